@@ -1,0 +1,86 @@
+"""One table of quantities: units, names and plausible range, used for labels, checks and figures.
+
+Names follow the trade and CF conventions. ``time`` marks the start of each interval, so depths are sums over
+the step that follows (``time: sum``) and stores are the state at its end (``time: point``).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+
+class Quantity(NamedTuple):
+    """What one variable is: units, words, CF standard name, how it is formed over a step, plausible range."""
+
+    units: str
+    long_name: str
+    standard_name: str | None = None
+    cell_methods: str | None = None
+    low: float = float("-inf")
+    high: float = float("inf")
+
+
+_SUM, _POINT, _MEAN = "time: sum", "time: point", "time: mean"
+
+QUANTITIES: dict[str, Quantity] = {
+    # weather
+    "rain": Quantity("mm", "rain", "precipitation_amount", _SUM, 0.0, 1900.0),
+    "tmin": Quantity("degC", "lowest air temperature", "air_temperature", "time: minimum", -90.0, 60.0),
+    "tmax": Quantity("degC", "highest air temperature", "air_temperature", "time: maximum", -90.0, 60.0),
+    "tmean": Quantity("degC", "mean air temperature", "air_temperature", _MEAN, -90.0, 60.0),
+    "reference_et": Quantity("mm", "reference evapotranspiration", None, _SUM, 0.0, 25.0),
+    "solar_radiation": Quantity(
+        "MJ m-2 d-1", "solar radiation", "surface_downwelling_shortwave_flux_in_air", _MEAN, 0.0, 45.0
+    ),
+    "humidity": Quantity("1", "mean relative humidity", "relative_humidity", _MEAN, 0.0, 1.0),
+    "humidity_min": Quantity("1", "lowest relative humidity", "relative_humidity", "time: minimum", 0.0, 1.0),
+    "humidity_max": Quantity("1", "highest relative humidity", "relative_humidity", "time: maximum", 0.0, 1.0),
+    "dew_point": Quantity("degC", "dew point", "dew_point_temperature", _MEAN, -90.0, 40.0),
+    "wind_speed": Quantity("m s-1", "wind speed", "wind_speed", _MEAN, 0.0, 75.0),
+    "sunshine_hours": Quantity("h", "bright sunshine", "duration_of_sunshine", _SUM, 0.0, 24.0),
+    # fluxes of the planted roof, depth per step
+    "evapotranspiration": Quantity("mm", "evapotranspiration", "water_evapotranspiration_amount", _SUM),
+    "throughfall": Quantity("mm", "throughfall below canopy and mulch", None, _SUM),
+    "percolation": Quantity("mm", "percolation out of the growing medium", None, _SUM),
+    "drained": Quantity("mm", "drained through the outlets", None, _SUM),
+    "spilled": Quantity("mm", "spilled over the emergency overflow or the edge", None, _SUM),
+    "overflow": Quantity("mm", "overflow (drained and spilled)", "runoff_amount", _SUM),
+    "roof_overflow": Quantity("mm", "overflow of the whole roof", "runoff_amount", _SUM),
+    "bare_overflow": Quantity("mm", "overflow of the bare comparison roof", "runoff_amount", _SUM),
+    "bare_evapotranspiration": Quantity("mm", "evaporation from the bare comparison roof", None, _SUM),
+    "discharge": Quantity("L/s", "discharge of the whole roof", None, _MEAN),
+    "bare_discharge": Quantity("L/s", "discharge of the bare comparison roof", None, _MEAN),
+    # stores, at the end of the step
+    "surface_water": Quantity("mm", "water on canopy and in mulch", None, _POINT),
+    "medium_water": Quantity("mm", "water in the growing medium", None, _POINT),
+    "cup_water": Quantity("mm", "water in the drainage cups", None, _POINT),
+    "mat_water": Quantity("mm", "water in protection mat and fleece", None, _POINT),
+    "board_water": Quantity("mm", "free water in the drainage board", None, _POINT),
+    "pond_water": Quantity("mm", "water ponded on the growing medium", None, _POINT),
+    "snow_water": Quantity("mm", "snow, as water", "surface_snow_amount", _POINT),
+    "bare_water": Quantity("mm", "water on the bare comparison roof", None, _POINT),
+    "other_water": Quantity("mm", "water on the unplanted part of the roof", None, _POINT),
+    # states and signs
+    "air_filled_porosity": Quantity("1", "air-filled porosity of the growing medium", None, _POINT),
+    "waterlogged": Quantity("1", "waterlogged", None, _POINT),
+    "water_stress": Quantity("1", "water stress of the plants (0 none, 1 no transpiration)", None, _MEAN),
+    "water_depth_on_deck_mm": Quantity("mm", "depth of free water above the deck", None, _POINT),
+    "balance_error": Quantity("mm", "largest error of the water balance"),
+}
+
+
+def label(dataset: xr.Dataset) -> xr.Dataset:
+    """Write units and CF attributes of every known variable onto `dataset`, in place, and return it."""
+    for name, quantity in QUANTITIES.items():
+        if name in dataset:
+            attrs = dataset[name].attrs
+            attrs["units"] = quantity.units
+            attrs["long_name"] = quantity.long_name
+            if quantity.standard_name:
+                attrs["standard_name"] = quantity.standard_name
+            if quantity.cell_methods and "time" in dataset[name].dims:
+                attrs["cell_methods"] = quantity.cell_methods
+    return dataset
