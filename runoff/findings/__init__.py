@@ -1,1 +1,1 @@
-"""."""
+"""What a run means: retention, overflow, wet and dry spells, events, uncertainty."""

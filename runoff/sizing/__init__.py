@@ -1,1 +1,1 @@
-"""."""
+"""Which build-up and which outlets meet the targets."""

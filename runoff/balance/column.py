@@ -1,0 +1,556 @@
+"""One day of the planted column, and the loops over days.
+
+The calculation sheet
+---------------------
+Stores, mm over the planted area, top to bottom: surface ``U`` (canopy and mulch), ponded water ``W``, growing
+medium ``S``, drainage cups ``C``, protection mat and fleece ``M``, free board water ``B``. Snow is kept outside
+(`runoff.balance.snow`): it depends on the weather alone, so every design shares it. In one step, in this order:
+
+1. surface    U += liquid; throughfall = max(0, U - U_max); U -= throughfall
+2. soak       top = W + throughfall; inf = min(top, K_s D); top -= inf; S += inf
+3. percolate  perc = min(max(0, S - S_fc), K_f D, room); S -= perc; what exceeds S_sat goes back to top
+              room = (C_max - C) + (M_max - M) + (B_max - B) + q_d D, unlimited when the emergency overflow
+              stands no higher than the board
+4. cups, mat  fill from the percolation; Y = B + the rest
+5. drain      min(Y + top, q_d D), from Y first; free board space then takes water from top
+6. spill      Y above B_over; with the board full also S above S_over and top above W_over
+7. evaporate  from the surface, the pond, the medium (linear below the stress point), the cups, the mat
+
+Spill before evaporation is on the safe side for claims of capture. FAO-56 (1998) contains both orders: Example
+38 is tabulated this way, its Eq. 88 the other way. The stress factor is FAO-56 Eq. 84.
+
+One function holds the step. The scalar loop, the block loop (lanes across designs) and plain Python all run this
+same source, so they agree to the last bit; numba is only loaded when a run is large enough to repay it.
+"""
+
+from __future__ import annotations
+
+import functools
+import sys
+import types
+from typing import Any
+
+import numpy as np
+
+#: What one design brings to the column, in the order of the parameter array. Depths in mm, rates already
+#: multiplied by the step (mm per step), the rest plain numbers.
+PARAMETERS = (
+    "surface_capacity",  # U_max
+    "surface_share",  # 1 / U_max, or 0 without a surface store
+    "soak_limit",  # K_s D
+    "wilting_water",  # S_wp
+    "field_water",  # S_fc
+    "full_water",  # S_sat
+    "fleece_limit",  # K_f D, infinite without a fleece
+    "cup_capacity",  # C_max
+    "mat_capacity",  # M_max
+    "board_capacity",  # B_max
+    "drain_limit",  # q_d D
+    "board_spill",  # B_over
+    "medium_spill",  # S_over
+    "pond_spill",  # W_over
+    "extra_room",  # infinite when the emergency overflow stands no higher than the board, else 0
+    "crop_coefficient",  # Kc
+    "stress_slope",  # 1 / ((1 - p) (S_fc - S_wp))
+    "cup_supply",
+    "mat_supply",
+    "air_limit",  # waterlogged when S_sat - S is below this (threshold x medium depth)
+    "dry_limit",  # dry when S - S_wp + cup_supply C is below this
+    "planted_fraction",
+)
+#: The stores, in the order of the state array.
+STORES = ("surface_water", "pond_water", "medium_water", "cup_water", "mat_water", "board_water")
+#: What the trace loop writes per step, in this order; the last six are the stores at the end of the step.
+TRACE = (
+    "throughfall",
+    "percolation",
+    "drained",
+    "spilled",
+    "evapotranspiration",
+    "water_stress",
+    *STORES,
+)
+#: What the totals loop sums or takes the largest of, per year and design.
+TOTALS = (
+    "overflow",
+    "evapotranspiration",
+    "waterlogged_days",
+    "rot_risk_days",
+    "dry_days",
+    "excess_water",
+    "events_held",
+    "peak_overflow",
+    "longest_waterlogged_spell",
+    "longest_dry_spell",
+    "roof_overflow",
+    "peak_roof_overflow",
+)
+#: Counters that run on from year to year beside the stores.
+COUNTERS = ("waterlogged_spell", "dry_spell", "event_overflow")
+
+POND_SIGN_MM = 0.1  # standing water that counts as waterlogging
+ROUNDING_MM = 1e-9  # differences below this are rounding, not water
+_LANES = 32
+# numba reads globals of a kernel as constants: counts must be plain module integers
+_N_PAR, _N_STORE, _N_TOTAL, _N_COUNT = len(PARAMETERS), len(STORES), len(TOTALS), len(COUNTERS)
+_N_KEPT = _N_STORE + _N_COUNT
+
+# Below this many design-steps plain Python ends before numba is even imported.
+_SMALL_RUN = 300_000
+
+
+def column_step(
+    liquid,
+    e0,
+    U,
+    W,
+    S,
+    C,
+    M,
+    B,
+    U_max,
+    U_share,
+    soak,
+    S_wp,
+    S_fc,
+    S_sat,
+    fleece,
+    C_max,
+    M_max,
+    B_max,
+    drain,
+    B_over,
+    S_over,
+    W_over,
+    extra_room,
+    Kc,
+    stress_slope,
+    cup_supply,
+    mat_supply,
+):
+    """Advance one column by one step; see the calculation sheet above.
+
+    Floats in, tuple of floats out, no branches that write two values: this is what lets a compiler run the lanes
+    of the block loop side by side.
+
+    Returns
+    -------
+    tuple
+        U, W, S, C, M, B, throughfall, percolation, drained, spilled, evapotranspiration, water stress.
+    """
+    # surface
+    U = U + liquid
+    throughfall = max(0.0, U - U_max)
+    U = U - throughfall
+    # soak
+    top = W + throughfall
+    soaked = min(top, soak)
+    top = top - soaked
+    S = S + soaked
+    # percolate
+    room = (C_max - C) + (M_max - M) + (B_max - B) + drain + extra_room
+    percolation = min(min(max(0.0, S - S_fc), fleece), room)
+    S = S - percolation
+    back = max(0.0, S - S_sat)
+    S = S - back
+    top = top + back
+    # cups, mat
+    to_cups = min(percolation, C_max - C)
+    C = C + to_cups
+    to_mat = min(percolation - to_cups, M_max - M)
+    M = M + to_mat
+    Y = B + percolation - to_cups - to_mat
+    # drain
+    from_board = min(Y, drain)
+    from_top = min(top, drain - from_board)
+    drained = from_board + from_top
+    Y = Y - from_board
+    top = top - from_top
+    moved = min(top, max(0.0, B_over - Y))
+    Y = Y + moved
+    top = top - moved
+    # spill; rounding must not decide whether the board is full
+    over_board = max(0.0, Y - B_over)
+    Y = min(Y, B_over)
+    full = 1.0 if Y >= B_over - 1e-9 else 0.0
+    over_medium = full * max(0.0, S - S_over)
+    over_top = full * max(0.0, top - W_over)
+    S = S - over_medium
+    top = top - over_top
+    spilled = over_board + over_medium + over_top
+    # evaporate
+    from_surface = min(U, e0 * U * U_share)
+    U = U - from_surface
+    demand = Kc * (e0 - from_surface)
+    from_pond = min(top, demand)
+    top = top - from_pond
+    demand = demand - from_pond
+    available = max(0.0, S - S_wp)
+    from_medium = min(min(1.0, available * stress_slope) * demand, available)
+    S = S - from_medium
+    from_cups = min(C, cup_supply * (demand - from_medium))
+    C = C - from_cups
+    from_mat = min(M, mat_supply * (demand - from_medium - from_cups))
+    M = M - from_mat
+    supplied = from_medium + from_cups + from_mat
+    stress = 1.0 - supplied / demand if demand > 0.0 else 0.0
+    evaporated = from_surface + from_pond + supplied
+    return U, top, S, C, M, Y, throughfall, percolation, drained, spilled, evaporated, stress
+
+
+def trace_loop(liquid, e0, par, state, out):
+    """Run one design through all steps and keep every flux and store.
+
+    Parameters
+    ----------
+    liquid, e0
+        Rain plus melt, and reference evapotranspiration, mm per step, shape ``(time,)``.
+    par
+        Parameters of the design, shape ``(parameter,)`` in the order of `PARAMETERS`.
+    state
+        Stores before the first step, mm, in the order of `STORES`; holds the last state afterwards.
+    out
+        Receives the results, shape ``(len(TRACE), time)``.
+    """
+    U, W, S, C, M, B = state[0], state[1], state[2], state[3], state[4], state[5]
+    p0, p1, p2, p3, p4, p5, p6 = par[0], par[1], par[2], par[3], par[4], par[5], par[6]
+    p7, p8, p9, p10, p11, p12 = par[7], par[8], par[9], par[10], par[11], par[12]
+    p13, p14, p15, p16, p17, p18 = par[13], par[14], par[15], par[16], par[17], par[18]
+    for t in range(len(liquid)):
+        U, W, S, C, M, B, throughfall, percolation, drained, spilled, evaporated, stress = column_step(
+            liquid[t], e0[t], U, W, S, C, M, B,
+            p0, p1, p2, p3, p4, p5, p6, p7, p8, p9, p10, p11, p12, p13, p14, p15, p16, p17, p18,
+        )  # fmt: skip
+        out[0, t] = throughfall
+        out[1, t] = percolation
+        out[2, t] = drained
+        out[3, t] = spilled
+        out[4, t] = evaporated
+        out[5, t] = stress
+        out[6, t] = U
+        out[7, t] = W
+        out[8, t] = S
+        out[9, t] = C
+        out[10, t] = M
+        out[11, t] = B
+    state[0], state[1], state[2], state[3], state[4], state[5] = U, W, S, C, M, B
+
+
+def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run side by side
+    liquid, e0, other, warm, month, event_start, year_start, tolerance, par, kept, totals, monthly
+):
+    """Run many designs through the same weather and keep sums per year, in blocks of lanes.
+
+    Parameters
+    ----------
+    liquid, e0
+        Rain plus melt, and reference evapotranspiration, mm per step, shape ``(time,)``.
+    other
+        Overflow of the unplanted part of the roof, mm per step, shape ``(time,)``.
+    warm
+        1.0 on days warm enough for rot, else 0.0, shape ``(time,)``.
+    month
+        Month of the step, 0-11, shape ``(time,)``.
+    event_start
+        True on the first day of each rain event, shape ``(time,)``.
+    year_start
+        Index of the first step of each year, and the number of steps at the end, shape ``(year + 1,)``.
+    tolerance
+        Waterlogged days a spell may last before its days count as rot risk.
+    par
+        Parameters, shape ``(parameter, design)``; the number of designs is a multiple of the block width.
+    kept
+        Stores and counters before the first step, shape ``(len(STORES) + len(COUNTERS), design)``, updated.
+    totals
+        Receives the totals, shape ``(year, len(TOTALS), design)``.
+    monthly
+        Receives the overflow by month of the year, mm, shape ``(12, design)``.
+    """
+    p = np.empty(_N_PAR * _LANES)
+    s = np.empty(_N_KEPT * _LANES)
+    a = np.empty(_N_TOTAL * _LANES)
+    by_month = np.empty(12 * _LANES)
+    this_month = np.empty(_LANES)
+    for first in range(0, par.shape[1], _LANES):
+        for k in range(_N_PAR):
+            for j in range(_LANES):
+                p[k * _LANES + j] = par[k, first + j]
+        for k in range(_N_KEPT):
+            for j in range(_LANES):
+                s[k * _LANES + j] = kept[k, first + j]
+        by_month[:] = 0.0
+        this_month[:] = 0.0
+        in_month = month[0]
+        begun = False
+        for year in range(len(year_start) - 1):
+            a[:] = 0.0
+            for t in range(year_start[year], year_start[year + 1]):
+                rain_t = liquid[t]
+                e0_t = e0[t]
+                other_t = other[t]
+                warm_t = warm[t]
+                if month[t] != in_month:  # a store index that varies would keep the lanes from running side by side
+                    for j in range(_LANES):
+                        by_month[in_month * _LANES + j] += this_month[j]
+                        this_month[j] = 0.0
+                    in_month = month[t]
+                if event_start[t]:
+                    if begun:
+                        for j in range(_LANES):
+                            a[6 * _LANES + j] += 1.0 if s[8 * _LANES + j] <= ROUNDING_MM else 0.0
+                    begun = True
+                    for j in range(_LANES):
+                        s[8 * _LANES + j] = 0.0
+                for j in range(_LANES):
+                    U, W, S, C, M, B, throughfall, percolation, drained, spilled, evaporated, stress = column_step(
+                        rain_t, e0_t,
+                        s[j], s[_LANES + j], s[2 * _LANES + j], s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j],
+                        p[j], p[_LANES + j], p[2 * _LANES + j], p[3 * _LANES + j], p[4 * _LANES + j],
+                        p[5 * _LANES + j], p[6 * _LANES + j], p[7 * _LANES + j], p[8 * _LANES + j],
+                        p[9 * _LANES + j], p[10 * _LANES + j], p[11 * _LANES + j], p[12 * _LANES + j],
+                        p[13 * _LANES + j], p[14 * _LANES + j], p[15 * _LANES + j], p[16 * _LANES + j],
+                        p[17 * _LANES + j], p[18 * _LANES + j],
+                    )  # fmt: skip
+                    s[j] = U
+                    s[_LANES + j] = W
+                    s[2 * _LANES + j] = S
+                    s[3 * _LANES + j] = C
+                    s[4 * _LANES + j] = M
+                    s[5 * _LANES + j] = B
+                    overflow = drained + spilled
+                    wet = 1.0 if (p[5 * _LANES + j] - S < p[19 * _LANES + j]) | (W >= POND_SIGN_MM) else 0.0
+                    usable = (S - p[3 * _LANES + j]) + C * p[17 * _LANES + j]
+                    dry = 1.0 if usable < p[20 * _LANES + j] else 0.0
+                    wet_spell = (s[6 * _LANES + j] + 1.0) * wet
+                    dry_spell = (s[7 * _LANES + j] + 1.0) * dry
+                    s[6 * _LANES + j] = wet_spell
+                    s[7 * _LANES + j] = dry_spell
+                    s[8 * _LANES + j] += overflow
+                    a[j] += overflow
+                    a[_LANES + j] += evaporated
+                    a[2 * _LANES + j] += wet
+                    a[3 * _LANES + j] += warm_t if wet_spell > tolerance else 0.0
+                    a[4 * _LANES + j] += dry
+                    a[5 * _LANES + j] += max(0.0, S - p[4 * _LANES + j])
+                    a[7 * _LANES + j] = max(a[7 * _LANES + j], overflow)
+                    a[8 * _LANES + j] = max(a[8 * _LANES + j], wet_spell)
+                    a[9 * _LANES + j] = max(a[9 * _LANES + j], dry_spell)
+                    roof = other_t + p[21 * _LANES + j] * (overflow - other_t)
+                    a[10 * _LANES + j] += roof
+                    a[11 * _LANES + j] = max(a[11 * _LANES + j], roof)
+                    this_month[j] += overflow
+            if begun and year == len(year_start) - 2:
+                for j in range(_LANES):
+                    a[6 * _LANES + j] += 1.0 if s[8 * _LANES + j] <= ROUNDING_MM else 0.0
+            for k in range(_N_TOTAL):
+                for j in range(_LANES):
+                    totals[year, k, first + j] = a[k * _LANES + j]
+        for j in range(_LANES):
+            by_month[in_month * _LANES + j] += this_month[j]
+        for k in range(_N_KEPT):
+            for j in range(_LANES):
+                kept[k, first + j] = s[k * _LANES + j]
+        for k in range(12):
+            for j in range(_LANES):
+                monthly[k, first + j] = by_month[k * _LANES + j]
+
+
+def water_depth(board_water, medium_water, pond_water, board_capacity, board_height, field_water, full_water, depth):
+    """Return how far free water reaches above the deck, mm: through the board, then the medium, then the pond.
+
+    Parameters
+    ----------
+    board_water, medium_water, pond_water
+        Stores, mm.
+    board_capacity, board_height
+        Free water the board holds when full (mm) and its height (mm).
+    field_water, full_water, depth
+        Medium water at field capacity and at saturation (mm), and the depth of the medium (mm).
+
+    Notes
+    -----
+    Water above field capacity counts as standing water only once the board below is full, ponded water only once
+    the medium is full: before that it is on its way down.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        board_share = np.where(
+            board_capacity > 0, np.clip(board_water / board_capacity, 0.0, 1.0), medium_water > field_water
+        )
+        medium_share = np.clip((medium_water - field_water) / (full_water - field_water), 0.0, 1.0)
+    board_full = board_water >= board_capacity - ROUNDING_MM
+    medium_full = board_full & (medium_water >= full_water - ROUNDING_MM)
+    level = board_height * board_share + np.where(board_full, depth * medium_share, 0.0)
+    return np.where(np.isnan(medium_water), np.nan, level + np.where(medium_full, pond_water, 0.0))
+
+
+@functools.cache
+def compiled(loop_name: str) -> Any:
+    """Return a loop of this module compiled by numba, on first use, with its disk cache.
+
+    The loop is rebuilt with `column_step` replaced by its compiled form. Step and loops live in this one file
+    because numba's cache watches only the file of the loop: a step edited elsewhere would go unnoticed.
+    """
+    import numba
+
+    plain = globals()[loop_name]
+    step = numba.njit(inline="always", error_model="numpy", nogil=True)(column_step)
+    rebound = types.FunctionType(plain.__code__, {**globals(), "column_step": step}, loop_name)
+    return numba.njit(cache=True, error_model="numpy", nogil=True)(rebound)
+
+
+def pick(loop_name: str, design_steps: int) -> Any:
+    """Return the loop to run: plain Python for a small run while numba is not loaded, compiled otherwise."""
+    if design_steps < _SMALL_RUN and "numba" not in sys.modules:
+        return globals()[loop_name]
+    return compiled(loop_name)
+
+
+def parameter_array(
+    columns: list[dict[str, float]], step_hours: float, air_threshold: float, dry_share: float
+) -> np.ndarray:
+    """Turn described columns into the array the loops read.
+
+    Parameters
+    ----------
+    columns
+        One dict per design, keys as `runoff.roof.column_parameters` gives them (depths mm, rates mm/h).
+    step_hours
+        Length of the step, h.
+    air_threshold
+        Air-filled porosity below which the medium counts as waterlogged, fraction.
+    dry_share
+        Share of plant-available capacity below which a day counts as dry, fraction.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(parameter, design)``, order of `PARAMETERS`.
+    """
+    get = {
+        key: np.array([column[key] for column in columns], dtype=float)
+        for key in columns[0]
+        if isinstance(columns[0][key], int | float | np.floating)
+    }
+    usable = get["field_water"] - get["wilting_water"]
+    with np.errstate(divide="ignore"):
+        share = np.where(get["surface_capacity"] > 0, 1.0 / get["surface_capacity"], 0.0)
+    rows = {
+        **get,
+        "surface_share": share,
+        "soak_limit": get["soak_rate"] * step_hours,
+        "fleece_limit": get["fleece_rate"] * step_hours,
+        "drain_limit": get["drain_rate"] * step_hours,
+        "extra_room": np.where(get["room_unlimited"] > 0, np.inf, 0.0),
+        "stress_slope": 1.0 / ((1.0 - get["depletion_fraction"]) * usable),
+        # a hair below the threshold, so that rounding of S_sat - S_fc never decides
+        "air_limit": air_threshold * get["medium_depth"] - ROUNDING_MM,
+        "dry_limit": dry_share * (usable + get["cup_supply"] * get["cup_capacity"]),
+    }
+    return np.array([rows[name] for name in PARAMETERS])
+
+
+def start_stores(par: np.ndarray, moisture: float | str) -> np.ndarray:
+    """Return the stores at the start of a run.
+
+    Parameters
+    ----------
+    par
+        Parameters, shape ``(parameter, design)``.
+    moisture
+        ``"field-capacity"`` (medium at field capacity, cups and mat full), ``"dry"`` (medium at the wilting
+        point, cups and mat empty) or a fraction between the two.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(len(STORES), design)``, mm.
+    """
+    share = {"field-capacity": 1.0, "dry": 0.0}.get(moisture, moisture) if isinstance(moisture, str) else moisture
+    at = dict(zip(PARAMETERS, par, strict=True))
+    empty = np.zeros_like(at["field_water"])
+    return np.array(
+        [
+            empty,
+            empty,
+            at["wilting_water"] + share * (at["field_water"] - at["wilting_water"]),
+            share * at["cup_capacity"],
+            share * at["mat_capacity"],
+            empty,
+        ]
+    )
+
+
+def run_totals(
+    liquid: np.ndarray,
+    e0: np.ndarray,
+    other: np.ndarray,
+    warm: np.ndarray,
+    month: np.ndarray,
+    event_start: np.ndarray,
+    year_start: np.ndarray,
+    tolerance: float,
+    par: np.ndarray,
+    stores: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Run `totals_loop` over any number of designs, on all cores.
+
+    Returns
+    -------
+    totals
+        Shape ``(year, len(TOTALS), design)``.
+    monthly
+        Overflow by month of the year, mm, shape ``(12, design)``.
+    stores
+        Stores after the last step, shape ``(len(STORES), design)``.
+    """
+    n = par.shape[1]
+    pieces = _pieces(n)
+    totals = np.empty((len(year_start) - 1, _N_TOTAL, n))
+    monthly = np.empty((12, n))
+    last = np.empty((_N_STORE, n))
+    loop = compiled("totals_loop")
+    weather = (
+        np.ascontiguousarray(liquid, dtype=float),
+        np.ascontiguousarray(e0, dtype=float),
+        np.ascontiguousarray(other, dtype=float),
+        np.ascontiguousarray(warm, dtype=float),
+        np.ascontiguousarray(month, dtype=np.int64),
+        np.ascontiguousarray(event_start, dtype=bool),
+        np.ascontiguousarray(year_start, dtype=np.int64),
+        float(tolerance),
+    )
+
+    def work(piece: slice) -> None:
+        count = piece.stop - piece.start
+        padded = -(-count // _LANES) * _LANES
+        lanes = np.minimum(np.arange(padded), count - 1) + piece.start  # the last block repeats its last lane
+        kept = np.zeros((_N_KEPT, padded))
+        kept[:_N_STORE] = stores[:, lanes]
+        got = np.empty((len(year_start) - 1, _N_TOTAL, padded))
+        by_month = np.empty((12, padded))
+        loop(*weather, np.ascontiguousarray(par[:, lanes]), kept, got, by_month)
+        totals[:, :, piece] = got[:, :, :count]
+        monthly[:, piece] = by_month[:, :count]
+        last[:, piece] = kept[:_N_STORE, :count]
+
+    if len(pieces) == 1:
+        work(pieces[0])
+    else:
+        from concurrent.futures import ThreadPoolExecutor
+
+        with ThreadPoolExecutor(max_workers=_cores()) as pool:
+            list(pool.map(work, pieces))
+    return totals, monthly, last
+
+
+def _cores() -> int:
+    import os
+
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1)
+
+
+def _pieces(designs: int) -> list[slice]:
+    """Cut the designs into a few pieces per core, each a whole number of blocks."""
+    blocks = -(-designs // _LANES)
+    per_piece = max(1, -(-blocks // (2 * _cores()))) * _LANES
+    return [slice(start, min(start + per_piece, designs)) for start in range(0, designs, per_piece)]

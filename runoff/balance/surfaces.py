@@ -1,0 +1,132 @@
+"""Snow, and roofs that only hold a film of water: the two simple stores beside the planted column.
+
+Both depend on the weather and at most one capacity, so every design under the same weather shares them.
+"""
+
+from __future__ import annotations
+
+import functools
+import sys
+from typing import Any
+
+import numpy as np
+
+_SMALL_RUN = 300_000
+
+
+def snow_loop(rain, temperature, threshold, melt_factor, snow, liquid, store):
+    """Fill `liquid` and `store` (mm) from rain and temperature, starting from `snow` mm; return the last snow.
+
+    Cold steps (temperature at or below `threshold`, degC) keep their rain as snow. On the others
+    ``melt = min(snow, melt_factor x temperature)``, never negative, is added to the rain (degree-day method).
+    """
+    for t in range(len(rain)):
+        if temperature[t] <= threshold:
+            snow = snow + rain[t]
+            liquid[t] = 0.0
+        else:
+            melt = min(snow, max(0.0, melt_factor * temperature[t]))
+            snow = snow - melt
+            liquid[t] = rain[t] + melt
+        store[t] = snow
+    return snow
+
+
+def depression_loop(liquid, e0, capacity, water, spilled, evaporated, store):
+    """Run one depression store: filled by `liquid`, spilling above `capacity`, evaporating at the reference rate.
+
+    Arrays are mm per step, shape ``(time,)``; the last three are filled. Returns the last water, mm.
+    """
+    for t in range(len(liquid)):
+        water = water + liquid[t]
+        over = max(0.0, water - capacity)
+        water = water - over
+        lost = min(water, e0[t])
+        water = water - lost
+        spilled[t] = over
+        evaporated[t] = lost
+        store[t] = water
+    return water
+
+
+@functools.cache
+def _compiled(loop_name: str) -> Any:
+    import numba
+
+    return numba.njit(cache=True, error_model="numpy", nogil=True)(globals()[loop_name])
+
+
+def _loop(loop_name: str, steps: int) -> Any:
+    if steps < _SMALL_RUN and "numba" not in sys.modules:
+        return globals()[loop_name]
+    return _compiled(loop_name)
+
+
+def snow_and_melt(
+    rain: np.ndarray, temperature: np.ndarray, *, threshold: float, melt_per_step: float, snow: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Split precipitation into liquid water and snow.
+
+    Parameters
+    ----------
+    rain
+        Precipitation, mm per step, shape ``(..., time)``.
+    temperature
+        Mean air temperature, degC, shape of `rain`.
+    threshold
+        At or below this temperature (degC) precipitation stays as snow.
+    melt_per_step
+        Degree-day factor times the step, mm/C per step.
+    snow
+        Snow before the first step, mm as water, shape ``(...,)``.
+
+    Returns
+    -------
+    liquid, store
+        Rain plus melt (mm per step) and snow at the end of each step (mm), both of the shape of `rain`. A cell
+        with a missing value is missing throughout.
+    """
+    liquid, store = np.empty_like(rain), np.empty_like(rain)
+    loop = _loop("snow_loop", rain.size)
+    for cell in np.ndindex(rain.shape[:-1]):
+        loop(rain[cell], temperature[cell], threshold, melt_per_step, float(snow[cell]), liquid[cell], store[cell])
+    missing = np.isnan(rain.sum(axis=-1) + temperature.sum(axis=-1))
+    liquid[missing], store[missing] = np.nan, np.nan
+    return liquid, store
+
+
+def depression_store(
+    liquid: np.ndarray, e0: np.ndarray, *, capacity: np.ndarray, water: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Run a bare or gravel surface: one store that fills, spills and evaporates at the reference rate.
+
+    Parameters
+    ----------
+    liquid, e0
+        Rain plus melt and reference evapotranspiration, mm per step, shape ``(..., time)``.
+    capacity
+        Depression storage, mm, shape ``(...,)``.
+    water
+        Water before the first step, mm, shape ``(...,)``.
+
+    Returns
+    -------
+    spilled, evaporated, store
+        mm per step and mm, of the shape of `liquid`; a cell with a missing value is missing throughout.
+    """
+    spilled, evaporated, store = np.empty_like(liquid), np.empty_like(liquid), np.empty_like(liquid)
+    loop = _loop("depression_loop", liquid.size)
+    for cell in np.ndindex(liquid.shape[:-1]):
+        loop(
+            liquid[cell],
+            e0[cell],
+            float(capacity[cell]),
+            float(water[cell]),
+            spilled[cell],
+            evaporated[cell],
+            store[cell],
+        )
+    missing = np.isnan(liquid.sum(axis=-1) + e0.sum(axis=-1))
+    for array in (spilled, evaporated, store):
+        array[missing] = np.nan
+    return spilled, evaporated, store

@@ -1,0 +1,329 @@
+"""From a run to the figures people ask for: sums per year first, headline figures from them.
+
+`yearly_totals` reads a run; a sweep forms the same totals inside its loop without keeping every day. Both end in
+`facts_from_totals`, so a figure means the same wherever it is shown.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from runoff.balance.column import ROUNDING_MM
+
+#: A day with at least this much rain is a wet day, and a run of wet days is a rain event (the usual climatological
+#: limit, 1 mm). A daily record cannot separate events by hours.
+WET_DAY_MM = 1.0
+
+#: Headline figures: units and words, in the order in which they are shown.
+FACTS: dict[str, tuple[str, str]] = {
+    "years": ("1", "years of record"),
+    "annual_rain": ("mm", "rain per year"),
+    "annual_overflow": ("mm", "overflow per year, per planted area"),
+    "annual_evapotranspiration": ("mm", "evapotranspiration per year"),
+    "retention": ("1", "share of the rain that never leaves as overflow"),
+    "annual_capture_mm": ("mm", "rain kept per year, per planted area"),
+    "annual_capture_m3": ("m3", "rain kept per year by the whole roof"),
+    "events_held": ("1", "share of rain events without any overflow"),
+    "peak_overflow": ("mm/day", "largest overflow of a day (not a storm peak)"),
+    "peak_discharge": ("L/s", "largest discharge of the whole roof, mean of one step"),
+    "waterlogged_days": ("day/year", "waterlogged days per year"),
+    "longest_waterlogged_spell": ("day", "longest waterlogged spell"),
+    "rot_risk_days": ("day/year", "days per year at risk of root rot"),
+    "excess_water": ("mm day/year", "sum of water above field capacity per year"),
+    "dry_days": ("day/year", "dry days per year"),
+    "longest_dry_spell": ("day", "longest dry spell"),
+}
+_OF_THE_BARE_ROOF = (
+    "annual_overflow",
+    "annual_evapotranspiration",
+    "retention",
+    "annual_capture_mm",
+    "annual_capture_m3",
+    "events_held",
+    "peak_overflow",
+    "peak_discharge",
+)
+
+
+def summarize(
+    run: xr.Dataset, *, tolerance_days: float | None = None, warm_c: float | None = None, wet_day_mm: float = WET_DAY_MM
+) -> xr.Dataset:
+    """Return the headline figures of a run.
+
+    Parameters
+    ----------
+    run
+        What `runoff.simulate` returned. Steps shorter than a day are first brought to days; ``peak_discharge``
+        keeps the step.
+    tolerance_days
+        Waterlogged days a spell may last before its days count as rot risk; default as in the run.
+    warm_c
+        Mean day temperature (degC) from which rot is counted; default as in the run. Without temperature all
+        days count.
+    wet_day_mm
+        Rain of a wet day; runs of wet days are the rain events.
+
+    Returns
+    -------
+    xarray.Dataset
+        The figures of `FACTS`, the same for the comparison roof with ``bare_`` in front where they make sense,
+        and ``retention_by_month`` along ``month``. Leading dimensions of the run are kept. Days per year are
+        mean counts; the bands from watch to loss are a reading aid, no published limit exists for roofs.
+
+    Notes
+    -----
+    Retention is cumulative (one minus all overflow over all rain), the only kind an annual claim can rest on;
+    the mean over events is always higher. ``peak_overflow`` is the sum of a day: it says nothing about the peak
+    of a storm, for which a run in minutes is needed.
+    """
+    tolerance = run.attrs.get("tolerance_days", 2.0) if tolerance_days is None else tolerance_days
+    warm = run.attrs.get("warm_c", 5.0) if warm_c is None else warm_c
+    return facts_from_totals(yearly_totals(run, tolerance_days=tolerance, warm_c=warm, wet_day_mm=wet_day_mm))
+
+
+def yearly_totals(
+    run: xr.Dataset, *, tolerance_days: float = 2.0, warm_c: float = 5.0, wet_day_mm: float = WET_DAY_MM
+) -> xr.Dataset:
+    """Return sums, counts and largest values of a run, per calendar year and per month of the year.
+
+    Returns
+    -------
+    xarray.Dataset
+        On ``year``: ``rain``, ``overflow``, ``evapotranspiration``, ``roof_overflow`` (mm), the counts of days,
+        ``events``, ``events_held``, the largest values and spells, and the comparison roof's. On ``month``:
+        ``rain_by_month`` and the overflows (mm). Without time: ``years``, ``area_m2``, ``peak_discharge``. A
+        month without a day in the record is missing, a cell with missing weather is missing throughout.
+    """
+    days = to_days(run)
+    time = days["time"]
+    year = time.dt.year
+    totals = comparison_totals(days, wet_day_mm=wet_day_mm)
+    wet_spell, dry_spell = running_spell(days["waterlogged"]), running_spell(is_dry(days))
+    warm = days["tmean"] >= warm_c if "tmean" in days else xr.ones_like(time, dtype=bool)
+    summed = {
+        "overflow": days["overflow"],
+        "evapotranspiration": days["evapotranspiration"],
+        "roof_overflow": days["roof_overflow"],
+        "waterlogged_days": wet_spell > 0,
+        "rot_risk_days": (wet_spell > tolerance_days) & warm,
+        "dry_days": dry_spell > 0,
+        "excess_water": (days["medium_water"] - days["field_water"]).clip(min=0.0),
+    }
+    for name, values in summed.items():
+        totals[name] = values.astype(float).groupby(year).sum("time", skipna=False)
+    largest = {
+        "peak_overflow": days["overflow"],
+        "longest_waterlogged_spell": wet_spell,
+        "longest_dry_spell": dry_spell,
+    }
+    for name, values in largest.items():
+        totals[name] = values.astype(float).groupby(year).max("time")
+    begins = event_starts(days["rain"], wet_day_mm)
+    totals["events_held"] = count_events(begins, days["overflow"], year)[1]
+    totals["overflow_by_month"] = _by_month(days["overflow"])
+    totals["area_m2"] = run["area_m2"]
+    totals["peak_discharge"] = run["discharge"].max("time")
+    totals["bare_peak_discharge"] = run["bare_discharge"].max("time")
+    missing = run["medium_water"].isnull().any("time")
+    if bool(missing.any()):
+        totals = totals.where(~missing)
+    totals.attrs.update(run.attrs)
+    return totals
+
+
+def comparison_totals(days: xr.Dataset, *, wet_day_mm: float = WET_DAY_MM) -> xr.Dataset:
+    """Return the part of `yearly_totals` that no design changes: rain, events and the comparison roof.
+
+    Parameters
+    ----------
+    days
+        Daily ``rain``, ``bare_overflow`` and ``bare_evapotranspiration`` (mm).
+    wet_day_mm
+        Rain of a wet day.
+    """
+    year = days["time"].dt.year
+    totals = xr.Dataset({"years": years_of_record(days["time"])})
+    for name in ("rain", "bare_overflow", "bare_evapotranspiration"):
+        totals[name] = days[name].groupby(year).sum("time", skipna=False)
+    totals["bare_peak_overflow"] = days["bare_overflow"].groupby(year).max("time")
+    begins = event_starts(days["rain"], wet_day_mm)
+    totals["events"], totals["bare_events_held"] = count_events(begins, days["bare_overflow"], year)
+    for name in ("rain", "bare_overflow"):
+        totals[f"{name}_by_month"] = _by_month(days[name])
+    return totals
+
+
+def _by_month(values: xr.DataArray) -> xr.DataArray:
+    return values.groupby(values["time"].dt.month).sum("time", skipna=False).reindex(month=np.arange(1, 13))
+
+
+def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
+    """Return the headline figures from yearly totals; see `summarize`.
+
+    Sums over years are divided by ``years``, largest values are taken over them. ``events`` counts all events.
+    """
+    years = totals["years"]
+    rain = totals["rain"].sum("year", skipna=False)
+
+    def mean(name: str) -> xr.DataArray:
+        return totals[name].sum("year", skipna=False) / years
+
+    facts = xr.Dataset({"years": years, "annual_rain": rain / years})
+    for surface, whole in (("", "roof_overflow"), ("bare_", "bare_overflow")):
+        overflow = totals[f"{surface}overflow"].sum("year", skipna=False)
+        facts[f"{surface}annual_overflow"] = overflow / years
+        facts[f"{surface}annual_evapotranspiration"] = mean(f"{surface}evapotranspiration")
+        facts[f"{surface}retention"] = 1.0 - overflow / rain.where(rain > 0)
+        facts[f"{surface}annual_capture_mm"] = (rain - overflow) / years
+        kept = rain - totals[whole].sum("year", skipna=False)
+        facts[f"{surface}annual_capture_m3"] = kept / years * totals["area_m2"] / 1000.0
+        events = totals["events"].sum("year")
+        facts[f"{surface}events_held"] = totals[f"{surface}events_held"].sum("year", skipna=False) / events.where(
+            events > 0
+        )
+        facts[f"{surface}peak_overflow"] = totals[f"{surface}peak_overflow"].max("year")
+        facts[f"{surface}peak_discharge"] = totals[f"{surface}peak_discharge"]
+        monthly_rain = totals["rain_by_month"]
+        share = totals[f"{surface}overflow_by_month"] / monthly_rain.where(monthly_rain > 0)
+        facts[f"{surface}retention_by_month"] = 1.0 - share
+    for name in ("waterlogged_days", "rot_risk_days", "dry_days", "excess_water"):
+        facts[name] = mean(name)
+    for name in ("longest_waterlogged_spell", "longest_dry_spell"):
+        facts[name] = totals[name].max("year")
+    ordered = [*FACTS, *(f"bare_{name}" for name in _OF_THE_BARE_ROOF), "retention_by_month", "bare_retention_by_month"]
+    facts = facts[ordered]
+    _label(facts)
+    facts.attrs.update(totals.attrs)
+    facts.attrs["note"] = (
+        "peak_overflow is the sum of a day, not a storm peak: run a design storm in minutes for that. "
+        "Days of waterlogging and rot risk are a reading aid; no published day limit exists for roofs."
+    )
+    return facts
+
+
+def _label(facts: xr.Dataset) -> None:
+    for name, (units, words) in FACTS.items():
+        facts[name].attrs = {"units": units, "long_name": words}
+        if f"bare_{name}" in facts:
+            facts[f"bare_{name}"].attrs = {"units": units, "long_name": f"comparison roof: {words}"}
+    for prefix, words in (("", ""), ("bare_", "comparison roof: ")):
+        facts[f"{prefix}retention_by_month"].attrs = {"units": "1", "long_name": f"{words}retention by month"}
+
+
+def years_of_record(time: xr.DataArray) -> float:
+    """Return the length of a record in years: days present in each calendar year over the days of that year."""
+    per_year = time.dt.year.groupby(time.dt.year).count()
+    steps_per_day = 1.0
+    if time.size > 1:
+        step = time.to_numpy()[1] - time.to_numpy()[0]
+        steps_per_day = (
+            float(np.timedelta64(1, "D") / np.timedelta64(step))
+            if not hasattr(step, "days")
+            else (86400.0 / step.total_seconds())
+        )
+    days = per_year.to_numpy() / steps_per_day
+    return float(sum(d / _days_in_year(int(y), time) for y, d in zip(per_year["year"].to_numpy(), days, strict=True)))
+
+
+def _days_in_year(year: int, time: xr.DataArray) -> int:
+    calendar = time.dt.calendar
+    if calendar == "360_day":
+        return 360
+    if calendar in ("noleap", "365_day"):
+        return 365
+    if calendar in ("all_leap", "366_day"):
+        return 366
+    return 366 if year % 4 == 0 and (year % 100 != 0 or year % 400 == 0) else 365
+
+
+def to_days(run: xr.Dataset) -> xr.Dataset:
+    """Bring a run in minutes to days: fluxes summed, stores as at the end of the day; a daily run is returned as is.
+
+    A day counts as waterlogged when it was so for at least half of its steps.
+    """
+    time = run["time"]
+    if time.size < 2 or float((time[1] - time[0]) / np.timedelta64(1, "h")) == 24.0:
+        return run
+    days = xr.Dataset()
+    for name in ("rain", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration"):
+        days[name] = run[name].resample(time="1D").sum("time", skipna=False)
+    for name in ("medium_water", "cup_water"):
+        days[name] = run[name].resample(time="1D").last()
+    days["waterlogged"] = run["waterlogged"].astype(float).resample(time="1D").mean() >= 0.5
+    if "tmean" in run:
+        days["tmean"] = run["tmean"].resample(time="1D").mean()
+    for name in ("field_water", "wilting_water", "cup_capacity", "cup_supply"):
+        days[name] = run[name]
+    days.attrs.update(run.attrs)
+    return days
+
+
+def is_dry(days: xr.Dataset) -> xr.DataArray:
+    """Tell dry days: plant-available water (medium, and cups times their supply share) below its share of capacity."""
+    usable = days["medium_water"] - days["wilting_water"] + days["cup_water"] * days["cup_supply"]
+    capacity = days["field_water"] - days["wilting_water"] + days["cup_capacity"] * days["cup_supply"]
+    return usable < days.attrs.get("dry_share", 0.10) * capacity
+
+
+def running_spell(flags: xr.DataArray) -> xr.DataArray:
+    """Count how long each spell of true steps has lasted so far, steps; 0 where false."""
+
+    def count(values: np.ndarray) -> np.ndarray:
+        true = np.nan_to_num(values.astype(float)) > 0
+        total = np.cumsum(true, axis=-1)
+        before = np.maximum.accumulate(np.where(true, 0, total), axis=-1)
+        return total - before
+
+    return xr.apply_ufunc(
+        count,
+        flags,
+        input_core_dims=[["time"]],
+        output_core_dims=[["time"]],
+        dask="parallelized",
+        output_dtypes=[int],
+    )
+
+
+def event_starts(rain: xr.DataArray, wet_day_mm: float = WET_DAY_MM) -> xr.DataArray:
+    """Mark the first day of each run of wet days."""
+    wet = rain >= wet_day_mm
+    return wet & ~wet.shift(time=1, fill_value=False)
+
+
+def count_events(begins: xr.DataArray, overflow: xr.DataArray, year: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray]:
+    """Count events, and those without overflow, in the year in which they end.
+
+    An event lasts from its first wet day to the day before the next event, so overflow that comes late (melting
+    snow, slow drainage) still counts against it; the last event ends with the record.
+    """
+    years = np.unique(year.to_numpy())
+    ends_in = np.searchsorted(years, year.to_numpy())
+
+    def count(begins: np.ndarray, overflow: np.ndarray) -> np.ndarray:
+        lead = np.broadcast_shapes(begins.shape[:-1], overflow.shape[:-1])
+        begins = np.broadcast_to(begins, (*lead, begins.shape[-1]))
+        overflow = np.broadcast_to(overflow, begins.shape)
+        out = np.zeros((*lead, 2, years.size))
+        for cell in np.ndindex(lead):
+            first = np.flatnonzero(begins[cell])
+            if first.size:
+                held = np.add.reduceat(overflow[cell], first) <= ROUNDING_MM
+                ends = ends_in[np.append(first[1:], begins.shape[-1] - 1)]
+                np.add.at(out[(*cell, 0)], ends, 1.0)
+                np.add.at(out[(*cell, 1)], ends, held)
+        return out
+
+    counts: Any = xr.apply_ufunc(
+        count,
+        begins,
+        overflow,
+        input_core_dims=[["time"], ["time"]],
+        output_core_dims=[["kind", "year"]],
+        dask="parallelized",
+        output_dtypes=[float],
+        dask_gufunc_kwargs={"output_sizes": {"kind": 2, "year": years.size}},
+    ).assign_coords(year=years)
+    return counts.isel(kind=0), counts.isel(kind=1)

@@ -1,0 +1,29 @@
+"""`import runoff` stays light: heavy libraries load on first use, in a fresh process."""
+
+import json
+import subprocess
+import sys
+
+HEAVY = ["matplotlib", "scipy", "numba", "pandas", "xarray", "pydantic", "jinja2", "ipywidgets", "dask", "h5netcdf"]
+
+
+def modules_after(code: str) -> set[str]:
+    report = "import sys, json; print(json.dumps(sorted({name.split('.')[0] for name in sys.modules})))"
+    done = subprocess.run([sys.executable, "-c", f"{code}; {report}"], capture_output=True, text=True, check=True)
+    return set(json.loads(done.stdout.splitlines()[-1]))
+
+
+def test_import_loads_nothing_heavy() -> None:
+    assert modules_after("import runoff").isdisjoint(HEAVY)
+
+
+def test_simulation_loads_no_figures_and_no_widgets() -> None:
+    loaded = modules_after("import runoff; runoff.simulate; runoff.summarize; runoff.read_roof")
+    assert loaded.isdisjoint({"matplotlib", "ipywidgets", "jinja2", "scipy"})
+
+
+def test_every_public_name_can_be_had() -> None:
+    import runoff
+
+    for name in runoff.__all__:
+        assert getattr(runoff, name) is not None
