@@ -193,7 +193,7 @@ def column_step(
     from_mat = min(M, mat_supply * (demand - from_medium - from_cups))
     M = M - from_mat
     supplied = from_medium + from_cups + from_mat
-    stress = 1.0 - supplied / demand if demand > 0.0 else 0.0
+    stress = 1.0 - supplied / demand if demand > 1e-9 else 0.0  # a demand of rounding size is none
     evaporated = from_surface + from_pond + supplied
     return U, top, S, C, M, Y, throughfall, percolation, drained, spilled, evaporated, stress
 

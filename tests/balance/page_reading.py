@@ -141,7 +141,7 @@ class Column:
             "mat_water": s["M"],
             "board_water": s["B"],
             "snow_water": s["N"],
-            "water_stress": 1 - (e_s + e_c + e_m) / demand if demand > 0 else 0.0,
+            "water_stress": 1 - (e_s + e_c + e_m) / demand if demand > 1e-9 else 0.0,  # rounding is no demand
             "air_filled_porosity": air,
             "waterlogged": air < self.threshold - 1e-12 or s["W"] >= 0.1,
             "balance": P - evapotranspiration - drained - spilled - (sum(s.values()) - before),

@@ -1,0 +1,7 @@
+"""Lets ``python -m runoff`` do what the ``runoff`` command does."""
+
+import sys
+
+from runoff.cli.main import main
+
+sys.exit(main())

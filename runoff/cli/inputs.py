@@ -1,0 +1,100 @@
+"""Arguments that several commands share: the roof, the weather, the units, the folder for results."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from runoff.errors import RunoffError
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from runoff.roof import Roof
+
+
+def add_roof(parser: argparse.ArgumentParser) -> None:
+    """Add the roof file."""
+    parser.add_argument("roof", nargs="?", metavar="ROOF.toml", help="roof description; default: the sample roof")
+
+
+def add_weather(parser: argparse.ArgumentParser, *, positional: bool = True) -> None:
+    """Add the weather file and what reading it may need."""
+    group = parser.add_argument_group("weather")
+    if positional:
+        parser.add_argument("weather", nargs="?", metavar="WEATHER", help="weather file; default: the sample climate")
+    else:
+        group.add_argument("--weather", metavar="FILE", help="weather file; default: the sample climate")
+    group.add_argument("--start", metavar="YEAR", help="first year or date used")
+    group.add_argument("--end", metavar="YEAR", help="last year or date used")
+    group.add_argument("--latitude", type=float, metavar="DEG", help="degrees, south negative, when the file has none")
+    group.add_argument("--elevation", type=float, metavar="M", help="height of the station, m")
+    group.add_argument("--et-method", metavar="NAME", help="method of reference evapotranspiration; default: by the data")
+    group.add_argument(
+        "--fill", action="append", default=[], metavar="QUANTITY=METHOD",
+        help="fill gaps by a named method, for example rain=zero or temperature=interpolate; counted and printed",
+    )  # fmt: skip
+    group.add_argument(
+        "--column", action="append", default=[], metavar="QUANTITY=NAME", help="column of a plain table, for example rain=RR"
+    )
+    group.add_argument("--unit", action="append", default=[], metavar="QUANTITY=UNIT", help="its unit, for example rain=in")
+
+
+def add_units(parser: argparse.ArgumentParser) -> None:
+    """Add the choice of unit system."""
+    parser.add_argument("--units", choices=("si", "us"), default="si", help="units of what is printed and drawn")
+
+
+def add_out(parser: argparse.ArgumentParser, default: str = "results") -> None:
+    """Add the folder for results."""
+    parser.add_argument("--out", default=default, metavar="FOLDER", help=f"folder for results (default: {default})")
+
+
+def roof_of(options: argparse.Namespace) -> Roof:
+    """Return the roof asked for, or the sample roof."""
+    from runoff.roof import open_sample_roof, read_roof
+
+    return read_roof(options.roof) if options.roof else open_sample_roof("cups")
+
+
+def weather_of(options: argparse.Namespace) -> xr.Dataset:
+    """Return the weather asked for, or the sample climate."""
+    from runoff.weather import open_sample, read_weather
+
+    if not options.weather:
+        weather = open_sample()
+        if options.start or options.end:
+            weather = weather.sel(time=slice(options.start, options.end))
+        return weather
+    given: dict[str, Any] = {
+        "start": options.start,
+        "end": options.end,
+        "latitude": options.latitude,
+        "elevation_m": options.elevation,
+        "et_method": options.et_method,
+        "columns": _pairs(options.column, "--column"),
+        "units": _pairs(options.unit, "--unit"),
+        "fill": _pairs(options.fill, "--fill"),
+    }
+    return read_weather(options.weather, **{name: value for name, value in given.items() if value})
+
+
+def result_folder(options: argparse.Namespace) -> Path:
+    """Return the folder for results, made if need be."""
+    folder = Path(options.out)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise RunoffError(f"cannot write into {folder}: {error.strerror}; choose another folder with --out") from None
+    return folder
+
+
+def _pairs(words: list[str], option: str) -> dict[str, str]:
+    pairs = {}
+    for word in words:
+        name, mark, value = word.partition("=")
+        if not mark or not name or not value:
+            raise RunoffError(f'{option} wants QUANTITY=VALUE, for example {option} rain=... (given "{word}")')
+        pairs[name] = value
+    return pairs
