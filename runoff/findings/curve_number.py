@@ -2,8 +2,8 @@
 
     S = 25400/CN - 254 mm,   Ia = ratio S,   Q = (P - Ia)^2 / (P - Ia + S) above Ia, else 0
 
-Sources: USDA-NRCS TR-55 (1986) eq. 2-1 to 2-4; NEH Part 630 chapter 10 (2004) eq. 10-9 to 10-13; FHWA HDS-2 (2002) eq. 5.24.
-An equivalent curve number is what permits ask for. It says nothing of a planted roof's state before the storm, and
+Sources: USDA-NRCS TR-55 (1986) eq. 2-1 to 2-4; NEH Part 630 ch. 10 (2004) eq. 10-9 to 10-13; FHWA HDS-2 (2002) eq.
+5.24. An equivalent curve number is what permits ask for. It says nothing of a planted roof's state before the storm, and
 `CURVE_NUMBER_LIMITS` belongs beside every one that is shown.
 """
 
@@ -21,7 +21,7 @@ TR55_ABSTRACTION_RATIO = 0.2
 ROOF_CURVE_NUMBER = 98.0  # TR-55 Table 2-2a: paved areas, roofs and drives, all soil groups
 
 CURVE_NUMBER_LIMITS = (
-    "A curve number gives the depth of runoff of one storm: no time, no peak, no recovery between storms (TR-55, chapter 2).",
+    "A curve number gives the depth of runoff of one storm: no time, no peak, no recovery between storms (TR-55).",
     "TR-55 does not use it below a weighted curve number of 40.",
     "It is less accurate where runoff is under 0.5 in (12.7 mm).",
     "Curve numbers are tabled for an initial abstraction of 0.2 S; another ratio needs another set (TR-55 p. 2-11).",
@@ -142,8 +142,8 @@ def impervious_curve_number(
 ) -> float:
     """Return the composite curve number of a site with hard surfaces (curve number 98).
 
-    ``CNc = CNp + I (98 - CNp)(1 - 0.5 R)`` (FHWA HDS-2, 2002, eq. 5.24), I the impervious fraction, R the share of the hard
-    surface that does not drain straight to the sewer.
+    ``CNc = CNp + I (98 - CNp)(1 - 0.5 R)`` (FHWA HDS-2, 2002, eq. 5.24), I the impervious fraction, R the share of the
+    hard surface that does not drain straight to the sewer.
 
     Raises
     ------

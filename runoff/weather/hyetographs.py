@@ -127,8 +127,8 @@ def _depth_from_zero(curve: DepthCurve, minutes: np.ndarray) -> np.ndarray:
     if least < shortest * (1 - 1e-9):
         raise StormError(
             f"design_storm: the peak of this chicago storm needs the depth of {words_of(round(float(least), 2))}, "
-            f"and the table begins at {words_of(shortest)}; use a longer step, move peak_position to the edge of a step, "
-            "or pass a formula (fit_intensity)"
+            f"and the table begins at {words_of(shortest)}; use a longer step, move peak_position to the edge of "
+            "a step, or pass a formula (fit_intensity)"
         )
     depths[wanted] = curve.depth_mm(minutes[wanted])
     return depths

@@ -1,7 +1,7 @@
 """The NRCS 24-hour rainfall distributions as cumulative shares of the day's rain, every half hour.
 
 Source: FHWA-NHI-02-001, *Highway Hydrology*, Hydraulic Design Series No. 2, 2nd edition, 2002, Table 6.5 (p. 6-35).
-TR-55 (1986), Appendix B, shows the same four curves as a figure only. Transcriptions in textbooks differ by up to 0.005.
+TR-55 (1986), Appendix B, shows the same four curves as a figure only. Textbook transcriptions differ by up to 0.005.
 """
 
 from __future__ import annotations

@@ -214,8 +214,8 @@ def _one_curve(depth_duration: Any, return_period_years: float | None) -> Any:
     own = getattr(depth_duration, "return_period_years", None)
     if own is not None and return_period_years is not None and own != return_period_years:
         raise StormError(
-            f"design_storm: depth_duration is a curve for {own:g} years, return_period_years is {return_period_years:g}; "
-            "leave return_period_years out or pass the whole table"
+            f"design_storm: depth_duration is a curve for {own:g} years, return_period_years is "
+            f"{return_period_years:g}; leave return_period_years out or pass the whole table"
         )
     return depth_duration
 
@@ -281,8 +281,8 @@ def _option_faults(pattern: str, steps: int, options: dict[str, Any]) -> list[st
 def _storm_depth(depth_mm: float | None, minutes: float, pattern: str, curve: Any) -> float:
     if curve is None and pattern in CURVE_PATTERNS:
         raise StormError(
-            f'design_storm: pattern "{pattern}" is made from a depth-duration table or an intensity formula, and none is '
-            "given; pass depth_duration (depth_mm alone does not say how the rain is spread)"
+            f'design_storm: pattern "{pattern}" is made from a depth-duration table or an intensity formula, and '
+            "none is given; pass depth_duration (depth_mm alone does not say how the rain is spread)"
         )
     if depth_mm is not None:
         return _positive(depth_mm, "depth_mm", "design_storm")
