@@ -16,6 +16,8 @@ __version__ = "0.1.0"
 # public name -> module that holds it
 _HOMES: dict[str, str] = {
     "convert": "runoff.units",
+    "to_depth": "runoff.units",
+    "to_intensity": "runoff.units",
     "RunoffError": "runoff.errors",
     "RoofError": "runoff.errors",
     "WeatherError": "runoff.errors",
@@ -23,12 +25,83 @@ _HOMES: dict[str, str] = {
     "SizingError": "runoff.errors",
     "BalanceError": "runoff.errors",
     "RunoffWarning": "runoff.errors",
+    "BareSurface": "runoff.roof",
+    "BuildUp": "runoff.roof",
+    "DrainageBoard": "runoff.roof",
+    "FilterFleece": "runoff.roof",
+    "GrowingMedium": "runoff.roof",
+    "Insulation": "runoff.roof",
+    "Membrane": "runoff.roof",
+    "Mulch": "runoff.roof",
+    "Outlet": "runoff.roof",
+    "Planting": "runoff.roof",
+    "ProtectionMat": "runoff.roof",
+    "Roof": "runoff.roof",
+    "materials": "runoff.roof",
+    "open_sample_roof": "runoff.roof",
+    "read_roof": "runoff.roof",
+    "check_weather": "runoff.weather",
+    "daily_totals": "runoff.weather",
+    "design_storm": "runoff.weather",
+    "fill_gaps": "runoff.weather",
+    "open_sample": "runoff.weather",
+    "open_sample_storms": "runoff.weather",
+    "read_weather": "runoff.weather",
+    "reference_et": "runoff.weather",
+    "RootLimits": "runoff.simulation",
+    "SnowRule": "runoff.simulation",
+    "simulate": "runoff.simulation",
+    "facts_table": "runoff.findings",
+    "facts_text": "runoff.findings",
+    "summarize": "runoff.findings",
+    "yearly_totals": "runoff.findings",
+    "sweep": "runoff.sizing",
 }
 
 __all__ = ["__version__", *_HOMES]  # noqa: PLE0604
 
 if TYPE_CHECKING:
+    from runoff.errors import RunoffError as RunoffError
+    from runoff.errors import RoofError as RoofError
+    from runoff.errors import WeatherError as WeatherError
+    from runoff.errors import StormError as StormError
+    from runoff.errors import SizingError as SizingError
+    from runoff.errors import BalanceError as BalanceError
+    from runoff.errors import RunoffWarning as RunoffWarning
+    from runoff.findings import facts_table as facts_table
+    from runoff.findings import facts_text as facts_text
+    from runoff.findings import summarize as summarize
+    from runoff.findings import yearly_totals as yearly_totals
+    from runoff.roof import BareSurface as BareSurface
+    from runoff.roof import BuildUp as BuildUp
+    from runoff.roof import DrainageBoard as DrainageBoard
+    from runoff.roof import FilterFleece as FilterFleece
+    from runoff.roof import GrowingMedium as GrowingMedium
+    from runoff.roof import Insulation as Insulation
+    from runoff.roof import Membrane as Membrane
+    from runoff.roof import Mulch as Mulch
+    from runoff.roof import Outlet as Outlet
+    from runoff.roof import Planting as Planting
+    from runoff.roof import ProtectionMat as ProtectionMat
+    from runoff.roof import Roof as Roof
+    from runoff.roof import materials as materials
+    from runoff.roof import open_sample_roof as open_sample_roof
+    from runoff.roof import read_roof as read_roof
+    from runoff.simulation import RootLimits as RootLimits
+    from runoff.simulation import SnowRule as SnowRule
+    from runoff.simulation import simulate as simulate
+    from runoff.sizing import sweep as sweep
     from runoff.units import convert as convert
+    from runoff.units import to_depth as to_depth
+    from runoff.units import to_intensity as to_intensity
+    from runoff.weather import check_weather as check_weather
+    from runoff.weather import daily_totals as daily_totals
+    from runoff.weather import design_storm as design_storm
+    from runoff.weather import fill_gaps as fill_gaps
+    from runoff.weather import open_sample as open_sample
+    from runoff.weather import open_sample_storms as open_sample_storms
+    from runoff.weather import read_weather as read_weather
+    from runoff.weather import reference_et as reference_et
 
 
 def __getattr__(name: str) -> Any:

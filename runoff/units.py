@@ -233,3 +233,53 @@ def require_units(labelled: xr.DataArray, wanted: str, where: str) -> xr.DataArr
     converted = convert(labelled, given, wanted)
     converted.attrs = {**labelled.attrs, "units": wanted}
     return converted
+
+
+def to_depth(rain: xr.DataArray) -> xr.DataArray:
+    """Turn a rain intensity into the depth of each step.
+
+    Parameters
+    ----------
+    rain
+        Intensity (any of ``mm/h``, ``mm/day``, ``kg m-2 s-1`` ...) on a regular ``time``.
+
+    Returns
+    -------
+    xarray.DataArray
+        Depth, mm per step. This and `to_intensity` are the only places where depth and intensity meet.
+    """
+    intensity = require_units(rain, "mm/h", "to_depth")
+    depth = intensity * _step_hours(rain, "to_depth")
+    depth.attrs = {**rain.attrs, "units": "mm", "cell_methods": "time: sum"}
+    return depth
+
+
+def to_intensity(rain: xr.DataArray) -> xr.DataArray:
+    """Turn the rain depth of each step into its mean intensity, mm/h.
+
+    Parameters
+    ----------
+    rain
+        Depth per step (``mm``, ``in`` ...) on a regular ``time``.
+    """
+    depth = require_units(rain, "mm", "to_intensity")
+    intensity = depth / _step_hours(rain, "to_intensity")
+    intensity.attrs = {**rain.attrs, "units": "mm/h", "cell_methods": "time: mean"}
+    return intensity
+
+
+def _step_hours(labelled: xr.DataArray, where: str) -> float:
+    """Return the regular step of ``time`` in hours."""
+    if "time" not in labelled.dims or labelled.sizes["time"] < 2:
+        raise RunoffError(f"{where}: `{labelled.name or 'array'}` needs a time axis of at least two steps")
+    steps = labelled["time"].diff("time").to_numpy()
+    if (steps != steps[0]).any():
+        first = int((steps != steps[0]).argmax())
+        raise RunoffError(
+            f"{where}: the steps of time are not all alike; the first odd one follows "
+            f"{str(labelled['time'].to_numpy()[first])[:16]}"
+        )
+    first_step = steps[0]
+    if hasattr(first_step, "total_seconds"):  # cftime calendars give datetime.timedelta
+        return float(first_step.total_seconds()) / 3600.0
+    return float(first_step.astype("timedelta64[ns]").astype("int64")) / 3.6e12

@@ -3,8 +3,8 @@
     S = 25400/CN - 254 mm,   Ia = ratio S,   Q = (P - Ia)^2 / (P - Ia + S) above Ia, else 0
 
 Sources: USDA-NRCS TR-55 (1986) eq. 2-1 to 2-4; NEH Part 630 ch. 10 (2004) eq. 10-9 to 10-13; FHWA HDS-2 (2002) eq.
-5.24. An equivalent curve number is what permits ask for. It says nothing of a planted roof's state before the storm, and
-`CURVE_NUMBER_LIMITS` belongs beside every one that is shown.
+5.24. An equivalent curve number is what permits ask for. It says nothing of a planted roof's state before the storm,
+and `CURVE_NUMBER_LIMITS` belongs beside every one that is shown.
 """
 
 from __future__ import annotations

@@ -1,0 +1,1 @@
+"""Benchmarks: ratios within one run, variants interleaved, medians. Never part of the tests."""
