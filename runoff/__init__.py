@@ -58,16 +58,16 @@ _HOMES: dict[str, str] = {
     "sweep": "runoff.sizing",
 }
 
-__all__ = ["__version__", *_HOMES]  # noqa: PLE0604
+__all__ = ["__version__", *_HOMES]
 
 if TYPE_CHECKING:
-    from runoff.errors import RunoffError as RunoffError
-    from runoff.errors import RoofError as RoofError
-    from runoff.errors import WeatherError as WeatherError
-    from runoff.errors import StormError as StormError
-    from runoff.errors import SizingError as SizingError
     from runoff.errors import BalanceError as BalanceError
+    from runoff.errors import RoofError as RoofError
+    from runoff.errors import RunoffError as RunoffError
     from runoff.errors import RunoffWarning as RunoffWarning
+    from runoff.errors import SizingError as SizingError
+    from runoff.errors import StormError as StormError
+    from runoff.errors import WeatherError as WeatherError
     from runoff.findings import facts_table as facts_table
     from runoff.findings import facts_text as facts_text
     from runoff.findings import summarize as summarize

@@ -30,15 +30,21 @@ def add_weather(parser: argparse.ArgumentParser, *, positional: bool = True) -> 
     group.add_argument("--end", metavar="YEAR", help="last year or date used")
     group.add_argument("--latitude", type=float, metavar="DEG", help="degrees, south negative, when the file has none")
     group.add_argument("--elevation", type=float, metavar="M", help="height of the station, m")
-    group.add_argument("--et-method", metavar="NAME", help="method of reference evapotranspiration; default: by the data")
+    group.add_argument("--et-method", metavar="NAME", help="reference evapotranspiration; default: by the data")
     group.add_argument(
         "--fill", action="append", default=[], metavar="QUANTITY=METHOD",
         help="fill gaps by a named method, for example rain=zero or temperature=interpolate; counted and printed",
     )  # fmt: skip
     group.add_argument(
-        "--column", action="append", default=[], metavar="QUANTITY=NAME", help="column of a plain table, for example rain=RR"
+        "--column",
+        action="append",
+        default=[],
+        metavar="QUANTITY=NAME",
+        help="column of a table, for example rain=RR",
     )
-    group.add_argument("--unit", action="append", default=[], metavar="QUANTITY=UNIT", help="its unit, for example rain=in")
+    group.add_argument(
+        "--unit", action="append", default=[], metavar="QUANTITY=UNIT", help="unit of a column, for example rain=in"
+    )
 
 
 def add_units(parser: argparse.ArgumentParser) -> None:
