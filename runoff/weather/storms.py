@@ -131,9 +131,7 @@ def design_storm(
         "central_part": central_part or None,
     }
     raise_faults("design_storm", _option_faults(pattern, steps, options), StormError)
-    curve = (
-        depth_duration.curve(return_period_years) if isinstance(depth_duration, DepthDurationTable) else depth_duration
-    )
+    curve = _one_curve(depth_duration, return_period_years)
     depth = _storm_depth(depth_mm, minutes, pattern, curve)
     if pattern in NRCS_PATTERNS:
         blocks, used = _nrcs_blocks(pattern, minutes, step_min, steps, interpolation or "linear", central_part)
@@ -211,6 +209,11 @@ def _one_curve(depth_duration: Any, return_period_years: float | None) -> Any:
     """Return the one depth-duration curve of the storm, or None."""
     if isinstance(depth_duration, DepthDurationTable):
         return depth_duration.curve(return_period_years)
+    if not isinstance(depth_duration, DepthDurationCurve | IntensityCurve | None):
+        raise StormError(
+            f"design_storm: depth_duration is a {type(depth_duration).__name__}; it must be a DepthDurationTable "
+            "(read_depth_duration, DepthDurationTable.from_rows) or an IntensityCurve (fit_intensity)"
+        )
     own = getattr(depth_duration, "return_period_years", None)
     if own is not None and return_period_years is not None and own != return_period_years:
         raise StormError(
@@ -379,7 +382,7 @@ def _own_steps(rain: Any, step: Any, start: Any, where: str) -> tuple[np.ndarray
         raise StormError(f"{where}: the time axis is not regular; the first irregular time is {place}")
     if step is not None and minutes_of(step, "step", where) * 60.0 != gaps[0]:
         raise StormError(
-            f"{where}: step {step} differs from the time axis, which has {words_of(gaps[0] / 60.0)}; leave step out"
+            f"{where}: step {step} differs from the time axis ({words_of(gaps[0] / 60.0)}); leave step out"
         )
     return values, float(gaps[0] / 60.0), times[0]
 

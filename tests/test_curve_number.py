@@ -1,0 +1,170 @@
+"""Curve-number runoff against TR-55, NEH 630.10 and HDS-2."""
+
+import re
+
+import numpy as np
+import pytest
+import xarray as xr
+from hypothesis import given
+from hypothesis import strategies as st
+
+from runoff.errors import RunoffError
+from runoff.findings.curve_number import (
+    CURVE_NUMBER_LIMITS,
+    curve_number_cautions,
+    curve_number_runoff,
+    event_curve_number,
+    event_retention,
+    impervious_curve_number,
+    potential_retention,
+    weighted_curve_number,
+)
+from tests.published.cases import numbers, read_cases
+
+INCH = 25.4
+
+
+def off(found: float, row: dict, expected: str) -> bool:
+    return abs(found - float(row[expected])) > float(row["tolerance"])
+
+
+@pytest.mark.parametrize("row", read_cases("tr55_table_2_1.csv"))
+def test_tr55_runoff_table(row: dict) -> None:
+    found = curve_number_runoff(float(row["rain_in"]) * INCH, float(row["curve_number"])) / INCH
+    assert not off(found, row, "expected_in"), found
+
+
+def test_tr55_table_has_one_misprint_and_it_is_still_one() -> None:
+    (row,) = (param.values[0] for param in read_cases("tr55_table_2_1.csv", statuses=("misprint",)))
+    found = curve_number_runoff(float(row["rain_in"]) * INCH, float(row["curve_number"])) / INCH
+    assert off(found, row, "expected_in")
+    assert found == pytest.approx(1.6667, abs=5e-5)  # NEH 630.10 Appendix 10A prints 1.67
+
+
+@pytest.mark.parametrize("row", read_cases("tr55_examples.csv"))
+def test_tr55_worked_examples(row: dict) -> None:
+    weighted = weighted_curve_number(numbers(row["curve_numbers"]), numbers(row["areas"]))
+    assert weighted == pytest.approx(float(row["expected_weighted"]), abs=0.05)  # printed to 0.1
+    found = curve_number_runoff(float(row["rain_in"]) * INCH, float(row["curve_number"])) / INCH
+    assert not off(found, row, "expected_in"), found
+
+
+@pytest.mark.parametrize("row", read_cases("neh630_10.csv"))
+def test_neh_examples(row: dict) -> None:
+    number = float(row["curve_number"])
+    if row["quantity"] == "runoff":
+        found = curve_number_runoff(float(row["rain_in"]) * INCH, number)
+    else:
+        found = potential_retention(number) * (0.2 if row["quantity"] == "abstraction" else 1.0)
+    assert not off(found / INCH, row, "expected_in"), found / INCH
+
+
+def test_neh_example_10_3_weighted_runoff() -> None:
+    runoff = [curve_number_runoff(5.1 * INCH, number) / INCH for number in (75, 69)]
+    assert np.average(runoff, weights=[400, 230]) == pytest.approx(2.35, abs=0.006)  # NEH 630.10 Example 10-3
+
+
+@pytest.mark.parametrize("row", read_cases("curve_number_si.csv"))
+def test_runoff_in_millimetres(row: dict) -> None:
+    number = float(row["curve_number"])
+    assert not off(curve_number_runoff(float(row["rain_mm"]), number), row, "expected_mm")
+    assert not off(potential_retention(number), row, "expected_retention_mm")
+
+
+@pytest.mark.parametrize("row", read_cases("curve_number_inverse.csv"))
+def test_curve_number_of_a_measured_storm(row: dict) -> None:
+    to_mm = INCH if row["unit"] == "in" else 1.0
+    rain, runoff = float(row["rain"]) * to_mm, float(row["runoff"]) * to_mm
+    retention = event_retention(rain, runoff, initial_abstraction_ratio=float(row["ratio"])) / to_mm
+    assert not off(retention, row, "expected_retention")
+    if row["expected_curve_number"]:
+        assert not off(event_curve_number(rain, runoff), row, "expected_curve_number")
+
+
+@pytest.mark.parametrize("row", read_cases("hds2_composite_curve_number.csv"))
+def test_composite_with_hard_surface(row: dict) -> None:
+    found = impervious_curve_number(
+        float(row["pervious"]),
+        float(row["impervious_fraction"]),
+        unconnected_share=float(row["unconnected_share"]),
+    )
+    assert not off(found, row, "expected")
+
+
+@given(number=st.floats(50, 98), extra=st.floats(1.0, 400.0), ratio=st.sampled_from([0.05, 0.1, 0.2]))
+def test_there_and_back(number: float, extra: float, ratio: float) -> None:
+    rain = ratio * potential_retention(number) + extra
+    runoff = curve_number_runoff(rain, number, initial_abstraction_ratio=ratio)
+    assert 0.0 <= runoff <= rain
+    back = event_curve_number(rain, runoff, initial_abstraction_ratio=ratio)
+    # the root loses digits when runoff is a small part of the rain
+    assert back == pytest.approx(number, abs=1e-5)
+
+
+def test_runoff_rises_with_rain_and_curve_number() -> None:
+    rain, number = np.meshgrid(np.linspace(0, 300, 61), np.linspace(40, 100, 61), indexing="ij")
+    runoff = curve_number_runoff(rain, number)
+    assert (np.diff(runoff, axis=0) >= 0).all()
+    assert (np.diff(runoff, axis=1) >= -1e-12).all()
+    assert (runoff <= rain + 1e-12).all()
+
+
+def test_branch_at_the_initial_abstraction() -> None:
+    # CN 80: S = 63.5 mm, Ia = 12.7 mm exactly; worked by hand from the equation
+    assert curve_number_runoff(12.6, 80) == 0.0
+    assert curve_number_runoff(12.7, 80) == pytest.approx(0.0, abs=1e-12)
+    assert curve_number_runoff(13.7, 80) == pytest.approx(1.0 / 64.5, rel=1e-9)
+
+
+def test_everything_runs_off_at_curve_number_100() -> None:
+    assert curve_number_runoff(30.0, 100) == pytest.approx(30.0)
+    assert curve_number_runoff(0.0, 100) == 0.0
+    assert event_curve_number(30.0, 30.0) == pytest.approx(100.0)
+    assert event_retention(30.0, 15.0, initial_abstraction_ratio=0.0) == pytest.approx(30.0)  # P^2/Q - P
+
+
+def test_labelled_rain_keeps_labels_and_converts_inches() -> None:
+    rain = xr.DataArray([1.0, 6.0], dims="storm", name="rain", attrs={"units": "in"})
+    runoff = curve_number_runoff(rain, 70)
+    assert runoff.attrs["units"] == "mm"
+    assert runoff.name == "runoff"
+    assert runoff.values[1] / INCH == pytest.approx(2.8052, abs=5e-5)  # TR-55 Example 2-1
+
+
+def test_cautions_name_the_limits_that_bite() -> None:
+    small = curve_number_cautions(38.0, rain_mm=20.0, runoff_mm=0.5)
+    assert any("below a weighted curve number of 40" in line for line in small)
+    assert any("12.7 mm" in line for line in small)
+    large = curve_number_cautions(86.0, rain_mm=80.0, runoff_mm=45.0)
+    assert not any("12.7 mm" in line for line in large)
+    assert large[0] == CURVE_NUMBER_LIMITS[0]
+    assert large[-1].endswith("This one is for 80.0 mm of rain.")
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda: curve_number_runoff(50, 0), "curve number 0 must be above 0 and at most 100 (a bare roof is 98)"),
+        (lambda: curve_number_runoff(50, [80, 101]), "curve number 101 must be above 0 and at most 100"),
+        (lambda: curve_number_runoff(-1.0, 80), "rain_mm has negative values; depths of rain and runoff cannot be"),
+        (
+            lambda: curve_number_runoff(50, 80, initial_abstraction_ratio=20),
+            "initial_abstraction_ratio 20 must lie between 0 and 1 (0.2 in TR-55)",
+        ),
+        (lambda: event_curve_number(20, 0), "a storm without runoff has no curve number; only an upper bound is known"),
+        (
+            lambda: event_curve_number(20, 21),
+            "runoff is more than rain; the area, the units or the time window of one of them is wrong",
+        ),
+        (lambda: weighted_curve_number([80, 90], [1]), "2 curve numbers for 1 areas; give one area per curve number"),
+        (lambda: weighted_curve_number([80], [-1]), "areas must not be negative, and their sum must be more than zero"),
+        (lambda: impervious_curve_number(74, 35), "impervious_fraction 35 must lie between 0 and 1"),
+        (
+            lambda: impervious_curve_number(74, 0.4, unconnected_share=0.5),
+            "unconnected_share counts only up to an impervious_fraction of 0.30 (given 0.4); leave it at 0",
+        ),
+    ],
+)
+def test_messages(call, message: str) -> None:
+    with pytest.raises(RunoffError, match=re.escape(message)):
+        call()
