@@ -439,6 +439,7 @@ def _planted(setup: _Setup, liquid: xr.DataArray, e0: xr.DataArray, stores: xr.D
     parameters = xr.DataArray(_parameters(setup), dims=("parameter", "design"))
     parameters = parameters.assign_coords(design=setup.design) if setup.design else parameters.isel(design=0)
     before = xr.concat([stores[name] for name in column.STORES], "store", coords="minimal", compat="override")
+    before = before.chunk(store=-1) if before.chunks else before
     traced = xr.apply_ufunc(
         _trace,
         liquid,
