@@ -287,8 +287,8 @@ def test_own_series_from_values_and_from_a_time_axis() -> None:
         (
             {"depth_mm": 80, "duration": "6h"},
             'design_storm: pattern "type-III" is a 24-hour distribution and holds for a duration of 24 h only '
-            '(given 6 h); use duration="24h", or central_part=True for the most intense 6 h of it, or a pattern made from a '
-            "depth-duration table: alternating-block, chicago, euler-II",
+            '(given 6 h); use duration="24h", or central_part=True for the most intense 6 h of it, or a pattern made '
+            "from a depth-duration table: alternating-block, chicago, euler-II",
         ),
         (
             {"depth_mm": 80, "duration": "48h"},
@@ -361,13 +361,13 @@ def test_own_series_from_values_and_from_a_time_axis() -> None:
         ),
         (
             {"pattern": "chicago", "depth_duration": TABLE, "return_period_years": 10, "duration": "1h"},
-            "the peak of this chicago storm needs the depth of 4 min, and the table begins at 5 min; use a longer step, "
-            "move peak_position to the edge of a step, or pass a formula (fit_intensity)",
+            "the peak of this chicago storm needs the depth of 4 min, and the table begins at 5 min; use a "
+            "longer step, move peak_position to the edge of a step, or pass a formula (fit_intensity)",
         ),
         (
             {"pattern": "chicago", "depth_duration": NEW_YORK, "return_period_years": 25},
-            "design_storm: depth_duration is a curve for 10 years, return_period_years is 25; leave return_period_years "
-            "out or pass the whole table",
+            "design_storm: depth_duration is a curve for 10 years, return_period_years is 25; leave "
+            "return_period_years out or pass the whole table",
         ),
         (
             {"pattern": "chicago", "depth_duration": {"5min": 8.1}},
