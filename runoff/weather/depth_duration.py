@@ -13,6 +13,7 @@ extrapolated.
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -20,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from runoff.errors import StormError, nearest, raise_faults
+from runoff.errors import RunoffWarning, StormError, nearest, raise_faults
 from runoff.units import convert, unit_dimension
 from runoff.weather._durations import minutes_of, words_of
 
@@ -32,6 +33,9 @@ SERIES_KINDS = ("annual-maximum", "partial-duration")
 # Envelope of the largest rains ever measured at a point, depth = 422 mm x (hours)^0.475. From memory, so it only
 # serves to recognise wrong units: no table of a 1000-year return period comes near it.
 _WORLD_RECORD_MM, _WORLD_RECORD_EXPONENT = 422.0, 0.475
+# Less than this in six hours or more, even at the longest return period, is what a table in inches looks like. From
+# memory of desert stations, so it warns and does not refuse.
+_LOOKS_LIKE_INCHES_MM, _LOOKS_LIKE_INCHES_FROM_MIN = 20.0, 360.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -167,6 +171,8 @@ class DepthDurationTable:
         depths = (
             convert(given, units, "mm") if kind == "depth" else convert(given, units, "mm/h") * minutes_up[:, None] / 60
         )
+        if units == "mm":
+            _warn_if_inches(depths, minutes_up, source)
         return cls(
             durations_min=tuple(minutes_up.tolist()),
             return_periods_years=tuple(float(years) for years in return_periods_years),
@@ -365,6 +371,17 @@ def _refuse_swapped(given: np.ndarray, kind: str, units: str, source: str) -> No
         raise StormError(
             f"{source}: the values rise with duration in every column, so they look like depths, "
             f'but units are "{units}"; give units="{length}" if they are depths'
+        )
+
+
+def _warn_if_inches(depths: np.ndarray, minutes: np.ndarray, source: str) -> None:
+    largest = depths[-1].max()
+    if minutes[-1] >= _LOOKS_LIKE_INCHES_FROM_MIN and largest < _LOOKS_LIKE_INCHES_MM:
+        warnings.warn(
+            f"{source}: the largest depth in {words_of(minutes[-1])} is {largest:g} mm, which is little even for "
+            'a desert; if the table is in inches, give units="in"',
+            RunoffWarning,
+            stacklevel=3,
         )
 
 

@@ -14,6 +14,7 @@ from __future__ import annotations
 import csv
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
@@ -190,7 +191,7 @@ def _canadian_table(text: str, source: str) -> DepthDurationTable:
         depths[words] = [math.nan if value == _CANADA_MISSING else value for value in row]
         half_widths.append(tuple(value * hours for value in limit))
     table = DepthDurationTable.from_rows(depths, return_periods_years=years, units="mm", source=source, notes=notes)
-    return DepthDurationTable(**{**vars(table), "half_widths_mm": tuple(half_widths)})
+    return replace(table, half_widths_mm=tuple(half_widths))
 
 
 def _check_rates(words: str, hours: float, amounts: list[float], rates: list[float], source: str) -> None:

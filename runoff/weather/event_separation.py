@@ -8,7 +8,7 @@ days does not pass, with the two choices that move it, threshold side and percen
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import numpy as np
 
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     import xarray as xr
 
 _DAY_MIN = 1440.0
-# name here -> name in numpy.quantile
-PERCENTILE_DEFINITIONS = {"linear": "linear", "weibull": "weibull", "hazen": "hazen"}
+PercentileDefinition = Literal["linear", "weibull", "hazen"]  # names as in numpy.quantile
+PERCENTILE_DEFINITIONS = get_args(PercentileDefinition)
 _SLACK = 1e-9  # a threshold converted from inches must meet a depth converted from inches
 
 
@@ -178,7 +178,7 @@ def percentile_event(
     *,
     threshold_mm: float = 2.54,
     keep_threshold_days: bool = False,
-    definition: str = "linear",
+    definition: PercentileDefinition = "linear",
 ) -> xr.DataArray:
     """Return the daily depth that `percentile` per cent of the wet days do not pass.
 
@@ -227,7 +227,7 @@ def percentile_event(
     kept = present[present > edge]
     if kept.size == 0:
         raise WeatherError(f"{where}: no day of the record passes the threshold of {threshold_mm:g} mm")
-    depth = np.quantile(kept, percentile / 100.0, method=PERCENTILE_DEFINITIONS[definition])
+    depth = np.quantile(kept, percentile / 100.0, method=definition)
     return xr.DataArray(
         float(depth),
         name="percentile_event",

@@ -49,7 +49,7 @@ def nrcs_shares(
     -----
     Half-hour sums are those of HDS-2 Table 6.5 either way. Straight lines spread the busiest half hour evenly and so
     understate the intensity of minutes; the cubic gives it a crest, but where the crest lies inside the half hour is
-    still an assumption.
+    still an assumption (on Type III, with two equal half hours, it makes twin crests beside 12 h).
     """
     ordinates = NRCS_ORDINATES[pattern]
     hours = np.arange(ordinates.size) * ORDINATE_SPACING_H

@@ -47,7 +47,8 @@ def annual_maxima(
     Returns
     -------
     xarray.DataArray
-        ``annual_maximum`` in mm on ``year`` and ``duration`` (minutes). A window belongs to the year in which it ends.
+        ``annual_maximum`` in mm on ``year`` and ``duration`` (minutes). A window belongs to the year in which it ends;
+        NaN where no window of that length is free of missing steps.
         Attributes: ``dropped_years``, ``fixed_interval_correction``, ``source``.
 
     Raises
@@ -69,7 +70,7 @@ def annual_maxima(
             "allowed_missing (a share) to accept years with some missing steps"
         )
     sums = [_window_sums(series, int(window)) for window in windows]
-    depths = np.array([[np.nanmax(ended[labels == year], initial=0.0) for ended in sums] for year in kept])
+    depths = np.array([[_largest(ended[labels == year]) for ended in sums] for year in kept])
     factor, words = _fixed_interval(minutes, series.step_min, fixed_interval_correction)
     return xr.DataArray(
         depths * factor,
@@ -153,6 +154,12 @@ def _window_sums(series: RainSeries, window: int) -> np.ndarray:
     whole = holes[window:] == holes[:-window]
     ended[window - 1 :] = np.where(whole, total[window:] - total[:-window], np.nan)
     return ended
+
+
+def _largest(depths: np.ndarray) -> float:
+    """Return the largest depth; NaN, not zero, when every window of the year touches a missing step."""
+    known = depths[~np.isnan(depths)]
+    return float(known.max()) if known.size else float("nan")
 
 
 def _year_labels(times: np.ndarray, first_month: int) -> np.ndarray:

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from runoff.errors import RunoffError, StormError
+from runoff.errors import RunoffError, RunoffWarning, StormError
 from runoff.weather.depth_duration import DepthDurationTable, reduced_variate
 from runoff.weather.depth_duration_files import read_annual_maxima, read_depth_duration
 from runoff.weather.extremes import annual_return_period
@@ -109,6 +109,15 @@ def test_atlas_intensities_given_as_depths_are_refused(tmp_path: Path) -> None:
     with pytest.raises(StormError, match=re.escape(message)):
         read_depth_duration(path)
     assert read_depth_duration(path, units="in/h").depth("1h", 100) == pytest.approx(2.58 * INCH, rel=1e-3)
+
+
+def test_annual_maximum_kind_of_the_atlas_layout(tmp_path: Path) -> None:
+    # the heading "AEP" with 1/2, 1/10 is from memory: this shows only that such a file would be read as annual maxima
+    text = "(inches)\nby duration for AEP (1/years):, 1/2, 1/10\n5-min:, 0.33, 0.45\n60-day:, 9.0, 12.0\n\nend"
+    table = read_depth_duration(plain_file(tmp_path, text))
+    assert table.series == "annual-maximum"
+    assert table.return_periods_years == (2.0, 10.0)
+    assert table.durations_min == (5.0, 86400.0)
 
 
 @pytest.mark.real_weather
@@ -299,6 +308,12 @@ def table_of(rows: dict, *, years: tuple = (2, 10), units: str = "mm", **options
 def test_messages_of_a_table(rows: dict, options: dict, message: str) -> None:
     with pytest.raises(StormError, match=re.escape(message)):
         table_of(rows, **options)
+
+
+def test_inches_given_as_millimetres_are_doubted(tmp_path: Path) -> None:
+    message = "pulaski.csv: the largest depth in 24 h is 7.84 mm, which is little even for a desert; if the table is in"
+    with pytest.warns(RunoffWarning, match=message):
+        read_depth_duration(atlas_file(tmp_path, "pulaski"), units="mm")
 
 
 def test_unknown_unit_of_a_table() -> None:

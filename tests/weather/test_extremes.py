@@ -250,7 +250,7 @@ def test_missing_years_are_left_out_by_duration(thirty_years: xr.DataArray) -> N
 
 def test_own_record_to_a_design_storm(thirty_years: xr.DataArray) -> None:
     table = DepthDurationTable.from_dataarray(return_levels(thirty_years, resamples=5)["depth"], source="own gauge")
-    storm = design_storm(duration="1h", pattern="alternating-block", depth_duration=table, return_period_years=10)
+    storm = design_storm(duration="1h", pattern="alternating-block", depths_from=table, return_period_years=10)
     assert float(storm.sum()) == pytest.approx(table.depth("1h", 10))
     assert float(storm.max()) == pytest.approx(table.depth("5min", 10))
     assert storm.attrs["source"] == "alternating-block from own gauge"
@@ -279,6 +279,12 @@ def test_year_with_a_gap_is_dropped_and_named() -> None:
     kept = annual_maxima(rain_of(values), ["24h", "2 days"], allowed_missing=0.01)
     assert kept.year.values.tolist() == [2001, 2002, 2003]
     assert np.isfinite(kept.values).all()
+
+
+def test_a_year_without_a_whole_window_is_missing_and_not_dry() -> None:
+    maxima = annual_maxima(rain_of(np.ones(365 * 3)), ["400 days"])
+    assert np.isnan(maxima.sel(year=2001)).all()
+    assert maxima.sel(year=[2002, 2003]).values == pytest.approx(400.0)
 
 
 def test_year_that_starts_in_october() -> None:
