@@ -48,8 +48,11 @@ _NOTES = {
         "monotone cubic through the half-hour ordinates: half-hour sums are exact, the course within them is an "
         "assumption and may still understate the intensity of minutes"
     ),
-    "alternating-block": "every duration up to the storm's length holds the depth of the table, centred on the peak",
-    "chicago": "windows divided by the peak as peak_position to the rest hold the depth of the table",
+    "alternating-block": "for every duration some window holds the depth of the table, or a little more",
+    "chicago": (
+        "windows divided by the peak as peak_position to the rest hold the depth of the table; a block beside the peak "
+        "holds less than the table's depth for one step, so use a short step"
+    ),
     "uniform": "constant intensity: no peak, so not a test of an outlet",
     "euler-II": "the reading of the rule (share of the blocks that rise to the peak) differs between sources",
 }
