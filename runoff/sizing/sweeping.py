@@ -7,6 +7,8 @@ follow from them as they do for a single run.
 from __future__ import annotations
 
 import itertools
+import math
+import os
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -14,7 +16,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.balance import column, surfaces
-from runoff.errors import RunoffError
+from runoff.errors import RunoffError, SizingError
 from runoff.findings.summary import (
     WET_DAY_MM,
     comparison_totals,
@@ -34,6 +36,11 @@ if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof
 
 
+_DESIGNS_PER_PIECE = 20_000
+# yearly totals of one piece are dropped once its figures stand; a design then costs its roof and its figures
+_BYTES_PER_DESIGN = 12_000
+
+
 def sweep(
     roof: Roof,
     weather: Any,
@@ -44,6 +51,7 @@ def sweep(
     limits: RootLimits | None = None,
     snow: SnowRule | None = None,
     comparison: BareSurface | None = None,
+    progress: bool | None = None,
 ) -> xr.Dataset:
     """Return the headline figures of every combination of the given values.
 
@@ -58,6 +66,8 @@ def sweep(
         ``roof.field`` (``roof.fall``).
     warm_up_years, et_method, limits, snow, comparison
         As in `runoff.simulate`.
+    progress
+        Whether a progress bar is shown; by default on long sweeps.
 
     Returns
     -------
@@ -71,24 +81,84 @@ def sweep(
     WeatherError
         When the record is not daily, not of one site, or has gaps.
     """
+    roofs, coords = designs_of(roof, choices)
+    rules = {
+        "warm_up_years": warm_up_years,
+        "et_method": et_method,
+        "limits": limits,
+        "snow": snow,
+        "comparison": comparison,
+    }
+    return facts_of_designs(roofs, weather, progress=progress, **rules).assign_coords(coords)
+
+
+def designs_of(roof: Roof, choices: Mapping[str, Sequence[Any]]) -> tuple[list[Roof], dict[str, Any]]:
+    """Return the roof of every combination of the choices, and one coordinate per property along ``design``.
+
+    Raises
+    ------
+    SizingError
+        When nothing is to be varied, or the grid would not fit into memory.
+    """
     if not choices:
-        raise RunoffError('sweep: no choices given; name at least one, for example {"medium.depth_mm": [60, 80, 100]}')
+        raise SizingError('sweep: no choices given; name at least one, for example {"medium.depth_mm": [60, 80, 100]}')
     empty = [name for name, values in choices.items() if len(values) == 0]
     if empty:
-        raise RunoffError(f"sweep: no values given for {', '.join(empty)}")
+        raise SizingError(f"sweep: no values given for {', '.join(empty)}")
+    count = math.prod(len(values) for values in choices.values())
+    needed, free = count * _BYTES_PER_DESIGN / 1e9, _free_memory_gb()
+    if needed > free:
+        raise SizingError(
+            f"sweep: {count:,} designs need about {needed:.1f} GB and {free:.1f} GB are free; give fewer values, or split "
+            "the values of one property over several sweeps and keep only the figures you need of each"
+        )
     grid = list(itertools.product(*choices.values()))
     roofs = [roof.replace(dict(zip(choices, values, strict=True))) for values in grid]
-    totals = totals_of_designs(
-        roofs,
-        weather,
-        warm_up_years=warm_up_years,
-        et_method=et_method,
-        limits=limits,
-        snow=snow,
-        comparison=comparison,
+    coords: dict[str, Any] = {name: ("design", [values[i] for values in grid]) for i, name in enumerate(choices)}
+    return roofs, {"design": np.arange(count), **coords}
+
+
+def _free_memory_gb() -> float:
+    """Return free memory, GB; where the system does not tell, a cautious 4."""
+    try:
+        return os.sysconf("SC_AVPHYS_PAGES") * os.sysconf("SC_PAGE_SIZE") / 1e9
+    except (AttributeError, ValueError, OSError):
+        return 4.0
+
+
+def facts_of_designs(roofs: Sequence[Roof], weather: Any, *, progress: bool | None = None, **rules: Any) -> xr.Dataset:
+    """Return the headline figures of many roofs along ``design``, working piece by piece.
+
+    Parameters
+    ----------
+    roofs
+        The designs.
+    weather
+        A daily record of one site.
+    progress
+        Whether a progress bar is shown; by default when there is more than one piece.
+    **rules
+        As in `sweep`.
+    """
+    starts = range(0, len(roofs), _DESIGNS_PER_PIECE)
+    shown = len(starts) > 1 if progress is None else progress
+    facts = []
+    for start in _bar(starts, shown):
+        totals = totals_of_designs(roofs[start : start + _DESIGNS_PER_PIECE], weather, **rules)
+        facts.append(facts_from_totals(totals))
+    if len(facts) == 1:
+        return facts[0]
+    return xr.concat(
+        facts, "design", data_vars="minimal", coords="minimal", compat="override", combine_attrs="override"
     )
-    coords = {name: ("design", [values[i] for values in grid]) for i, name in enumerate(choices)}
-    return facts_from_totals(totals.assign_coords(design=np.arange(len(grid)), **coords))
+
+
+def _bar(pieces: Sequence[int], shown: bool) -> Any:
+    if not shown:
+        return pieces
+    from tqdm.auto import tqdm
+
+    return tqdm(pieces, desc="designs", unit=f" x {_DESIGNS_PER_PIECE}")
 
 
 def totals_of_designs(

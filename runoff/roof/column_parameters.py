@@ -1,0 +1,107 @@
+"""From a described roof to the numbers of the column: capacities, rates and levels.
+
+Levels are heights above the deck, storages mm over the planted area. With the emergency overflow at ``H``, the top of
+the board at ``h_b`` and a medium ``z`` deep, the storage below the overflow is
+
+    B_over = B_max min(1, H/h_b)                                  (B_max without a board)
+    S_over = S_fc + (S_sat - S_fc) clip((H - h_b)/z, 0, 1)
+    W_over = max(0, H - h_b - z)
+
+Drainage per square metre, mm/h: ``q_d = (1 - blocked) min(3600 in_plane / flow_length, 3600 outlets / area)``.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from runoff.roof.build_up import Roof
+    from runoff.roof.layers import DrainageBoard, ProtectionMat
+
+# in-plane flow against the gradient: laminar in mats, turbulent in boards
+_EXPONENT = {"board": 0.5, "mat": 1.0}
+
+
+def column_parameters(roof: Roof) -> dict[str, float]:
+    """Return what one roof brings to the balance.
+
+    Returns
+    -------
+    dict
+        Capacities (mm), rates (mm/h), levels (mm above the deck), shares; names as in `runoff.balance.column`.
+    """
+    layer = roof.build_up.layer
+    planting, mulch, medium, fleece = layer("planting"), layer("mulch"), layer("medium"), layer("fleece")
+    board, mat = layer("board"), layer("mat")
+    canopy = planting.canopy_storage_mm if planting else 0.0
+    z = medium.depth_mm
+    field, full = medium.field_capacity * z, medium.porosity * z
+    h_b = board.height_mm if board else 0.0
+    board_capacity = board.void_storage_mm if board else (mat.void_storage_mm if mat else 0.0)
+    level = roof.emergency_overflow_mm if roof.emergency_overflow_mm is not None else h_b + z
+    in_plane, outlets = in_plane_rate(roof), outlet_rate(roof)
+    return {
+        "surface_capacity": canopy + (mulch.depth_mm * mulch.holding_fraction if mulch else 0.0),
+        "soak_rate": medium.conductivity_mm_per_h,
+        "wilting_water": medium.wilting_point * z,
+        "field_water": field,
+        "full_water": full,
+        "medium_depth": z,
+        "fleece_rate": fleece.flow_mm_per_h if fleece else math.inf,
+        "cup_capacity": board.cup_storage_mm if board and board.cups_up else 0.0,
+        "mat_capacity": (mat.storage_mm if mat else 0.0) + (fleece.storage_mm if fleece else 0.0),
+        "board_capacity": board_capacity,
+        "board_height": h_b,
+        "overflow_level": level,
+        "board_spill": board_capacity * min(1.0, level / h_b) if board else board_capacity,
+        "medium_spill": field + (full - field) * min(1.0, max(0.0, (level - h_b) / z)),
+        "pond_spill": max(0.0, level - h_b - z),
+        "room_unlimited": float(level <= h_b),
+        "in_plane_rate": in_plane,
+        "outlet_rate": outlets,
+        "blocked_fraction": roof.blocked_fraction,
+        "drain_rate": (1.0 - roof.blocked_fraction) * min(in_plane, outlets),
+        "crop_coefficient": planting.crop_coefficient if planting else 1.0,
+        "depletion_fraction": planting.depletion_fraction if planting else 0.0,
+        "cup_supply": board.cup_supply_fraction if board else 0.0,
+        "mat_supply": mat.mat_supply_fraction if mat else 0.0,
+        "detention_k": medium.detention_k,
+        "detention_n": medium.detention_n,
+        "area_m2": roof.area_m2,
+        "planted_fraction": roof.planted_fraction,
+    }
+
+
+def in_plane_rate(roof: Roof) -> float:
+    """Return what the drainage layer can carry to the outlets, mm/h over the area, before any blockage.
+
+    The tested in-plane flow (EN ISO 12958) is taken to the roof's fall by ``(fall / gradient)^m``, m = 0.5 for boards
+    and 1 for mats; without a gradient it is the value at the roof's fall.
+    """
+    carrier: DrainageBoard | ProtectionMat | None = roof.build_up.layer("board") or roof.build_up.layer("mat")
+    if carrier is None:
+        return 0.0
+    share = 1.0
+    if carrier.in_plane_gradient is not None:
+        share = (roof.fall / carrier.in_plane_gradient) ** _EXPONENT[carrier.word]
+    return 3600.0 * carrier.in_plane_flow_l_per_s_m * share / roof.flow_length_m
+
+
+def outlet_rate(roof: Roof) -> float:
+    """Return what the outlets take at their design heads, mm/h over the whole roof, before any blockage."""
+    return 3600.0 * sum(capacity(outlet, outlet.design_head_mm) for outlet in roof.outlets) / roof.area_m2
+
+
+def capacity(outlet: Any, head_mm: float) -> float:
+    """Return the flow of an outlet (all of its kind) at a head, L/s: weir, then orifice (forms of EN 12056-3)."""
+    ko = 0.5 if outlet.strainer else 1.0
+    if outlet.kind == "round":
+        diameter = outlet.diameter_mm
+        weir = head_mm <= diameter / 2.0
+        flow = diameter * head_mm**1.5 / 7500.0 if weir else diameter**2 * head_mm**0.5 / 15000.0
+    else:
+        area = outlet.width_mm * outlet.height_mm
+        weir = head_mm <= 2.0 * area / outlet.width_mm
+        flow = outlet.width_mm * head_mm**1.5 / 24000.0 if weir else area * head_mm**0.5 / 12000.0
+    return outlet.count * ko * flow

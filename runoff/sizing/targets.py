@@ -1,0 +1,160 @@
+"""Targets of a sizing run: what must hold, by how much it does, and what stands in the way."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from runoff.errors import SizingError, nearest, raise_faults
+from runoff.findings.summary import FACTS
+
+#: Figures of a candidate that do not come from the water balance: units and words.
+OF_THE_BUILD_UP: dict[str, tuple[str, str]] = {
+    "drained_mass": ("kg/m2", "mass drained, with the water held against gravity"),
+    "build_up_depth": ("mm", "depth of the whole build-up"),
+    "cost": ("1", "cost per m2, in the currency of the prices given"),
+}
+#: Whether more of a figure is better (1) or worse (-1), for the comparison of candidates.
+BETTER: dict[str, int] = {
+    "retention": 1,
+    "annual_capture_mm": 1,
+    "annual_capture_m3": 1,
+    "events_held": 1,
+    "annual_evapotranspiration": 1,
+}
+_SHARES = ("retention", "events_held")
+
+
+@dataclasses.dataclass(frozen=True)
+class Target:
+    """One condition: a figure, at least or at most a value.
+
+    Parameters
+    ----------
+    figure
+        A figure of `runoff.summarize`, or ``drained_mass`` (kg/m2), ``build_up_depth`` (mm), ``cost`` (per m2).
+    bound
+        ``"at_least"`` or ``"at_most"``.
+    value
+        The limit, in the unit of the figure.
+    """
+
+    figure: str
+    bound: str
+    value: float
+
+    @property
+    def label(self) -> str:
+        """Name the target in words, for example ``retention at least 0.5``."""
+        return f"{self.figure} {self.bound.replace('_', ' ')} {self.value:g}"
+
+    def margin(self, values: xr.DataArray) -> xr.DataArray:
+        """Return by how much the target is met, in the unit of the figure; negative where it is missed."""
+        return values - self.value if self.bound == "at_least" else self.value - values
+
+
+def read_targets(targets: Mapping[str, Mapping[str, float]]) -> list[Target]:
+    """Check targets written as ``{"retention": {"at_least": 0.5}, "rot_risk_days": {"at_most": 3}}``.
+
+    Raises
+    ------
+    SizingError
+        Naming every target that is unknown, cannot be met by anything, or contradicts another.
+    """
+    known = [*FACTS, *OF_THE_BUILD_UP]
+    faults, found = [], []
+    if not targets:
+        faults.append('none given; name at least one, for example {"retention": {"at_least": 0.5}}')
+    for figure, bounds in targets.items():
+        if figure not in known:
+            faults.append(f'"{figure}" is not a known figure{nearest(figure, known)}; known: {", ".join(known)}')
+            continue
+        if not isinstance(bounds, Mapping) or not bounds or set(bounds) - {"at_least", "at_most"}:
+            faults.append(f'{figure} needs {{"at_least": value}} or {{"at_most": value}} (you wrote {bounds!r})')
+            continue
+        faults.extend(_impossible(figure, bounds))
+        found.extend(Target(figure, bound, float(value)) for bound, value in bounds.items())
+    raise_faults("targets", faults, SizingError)
+    return found
+
+
+def _impossible(figure: str, bounds: Mapping[str, Any]) -> list[str]:
+    """Say why no roof whatever could meet these bounds."""
+    faults = []
+    least, most = bounds.get("at_least", -np.inf), bounds.get("at_most", np.inf)
+    if not all(isinstance(value, int | float) and np.isfinite(value) for value in bounds.values()):
+        return [f"{figure} needs a plain number (you wrote {dict(bounds)!r})"]
+    if least > most:
+        faults.append(f"{figure} cannot be at least {least:g} and at most {most:g}; the two contradict each other")
+    if figure in _SHARES and least > 1.0:
+        faults.append(f"{figure} is a share of 0-1 and can never reach {least:g}; did you mean {least / 100:g}?")
+    if most < 0.0 and figure not in _SHARES:
+        faults.append(f"{figure} can never be {most:g} or less")
+    return faults
+
+
+def judge(candidates: xr.Dataset, targets: list[Target]) -> xr.Dataset:
+    """Add to the candidates which targets they meet, by what margin, and which candidates none outdoes.
+
+    Parameters
+    ----------
+    candidates
+        Figures along ``design``.
+    targets
+        What `read_targets` returned.
+
+    Returns
+    -------
+    xarray.Dataset
+        With ``margin`` and ``meets`` on ``(target, design)``, ``meets_all`` and ``non_dominated`` on ``design``.
+    """
+    labels = [target.label for target in targets]
+    margin = xr.concat([target.margin(candidates[target.figure]) for target in targets], "target", coords="minimal")
+    judged = candidates.assign_coords(target=labels)
+    judged["margin"] = margin.drop_vars("target", errors="ignore").assign_coords(target=labels)
+    judged["margin"].attrs = {"units": "1", "long_name": "margin to the target, in the unit of its figure"}
+    judged["meets"] = judged["margin"] >= 0
+    judged["meets_all"] = judged["meets"].all("target")
+    figures = list(dict.fromkeys([*(target.figure for target in targets), "drained_mass"]))
+    signs = [
+        next((1 if t.bound == "at_least" else -1 for t in targets if t.figure == f), BETTER.get(f, -1)) for f in figures
+    ]
+    gains = np.array([sign * candidates[f].to_numpy() for f, sign in zip(figures, signs, strict=True)])
+    judged["non_dominated"] = ("design", non_dominated(gains))
+    judged["non_dominated"].attrs = {
+        "units": "1",
+        "long_name": f"no other candidate is as good in {', '.join(figures)} and better in one of them",
+    }
+    return judged
+
+
+def non_dominated(gains: np.ndarray) -> np.ndarray:
+    """Tell which columns no other column outdoes.
+
+    Parameters
+    ----------
+    gains
+        Shape ``(figure, candidate)``; more is better in every row.
+
+    Returns
+    -------
+    numpy.ndarray
+        True for each candidate for which no other is at least as good in every figure and better in one. Equal
+        candidates stand side by side.
+    """
+    order = np.lexsort(-gains[::-1])  # best first: a candidate can only be outdone by one before it
+    kept: list[int] = []
+    front = np.empty((gains.shape[0], 0))
+    for i in order:
+        point = gains[:, [i]]
+        outdone = (front >= point).all(axis=0) & (front > point).any(axis=0)
+        if not outdone.any():
+            kept.append(int(i))
+            front = np.hstack([front, point])
+    result = np.zeros(gains.shape[1], dtype=bool)
+    result[kept] = True
+    return result
