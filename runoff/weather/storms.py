@@ -65,7 +65,7 @@ def design_storm(
     duration: Any = "24h",
     step: Any = "5min",
     pattern: str = "type-III",
-    depths_from: DepthDurationTable | DepthDurationCurve | IntensityCurve | None = None,
+    depth_duration: DepthDurationTable | DepthDurationCurve | IntensityCurve | None = None,
     return_period_years: float | None = None,
     peak_position: float | None = None,
     leading_blocks: int | None = None,
@@ -78,14 +78,14 @@ def design_storm(
     Parameters
     ----------
     depth_mm
-        Depth of the whole storm returned, mm. With `depths_from` as well, the storm of the table is scaled to it.
+        Depth of the whole storm returned, mm. With `depth_duration` as well, the storm of the table is scaled to it.
     duration, step
         Length of the storm and of one step, for example ``"24h"`` and ``"5min"``. The step must divide the duration.
     pattern
         ``"type-I"``, ``"type-IA"``, ``"type-II"``, ``"type-III"``: the NRCS 24-hour distributions (FHWA HDS-2, 2002,
         Table 6.5). ``"alternating-block"`` (HDS-2, Example 6.6), ``"chicago"`` (Keifer and Chu 1957), ``"euler-II"``:
-        made from `depths_from`. ``"uniform"``: constant intensity.
-    depths_from
+        made from `depth_duration`. ``"uniform"``: constant intensity.
+    depth_duration
         A `DepthDurationTable` (with `return_period_years`), one column of it, or an `IntensityCurve`. Gives the shape
         of the patterns made from it, and the depth of the others when `depth_mm` is not given.
     return_period_years
@@ -134,7 +134,7 @@ def design_storm(
         "central_part": central_part or None,
     }
     raise_faults("design_storm", _option_faults(pattern, steps, options), StormError)
-    curve = _one_curve(depths_from, return_period_years)
+    curve = _one_curve(depth_duration, return_period_years)
     depth = _storm_depth(depth_mm, minutes, pattern, curve)
     if pattern in NRCS_PATTERNS:
         blocks, used = _nrcs_blocks(pattern, minutes, step_min, steps, interpolation or "linear", central_part)
@@ -208,22 +208,22 @@ def storm_from_series(
     return _labelled(blocks, step_min, first, attrs)
 
 
-def _one_curve(depths_from: Any, return_period_years: float | None) -> Any:
+def _one_curve(depth_duration: Any, return_period_years: float | None) -> Any:
     """Return the one depth-duration curve of the storm, or None."""
-    if isinstance(depths_from, DepthDurationTable):
-        return depths_from.curve(return_period_years)
-    if not isinstance(depths_from, DepthDurationCurve | IntensityCurve | None):
+    if isinstance(depth_duration, DepthDurationTable):
+        return depth_duration.curve(return_period_years)
+    if not isinstance(depth_duration, DepthDurationCurve | IntensityCurve | None):
         raise StormError(
-            f"design_storm: depths_from is a {type(depths_from).__name__}; it must be a DepthDurationTable "
+            f"design_storm: depth_duration is a {type(depth_duration).__name__}; it must be a DepthDurationTable "
             "(read_depth_duration, DepthDurationTable.from_rows) or an IntensityCurve (fit_intensity)"
         )
-    own = getattr(depths_from, "return_period_years", None)
+    own = getattr(depth_duration, "return_period_years", None)
     if own is not None and return_period_years is not None and own != return_period_years:
         raise StormError(
-            f"design_storm: depths_from is a curve for {own:g} years, return_period_years is "
+            f"design_storm: depth_duration is a curve for {own:g} years, return_period_years is "
             f"{return_period_years:g}; leave return_period_years out or pass the whole table"
         )
-    return depths_from
+    return depth_duration
 
 
 def _origin(pattern: str, curve: Any, return_period_years: float | None, depth_mm: float | None) -> dict[str, str]:
@@ -288,12 +288,12 @@ def _storm_depth(depth_mm: float | None, minutes: float, pattern: str, curve: An
     if curve is None and pattern in CURVE_PATTERNS:
         raise StormError(
             f'design_storm: pattern "{pattern}" is made from a depth-duration table or an intensity formula, and '
-            "none is given; pass depths_from (depth_mm alone does not say how the rain is spread)"
+            "none is given; pass depth_duration (depth_mm alone does not say how the rain is spread)"
         )
     if depth_mm is not None:
         return _positive(depth_mm, "depth_mm", "design_storm")
     if curve is None:
-        raise StormError("design_storm: no depth; give depth_mm, or depths_from with return_period_years")
+        raise StormError("design_storm: no depth; give depth_mm, or depth_duration with return_period_years")
     return float(curve.depth_mm(minutes))
 
 

@@ -250,7 +250,7 @@ def test_missing_years_are_left_out_by_duration(thirty_years: xr.DataArray) -> N
 
 def test_own_record_to_a_design_storm(thirty_years: xr.DataArray) -> None:
     table = DepthDurationTable.from_dataarray(return_levels(thirty_years, resamples=5)["depth"], source="own gauge")
-    storm = design_storm(duration="1h", pattern="alternating-block", depths_from=table, return_period_years=10)
+    storm = design_storm(duration="1h", pattern="alternating-block", depth_duration=table, return_period_years=10)
     assert float(storm.sum()) == pytest.approx(table.depth("1h", 10))
     assert float(storm.max()) == pytest.approx(table.depth("5min", 10))
     assert storm.attrs["source"] == "alternating-block from own gauge"

@@ -103,7 +103,7 @@ def test_hds2_balanced_storm_through_the_front_door(row: dict) -> None:
         units=f"{row['unit']}/h",
     )
     storm = design_storm(
-        duration="6h", step="1h", pattern="alternating-block", depths_from=table, return_period_years=2
+        duration="6h", step="1h", pattern="alternating-block", depth_duration=table, return_period_years=2
     )
     scale = INCH if row["unit"] == "in" else 1.0
     assert storm.values / scale == pytest.approx(numbers(row["expected"]), abs=float(row["tolerance"]))
@@ -128,7 +128,7 @@ def made_from_curve(row: dict) -> xr.DataArray:
         duration=f"{row['duration_min']}min",
         step=f"{row['step_min']}min",
         pattern=row["pattern"],
-        depths_from=curve_of(row),
+        depth_duration=curve_of(row),
         **option,
     )
 
@@ -159,7 +159,7 @@ def test_chicago_holds_the_depth_of_its_duration(position: float, steps: int, st
         duration=f"{steps * step}min",
         step=f"{step}min",
         pattern="chicago",
-        depths_from=curve,
+        depth_duration=curve,
         peak_position=position,
     )
     assert float(storm.sum()) == pytest.approx(float(curve.depth_mm(steps * step)), rel=1e-12)
@@ -168,7 +168,7 @@ def test_chicago_holds_the_depth_of_its_duration(position: float, steps: int, st
 
 def test_chicago_window_around_the_peak_holds_its_own_depth() -> None:
     # New York 10 yr, w = 15 min: 1.2293 in from tp - r w to tp + (1 - r) w (closed form of Keifer and Chu)
-    storm = design_storm(duration="60min", step="7.5s", pattern="chicago", depths_from=NEW_YORK, peak_position=0.375)
+    storm = design_storm(duration="60min", step="7.5s", pattern="chicago", depth_duration=NEW_YORK, peak_position=0.375)
     first = round((22.5 - 0.375 * 15) * 8)
     assert storm.values[first : first + 120].sum() / INCH == pytest.approx(1.2293, abs=6e-5)
 
@@ -201,7 +201,7 @@ def test_alternating_places_every_block_once_and_the_largest_in_the_middle(count
 
 @pytest.mark.parametrize("pattern", ["alternating-block", "euler-II"])
 def test_table_storm_nests_every_duration(pattern: str) -> None:
-    storm = design_storm(duration="6h", pattern=pattern, depths_from=TABLE, return_period_years=10)
+    storm = design_storm(duration="6h", pattern=pattern, depth_duration=TABLE, return_period_years=10)
     for duration, window in (("5min", 1), ("15min", 3), ("1h", 12), ("6h", 72)):
         assert largest_window(storm.values, window) == pytest.approx(TABLE.depth(duration, 10), rel=1e-9)
 
@@ -211,14 +211,14 @@ def test_kinks_of_a_published_table_only_ever_add(tmp_path, period: int) -> None
     # straight lines on log-log paper have kinks, and sorted blocks may then hold more than the table, never less;
     # measured on NOAA Atlas 14 Pulaski: up to 2 % at 3 h
     table = read_depth_duration(atlas_file(tmp_path, "pulaski"))
-    storm = design_storm(pattern="alternating-block", depths_from=table, return_period_years=period)
+    storm = design_storm(pattern="alternating-block", depth_duration=table, return_period_years=period)
     for minutes in table.durations_min:
         excess = largest_window(storm.values, round(minutes / 5)) / float(table.curve(period).depth_mm(minutes)) - 1
         assert -1e-9 < excess < 0.025
 
 
 def test_euler_rises_for_a_third_and_then_falls() -> None:
-    storm = design_storm(duration="1h", pattern="euler-II", depths_from=NEW_YORK)
+    storm = design_storm(duration="1h", pattern="euler-II", depth_duration=NEW_YORK)
     assert storm.attrs["leading_blocks"] == 4
     assert (np.diff(storm.values[:4]) > 0).all()
     assert (np.diff(storm.values[4:]) < 0).all()
@@ -227,7 +227,7 @@ def test_euler_rises_for_a_third_and_then_falls() -> None:
 
 @pytest.mark.parametrize("pattern", PATTERNS)
 def test_every_pattern_keeps_the_form_of_a_storm(pattern: str) -> None:
-    storm = design_storm(depth_mm=80, pattern=pattern, depths_from=TABLE, return_period_years=10)
+    storm = design_storm(depth_mm=80, pattern=pattern, depth_duration=TABLE, return_period_years=10)
     assert storm.name == "rain"
     assert storm.dims == ("time",)
     assert storm.sizes["time"] == 288
@@ -247,7 +247,7 @@ def test_every_pattern_keeps_the_form_of_a_storm(pattern: str) -> None:
 
 
 def test_storm_survives_a_netcdf_file(tmp_path) -> None:
-    storm = design_storm(duration="1h", pattern="chicago", depths_from=NEW_YORK)
+    storm = design_storm(duration="1h", pattern="chicago", depth_duration=NEW_YORK)
     storm.to_netcdf(tmp_path / "storm.nc", engine="h5netcdf")
     back = xr.load_dataarray(tmp_path / "storm.nc", engine="h5netcdf")
     assert back.values == pytest.approx(storm.values)
@@ -255,7 +255,7 @@ def test_storm_survives_a_netcdf_file(tmp_path) -> None:
 
 
 def test_depth_comes_from_the_table_when_none_is_given() -> None:
-    storm = design_storm(pattern="type-II", depths_from=TABLE, return_period_years=100)
+    storm = design_storm(pattern="type-II", depth_duration=TABLE, return_period_years=100)
     assert float(storm.sum()) == pytest.approx(88.0)
     assert storm.attrs["return_period"] == "100 years"
     assert storm.attrs["source"].endswith("depth from typed for this test")
@@ -320,7 +320,7 @@ def test_own_series_from_values_and_from_a_time_axis() -> None:
             {"depth_mm": 80, "pattern": "user"},
             'design_storm: pattern "user" is not known; for a storm of your own use storm_from_series; known: type-I,',
         ),
-        ({}, "design_storm: no depth; give depth_mm, or depths_from with return_period_years"),
+        ({}, "design_storm: no depth; give depth_mm, or depth_duration with return_period_years"),
         ({"depth_mm": 0}, "design_storm: depth_mm 0 must be more than zero and finite"),
         ({"depth_mm": float("nan")}, "design_storm: depth_mm nan must be more than zero and finite"),
         ({"depth_mm": "80"}, "design_storm: depth_mm '80' must be a number of millimetres"),
@@ -335,7 +335,7 @@ def test_own_series_from_values_and_from_a_time_axis() -> None:
         (
             {"depth_mm": 80, "pattern": "chicago"},
             'design_storm: pattern "chicago" is made from a depth-duration table or an intensity formula, and none is '
-            "given; pass depths_from (depth_mm alone does not say how the rain is spread)",
+            "given; pass depth_duration (depth_mm alone does not say how the rain is spread)",
         ),
         (
             {"depth_mm": 80, "peak_position": 0.4, "leading_blocks": 3},
@@ -347,44 +347,44 @@ def test_own_series_from_values_and_from_a_time_axis() -> None:
             'interpolation "cubic" is not known; known: linear, monotone-cubic',
         ),
         (
-            {"pattern": "chicago", "depths_from": NEW_YORK, "peak_position": 37.5},
+            {"pattern": "chicago", "depth_duration": NEW_YORK, "peak_position": 37.5},
             "peak_position 37.5 must lie between 0 and 1; it is a share of the duration",
         ),
         (
-            {"pattern": "euler-II", "depths_from": NEW_YORK, "duration": "1h", "leading_blocks": 13},
+            {"pattern": "euler-II", "depth_duration": NEW_YORK, "duration": "1h", "leading_blocks": 13},
             "leading_blocks 13 must lie between 1 and the number of steps, 12",
         ),
         (
-            {"pattern": "chicago", "depths_from": TABLE},
+            {"pattern": "chicago", "depth_duration": TABLE},
             "typed for this test: return_period_years is missing; the table has 2, 10, 100 years",
         ),
         (
-            {"pattern": "chicago", "depths_from": TABLE, "return_period_years": 500},
+            {"pattern": "chicago", "depth_duration": TABLE, "return_period_years": 500},
             "typed for this test: return period 500 years is outside the table, which has 2, 10, 100 years; "
             "nothing is extrapolated",
         ),
         (
-            {"pattern": "alternating-block", "depths_from": TABLE, "return_period_years": 10, "step": "1min"},
+            {"pattern": "alternating-block", "depth_duration": TABLE, "return_period_years": 10, "step": "1min"},
             "design_storm: a step of 1 min is shorter than the table's first duration, 5 min; use a step of 5 min or "
             "pass a formula (fit_intensity)",
         ),
         (
-            {"pattern": "alternating-block", "depths_from": TABLE, "return_period_years": 10, "duration": "48h"},
+            {"pattern": "alternating-block", "depth_duration": TABLE, "return_period_years": 10, "duration": "48h"},
             "duration 2 days is outside the table, which runs from 5 min to 24 h; nothing is extrapolated",
         ),
         (
-            {"pattern": "chicago", "depths_from": TABLE, "return_period_years": 10, "duration": "1h"},
+            {"pattern": "chicago", "depth_duration": TABLE, "return_period_years": 10, "duration": "1h"},
             "the peak of this chicago storm needs the depth of 4 min, and the table begins at 5 min; use a "
             "longer step, move peak_position to the edge of a step, or pass a formula (fit_intensity)",
         ),
         (
-            {"pattern": "chicago", "depths_from": NEW_YORK, "return_period_years": 25},
-            "design_storm: depths_from is a curve for 10 years, return_period_years is 25; leave "
+            {"pattern": "chicago", "depth_duration": NEW_YORK, "return_period_years": 25},
+            "design_storm: depth_duration is a curve for 10 years, return_period_years is 25; leave "
             "return_period_years out or pass the whole table",
         ),
         (
-            {"pattern": "chicago", "depths_from": {"5min": 8.1}},
-            "design_storm: depths_from is a dict; it must be a DepthDurationTable (read_depth_duration, "
+            {"pattern": "chicago", "depth_duration": {"5min": 8.1}},
+            "design_storm: depth_duration is a dict; it must be a DepthDurationTable (read_depth_duration, "
             "DepthDurationTable.from_rows) or an IntensityCurve (fit_intensity)",
         ),
     ],
