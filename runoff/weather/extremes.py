@@ -150,8 +150,6 @@ def return_levels(
     StormError
         As in `fit_extremes`, naming the duration.
     """
-    import xarray as xr
-
     _check_names(distribution, method)
     if bootstrap not in ("resample", "parametric"):
         raise StormError(f'return_levels: bootstrap "{bootstrap}" is not known; known: resample, parametric')
@@ -160,7 +158,7 @@ def return_levels(
     periods = _checked_periods(return_periods_years)
     table = maxima.transpose("year", "duration")
     rng = np.random.default_rng(seed)
-    depth, low, high, parameters, years = [], [], [], [], []
+    rows = []
     for minutes, column in zip(table["duration"].values, table.values.T, strict=True):
         values = column[~np.isnan(column)]
         _check_sample(values, minimum_years, f"return_levels, {words_of(float(minutes))}")
@@ -168,36 +166,43 @@ def return_levels(
         drawn = _drawn(values, fitted, bootstrap, resamples, rng)
         spread = _levels(_parameters(drawn, distribution, method)[:, :, None], periods)
         tails = np.quantile(spread, [(1 - interval) / 2, (1 + interval) / 2], axis=0)
-        depth.append(_levels(fitted, periods))
-        low.append(tails[0])
-        high.append(tails[1])
-        parameters.append(fitted)
-        years.append(values.size)
-    both = ("duration", "return_period")
-    words = {"units": "mm", "series": "annual-maximum", "source": maxima.attrs.get("source", "annual maxima")}
-    location, scale, shape = np.array(parameters).T
+        rows.append((_levels(fitted, periods), *tails, *fitted, values.size))
+    origin = {"series": "annual-maximum", "source": maxima.attrs.get("source", "annual maxima")}
+    levels = _labelled_levels(rows, table["duration"], periods, origin)
+    longest = int(levels["years"].max())
+    levels.attrs = {
+        "distribution": distribution,
+        "method": method,
+        "interval": f"{interval:.0%}, bootstrap ({bootstrap}), {resamples} resamples, seed {seed}",
+        "fixed_interval_correction": maxima.attrs.get("fixed_interval_correction", "none"),
+        "dropped_years": maxima.attrs.get("dropped_years", "not stated"),
+        "note": f"return periods beyond {longest} years rest on the distribution, not on measurement",
+        **origin,
+    }
+    return levels
+
+
+def _labelled_levels(
+    rows: list[tuple[Any, ...]], durations: xr.DataArray, periods: np.ndarray, origin: dict[str, str]
+) -> xr.Dataset:
+    """Put the rows of `return_levels`, one per duration, into a Dataset."""
+    import xarray as xr
+
+    depth, low, high, location, scale, shape, years = (np.array(column) for column in zip(*rows, strict=True))
+    both, depths = ("duration", "return_period"), {"units": "mm", **origin}
     return xr.Dataset(
         {
-            "depth": (both, np.array(depth), {"long_name": "depth of rain", **words}),
-            "depth_low": (both, np.array(low), {"long_name": "lower end of the interval", **words}),
-            "depth_high": (both, np.array(high), {"long_name": "upper end of the interval", **words}),
+            "depth": (both, depth, {"long_name": "depth of rain", **depths}),
+            "depth_low": (both, low, {"long_name": "lower end of the interval", **depths}),
+            "depth_high": (both, high, {"long_name": "upper end of the interval", **depths}),
             "location": ("duration", location, {"units": "mm"}),
             "scale": ("duration", scale, {"units": "mm"}),
             "shape": ("duration", shape, {"units": "1", "long_name": "shape (positive: heavy upper tail)"}),
-            "years": ("duration", np.array(years), {"units": "1", "long_name": "annual maxima used"}),
+            "years": ("duration", years, {"units": "1", "long_name": "annual maxima used"}),
         },
         coords={
-            "duration": table["duration"],
+            "duration": durations,
             "return_period": ("return_period", periods, {"units": "years", "long_name": "return period"}),
-        },
-        attrs={
-            "distribution": distribution,
-            "method": method,
-            "interval": f"{interval:.0%}, bootstrap ({bootstrap}), {resamples} resamples, seed {seed}",
-            "fixed_interval_correction": maxima.attrs.get("fixed_interval_correction", "none"),
-            "dropped_years": maxima.attrs.get("dropped_years", "not stated"),
-            "note": f"return periods beyond {max(years)} years rest on the distribution, not on measurement",
-            **{key: words[key] for key in ("series", "source")},
         },
     )
 
