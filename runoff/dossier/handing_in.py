@@ -1,0 +1,91 @@
+"""`write_dossier`: evidence, page and file in one call."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from runoff.dossier.evidence import Options, gather, quietly, storm_table
+from runoff.dossier.page import render
+from runoff.dossier.writing import pdf_bytes, write_whole
+from runoff.errors import RunoffError
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from runoff.roof import BareSurface, Roof
+    from runoff.weather.depth_duration import DepthDurationTable
+
+
+def write_dossier(
+    roof: Roof | str | Path,
+    weather: xr.Dataset | Any,
+    path: str | Path,
+    *,
+    storms: DepthDurationTable | str | Path | None = None,
+    existing: BareSurface | None = None,
+    **options: Any,
+) -> xr.Dataset:
+    """Write the stormwater capture dossier of a planted roof.
+
+    Parameters
+    ----------
+    roof
+        The roof, or the path of a roof file.
+    weather
+        Daily weather of at least 5, better 20 or more years: what `runoff.simulate` takes, or the path of a file that
+        `runoff.read_weather` reads without further help. Shorter steps are summed to days.
+    path
+        ``.html`` for the dossier; ``.pdf`` for the tagged PDF of the same page (extra ``pdf``).
+    storms
+        Depth-duration-frequency table, or the path of one, for the peaks of the 2-, 10- and 100-year storm. Without it
+        the section says what is missing.
+    existing
+        The roof as it is, against which avoided runoff is counted; default a bare membrane.
+    **options
+        ``applicant``, ``address``, ``date`` (printed as given; no date is put in by itself), ``paper`` (``"a4"`` or
+        ``"letter"``), ``members`` and ``seed`` of the ranges, ``et_method``, ``pattern`` of the design storms.
+
+    Returns
+    -------
+    xarray.Dataset
+        Every number of the dossier in SI units; ranges as ``<figure>_range`` along ``bound`` (5 and 95 %).
+
+    Raises
+    ------
+    WeatherError
+        For gaps, fewer than 5 years, or no evapotranspiration.
+    RunoffError
+        When the path cannot be written, an option is not known, or the PDF writer is missing.
+
+    Notes
+    -----
+    The file is self-contained: no outside request, no script. It is replaced as a whole or not at all, and the same
+    input gives the same bytes. `runoff.verify_dossier` computes it again.
+    """
+    path = Path(path)
+    as_pdf = path.suffix.lower() == ".pdf"
+    if not as_pdf and path.suffix.lower() not in (".html", ".htm"):
+        raise RunoffError(f'dossier: the file must end in .html or .pdf (given "{path.name}")')
+    if isinstance(roof, str | Path):
+        from runoff.roof import read_roof
+
+        roof = read_roof(roof)
+    evidence = quietly(
+        gather, roof, weather, storms=storm_table(storms), existing=existing, options=_options(options)
+    )
+    page = render(evidence)
+    write_whole(path, pdf_bytes(page) if as_pdf else page.encode("utf-8"))
+    return evidence.figures
+
+
+def _options(given: dict[str, Any]) -> Options:
+    from dataclasses import fields
+
+    from runoff.errors import nearest
+
+    known = [one.name for one in fields(Options)]
+    for name in given:
+        if name not in known:
+            raise RunoffError(f'dossier: option "{name}" is not known{nearest(name, known)}; known: {", ".join(known)}')
+    return Options(**given)

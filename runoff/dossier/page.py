@@ -1,0 +1,182 @@
+"""The page: evidence and words in, one HTML text out. The same evidence gives the same bytes."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from runoff.dossier import provenance, texts
+from runoff.dossier.annual import DRY_BANDS, WET_BANDS
+from runoff.dossier.equations import EQUATIONS, equation_image
+from runoff.dossier.event_capture import NAMED_EVENTS_MM, PERCENTILES
+from runoff.dossier.evidence import LAYER_PARTS, PAPERS, Evidence
+from runoff.dossier.numbers import Numbers
+from runoff.dossier.words import Image, words_of
+
+if TYPE_CHECKING:
+    from runoff.roof import Roof
+
+_INVENTED_MARK = "INVENTED SAMPLE: for demonstration only"
+_TITLE_LENGTH = 70
+
+
+def render(evidence: Evidence) -> str:
+    """Return the dossier as one self-contained HTML text."""
+    environment = _environment()
+    record = provenance_record(evidence)
+    numbers = Numbers(evidence.figures)
+    style = environment.get_template("dossier.css.j2").render(
+        paper_size=PAPERS[evidence.options.paper],
+        page_title=css_text(shortened(evidence.roof.name or "Planted roof", _TITLE_LENGTH)),
+        page_mark=css_text(_INVENTED_MARK if evidence.is_invented else "Stormwater capture dossier"),
+        page_provenance=css_text(_footer(record)),
+        invented=evidence.is_invented,
+    )
+    return environment.get_template("dossier.html.j2").render(
+        style=environment.filters["safe"](style),
+        n=numbers,
+        roof=_roof(evidence.roof),
+        invented=evidence.is_invented,
+        options=evidence.options,
+        versions=record["versions"],
+        words=words_of(evidence, numbers, record),
+        rows=_rows(evidence),
+        images=_images(evidence, numbers),
+        equations={name: Image(*equation_image(name), "") for name in EQUATIONS},
+        contents=texts.CONTENTS,
+        upkeep=texts.UPKEEP,
+        assumptions=texts.ASSUMPTIONS,
+        unknown=texts.UNKNOWN,
+        glossary=texts.GLOSSARY,
+        provenance=record,
+    )
+
+
+def provenance_record(evidence: Evidence) -> dict[str, Any]:
+    """Return all that is embedded in the file so that it can be checked."""
+    numbers = Numbers(evidence.figures)
+    packed = provenance.pack_weather(evidence.weather)
+    return {
+        "format": provenance.FORMAT,
+        "versions": provenance.versions(),
+        "roof": evidence.roof.to_toml(),
+        "existing": {
+            "kind": evidence.existing.kind,
+            "depression_storage_mm": evidence.existing.depression_storage_mm,
+        },
+        "storms": provenance.pack_storms(evidence.storms),
+        "options": asdict(evidence.options),
+        "weather": packed,
+        "checksums": {
+            "roof": provenance.checksum(evidence.roof.to_toml()),
+            "weather": packed["series_sha256"],
+            "weather_file": str(evidence.weather.attrs.get("sha256", "")),
+        },
+        "units": numbers.units,
+        "figures": {key: provenance.json_number(value) for key, value in numbers.values.items()},
+    }
+
+
+def css_text(text: str) -> str:
+    """Return text that may stand inside a quoted CSS string whatever it holds: letters and digits, the rest by number.
+
+    Examples
+    --------
+    >>> print(css_text('a"</style>'))
+    a\\22 \\3c \\2f style\\3e 
+    """
+    return "".join(
+        letter if letter.isascii() and letter.isalnum() else f"\\{ord(letter):x} " for letter in text if letter.isprintable()
+    )
+
+
+def shortened(text: str, length: int) -> str:
+    """Return text of at most `length` letters for a page head; the whole of it stands on the first page."""
+    return text if len(text) <= length else text[: length - 1].rstrip() + "…"
+
+
+def _footer(record: dict[str, Any]) -> str:
+    sums = record["checksums"]
+    return (
+        f"runoff {record['versions']['runoff']} · roof {sums['roof'][:12]} · weather {sums['weather'][:12]} · "
+        f"seed {record['options']['seed']} · check with: runoff dossier --verify FILE"
+    )
+
+
+def _environment() -> Any:
+    import jinja2
+    from markupsafe import Markup
+
+    environment = jinja2.Environment(
+        loader=jinja2.PackageLoader("runoff.dossier"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["safe"] = Markup
+    return environment
+
+
+def _roof(roof: Roof) -> dict[str, Any]:
+    """Return the description for the tables: layers with their words, material and the parts that count for water."""
+    layers = [
+        {
+            "words": texts.LAYER_WORDS[layer.word],
+            "material": layer.material,
+            "parts": [{"name": name, "words": words, "kind": kind} for name, words, kind in LAYER_PARTS[layer.word]],
+        }
+        for layer in roof.build_up.layers
+    ]
+    return {"name": roof.name or "Planted roof", "site": roof.site, "layers": layers}
+
+
+def _claim(words: str, name: str, kind: str, total: bool = False) -> dict[str, Any]:
+    return {"words": words, "name": name, "kind": kind, "total": total}
+
+
+def _rows(evidence: Evidence) -> dict[str, Any]:
+    """Return what stands in the rows of each table."""
+    events = [{"label": label, "words": f"{label} mm"} for label in NAMED_EVENTS_MM]
+    events += [{"label": f"p{share}", "words": f"{share} % of wet days"} for share in PERCENTILES]
+    return {
+        "year": [
+            _claim("Rain", "annual_rain", "yearly depth"),
+            _claim("Annual capture, per planted area", "annual_capture_mm", "yearly depth"),
+            _claim("Annual capture, share of rain, planted area", "retention", "share"),
+            _claim("Annual capture, whole roof", "annual_capture_m3", "volume"),
+            _claim("Annual capture, share of rain, whole roof", "roof_retention", "share"),
+            _claim("Runoff of the existing roof", "existing_annual_overflow_m3", "volume"),
+            _claim("Runoff of the planted roof", "roof_annual_overflow_m3", "volume"),
+            _claim("Avoided against the existing roof", "avoided_annual_m3", "volume", total=True),
+            _claim("Avoided, share of the existing runoff", "avoided_share", "share"),
+            _claim("Rain events a year", "events_per_year", "count"),
+            _claim("Events fully held a year, planted area", "events_held_per_year", "count"),
+            _claim("Events fully held a year, existing roof", "existing_events_held_per_year", "count"),
+        ],
+        "capacity": [
+            _claim("Leaves and mulch", "capacity_surface_mm", "depth"),
+            _claim("Growing medium, plant-available", "capacity_medium_mm", "depth"),
+            _claim("Cups of the drainage board", "capacity_cups_mm", "depth"),
+            _claim("Mat and fleece", "capacity_mat_mm", "depth"),
+            _claim("Storage capacity, per planted area", "capacity_mm", "depth", total=True),
+            _claim("Storage capacity, planted area", "capacity_m3", "volume"),
+            _claim("With the wetting of the rest of the roof", "capacity_whole_roof_m3", "volume"),
+        ],
+        "events": events,
+        "storms": list(evidence.storm_runs),
+        "months": [{"label": i, "words": name} for i, name in enumerate(texts.MONTHS, start=1)],
+        "spells": [
+            (
+                {"label": wet, "words": texts.WET_READINGS[wet][0], "reading": texts.WET_READINGS[wet][1]},
+                {"label": dry, "words": texts.DRY_READINGS[dry][0], "reading": texts.DRY_READINGS[dry][1]},
+            )
+            for wet, dry in zip(WET_BANDS, DRY_BANDS, strict=True)
+        ],
+        "loads": [],
+        "quality": [],
+    }
+
+
+def _images(evidence: Evidence, numbers: Numbers) -> dict[str, Any]:
+    return {"section": None, "months": None, "storm": None}

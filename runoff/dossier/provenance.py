@@ -1,0 +1,172 @@
+"""What a dossier carries inside so that it can be checked: roof, weather, storms, options, versions and every figure.
+
+The record is plain JSON. The daily weather itself is part of it, so that a dossier can be recomputed without any other
+file; with the station's file at hand the weather inside is checked against it as well.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import importlib.metadata
+import json
+import math
+import platform
+import zlib
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from runoff.errors import RunoffError
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from runoff.weather.depth_duration import DepthDurationTable
+
+FORMAT = "runoff dossier 1"
+_PACKAGES = ("runoff", "numpy", "xarray", "pandas", "scipy", "matplotlib", "jinja2")
+_TIME_UNIT = "D"
+
+
+def versions() -> dict[str, str]:
+    """Return the versions that a number may depend on."""
+    from runoff import __version__
+
+    found = {"runoff": __version__, "python": platform.python_version()}
+    for name in _PACKAGES[1:]:
+        found[name] = importlib.metadata.version(name)
+    return found
+
+
+def json_number(value: float) -> float | None:
+    """Return a number as JSON can hold it: a missing one is null."""
+    return value if math.isfinite(value) else None
+
+
+def pack_weather(weather: xr.Dataset) -> dict[str, Any]:
+    """Return a daily record of one site as JSON, exact to the last bit.
+
+    Each series is kept as its distinct values and an index, compressed: station records have few distinct values.
+    """
+    time = weather["time"].to_numpy()
+    series = {}
+    for name, array in weather.data_vars.items():
+        if array.dims == ("time",) and np.issubdtype(array.dtype, np.number):
+            series[str(name)] = {"attrs": _plain(array.attrs), "data": _pack(array.to_numpy().astype(float))}
+    coords = {
+        str(name): float(array)
+        for name, array in weather.coords.items()
+        if array.ndim == 0 and np.issubdtype(array.dtype, np.number)
+    }
+    packed = {
+        "attrs": _plain(weather.attrs),
+        "coords": coords,
+        "calendar": str(weather["time"].dt.calendar),
+        "start": str(time[0])[:10],
+        "days": int(time.size),
+        "series": series,
+    }
+    packed["series_sha256"] = _series_checksum(series)
+    return packed
+
+
+def unpack_weather(packed: dict[str, Any]) -> xr.Dataset:
+    """Return the record that `pack_weather` packed.
+
+    Raises
+    ------
+    RunoffError
+        When the series do not match their checksum.
+    """
+    import xarray as xr
+
+    if _series_checksum(packed["series"]) != packed["series_sha256"]:
+        raise RunoffError("the weather inside the dossier does not match its checksum: it has been changed")
+    standard = packed["calendar"] in ("proleptic_gregorian", "standard", "gregorian")
+    time = xr.date_range(
+        packed["start"],
+        periods=packed["days"],
+        freq=_TIME_UNIT,
+        calendar="standard" if standard else packed["calendar"],
+        use_cftime=not standard,
+    )
+    weather = xr.Dataset(coords={"time": np.asarray(time), **packed["coords"]}, attrs=packed["attrs"])
+    for name, one in packed["series"].items():
+        weather[name] = ("time", _unpack(one["data"], packed["days"]), one["attrs"])
+    return weather
+
+
+def pack_storms(table: DepthDurationTable | None) -> dict[str, Any] | None:
+    """Return a depth-duration table as JSON, or None."""
+    if table is None:
+        return None
+    return {
+        "durations_min": list(table.durations_min),
+        "return_periods_years": list(table.return_periods_years),
+        "depths_mm": [list(row) for row in table.depths_mm],
+        "series": table.series,
+        "source": table.source,
+        "notes": list(table.notes),
+    }
+
+
+def unpack_storms(packed: dict[str, Any] | None) -> DepthDurationTable | None:
+    """Return the table that `pack_storms` packed."""
+    from runoff.weather.depth_duration import DepthDurationTable
+
+    if packed is None:
+        return None
+    return DepthDurationTable(
+        durations_min=tuple(packed["durations_min"]),
+        return_periods_years=tuple(packed["return_periods_years"]),
+        depths_mm=tuple(tuple(row) for row in packed["depths_mm"]),
+        series=packed["series"],
+        source=packed["source"],
+        notes=tuple(packed["notes"]),
+    )
+
+
+def checksum(content: Any) -> str:
+    """Return the SHA-256 of text, or of anything JSON can hold."""
+    text = content if isinstance(content, str) else json.dumps(content, sort_keys=True, ensure_ascii=False)
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def _series_checksum(series: dict[str, Any]) -> str:
+    return checksum({name: one["data"] for name, one in series.items()})
+
+
+def _pack(values: np.ndarray) -> dict[str, str]:
+    distinct, index = np.unique(values, return_inverse=True)
+    kind = "<u2" if distinct.size < 65536 else "<u4"
+    # all low bytes first, then all high ones: the second half is then nearly constant and packs to nothing
+    split = index.astype(kind).view(np.uint8).reshape(values.size, -1).T
+    return {"values": _text(distinct.astype("<f8").tobytes()), "index": _text(split.tobytes())}
+
+
+def _unpack(packed: dict[str, str], size: int) -> np.ndarray:
+    distinct = np.frombuffer(_bytes(packed["values"]), dtype="<f8")
+    split = np.frombuffer(_bytes(packed["index"]), dtype=np.uint8)
+    width = split.size // size
+    index = np.ascontiguousarray(split.reshape(width, size).T).view(f"<u{width}").ravel()
+    return distinct[index]
+
+
+def _text(raw: bytes) -> str:
+    return base64.b64encode(zlib.compress(raw, 9)).decode("ascii")
+
+
+def _bytes(text: str) -> bytes:
+    try:
+        return zlib.decompress(base64.b64decode(text.encode("ascii"), validate=True))
+    except (ValueError, zlib.error):
+        raise RunoffError("the weather inside the dossier cannot be read: it has been changed or cut") from None
+
+
+def _plain(attrs: dict[Any, Any]) -> dict[str, Any]:
+    """Return attributes that JSON can hold."""
+    return {
+        str(name): value if isinstance(value, str | int | float | bool) else str(value)
+        for name, value in sorted(attrs.items(), key=lambda item: str(item[0]))
+    }

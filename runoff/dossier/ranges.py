@@ -1,0 +1,124 @@
+"""The 5 to 95 % ranges of a dossier: material parameters drawn from their ranges, years drawn anew.
+
+Both draws are those of `runoff.sizing.uncertainty`. Here they are only carried to the figures a dossier claims.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from runoff.dossier.annual import annual_claims, mean_year
+from runoff.dossier.event_capture import storage_capacity
+from runoff.dossier.storm_peaks import run_storms, storm_figures
+from runoff.errors import WeatherError
+from runoff.sizing.sweeping import totals_of_designs
+from runoff.sizing.uncertainty import FEW_YEARS, LEAST_YEARS, block_years_drawn, draw_roofs, ranges_of
+
+if TYPE_CHECKING:
+    from runoff.roof import BareSurface, Roof
+
+BOUNDS = {"5": 0.05, "95": 0.95}
+_RESAMPLES, _BLOCK_YEARS = 50, 3
+#: Members run through design storms: minutes cost more than days, and a range needs fewer than a tail does.
+STORM_MEMBERS = 40
+
+
+def refuse_short(years: float) -> None:
+    """Refuse a record on which no claim can stand.
+
+    Raises
+    ------
+    WeatherError
+        Under 5 years.
+    """
+    if years < LEAST_YEARS:
+        raise WeatherError(
+            f"a dossier needs at least {LEAST_YEARS} years of weather, {years:.1f} are given: with so few, the spread "
+            "between years cannot be told. Give a longer record, from this station or from one nearby"
+        )
+
+
+def widening(years: float) -> float:
+    """Return the factor by which ranges of a short record are widened: Student's t over the normal quantile, 95 %.
+
+    1 from 20 years on. A resampled record cannot hold years that never came, so its spread is too small when years are
+    few; the factor is the usual correction for a mean of few values.
+
+    Examples
+    --------
+    >>> round(widening(6.0), 3)  # t with 5 degrees of freedom: 2.015 (any printed t table), over 1.645
+    1.225
+    """
+    if years >= FEW_YEARS:
+        return 1.0
+    from scipy import stats
+
+    return float(stats.t.ppf(0.95, max(1.0, round(years) - 1.0)) / stats.norm.ppf(0.95))
+
+
+def ranges_of_claims(
+    roof: Roof,
+    weather: xr.Dataset,
+    central: xr.Dataset,
+    *,
+    members: int,
+    seed: int,
+    existing: BareSurface,
+    et_method: str | None,
+    storms: dict[int, xr.DataArray],
+) -> xr.Dataset:
+    """Return the 5 and 95 % bounds of every claim, as ``<figure>_range`` along ``bound``.
+
+    Parameters
+    ----------
+    roof, weather
+        As in `runoff.simulate`; the weather daily.
+    central
+        The figures themselves; ranges of a short record are widened around them.
+    members, seed
+        Parameter sets drawn, and the seed of both draws.
+    existing, et_method
+        As in the central run.
+    storms
+        Design storms by return period; may be empty.
+    """
+    roofs, _ = draw_roofs(roof, ranges_of(roof), members=members, seed=seed)
+    totals = totals_of_designs(roofs, weather, et_method=et_method, comparison=existing)
+    picks = block_years_drawn(totals.sizes["year"], resamples=_RESAMPLES, block_years=_BLOCK_YEARS, seed=seed)
+    weights = xr.DataArray(picks.astype(float), dims=("resample", "year"), coords={"year": totals["year"]})
+    factor = widening(float(totals["years"]))
+    samples = [
+        (annual_claims(mean_year(totals, weights), roof.area_m2), factor),
+        (storage_capacity(roofs), 1.0),
+    ]
+    if storms:
+        samples.append((storm_figures(run_storms(roofs[:STORM_MEMBERS], storms, existing)), 1.0))
+    found = xr.Dataset()
+    for sample, widened in samples:
+        for name in sample.data_vars:
+            found[f"{name}_range"] = _bounds(sample[name], central[name], widened)
+    return found
+
+
+def _bounds(sample: xr.DataArray, central: xr.DataArray, widened: float) -> xr.DataArray:
+    drawn = [dim for dim in ("design", "resample") if dim in sample.dims]
+    rows = [_quantile(sample, share, drawn) for share in BOUNDS.values()]
+    bounds = xr.concat(rows, xr.DataArray(list(BOUNDS), dims="bound", name="bound"))
+    if widened != 1.0:
+        bounds = central + (bounds - central) * widened
+        if str(sample.name).endswith(("retention", "share", "coefficient")):
+            bounds = bounds.clip(0.0, 1.0)
+    bounds.attrs = {**sample.attrs, "long_name": f"{sample.attrs.get('long_name', '')}: 5 and 95 %"}
+    return bounds
+
+
+def _quantile(sample: xr.DataArray, share: float, drawn: list[str]) -> xr.DataArray:
+    if not drawn:
+        return sample
+    rest = [dim for dim in sample.dims if dim not in drawn]
+    values: Any = sample.transpose(*drawn, *rest).to_numpy().reshape(-1, *[sample.sizes[dim] for dim in rest])
+    coords = {dim: sample[dim] for dim in rest if dim in sample.coords}
+    return xr.DataArray(np.quantile(values, share, axis=0), dims=rest, coords=coords)

@@ -1,0 +1,151 @@
+"""The fixed words of a dossier: upkeep plan, assumptions, what the model does not know, glossary.
+
+Rules that came from a public source name it; the rest is marked as common practice. Numbers here are rules or
+definitions, never results.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class Task(NamedTuple):
+    """One line of the upkeep plan."""
+
+    what: str
+    when: str
+    source: str
+
+
+UPKEEP = (
+    Task(
+        "Outlets, gutters, emergency overflow, inspection chambers: open, look, clear",
+        "At least twice a year; always before and after the leaf fall and before the rainy season; monthly while it "
+        "lasts",
+        "Twice a year: UK practice and Washington State guidance; monthly in autumn and spring rains: Washington State",
+    ),
+    Task(
+        "Standing water: look for puddles on the medium and at the outlets",
+        "Two days after heavy rain",
+        "Roofs are to drain within 48 h of rain (US model building code)",
+    ),
+    Task(
+        "Strip free of plants along edges and around outlets (300 to 500 mm of gravel)",
+        "Keep clear at every visit",
+        "Common practice, no source",
+    ),
+    Task(
+        "Weeds and tree seedlings: pull by hand, roots included",
+        "Monthly in the first growing season, then at each inspection",
+        "Washington State guidance (first season); common practice after it",
+    ),
+    Task(
+        "Plant cover: estimate it, replant bare patches",
+        "Once a year; aim for at least 90 % cover",
+        "Washington State guidance",
+    ),
+    Task(
+        "Water new planting",
+        "In dry spells of the first two to three years",
+        "Washington State guidance; later by climate",
+    ),
+    Task(
+        "Depth and surface of the medium: settlement, wind or water scour, mulch",
+        "Once a year; top up to the depth of this dossier",
+        "Common practice, no source",
+    ),
+    Task(
+        "Membrane, upstands, flashings, penetrations where they can be seen",
+        "Once a year and after storms, by a trained person",
+        "Common practice; see the warranty of the membrane",
+    ),
+)
+
+ASSUMPTIONS = (
+    "The build-up is as described, level and even; one square metre stands for the whole planted area.",
+    "Overflow leaves before evaporation acts on the day's water. Both orders are in use (FAO-56, 1998, Example 38 and "
+    "Eq. 88); this one gives more overflow on a wet day and is on the safe side for a claim of capture.",
+    "Rain falls evenly over the roof and over the day; no irrigation; no water runs on from walls or higher roofs.",
+    "The weather of the record stands for the years to come; a changing climate is not in the ranges.",
+    "Evapotranspiration falls linearly from field capacity to wilting point; plants are established and cover the medium.",
+    "Outlets and drainage layer work as described in every year: the upkeep plan of section 7 is carried out.",
+)
+
+UNKNOWN = (
+    "The health of the plants: drought damage, disease, bare patches, weeds.",
+    "Ageing: settlement, loss of fines, humus building up, roots filling pores, cups silting up.",
+    "Short cuts of water through dry or cracked medium, which make a dry roof leak earlier than its capacity says.",
+    "Frozen medium and ice at the outlets. Snow is kept and melted by the day's mean temperature only.",
+    "The difference between the weather station and this roof: distance, height, wind, shade of neighbouring buildings.",
+    "Water quality. Roofs with compost or fertiliser can shed nutrients.",
+    "Structure. Loads are reported; whether the roof can carry them is for a licensed engineer.",
+)
+
+GLOSSARY = (
+    ("Annual capture", "rain that a roof keeps over a mean year: all rain less all overflow."),
+    ("Avoided runoff", "what the existing roof sheds, less what the planted roof sheds."),
+    ("Curve number", "a number from 0 to 100 that turns the rain of one storm into runoff (TR-55); 98 for a hard roof."),
+    ("Depression storage", "the film and puddles that a bare roof or gravel holds before it sheds water."),
+    ("Detention", "delay: water that leaves later and more slowly, but leaves."),
+    ("Evapotranspiration", "water that plants and air take back."),
+    ("Event", "a run of days with at least 1 mm of rain each; a daily record cannot part events by hours."),
+    ("Event fully held", "an event after which nothing runs off until the next one."),
+    ("Existing roof", "the roof as it is before planting; the yardstick of avoided runoff."),
+    ("Field capacity", "water the medium still holds after it has drained freely."),
+    ("Overflow", "everything that leaves the planted area: drained through outlets or spilled over an edge."),
+    ("Peak discharge", "the largest flow at the outlet during a storm, in minutes. The wettest day has none."),
+    ("Percentile event", "the daily rain that this share of wet days does not pass."),
+    ("Plant-available water", "water between field capacity and wilting point."),
+    ("Range, 5 to 95 %", "nine of ten draws lie inside: unsure materials and chance of the years. Doubt about the model itself is not in it."),
+    ("Reference evapotranspiration", "what a short, well-watered grass would evaporate in that weather (FAO-56)."),
+    ("Retention", "share of the rain that never leaves as overflow."),
+    ("Return period", "mean time between storms at least this large."),
+    ("Runoff coefficient", "runoff over rain: of volume over a storm or a year, or of the peak."),
+    ("Storage capacity", "water that a dry roof can hold of one storm without it draining."),
+    ("Waterlogged", "little air left in the medium, or water standing on it."),
+    ("Wilting point", "water left in the medium that plants cannot take."),
+)
+
+WET_READINGS = {
+    "3-7": ("3 to 7 days", "watch"),
+    "8-14": ("8 to 14 days", "stress likely"),
+    "15-27": ("15 to 27 days", "losses likely in sensitive species"),
+    "28+": ("28 days or more", "most of a common sedum lost in a pot test"),
+}
+DRY_READINGS = {
+    "14-27": ("14 to 27 days", "growth stops on 20 mm of medium"),
+    "28-39": ("28 to 39 days", "growth stops on 60 mm of medium"),
+    "40-89": ("40 to 89 days", "cover thins"),
+    "90+": ("90 days or more", "survival in doubt"),
+}
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")  # fmt: skip
+LAYER_WORDS = {
+    "planting": "Planting (sedum)",
+    "mulch": "Mulch",
+    "medium": "Growing medium",
+    "fleece": "Filter fleece",
+    "board": "Drainage board",
+    "mat": "Protection mat",
+    "insulation": "Insulation",
+    "membrane": "Waterproofing and root barrier",
+}
+CONTENTS = (
+    ("roof", "Site and roof"),
+    ("claims", "What is claimed"),
+    ("storms", "Design storms: peaks before and after"),
+    ("months", "Month by month"),
+    ("spells", "Wet and dry spells"),
+    ("loads", "Loads"),
+    ("upkeep", "Upkeep plan"),
+    ("weather", "The weather record and its quality"),
+    ("method", "Method"),
+    ("limits", "Assumptions, and what the model does not know"),
+    ("glossary", "Glossary"),
+    ("provenance-title", "Provenance, and how to check this dossier"),
+)
+LOAD_CAUTION = (
+    "These are weights of the build-up alone, without people, snow, wind or stored goods. They do not say that a roof can "
+    "carry them. Whether it can, and what happens when outlets clog and water stands up to the emergency overflow, is for "
+    "a licensed structural engineer and the local code to decide before anything is built. 10 mm of water weighs 10 kg/m² "
+    "(2 lb/ft²)."
+)

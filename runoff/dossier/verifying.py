@@ -1,0 +1,230 @@
+"""Checking a dossier: everything is computed again from what the file carries, and compared number by number."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass, field
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from runoff.dossier import provenance
+from runoff.dossier.evidence import Options, daily_record, gather, quietly
+from runoff.dossier.numbers import Numbers, relative_difference, shown
+from runoff.errors import RunoffError
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+#: Numbers count as the same up to this relative difference: far below any printed digit, far above what other
+#: processors and library versions change in the order of sums.
+SAME = 1e-6
+_RAIN_SAME_MM = 1e-6
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verdict:
+    """What checking a dossier found.
+
+    Parameters
+    ----------
+    path
+        The file.
+    figures
+        How many numbers were computed again.
+    differing
+        Name of each number that does not reproduce -> in the file, computed again.
+    printed
+        Numbers printed in the page that do not say what the file's own data say, one sentence each.
+    faults
+        Whatever else is wrong: changed weather, another weather file, changed text.
+    notes
+        What the reader should know: versions, what was not checked.
+    """
+
+    path: Path
+    figures: int
+    differing: dict[str, tuple[float, float]] = field(default_factory=dict)
+    printed: list[str] = field(default_factory=list)
+    faults: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    @property
+    def is_genuine(self) -> bool:
+        """Whether everything reproduces."""
+        return not (self.differing or self.printed or self.faults)
+
+    def text(self) -> str:
+        """Return the verdict as lines a person reads."""
+        same = self.figures - len(self.differing)
+        lines = [f"{self.path}: {same} of {self.figures} numbers reproduce"]
+        lines += [
+            f"  differs   {name}: the file says {_say(theirs)}, computed again {_say(ours)}"
+            for name, (theirs, ours) in self.differing.items()
+        ]
+        lines += [f"  printed   {one}" for one in self.printed]
+        lines += [f"  fault     {one}" for one in self.faults]
+        lines += [f"  note      {one}" for one in self.notes]
+        lines.append("Everything reproduces." if self.is_genuine else "NOT as computed: see the lines above.")
+        return "\n".join(lines)
+
+
+def verify_dossier(path: str | Path, *, weather: Any = None) -> Verdict:
+    """Compute a dossier again and report which of its numbers reproduce.
+
+    Parameters
+    ----------
+    path
+        The HTML file.
+    weather
+        The station's own record (what `runoff.write_dossier` takes), to hold the weather inside the file against. Without
+        it the weather inside is trusted as far as its checksum.
+
+    Raises
+    ------
+    RunoffError
+        When the file is no dossier.
+    """
+    path = Path(path)
+    page = read_page(path)
+    record = page.record
+    inside = provenance.unpack_weather(record["weather"])
+    faults, notes = [], []
+    if weather is not None:
+        faults += _weather_faults(inside, daily_record(weather))
+    else:
+        notes.append("the weather inside the file was used; give --weather FILE to hold it against the station's record")
+    ours = _computed_again(record, inside)
+    theirs = {name: math.nan if value is None else value for name, value in record["figures"].items()}
+    differing = {}
+    for name in dict.fromkeys([*theirs, *ours.values]):
+        pair = theirs.get(name, math.nan), ours.values.get(name, math.nan)
+        if name not in theirs or name not in ours.values or relative_difference(*pair) > SAME:
+            differing[name] = pair
+    for name, value in record["checksums"].items():
+        known = {"roof": provenance.checksum(record["roof"]), "weather": record["weather"]["series_sha256"]}
+        if name in known and known[name] != value:
+            faults.append(f"the checksum of the {name} does not match what the file carries")
+    notes += _version_notes(record)
+    return Verdict(
+        path=path,
+        figures=len(theirs),
+        differing=differing,
+        printed=_printed_faults(page, theirs, record["units"]),
+        faults=faults,
+        notes=notes,
+    )
+
+
+class Page(HTMLParser):
+    """Reads the numbers and the embedded record out of a dossier."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.numbers: list[tuple[dict[str, str], str]] = []
+        self.record: dict[str, Any] = {}
+        self._open: dict[str, str] | None = None
+        self._text = ""
+        self._in_record = False
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Note where a number or the record begins."""
+        found = {name: value or "" for name, value in attrs}
+        if tag == "data" and "data-figure" in found:
+            self._open, self._text = found, ""
+        elif tag == "script" and found.get("id") == "provenance":
+            self._in_record, self._text = True, ""
+
+    def handle_data(self, data: str) -> None:
+        """Collect text."""
+        if self._open is not None or self._in_record:
+            self._text += data
+
+    def handle_endtag(self, tag: str) -> None:
+        """Keep what was collected."""
+        if tag == "data" and self._open is not None:
+            self.numbers.append((self._open, self._text))
+            self._open = None
+        elif tag == "script" and self._in_record:
+            self.record = json.loads(self._text)
+            self._in_record = False
+
+
+def read_page(path: str | Path) -> Page:
+    """Return the numbers and the record of a dossier.
+
+    Raises
+    ------
+    RunoffError
+        When the file carries no such record.
+    """
+    path = Path(path)
+    page = Page()
+    try:
+        page.feed(path.read_text(encoding="utf-8"))
+    except (UnicodeDecodeError, json.JSONDecodeError):
+        raise RunoffError(f"{path}: the record inside cannot be read; the file has been changed or cut") from None
+    if page.record.get("format") != provenance.FORMAT:
+        raise RunoffError(
+            f"{path} carries no record of a dossier; give the HTML file that runoff dossier wrote (a PDF cannot be checked)"
+        )
+    return page
+
+
+def _computed_again(record: dict[str, Any], weather: xr.Dataset) -> Numbers:
+    from runoff.roof import BareSurface
+    from runoff.roof.roof_file import roof_from_toml
+
+    evidence = quietly(
+        gather,
+        roof_from_toml(record["roof"]),
+        weather,
+        storms=provenance.unpack_storms(record["storms"]),
+        existing=BareSurface(**record["existing"]),
+        options=Options(**record["options"]),
+    )
+    return Numbers(evidence.figures)
+
+
+def _printed_faults(page: Page, theirs: dict[str, float], units: dict[str, str]) -> list[str]:
+    """Compare every printed number with the file's own data."""
+    faults = []
+    for mark, text in page.numbers:
+        name = mark["data-figure"]
+        if name not in theirs:
+            faults.append(f"{name} is printed as {text}, but the file holds no such number")
+            continue
+        unit = units.get(name.partition("[")[0], "")
+        expected = shown(theirs[name], unit, mark.get("data-shown", ""), int(mark.get("data-digits", "0")))
+        if text != expected or float(mark["value"]) != theirs[name]:
+            faults.append(f"{name} is printed as {text} {mark.get('data-shown', '')}, the file's own data say {expected}")
+    return faults
+
+
+def _weather_faults(inside: xr.Dataset, given: xr.Dataset) -> list[str]:
+    """Hold the weather inside the file against the station's record."""
+    faults = []
+    given = given.reindex(time=inside["time"])
+    for name in inside.data_vars:
+        if name not in given:
+            faults.append(f"`{name}` is in the dossier but not in the weather given")
+            continue
+        ours, theirs = given[name].to_numpy(), inside[name].to_numpy()
+        other = ~(np.isclose(ours, theirs, rtol=0.0, atol=_RAIN_SAME_MM) | (np.isnan(ours) & np.isnan(theirs)))
+        if other.any():
+            day = str(inside["time"].to_numpy()[int(np.argmax(other))])[:10]
+            faults.append(f"`{name}` differs from the weather given on {int(other.sum()):,} days, the first is {day}")
+    return faults
+
+
+def _version_notes(record: dict[str, Any]) -> list[str]:
+    here = provenance.versions()
+    other = [f"{name} {number} (here {here.get(name, 'none')})" for name, number in record["versions"].items() if here.get(name) != number]
+    return [f"written with other versions: {', '.join(other)}"] if other else []
+
+
+def _say(value: float) -> str:
+    return "nothing" if math.isnan(value) else f"{value:.6g}"
