@@ -74,7 +74,9 @@ def equation_image(name: str) -> tuple[str, str]:
     from matplotlib.figure import Figure
 
     equation = EQUATIONS[name]
-    with matplotlib.rc_context({"svg.hashsalt": f"equation {name}", "mathtext.fontset": "stix", "svg.fonttype": "path"}):
+    with matplotlib.rc_context(
+        {"svg.hashsalt": f"equation {name}", "mathtext.fontset": "stix", "svg.fonttype": "path"}
+    ):
         figure = Figure(figsize=(0.1, 0.1))
         FigureCanvasSVG(figure)
         figure.text(0.0, 0.0, equation.text, fontsize=12)

@@ -131,6 +131,7 @@ def gather(
         storage_capacity(roof),
         capture_of_events(roof, run, existing),
         figures_of_roof(roof),
+        figures_of_loads(roof),
         figures_of_run(run),
     ]
     if storm_runs:
@@ -241,6 +242,17 @@ def figures_of_roof(roof: Roof) -> xr.Dataset:
     for name, values in rows.items():
         figures[name] = ("layer", values, {"units": "mm" if name.endswith("_mm") else "1"})
     return figures.assign_coords(layer=np.arange(1, len(layers) + 1))
+
+
+def figures_of_loads(roof: Roof) -> xr.Dataset:
+    """Return the weight of each layer and of the whole, kg/m2, by state (`runoff.roof.loads`)."""
+    from runoff.roof.loads import roof_loads
+
+    loads = roof_loads(roof)
+    weights = loads[["mass", "total_mass", "transient_mass"]].rename(
+        mass="weight", total_mass="weight_total", transient_mass="weight_transient", layer="weighed"
+    )
+    return weights.drop_attrs(deep=False)
 
 
 def figures_of_run(run: xr.Dataset) -> xr.Dataset:

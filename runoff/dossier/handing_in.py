@@ -71,9 +71,7 @@ def write_dossier(
         from runoff.roof import read_roof
 
         roof = read_roof(roof)
-    evidence = quietly(
-        gather, roof, weather, storms=storm_table(storms), existing=existing, options=_options(options)
-    )
+    evidence = quietly(gather, roof, weather, storms=storm_table(storms), existing=existing, options=_options(options))
     page = render(evidence)
     write_whole(path, pdf_bytes(page) if as_pdf else page.encode("utf-8"))
     return evidence.figures

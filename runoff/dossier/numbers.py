@@ -19,7 +19,15 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
 # units as a reader expects to see them
-_SPELLED = {"m2": "m²", "m3": "m³", "ft2": "ft²", "kg/m2": "kg/m²", "kN/m2": "kN/m²", "lb/ft2": "lb/ft²", "percent": "%"}
+_SPELLED = {
+    "m2": "m²",
+    "m3": "m³",
+    "ft2": "ft²",
+    "kg/m2": "kg/m²",
+    "kN/m2": "kN/m²",
+    "lb/ft2": "lb/ft²",
+    "percent": "%",
+}
 
 
 @dataclass(frozen=True)
@@ -45,7 +53,7 @@ SCALES: dict[str, Scale] = {
     "flow": Scale("L/s", 2, "gpm", 1),
     "daily depth": Scale("mm/day", 1, "in/day", 2),
     "intensity": Scale("mm/h", 0, "in/h", 2),
-    "load": Scale("kg/m2", 0, "lb/ft2", 1),
+    "load": Scale("kg/m2", 1, "lb/ft2", 1),
     "pressure": Scale("kN/m2", 2, "kN/m2", 2),
     "share": Scale("percent", 0, "percent", 0),
     "fine share": Scale("percent", 1, "percent", 1),
@@ -186,7 +194,9 @@ class Numbers:
         mark = Markup('<data value="{}" data-figure="{}" data-shown="{}" data-digits="{}">{}</data>').format(
             repr(value), figure_key(name, **at), wanted, digits, text
         )
-        return mark + Markup("\N{NO-BREAK SPACE}{}").format(spelled(wanted)) if unit and wanted not in ("", "1") else mark
+        return (
+            mark + Markup("\N{NO-BREAK SPACE}{}").format(spelled(wanted)) if unit and wanted not in ("", "1") else mark
+        )
 
 
 def relative_difference(a: float, b: float) -> float:

@@ -83,10 +83,12 @@ def css_text(text: str) -> str:
     Examples
     --------
     >>> print(css_text('a"</style>'))
-    a\\22 \\3c \\2f style\\3e 
+    a\\22 \\3c \\2f style\\3e
     """
     return "".join(
-        letter if letter.isascii() and letter.isalnum() else f"\\{ord(letter):x} " for letter in text if letter.isprintable()
+        letter if letter.isascii() and letter.isalnum() else f"\\{ord(letter):x} "
+        for letter in text
+        if letter.isprintable()
     )
 
 
@@ -173,8 +175,20 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
             )
             for wet, dry in zip(WET_BANDS, DRY_BANDS, strict=True)
         ],
-        "loads": [],
+        "loads": _loads(evidence),
         "quality": [],
+    }
+
+
+def _loads(evidence: Evidence) -> dict[str, Any]:
+    """Return the states, and the layers that weigh anything, standing water last."""
+    from runoff.roof.loads import STATE_WORDS
+
+    weight = evidence.figures["weight"]
+    layers = [str(name) for name in weight["weighed"].to_numpy() if float(weight.sel(weighed=name).max()) > 0.0]
+    return {
+        "states": [{"label": label, "words": words} for label, words in STATE_WORDS.items()],
+        "layers": [{"label": name, "words": texts.LAYER_WORDS.get(name, "Standing water")} for name in layers],
     }
 
 

@@ -166,7 +166,8 @@ def _bytes(text: str) -> bytes:
 
 def _plain(attrs: dict[Any, Any]) -> dict[str, Any]:
     """Return attributes that JSON can hold."""
-    return {
-        str(name): value if isinstance(value, str | int | float | bool) else str(value)
-        for name, value in sorted(attrs.items(), key=lambda item: str(item[0]))
-    }
+    plain = {}
+    for name, value in sorted(attrs.items(), key=lambda item: str(item[0])):
+        value = value.item() if isinstance(value, np.generic) else value
+        plain[str(name)] = value if isinstance(value, str | int | float | bool) else str(value)
+    return plain

@@ -84,7 +84,10 @@ UNKNOWN = (
 GLOSSARY = (
     ("Annual capture", "rain that a roof keeps over a mean year: all rain less all overflow."),
     ("Avoided runoff", "what the existing roof sheds, less what the planted roof sheds."),
-    ("Curve number", "a number from 0 to 100 that turns the rain of one storm into runoff (TR-55); 98 for a hard roof."),
+    (
+        "Curve number",
+        "a number from 0 to 100 that turns the rain of one storm into runoff (TR-55); 98 for a hard roof.",
+    ),
     ("Depression storage", "the film and puddles that a bare roof or gravel holds before it sheds water."),
     ("Detention", "delay: water that leaves later and more slowly, but leaves."),
     ("Evapotranspiration", "water that plants and air take back."),
@@ -96,7 +99,10 @@ GLOSSARY = (
     ("Peak discharge", "the largest flow at the outlet during a storm, in minutes. The wettest day has none."),
     ("Percentile event", "the daily rain that this share of wet days does not pass."),
     ("Plant-available water", "water between field capacity and wilting point."),
-    ("Range, 5 to 95 %", "nine of ten draws lie inside: unsure materials and chance of the years. Doubt about the model itself is not in it."),
+    (
+        "Range, 5 to 95 %",
+        "nine of ten draws lie inside: unsure materials and chance of the years. Doubt about the model itself is not in it.",
+    ),
     ("Reference evapotranspiration", "what a short, well-watered grass would evaporate in that weather (FAO-56)."),
     ("Retention", "share of the rain that never leaves as overflow."),
     ("Return period", "mean time between storms at least this large."),

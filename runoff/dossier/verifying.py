@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.dossier import provenance
-from runoff.dossier.evidence import Options, daily_record, gather, quietly
+from runoff.dossier.evidence import Evidence, Options, daily_record, gather, quietly
 from runoff.dossier.numbers import Numbers, relative_difference, shown
+from runoff.dossier.page import render
 from runoff.errors import RunoffError
 
 if TYPE_CHECKING:
@@ -96,8 +97,11 @@ def verify_dossier(path: str | Path, *, weather: Any = None) -> Verdict:
     if weather is not None:
         faults += _weather_faults(inside, daily_record(weather))
     else:
-        notes.append("the weather inside the file was used; give --weather FILE to hold it against the station's record")
-    ours = _computed_again(record, inside)
+        notes.append(
+            "the weather inside the file was used; give --weather FILE to hold it against the station's record"
+        )
+    again = _computed_again(record, inside)
+    ours = Numbers(again.figures)
     theirs = {name: math.nan if value is None else value for name, value in record["figures"].items()}
     differing = {}
     for name in dict.fromkeys([*theirs, *ours.values]):
@@ -108,15 +112,11 @@ def verify_dossier(path: str | Path, *, weather: Any = None) -> Verdict:
         known = {"roof": provenance.checksum(record["roof"]), "weather": record["weather"]["series_sha256"]}
         if name in known and known[name] != value:
             faults.append(f"the checksum of the {name} does not match what the file carries")
+    printed = _printed_faults(page, theirs, record["units"])
     notes += _version_notes(record)
-    return Verdict(
-        path=path,
-        figures=len(theirs),
-        differing=differing,
-        printed=_printed_faults(page, theirs, record["units"]),
-        faults=faults,
-        notes=notes,
-    )
+    if not (differing or printed or faults or record["versions"] != provenance.versions()):
+        faults += _text_faults(path.read_text(encoding="utf-8"), render(again))
+    return Verdict(path=path, figures=len(theirs), differing=differing, printed=printed, faults=faults, notes=notes)
 
 
 class Page(HTMLParser):
@@ -174,7 +174,7 @@ def read_page(path: str | Path) -> Page:
     return page
 
 
-def _computed_again(record: dict[str, Any], weather: xr.Dataset) -> Numbers:
+def _computed_again(record: dict[str, Any], weather: xr.Dataset) -> Evidence:
     from runoff.roof import BareSurface
     from runoff.roof.roof_file import roof_from_toml
 
@@ -186,7 +186,7 @@ def _computed_again(record: dict[str, Any], weather: xr.Dataset) -> Numbers:
         existing=BareSurface(**record["existing"]),
         options=Options(**record["options"]),
     )
-    return Numbers(evidence.figures)
+    return evidence
 
 
 def _printed_faults(page: Page, theirs: dict[str, float], units: dict[str, str]) -> list[str]:
@@ -200,7 +200,9 @@ def _printed_faults(page: Page, theirs: dict[str, float], units: dict[str, str])
         unit = units.get(name.partition("[")[0], "")
         expected = shown(theirs[name], unit, mark.get("data-shown", ""), int(mark.get("data-digits", "0")))
         if text != expected or float(mark["value"]) != theirs[name]:
-            faults.append(f"{name} is printed as {text} {mark.get('data-shown', '')}, the file's own data say {expected}")
+            faults.append(
+                f"{name} is printed as {text} {mark.get('data-shown', '')}, the file's own data say {expected}"
+            )
     return faults
 
 
@@ -220,9 +222,24 @@ def _weather_faults(inside: xr.Dataset, given: xr.Dataset) -> list[str]:
     return faults
 
 
+def _text_faults(theirs: str, ours: str) -> list[str]:
+    """Compare the whole file with what would be written now: words, figures and record, not only marked numbers."""
+    if theirs == ours:
+        return []
+    length = min(len(theirs), len(ours))
+    first = next((i for i in range(length) if theirs[i] != ours[i]), length)
+    line = theirs.count("\n", 0, first) + 1
+    around = " ".join(theirs[max(0, first - 20) : first + 40].split())
+    return [f"every number reproduces, but the text of the file was changed, first in line {line}: ...{around}..."]
+
+
 def _version_notes(record: dict[str, Any]) -> list[str]:
     here = provenance.versions()
-    other = [f"{name} {number} (here {here.get(name, 'none')})" for name, number in record["versions"].items() if here.get(name) != number]
+    other = [
+        f"{name} {number} (here {here.get(name, 'none')})"
+        for name, number in record["versions"].items()
+        if here.get(name) != number
+    ]
     return [f"written with other versions: {', '.join(other)}"] if other else []
 
 

@@ -29,13 +29,16 @@ def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> di
     time = weather["time"].to_numpy()
     depth = evidence.figures["event_depth_mm"].attrs
     has_temperature = "tmean" in evidence.run
+    years = float(evidence.totals["years"])
     return {
         "existing": surface_words(evidence.existing),
         "other_surface": surface_words(evidence.roof.other_surface),
-        "outlets": "; ".join(map(outlet_words, evidence.roof.outlets)) or "none: water leaves by the emergency overflow",
+        "outlets": "; ".join(map(outlet_words, evidence.roof.outlets))
+        or "none: water leaves by the emergency overflow",
         "weather_title": str(weather.attrs.get("title") or weather.attrs.get("source") or "not named"),
         "first_day": str(time[0])[:10],
         "last_day": str(time[-1])[:10],
+        "years_kind": "whole" if abs(years - round(years)) < 0.05 else "count",
         "range": "what is left when unsure material values and the chance of the years are both drawn anew (section 9)",
         "range_method": _range_method(evidence),
         "short_record": _short_record(evidence),
@@ -83,8 +86,12 @@ def _range_method(evidence: Evidence) -> str:
         "Yearly claims carry both; storage capacity and storm peaks carry the materials only"
     )
     if evidence.storm_runs:
-        text += f" (peaks: {min(STORM_MEMBERS, options.members)} of the sets; doubt about the rain depths is not in them)"
-    return text + ". Single events carry the wetness found before rain. Doubt about the model itself is in none of them."
+        text += (
+            f" (peaks: {min(STORM_MEMBERS, options.members)} of the sets; doubt about the rain depths is not in them)"
+        )
+    return (
+        text + ". Single events carry the wetness found before rain. Doubt about the model itself is in none of them."
+    )
 
 
 def _short_record(evidence: Evidence) -> str:
@@ -122,7 +129,11 @@ def _record(evidence: Evidence) -> list[tuple[str, str]]:
     rows.append(("Record used", f"{str(time[0])[:10]} to {str(time[-1])[:10]}, {time.size:,} days"))
     rows.append(("Quantities", ", ".join(sorted(map(str, weather.data_vars)))))
     rows.append(("Reference evapotranspiration", evidence.run.attrs["reference_et_method"]))
-    for name, words in (("day_start", "Start of the day"), ("time_label", "Time label of the file"), ("fill", "Filled")):
+    for name, words in (
+        ("day_start", "Start of the day"),
+        ("time_label", "Time label of the file"),
+        ("fill", "Filled"),
+    ):
         if attrs.get(name):
             rows.append((words, str(attrs[name])))
     return rows
