@@ -31,8 +31,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--verify",
         metavar="FILE",
-        help="compute a dossier again from what it carries and name the numbers that differ; with --weather also hold the "
-        "weather inside against that file",
+        help="compute a dossier again from what it carries and name the numbers that differ; with --weather also hold "
+        "the weather inside against that file",
     )
 
 

@@ -44,7 +44,8 @@ EQUATIONS: dict[str, Equation] = {
     ),
     "balance": Equation(
         r"$\sum P = \sum E + \sum Q + \Delta(N + U + W + S + C + M + B)$",
-        "The sum of rain P equals the sum of evapotranspiration E, the sum of overflow Q, and the change of all stores.",
+        "The sum of rain P equals the sum of evapotranspiration E, the sum of overflow Q, and the change of all "
+        "stores.",
     ),
     "retention": Equation(
         r"$\mathrm{retention} = 1 - \dfrac{\sum Q}{\sum P}$",

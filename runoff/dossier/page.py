@@ -78,18 +78,15 @@ def provenance_record(evidence: Evidence) -> dict[str, Any]:
 
 
 def css_text(text: str) -> str:
-    """Return text that may stand inside a quoted CSS string whatever it holds: letters and digits, the rest by number.
+    r"""Return text that may stand inside a quoted CSS string whatever it holds: letters and digits, the rest by number.
 
     Examples
     --------
-    >>> print(css_text('a"</style>'))
-    a\\22 \\3c \\2f style\\3e
+    >>> css_text("p</style>.") == r"p\3c \2f style\3e \2e "
+    True
     """
-    return "".join(
-        letter if letter.isascii() and letter.isalnum() else f"\\{ord(letter):x} "
-        for letter in text
-        if letter.isprintable()
-    )
+    printable = (letter for letter in text if letter.isprintable())
+    return "".join(one if one.isascii() and one.isalnum() else f"\\{ord(one):x} " for one in printable)
 
 
 def shortened(text: str, length: int) -> str:

@@ -6,6 +6,7 @@ definitions, never results.
 
 from __future__ import annotations
 
+import calendar
 from typing import NamedTuple
 
 
@@ -67,7 +68,8 @@ ASSUMPTIONS = (
     "Eq. 88); this one gives more overflow on a wet day and is on the safe side for a claim of capture.",
     "Rain falls evenly over the roof and over the day; no irrigation; no water runs on from walls or higher roofs.",
     "The weather of the record stands for the years to come; a changing climate is not in the ranges.",
-    "Evapotranspiration falls linearly from field capacity to wilting point; plants are established and cover the medium.",
+    "Evapotranspiration falls linearly from field capacity to wilting point; plants are established and cover the "
+    "medium.",
     "Outlets and drainage layer work as described in every year: the upkeep plan of section 7 is carried out.",
 )
 
@@ -76,7 +78,8 @@ UNKNOWN = (
     "Ageing: settlement, loss of fines, humus building up, roots filling pores, cups silting up.",
     "Short cuts of water through dry or cracked medium, which make a dry roof leak earlier than its capacity says.",
     "Frozen medium and ice at the outlets. Snow is kept and melted by the day's mean temperature only.",
-    "The difference between the weather station and this roof: distance, height, wind, shade of neighbouring buildings.",
+    "The difference between the weather station and this roof: distance, height, wind, shade of neighbouring "
+    "buildings.",
     "Water quality. Roofs with compost or fertiliser can shed nutrients.",
     "Structure. Loads are reported; whether the roof can carry them is for a licensed engineer.",
 )
@@ -101,7 +104,8 @@ GLOSSARY = (
     ("Plant-available water", "water between field capacity and wilting point."),
     (
         "Range, 5 to 95 %",
-        "nine of ten draws lie inside: unsure materials and chance of the years. Doubt about the model itself is not in it.",
+        "nine of ten draws lie inside: unsure materials and chance of the years. Doubt about the model itself is "
+        "not in it.",
     ),
     ("Reference evapotranspiration", "what a short, well-watered grass would evaporate in that weather (FAO-56)."),
     ("Retention", "share of the rain that never leaves as overflow."),
@@ -124,7 +128,7 @@ DRY_READINGS = {
     "40-89": ("40 to 89 days", "cover thins"),
     "90+": ("90 days or more", "survival in doubt"),
 }
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")  # fmt: skip
+MONTHS = tuple(calendar.month_name)[1:]
 LAYER_WORDS = {
     "planting": "Planting (sedum)",
     "mulch": "Mulch",
@@ -150,8 +154,11 @@ CONTENTS = (
     ("provenance-title", "Provenance, and how to check this dossier"),
 )
 LOAD_CAUTION = (
-    "These are weights of the build-up alone, without people, snow, wind or stored goods. They do not say that a roof can "
-    "carry them. Whether it can, and what happens when outlets clog and water stands up to the emergency overflow, is for "
-    "a licensed structural engineer and the local code to decide before anything is built. 10 mm of water weighs 10 kg/m² "
+    "These are weights of the build-up alone, without people, snow, wind or stored goods. They do not say that a "
+    "roof can "
+    "carry them. Whether it can, and what happens when outlets clog and water stands up to the emergency overflow, "
+    "is for "
+    "a licensed structural engineer and the local code to decide before anything is built. 10 mm of water weighs 10 "
+    "kg/m² "
     "(2 lb/ft²)."
 )

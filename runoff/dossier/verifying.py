@@ -81,8 +81,8 @@ def verify_dossier(path: str | Path, *, weather: Any = None) -> Verdict:
     path
         The HTML file.
     weather
-        The station's own record (what `runoff.write_dossier` takes), to hold the weather inside the file against. Without
-        it the weather inside is trusted as far as its checksum.
+        The station's own record (what `runoff.write_dossier` takes), to hold the weather inside the file against.
+        Without it the weather inside is trusted as far as its checksum.
 
     Raises
     ------
@@ -169,7 +169,8 @@ def read_page(path: str | Path) -> Page:
         raise RunoffError(f"{path}: the record inside cannot be read; the file has been changed or cut") from None
     if page.record.get("format") != provenance.FORMAT:
         raise RunoffError(
-            f"{path} carries no record of a dossier; give the HTML file that runoff dossier wrote (a PDF cannot be checked)"
+            f"{path} carries no record of a dossier; give the HTML file that runoff dossier wrote (a PDF cannot be "
+            f"checked)"
         )
     return page
 

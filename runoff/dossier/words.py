@@ -81,8 +81,10 @@ def outlet_words(outlet: Outlet) -> str:
 def _range_method(evidence: Evidence) -> str:
     options = evidence.options
     text = (
-        f"Material values are drawn from their ranges ({options.members} sets by Latin hypercube, seed {options.seed}), and "
-        "the years of the record are drawn anew in blocks of three (circular block bootstrap, Politis and Romano 1992). "
+        f"Material values are drawn from their ranges ({options.members} sets by Latin hypercube, seed "
+        f"{options.seed}), and "
+        "the years of the record are drawn anew in blocks of three (circular block bootstrap, Politis and Romano "
+        "1992). "
         "Yearly claims carry both; storage capacity and storm peaks carry the materials only"
     )
     if evidence.storm_runs:
@@ -99,8 +101,10 @@ def _short_record(evidence: Evidence) -> str:
     if years >= FEW_YEARS:
         return ""
     return (
-        f"The record has {years:.1f} years; 20 or more are wanted. The ranges of yearly claims are widened by the factor "
-        f"{widening(years):.2f} (Student's t over the normal distribution), and rare figures, such as the longest spells, "
+        f"The record has {years:.1f} years; 20 or more are wanted. The ranges of yearly claims are widened by the "
+        f"factor "
+        f"{widening(years):.2f} (Student's t over the normal distribution), and rare figures, such as the longest "
+        f"spells, "
         "are still likely too mild."
     )
 
