@@ -1,0 +1,117 @@
+"""Generic materials with low, typical and high values, each with its source or the words "from memory".
+
+No product is named. The values are ranges met in the literature and in the trade; a data sheet or a measurement of the
+material in hand is always better.
+"""
+
+from __future__ import annotations
+
+import csv
+import functools
+from importlib import resources
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from runoff.errors import RoofError, nearest
+from runoff.roof.layers import LAYERS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from runoff.roof.build_up import Roof
+    from runoff.roof.layers import Layer
+
+
+class _Value(NamedTuple):
+    low: float
+    typical: float
+    high: float
+    status: str
+    source: str
+
+
+@functools.cache
+def _table() -> dict[str, dict[str, dict[str, _Value]]]:
+    """Read the table: layer -> material -> property -> value."""
+    found: dict[str, dict[str, dict[str, _Value]]] = {}
+    text = resources.files("runoff.roof").joinpath("materials.csv").read_text(encoding="utf-8")
+    for row in csv.DictReader(text.splitlines()):
+        value = _Value(float(row["low"]), float(row["typical"]), float(row["high"]), row["status"], row["source"])
+        found.setdefault(row["layer"], {}).setdefault(row["material"], {})[row["property"]] = value
+    return found
+
+
+def materials() -> pd.DataFrame:
+    """Return the whole table: layer, material, property, low, typical, high, status, source."""
+    import pandas as pd
+
+    rows = [
+        (layer, material, name, *value)
+        for layer, by_material in _table().items()
+        for material, properties in by_material.items()
+        for name, value in properties.items()
+    ]
+    return pd.DataFrame(rows, columns=["layer", "material", "property", *_Value._fields])
+
+
+def _properties(kind: str, name: str) -> dict[str, _Value]:
+    known = _table().get(kind, {})
+    if name not in known:
+        choice = f"; known for {kind}: {', '.join(known)}" if known else f"; no materials are listed for {kind}"
+        raise RoofError(f'material "{name}" is not in the materials table{nearest(name, known)}{choice}')
+    return known[name]
+
+
+def typical_values(kind: str, name: str) -> dict[str, float]:
+    """Return the typical properties of a material.
+
+    Parameters
+    ----------
+    kind
+        Word of the layer, for example ``medium``.
+    name
+        Material of the table.
+
+    Raises
+    ------
+    RoofError
+        When the table has no such material; the message lists those it has.
+    """
+    return {key: value.typical for key, value in _properties(kind, name).items()}
+
+
+def material(kind: str, name: str, **changes: Any) -> Layer:
+    """Return a layer made of a material of the table, with its typical properties and any changes."""
+    return LAYERS[kind](**{**typical_values(kind, name), "material": name, **changes})
+
+
+#: The material whose spread is used for a layer that names none.
+_USUAL = {
+    "medium": "brick and pumice mix",
+    "board": "cup board 25 mm",
+    "mat": "non-woven 5 mm",
+    "fleece": "filter fleece 100-200 g/m2",
+    "mulch": "compost and wood chip 1:1",
+    "planting": "sedum",
+}
+#: Properties that are given by the design rather than uncertain, or that the water balance does not feel.
+_CERTAIN = ("height_mm", "mass_kg_per_m2", "dry_density_kg_per_m3", "density_kg_per_m3")
+
+
+def material_ranges(roof: Roof) -> dict[str, tuple[float, float, float]]:
+    """Return low, typical and high of each uncertain property of a roof, as ``layer.field``.
+
+    The spread is that of the layer's material (of the usual one where none is named), moved as a ratio to the value the
+    roof has: a roof described with a field capacity of its own keeps it as the typical value.
+    """
+    ranges = {}
+    for layer in roof.build_up.layers:
+        name = layer.material or _USUAL.get(layer.word)
+        if name is None:
+            continue
+        for key, value in _properties(layer.word, name).items():
+            own = float(getattr(layer, key))
+            if key in _CERTAIN or value.low == value.high or own == 0.0:
+                continue
+            scale = own / value.typical
+            ranges[f"{layer.word}.{key}"] = (value.low * scale, own, value.high * scale)
+    return ranges

@@ -1,0 +1,341 @@
+"""How sure is a figure? Parameters drawn from their ranges, years drawn anew, and what it would help to measure.
+
+Two doubts are kept apart and together: the materials are known only within ranges (Latin hypercube), and the years
+of record are one sample of the climate (moving-block bootstrap). Model doubt is in neither; the measured roofs in the
+tests show its size.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from runoff.errors import RunoffWarning, SizingError, raise_faults
+from runoff.findings.summary import FACTS, facts_from_totals
+from runoff.sizing.sweeping import totals_of_designs
+from runoff.sizing.targets import read_targets
+
+if TYPE_CHECKING:
+    from runoff.roof import Roof
+
+#: Ranges carry no meaning on fewer years than this, and little below the second number.
+LEAST_YEARS, FEW_YEARS = 5, 20
+QUANTILES = (0.05, 0.5, 0.95)
+SOURCES = ("together", "parameters", "years")
+
+Ranges = Mapping[str, tuple[float, float] | tuple[float, float, float]]
+
+_SUMS = (
+    "rain", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration",
+    "waterlogged_days", "rot_risk_days", "dry_days", "excess_water", "events", "events_held", "bare_events_held",
+)  # fmt: skip
+_LARGEST = (
+    "peak_overflow", "bare_peak_overflow", "peak_roof_overflow", "longest_waterlogged_spell", "longest_dry_spell",
+)  # fmt: skip
+
+
+def uncertainty(
+    roof: Roof,
+    weather: Any,
+    *,
+    ranges: Ranges | None = None,
+    members: int = 200,
+    resamples: int = 50,
+    block_years: int = 3,
+    seed: int = 1,
+    targets: Mapping[str, Mapping[str, float]] | None = None,
+    **rules: Any,
+) -> xr.Dataset:
+    """Return every headline figure with its 5-95 % range.
+
+    Parameters
+    ----------
+    roof, weather
+        As in `runoff.sweep`.
+    ranges
+        ``(low, high)`` or ``(low, typical, high)`` per property, for example ``{"medium.field_capacity": (0.28, 0.38)}``;
+        two numbers are drawn evenly, three as a triangle. Default: the ranges of the materials table.
+    members
+        Parameter sets drawn by Latin hypercube.
+    resamples
+        Records drawn from the years of the record, in blocks.
+    block_years
+        Length of a block, years: neighbouring years are not independent.
+    seed
+        Seed of both draws; the same seed gives the same numbers bit for bit.
+    targets
+        As in `runoff.size`; adds the probability that each is met.
+    **rules
+        As in `runoff.sweep`.
+
+    Returns
+    -------
+    xarray.Dataset
+        Per figure a variable on ``(source, quantile)``; ``source`` is ``together``, ``parameters`` (years as they
+        were) or ``years`` (parameters as described). With targets: ``probability`` on ``target``. The drawn values
+        are kept as ``drawn`` on ``(property, member)``.
+
+    Raises
+    ------
+    SizingError
+        When the record has fewer than 5 years, or a range is upside down or outside what the property allows.
+
+    Warns
+    -----
+    RunoffWarning
+        When the record has fewer than 20 years: the range of rare figures is then itself uncertain.
+    """
+    wanted = read_targets(targets) if targets else []
+    ranges = ranges if ranges is not None else ranges_of(roof)
+    roofs, drawn = draw_roofs(roof, ranges, members=members, seed=seed)
+    totals = totals_of_designs([roof, *roofs], weather, **rules)
+    years = totals.sizes["year"]
+    check_length(float(totals["years"]))
+    picks = block_years_drawn(years, resamples=resamples, block_years=block_years, seed=seed)
+    as_described, varied = totals.isel(design=[0]), totals.isel(design=slice(1, None))
+    samples = {
+        "together": _resampled_facts(varied, picks),
+        "parameters": facts_from_totals(varied),
+        "years": _resampled_facts(as_described, picks),
+    }
+    result = xr.Dataset(coords={"source": list(SOURCES), "quantile": list(QUANTILES)})
+    for name in samples["together"]:
+        if name in ("years", "retention_by_month", "bare_retention_by_month"):
+            continue
+        rows = [np.nanquantile(samples[source][name].to_numpy(), QUANTILES) for source in SOURCES]
+        result[name] = (("source", "quantile"), np.array(rows), samples["parameters"][name].attrs)
+    if wanted:
+        met = [float((target.margin(samples["together"][target.figure]) >= 0).mean()) for target in wanted]
+        result = result.assign_coords(target=[target.label for target in wanted])
+        result["probability"] = ("target", met, {"units": "1", "long_name": "probability that the target is met"})
+    result["drawn"] = (("property", "member"), drawn.to_numpy())
+    result = result.assign_coords(property=drawn["property"])
+    result.attrs.update(
+        totals.attrs,
+        members=members,
+        resamples=resamples,
+        block_years=block_years,
+        seed=seed,
+        years=float(totals["years"]),
+    )
+    return result
+
+
+def ranges_of(roof: Roof) -> dict[str, tuple[float, float, float]]:
+    """Return low, typical and high of each uncertain property: from the materials table, centred on the roof's own values."""
+    from runoff.roof import material_ranges
+
+    return material_ranges(roof)
+
+
+def check_length(years: float) -> None:
+    """Refuse ranges on a record of under 5 years, warn under 20."""
+    if years < LEAST_YEARS:
+        raise SizingError(
+            f"ranges need at least {LEAST_YEARS} years of weather, {years:.1f} are given; with so few the spread between "
+            "years cannot be told; give a longer record"
+        )
+    if years < FEW_YEARS:
+        import warnings
+
+        warnings.warn(
+            f"{years:.0f} years of weather: under {FEW_YEARS} the range of rare figures (peaks, longest spells) is "
+            "itself uncertain; take it as too narrow",
+            RunoffWarning,
+            stacklevel=3,
+        )
+
+
+def draw_roofs(roof: Roof, ranges: Ranges, *, members: int, seed: int) -> tuple[list[Roof], xr.DataArray]:
+    """Draw parameter sets by Latin hypercube and return the roofs, and the values on ``(property, member)``.
+
+    A set that no roof can have (field capacity above porosity, say) is drawn again, so ranges may overlap.
+    """
+    from runoff.errors import RoofError
+
+    names = list(ranges)
+    distributions = distributions_of(ranges)
+    roofs: list[Roof] = []
+    kept: list[np.ndarray] = []
+    for attempt in range(20):
+        if len(roofs) >= members:
+            break
+        unit = _hypercube(len(names), members, seed + 7919 * attempt)
+        for row in np.column_stack([one.ppf(unit[:, i]) for i, one in enumerate(distributions)]):
+            if len(roofs) == members:
+                break
+            try:
+                roofs.append(roof.replace(dict(zip(names, (float(value) for value in row), strict=True))))
+            except RoofError:
+                continue
+            kept.append(row)
+    if len(roofs) < members:
+        raise SizingError(
+            f"ranges: only {len(roofs)} of {members} sets make a roof; the ranges of {', '.join(names)} contradict each other"
+        )
+    return roofs, xr.DataArray(np.array(kept).T, dims=("property", "member"), coords={"property": names})
+
+
+def distributions_of(ranges: Ranges) -> list[Any]:
+    """Return scipy distributions for the ranges; refuses ranges that are upside down, all in one message."""
+    from scipy import stats
+
+    faults, found = [], []
+    if not ranges:
+        faults.append('none given; name at least one property, for example {"medium.field_capacity": (0.28, 0.38)}')
+    for name, bounds in ranges.items():
+        values = [float(value) for value in bounds]
+        if len(values) not in (2, 3) or not np.isfinite(values).all():
+            faults.append(f"{name} needs (low, high) or (low, typical, high) (you wrote {tuple(bounds)!r})")
+        elif sorted(values) != values or values[0] == values[-1]:
+            faults.append(f"{name} must rise from low to high (you wrote {tuple(bounds)!r})")
+        elif len(values) == 2:
+            found.append(stats.uniform(values[0], values[1] - values[0]))
+        else:
+            low, typical, high = values
+            found.append(stats.triang((typical - low) / (high - low), loc=low, scale=high - low))
+    raise_faults("ranges", faults, SizingError)
+    return found
+
+
+def _hypercube(dimensions: int, members: int, seed: int) -> np.ndarray:
+    from scipy.stats import qmc
+
+    return qmc.LatinHypercube(d=dimensions, rng=np.random.default_rng(seed)).random(members)
+
+
+def block_years_drawn(years: int, *, resamples: int, block_years: int, seed: int) -> np.ndarray:
+    """Draw records of as many years from the years of a record, in moving blocks.
+
+    Parameters
+    ----------
+    years
+        Years of the record.
+    resamples
+        Records to draw.
+    block_years
+        Length of a block; blocks may start at any year and wrap around the end, so every year is drawn alike
+        (circular block bootstrap, Politis and Romano 1992).
+    seed
+        Seed of the draw.
+
+    Returns
+    -------
+    numpy.ndarray
+        How often each year is in each record, shape ``(resample, year)``; rows sum to `years`.
+    """
+    length = max(1, min(block_years, years))
+    rng = np.random.default_rng(seed)
+    blocks = -(-years // length)
+    starts = rng.integers(0, years, size=(resamples, blocks))
+    drawn = (starts[:, :, None] + np.arange(length)) % years
+    drawn = drawn.reshape(resamples, -1)[:, :years]
+    return np.apply_along_axis(np.bincount, 1, drawn, minlength=years)
+
+
+def _resampled_facts(totals: xr.Dataset, picks: np.ndarray) -> xr.Dataset:
+    """Return the headline figures of every resampled record and design, along ``design`` (records x designs)."""
+    weights = xr.DataArray(picks.astype(float), dims=("resample", "year"), coords={"year": totals["year"]})
+    again = xr.Dataset({"years": totals["years"], "area_m2": totals["area_m2"]})
+    for name in _SUMS:
+        again[name] = xr.dot(weights, totals[name], dim="year").expand_dims("year")
+    present = weights > 0
+    for name in _LARGEST:
+        again[name] = totals[name].where(present).max("year").expand_dims("year")
+    per_mm = totals["area_m2"] / 86400.0
+    again["peak_discharge"] = again["peak_roof_overflow"].isel(year=0) * per_mm
+    again["bare_peak_discharge"] = again["bare_peak_overflow"].isel(year=0) * per_mm
+    for name in (
+        "rain",
+        "overflow",
+        "bare_overflow",
+    ):  # months are not drawn anew; kept so that the figures can be formed
+        again[f"{name}_by_month"] = totals[f"{name}_by_month"]
+    return facts_from_totals(again)
+
+
+def what_to_measure(
+    roof: Roof,
+    weather: Any,
+    *,
+    figure: str = "retention",
+    ranges: Ranges | None = None,
+    samples: int = 256,
+    seed: int = 1,
+    **rules: Any,
+) -> xr.Dataset:
+    """Say which property, once measured, would narrow a figure most (Sobol indices).
+
+    Parameters
+    ----------
+    roof, weather
+        As in `runoff.sweep`.
+    figure
+        A headline figure.
+    ranges
+        As in `uncertainty`.
+    samples
+        Base sample, a power of two; ``samples x (properties + 2)`` designs are run.
+    seed
+        Seed of the draw.
+    **rules
+        As in `runoff.sweep`.
+
+    Returns
+    -------
+    xarray.Dataset
+        ``first_order`` and ``total`` on ``property``, falling by ``total``. ``attrs["advice"]`` says it in words.
+
+    Notes
+    -----
+    First order: share of the variance the property explains alone; total: with its interactions (Sobol 1993;
+    estimators of `scipy.stats.sobol_indices`).
+    """
+    ranges = ranges if ranges is not None else ranges_of(roof)
+    if figure not in FACTS:
+        raise SizingError(f'what_to_measure: "{figure}" is not a headline figure; known: {", ".join(FACTS)}')
+    names = list(ranges)
+
+    def figures(values: np.ndarray) -> np.ndarray:
+        roofs = [roof.replace(dict(zip(names, map(float, column), strict=True))) for column in values.T]
+        return facts_from_totals(totals_of_designs(roofs, weather, **rules))[figure].to_numpy()
+
+    first, total = sobol(figures, distributions_of(ranges), samples=samples, seed=seed)
+    order = np.argsort(-total)
+    result = xr.Dataset(
+        {"first_order": ("property", first[order]), "total": ("property", total[order])},
+        coords={"property": [names[i] for i in order]},
+    )
+    result.attrs.update(figure=figure, samples=samples, seed=seed, advice=_advice(result, figure))
+    return result
+
+
+def sobol(function: Any, distributions: list[Any], *, samples: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return first-order and total Sobol indices of a function of ``(dimension, n)`` values."""
+    from scipy import stats
+
+    if samples < 2 or samples & (samples - 1):
+        raise SizingError(f"samples must be a power of two (given {samples}); for example 256")
+    found = stats.sobol_indices(func=function, n=samples, dists=distributions, rng=np.random.default_rng(seed))
+    return np.asarray(found.first_order).ravel(), np.asarray(found.total_order).ravel()
+
+
+def _advice(indices: xr.Dataset, figure: str) -> str:
+    names = [str(name) for name in indices["property"].to_numpy()]
+    shares = indices["total"].to_numpy()
+    words = []
+    for name, share in zip(names[:2], shares[:2], strict=False):
+        word, _, field = name.partition(".")
+        bare = field
+        for unit in ("_mm_per_h", "_l_per_s_m", "_kg_per_m2", "_kg_per_m3", "_mm"):
+            bare = bare.removesuffix(unit)
+        words.append((f"the {bare.replace('_', ' ')} of the {word}", share))
+    text = (
+        f"To narrow {FACTS[figure][1]}, measure {words[0][0]} first: it carries {100 * words[0][1]:.0f} % of the spread"
+    )
+    if len(words) > 1 and words[1][1] >= 0.05:
+        text += f"; then {words[1][0]} ({100 * words[1][1]:.0f} %)"
+    return text + "."
