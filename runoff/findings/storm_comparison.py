@@ -1,0 +1,285 @@
+"""One storm, three roofs: the planted roof beside a bare and a gravel roof of the same area, fall and outlets.
+
+The planted hydrograph is that of the run. The bare and the gravel roof start dry and drain through the same outlets
+(`runoff.balance.bare_deck`). So a peak that the outlets themselves cut is not credited to the plants.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from runoff.balance.bare_deck import drain_deck
+from runoff.balance.outlet_flow import OutletLaw, rectangular_outlet, round_outlet
+from runoff.errors import StormError
+from runoff.findings.curve_number import curve_number_cautions, event_curve_number
+from runoff.simulation import step_hours
+from runoff.units import to_intensity
+
+if TYPE_CHECKING:
+    from runoff.roof import BareSurface, Outlet, Roof
+
+PLANTED, BARE, GRAVEL = "planted roof", "bare roof", "gravel roof"
+#: Share of gravel that water can fill (common practice, no source).
+GRAVEL_PORES = 0.4
+#: Ponding: water on the growing medium deeper than a film, or before the outlets of a bare deck deeper than this, mm.
+PONDING_ON_MEDIUM_MM, PONDING_ON_DECK_MM = 1.0, 10.0
+#: A run should go on until the flow has fallen to this share of its peak.
+_TAIL_SHARE = 0.02
+
+#: figure -> (unit, words)
+STORM_FIGURES: dict[str, tuple[str, str]] = {
+    "peak_discharge": ("L/s", "peak discharge of the whole roof"),
+    "peak_runoff": ("mm/h", "peak runoff"),
+    "time_of_peak": ("min", "time of peak after the rain begins"),
+    "lag_peak": ("min", "lag of peak behind the heaviest rain"),
+    "lag_centroid": ("min", "lag of centroid behind the rain's"),
+    "runoff_depth": ("mm", "runoff"),
+    "runoff_volume": ("m3", "volume of runoff"),
+    "runoff_coefficient": ("1", "runoff coefficient (runoff / rain)"),
+    "peak_cut": ("1", "peak lower than the bare roof's by"),
+    "peak_delay": ("min", "peak later than the bare roof's by"),
+    "largest_depth_on_deck": ("mm", "largest depth of water over the deck"),
+    "hours_of_ponding": ("h", "hours of ponding"),
+    "equivalent_curve_number": ("1", "equivalent curve number, this storm only"),
+}
+
+
+def followed_by_dry(storm: xr.DataArray, hours: float = 24.0) -> xr.DataArray:
+    """Return the storm with dry hours after it, so that water on its way counts as runoff and not as kept.
+
+    Parameters
+    ----------
+    storm
+        Rain per step on ``time``.
+    hours
+        Dry hours to append, 0 or more.
+    """
+    if not hours >= 0.0:
+        raise StormError(f"followed_by_dry: hours must be 0 or more (given {hours:g})")
+    time = storm["time"].to_numpy()
+    if time.size < 2:
+        raise StormError("followed_by_dry: the storm has one step, so its step is unknown; give two steps or more")
+    step = time[1] - time[0]
+    extra = int(np.ceil(hours / step_hours(storm["time"]) - 1e-9))
+    return xr.DataArray(
+        np.concatenate([storm.to_numpy(), np.zeros(extra)]),
+        dims="time",
+        coords={"time": time[0] + step * np.arange(time.size + extra)},
+        name=storm.name,
+        attrs=storm.attrs,
+    )
+
+
+def outlet_laws(outlets: Any) -> list[OutletLaw]:
+    """Return the laws of described outlets, one per piece (EN 12056-3 forms)."""
+    return [_law(outlet) for outlet in outlets for _ in range(outlet.count)]
+
+
+def _law(outlet: Outlet) -> OutletLaw:
+    if outlet.kind == "round":
+        return round_outlet(outlet.diameter_mm, strainer=outlet.strainer)
+    return rectangular_outlet(outlet.width_mm, outlet.height_mm, strainer=outlet.strainer)
+
+
+def compare_storm(
+    run: xr.Dataset, roof: Roof, *, bare: BareSurface | None = None, gravel: BareSurface | None = None
+) -> xr.Dataset:
+    """Set the planted roof of a storm run beside a bare and a gravel roof.
+
+    Parameters
+    ----------
+    run
+        What `runoff.simulate` returned for one roof and one storm in steps of 1 min to 1 h. Let dry hours follow the
+        storm (`followed_by_dry`), or late water does not count as runoff.
+    roof
+        The roof of the run: its outlets, fall, flow length and blockage hold for all three.
+    bare, gravel
+        The two other surfaces; default a membrane that holds 1 mm and gravel that holds 5 mm.
+
+    Returns
+    -------
+    xarray.Dataset
+        Along ``surface`` (planted, bare, gravel): the figures of `STORM_FIGURES`, ``hydrograph`` (L/s) and
+        ``depth_on_deck`` (mm) on ``time``; ``rain`` (mm) and ``rain_intensity`` (mm/h). ``attrs["note"]`` says in words
+        what the planted roof changes, ``attrs["curve_number_limits"]`` what a curve number does not say.
+
+    Raises
+    ------
+    StormError
+        When the run is daily, has several designs, no rain, or belongs to another roof.
+    """
+    from runoff.roof import BareSurface
+
+    hours = _checked_step(run, roof)
+    surfaces = {BARE: bare or BareSurface(kind="membrane"), GRAVEL: gravel or BareSurface(kind="gravel")}
+    flows, depths = [run["discharge"].to_numpy()], [_planted_depth(run)]
+    deepest = [float(depths[0].max())]
+    ponding = [float((run["pond_water"] >= PONDING_ON_MEDIUM_MM).sum()) * hours]
+    for surface in surfaces.values():
+        deck = _drain(run["rain"].to_numpy(), hours, roof, surface)
+        flows.append(deck.runoff * roof.area_m2 / (hours * 3600.0))
+        depths.append(deck.pool_depth)
+        deepest.append(float(deck.largest_depth.max()))
+        ponding.append(float((deck.pool_depth >= PONDING_ON_DECK_MM).sum()) * hours)
+    result = xr.Dataset(
+        {
+            "hydrograph": (("surface", "time"), np.array(flows)),
+            "depth_on_deck": (("surface", "time"), np.array(depths)),
+            "largest_depth_on_deck": ("surface", deepest),
+            "hours_of_ponding": ("surface", ponding),
+            "rain": run["rain"],
+            "rain_intensity": to_intensity(run["rain"]),
+        },
+        coords={"time": run["time"], "surface": [PLANTED, *surfaces]},
+    ).drop_vars("design", errors="ignore")
+    result = _with_figures(result, hours, roof.area_m2)
+    return _with_words(result, run, roof)
+
+
+def _checked_step(run: xr.Dataset, roof: Roof) -> float:
+    where = "compare_storm"
+    lacking = [name for name in ("rain", "discharge", "pond_water", "area_m2", "time") if name not in run]
+    if lacking:
+        raise StormError(f"{where}: the run lacks {', '.join(lacking)}; give a Dataset that runoff.simulate returned")
+    if run["discharge"].ndim > 1:
+        others = ", ".join(str(name) for name in run["discharge"].dims if name != "time")
+        raise StormError(f"{where}: the run has {others}; choose one, for example run.isel({others.split(', ')[0]}=0)")
+    hours = step_hours(run["time"])
+    if hours > 1.0:
+        raise StormError(
+            f"{where}: the run has steps of {hours:g} h; a daily figure is no storm peak. "
+            'Run a storm in minutes: runoff.design_storm(depth_mm=..., duration="24h", step="5min")'
+        )
+    if not float(run["rain"].sum()) > 0.0:
+        raise StormError(f"{where}: the run holds no rain")
+    area = float(run["area_m2"])
+    if abs(area - roof.area_m2) > 1e-9 * area:
+        raise StormError(f"{where}: the run is of a roof of {area:g} m2, the roof given has {roof.area_m2:g} m2")
+    return hours
+
+
+def _planted_depth(run: xr.Dataset) -> np.ndarray:
+    name = "largest_depth_on_deck_mm" if "largest_depth_on_deck_mm" in run else "water_depth_on_deck_mm"
+    return run[name].to_numpy()
+
+
+def _drain(rain: np.ndarray, hours: float, roof: Roof, surface: BareSurface) -> Any:
+    level = roof.emergency_overflow_mm
+    return drain_deck(
+        rain,
+        hours * 60.0,
+        laws=outlet_laws(roof.outlets),
+        area_m2=roof.area_m2,
+        depression_storage_mm=surface.depression_storage_mm,
+        fall_height_mm=1000.0 * roof.fall * roof.flow_length_m,
+        pores=GRAVEL_PORES if surface.kind == "gravel" else 1.0,
+        open_share=1.0 - roof.blocked_fraction,
+        overflow_level_mm=np.inf if level is None else level,
+    )
+
+
+def _with_figures(result: xr.Dataset, hours: float, area_m2: float) -> xr.Dataset:
+    """Add what can be read off hyetograph and hydrographs. Times are those of the middle of a step."""
+    flow = result["hydrograph"]
+    middle = xr.DataArray((np.arange(flow.sizes["time"]) + 0.5) * hours * 60.0, dims="time")
+    rain = result["rain"]
+    first = float(middle[int((rain > 0.0).argmax("time"))]) - hours * 30.0
+    depth = flow.sum("time") * hours * 3600.0 / area_m2
+    peak, runs_off = flow.max("time"), flow.sum("time") > 0.0
+    time_of_peak = xr.DataArray(middle.to_numpy()[flow.argmax("time")], dims="surface").where(runs_off)
+    bare = {"surface": BARE}
+    result["peak_discharge"] = peak
+    result["peak_runoff"] = peak * 3600.0 / area_m2
+    result["time_of_peak"] = time_of_peak - first
+    result["lag_peak"] = time_of_peak - float(middle[int(rain.argmax("time"))])
+    result["lag_centroid"] = _centroid(flow, middle).where(runs_off) - _centroid(rain, middle)
+    result["runoff_depth"] = depth
+    result["runoff_volume"] = depth * area_m2 / 1000.0
+    result["runoff_coefficient"] = depth / rain.sum("time")
+    result["peak_cut"] = 1.0 - peak / peak.sel(bare).drop_vars("surface")
+    result["peak_delay"] = time_of_peak - time_of_peak.isel(surface=1)
+    numbers = [_curve_number(float(rain.sum("time")), float(one)) for one in depth]
+    result["equivalent_curve_number"] = ("surface", numbers)
+    return result
+
+
+def _centroid(weights: xr.DataArray, middle: xr.DataArray) -> xr.DataArray:
+    total = weights.sum("time")
+    return (weights * middle).sum("time") / total.where(total > 0.0)
+
+
+def _curve_number(rain_mm: float, runoff_mm: float) -> float:
+    """Return the curve number of the storm; missing without runoff, or with more runoff than rain."""
+    return float(event_curve_number(rain_mm, runoff_mm)) if 0.0 < runoff_mm <= rain_mm else float("nan")
+
+
+def _with_words(result: xr.Dataset, run: xr.Dataset, roof: Roof) -> xr.Dataset:
+    for name, (unit, words) in STORM_FIGURES.items():
+        result[name].attrs = {"units": unit, "long_name": words}
+    result["hydrograph"].attrs = {
+        "units": "L/s",
+        "long_name": "discharge of the whole roof",
+        "cell_methods": "time: mean",
+    }
+    result["depth_on_deck"].attrs = {"units": "mm", "long_name": "depth of water over the deck"}
+    result["rain_intensity"].attrs["long_name"] = "rain intensity"
+    planted = result.isel(surface=0)
+    rain, shed = float(result["rain"].sum()), float(planted["runoff_depth"])
+    if np.isfinite(planted["equivalent_curve_number"]):
+        cautions = curve_number_cautions(float(planted["equivalent_curve_number"]), rain_mm=rain, runoff_mm=shed)
+    else:
+        cautions = ("No curve number: the storm left no runoff, or more than its own rain.",)
+    result.attrs = {
+        "title": "One storm on a planted, a bare and a gravel roof",
+        "Conventions": "CF-1.11",
+        "source": str(run.attrs.get("source", "")),
+        "storm": str(run["rain"].attrs.get("source", run.attrs.get("weather", "not stated"))),
+        "start": str(run.attrs.get("start", "not stated")),
+        "roof": roof.name,
+        "area_m2": roof.area_m2,
+        "step_minutes": round(60.0 * step_hours(run["time"]), 6),
+        "note": storm_note(result, start=str(run.attrs.get("start", "not stated"))),
+        "curve_number_limits": " ".join(cautions),
+    }
+    return result
+
+
+def storm_note(comparison: xr.Dataset, *, start: str) -> str:
+    """Say in words how volume and peak of the planted roof stand against the bare roof.
+
+    Parameters
+    ----------
+    comparison
+        Figures along ``surface``, as `compare_storm` makes them.
+    start
+        Wetness before the storm, in words.
+    """
+    planted, bare = comparison.sel(surface=PLANTED), comparison.sel(surface=BARE)
+    shed, bare_shed = float(planted["runoff_depth"]), float(bare["runoff_depth"])
+    rain = float(comparison["rain"].sum())
+    share = f", {100.0 * shed / bare_shed:.0f} % of it" if bare_shed > 0.0 else ""
+    parts = [
+        f"Of {rain:.1f} mm of rain the bare roof sheds {bare_shed:.1f} mm; the planted roof, starting at {start}, "
+        f"sheds {shed:.1f} mm{share}."
+    ]
+    if shed > 0.0 and bare_shed > 0.0:
+        parts.append(_peak_words(planted, bare))
+    if float(comparison["hydrograph"].isel(surface=0, time=-1)) > _TAIL_SHARE * float(planted["peak_discharge"]) > 0.0:
+        parts.append(
+            "The run ends while the planted roof still drains: let more dry hours follow the storm, or its volume is "
+            "too low."
+        )
+    return " ".join(parts)
+
+
+def _peak_words(planted: xr.Dataset, bare: xr.Dataset) -> str:
+    cut, delay = 100.0 * float(planted["peak_cut"]), float(planted["peak_delay"])
+    level = f"{cut:.0f} % lower" if cut >= 0.5 else "no lower" if cut > -0.5 else f"{-cut:.0f} % higher"
+    when = (
+        f"{delay:.0f} min later" if delay > 0.0 else "at the same time" if delay == 0.0 else f"{-delay:.0f} min earlier"
+    )
+    flows = f"{float(planted['peak_discharge']):.2f} L/s against {float(bare['peak_discharge']):.2f} L/s"
+    return f"Its peak is {level} ({flows}) and comes {when}."
