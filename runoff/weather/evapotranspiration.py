@@ -1,414 +1,391 @@
-"""Reference evapotranspiration: several formulae, one way to choose among them.
+"""Reference evapotranspiration of a weather record: which method its data allow, and the labelled result.
 
-Formula functions take and return plain numbers or arrays and are named after their authors; `reference_et` picks the one
-the data allow and says which. Numbers of equations and examples are those of FAO-56 (Allen, Pereira, Raes and Smith
-1998) unless another paper is named. Choices that change the answer, stated once: the latent heat is the constant
-2.45 MJ/kg; in Penman-Monteith its inverse is the printed 0.408, elsewhere exactly 1/2.45; Kelvin is degC + 273.16 as in
-the 1998 edition; Rs/Rso is capped at 1.
+The formulas are in `runoff.weather.evaporation_formulas`, the sun in `runoff.weather.sun`. Works on any extra
+dimensions, stays lazy on dask-backed data, and on any CF calendar. Records with steps shorter than a day are brought to
+days, and each day's value is spread over its daylight again.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
 from runoff.errors import WeatherError, nearest
-from runoff.weather.sun import daylight_hours, extraterrestrial_radiation
+from runoff.quantities import QUANTITIES
+from runoff.units import require_units
+from runoff.weather import evaporation_formulas as formulas
+from runoff.weather.sun import day_of_year, daylight_hours, extraterrestrial_radiation, spread_onto
 
-LATENT_HEAT = 2.45  # MJ/kg
-KELVIN = 273.16
+COASTAL_FACTOR, INLAND_FACTOR = 0.19, 0.16  # solar radiation from temperature, FAO-56 (1998) Eq. 50
+UNKNOWN_WIND = 2.0  # m/s, FAO-56 (1998) chapter 3
+LEAST_WIND = 0.5  # m/s, FAO-56 (1998) p. 63: air over a crop is never quite still
+_KNOWN_SHARE = 0.9  # a quantity missing on more than a tenth of the days does not choose the method
 
-
-# --- formulae ------------------------------------------------------------------------------------------------
-
-
-def air_pressure(elevation_m: Any) -> Any:
-    """Return the air pressure, kPa: ``101.3 ((293 - 0.0065 z)/293)^5.26`` (Eq. 7). Worked: 1800 m gives 81.8 (Ex. 2)."""
-    return 101.3 * ((293.0 - 0.0065 * elevation_m) / 293.0) ** 5.26
-
-
-def psychrometric_constant(pressure_kpa: Any) -> Any:
-    """Return the psychrometric constant, kPa/K: ``0.000665 P`` (Eq. 8)."""
-    return 0.000665 * pressure_kpa
-
-
-def saturation_vapour_pressure(temperature_c: Any) -> Any:
-    """Return the saturation vapour pressure, kPa: ``0.6108 exp(17.27 T/(T + 237.3))`` (Eq. 11)."""
-    return 0.6108 * np.exp(17.27 * temperature_c / (temperature_c + 237.3))
+_TITLES = {
+    "given": "given",
+    "penman-monteith": "FAO-56 Penman-Monteith",
+    "hargreaves-samani": "Hargreaves-Samani",
+    "priestley-taylor": "Priestley-Taylor",
+    "oudin": "Oudin",
+    "thornthwaite": "Thornthwaite",
+}
+METHODS = tuple(_TITLES)
 
 
-def vapour_pressure_slope(temperature_c: Any) -> Any:
-    """Return the slope of the saturation vapour pressure, kPa/K: ``4098 e0/(T + 237.3)^2`` (Eq. 13)."""
-    return 4098.0 * saturation_vapour_pressure(temperature_c) / (temperature_c + 237.3) ** 2
+def with_reference_et(weather: xr.Dataset, method: str | None = None) -> xr.Dataset:
+    """Return the weather with ``reference_et`` on it; see `reference_et`."""
+    return weather.assign(reference_et=reference_et(weather, method))
 
 
-def mean_saturation_pressure(tmax: Any, tmin: Any) -> Any:
-    """Return the mean saturation vapour pressure of a day, kPa, from its extremes (Eq. 12)."""
-    return (saturation_vapour_pressure(tmax) + saturation_vapour_pressure(tmin)) / 2.0
-
-
-def actual_vapour_pressure(
-    tmax: Any,
-    tmin: Any,
-    *,
-    dew_point: Any = None,
-    humidity_max: Any = None,
-    humidity_min: Any = None,
-    humidity: Any = None,
-) -> Any:
-    """Return the actual vapour pressure, kPa, from the best that is known.
-
-    In order: dew point (Eq. 14), highest and lowest relative humidity (Eq. 17), mean relative humidity (Eq. 19), and
-    with none of them the lowest temperature taken as dew point (Eq. 48). Humidities are fractions 0-1.
-    """
-    if dew_point is not None:
-        return saturation_vapour_pressure(dew_point)
-    if humidity_max is not None and humidity_min is not None:
-        low = saturation_vapour_pressure(tmin) * humidity_max
-        return (low + saturation_vapour_pressure(tmax) * humidity_min) / 2.0
-    if humidity is not None:
-        return humidity * mean_saturation_pressure(tmax, tmin)
-    return saturation_vapour_pressure(tmin)
-
-
-def radiation_from_sunshine(extraterrestrial: Any, sunshine_hours: Any, daylight: Any) -> Any:
-    """Return solar radiation, MJ m-2 d-1: ``(0.25 + 0.50 n/N) Ra`` (Eq. 35)."""
-    return (0.25 + 0.50 * sunshine_hours / daylight) * extraterrestrial
-
-
-def radiation_from_temperature(extraterrestrial: Any, tmax: Any, tmin: Any, *, adjustment: float = 0.16) -> Any:
-    """Return solar radiation, MJ m-2 d-1: ``k sqrt(Tmax - Tmin) Ra`` (Eq. 50); k 0.16 inland, 0.19 on coasts."""
-    return adjustment * np.sqrt(np.maximum(tmax - tmin, 0.0)) * extraterrestrial
-
-
-def clear_sky_radiation(extraterrestrial: Any, elevation_m: Any) -> Any:
-    """Return clear-sky radiation, MJ m-2 d-1: ``(0.75 + 2e-5 z) Ra`` (Eq. 37)."""
-    return (0.75 + 2e-5 * elevation_m) * extraterrestrial
-
-
-def net_longwave_radiation(
-    tmax: Any, tmin: Any, vapour_kpa: Any, share_of_clear_sky: Any, *, kelvin: float = KELVIN
-) -> Any:
-    """Return net outgoing longwave radiation, MJ m-2 d-1 (Eq. 39); the share Rs/Rso is capped at 1."""
-    warmth = 4.903e-9 * ((tmax + kelvin) ** 4 + (tmin + kelvin) ** 4) / 2.0
-    return warmth * (0.34 - 0.14 * np.sqrt(vapour_kpa)) * (1.35 * np.minimum(share_of_clear_sky, 1.0) - 0.35)
-
-
-def net_radiation(
-    solar: Any,
-    extraterrestrial: Any,
-    tmax: Any,
-    tmin: Any,
-    vapour_kpa: Any,
-    elevation_m: Any,
-    *,
-    kelvin: float = KELVIN,
-) -> Any:
-    """Return net radiation over reference grass, MJ m-2 d-1: ``0.77 Rs - Rnl`` (Eq. 38 to 40)."""
-    clear = clear_sky_radiation(extraterrestrial, elevation_m)
-    share = np.where(clear > 0, solar / np.where(clear > 0, clear, 1.0), 1.0)  # polar night: nothing to cap
-    return 0.77 * solar - net_longwave_radiation(tmax, tmin, vapour_kpa, share, kelvin=kelvin)
-
-
-def wind_at_2m(wind_speed: Any, height_m: float) -> Any:
-    """Return the wind speed at 2 m, m/s: ``u 4.87/ln(67.8 z - 5.42)`` (Eq. 47). Worked: 3.2 at 10 m gives 2.4 (Ex. 14)."""
-    return wind_speed * 4.87 / np.log(67.8 * height_m - 5.42)
-
-
-def penman_monteith_fao56(
-    tmax: Any,
-    tmin: Any,
-    net: Any,
-    wind_2m: Any,
-    vapour_kpa: Any,
-    elevation_m: Any,
-    *,
-    soil_heat: Any = 0.0,
-    tmean: Any = None,
-) -> Any:
-    """Return FAO-56 Penman-Monteith reference evapotranspiration, mm/day (Eq. 6).
-
-    ``(0.408 D (Rn - G) + g 900/(T + 273) u2 (es - ea)) / (D + g (1 + 0.34 u2))``, not below 0.
-
-    Parameters
-    ----------
-    tmax, tmin
-        Temperatures, degC.
-    net
-        Net radiation, MJ m-2 d-1.
-    wind_2m
-        Wind at 2 m, m/s; taken as at least 0.5 (advice of FAO-56, p. 63).
-    vapour_kpa
-        Actual vapour pressure, kPa.
-    elevation_m
-        Height, m.
-    soil_heat
-        Soil heat flux, MJ m-2 d-1; 0 for days.
-    tmean
-        Mean temperature, degC; default the mean of the extremes, as FAO-56 asks.
-
-    Examples
-    --------
-    Uccle, 6 July (Example 18, printed 3.9 mm/day):
-
-    >>> round(float(penman_monteith_fao56(21.5, 12.3, 13.28, 2.078, 1.409, 100.0)), 2)
-    3.88
-    """
-    mean = (tmax + tmin) / 2.0 if tmean is None else tmean
-    slope = vapour_pressure_slope(mean)
-    gamma = psychrometric_constant(air_pressure(elevation_m))
-    wind = np.maximum(wind_2m, 0.5)
-    deficit = mean_saturation_pressure(tmax, tmin) - vapour_kpa
-    top = 0.408 * slope * (net - soil_heat) + gamma * 900.0 / (mean + 273.0) * wind * deficit
-    return np.maximum(top / (slope + gamma * (1.0 + 0.34 * wind)), 0.0)
-
-
-def hargreaves_samani_1985(tmax: Any, tmin: Any, extraterrestrial: Any) -> Any:
-    """Return Hargreaves-Samani reference evapotranspiration, mm/day, not below 0 (FAO-56 Eq. 52).
-
-    ``0.0023 (T + 17.8) sqrt(Tmax - Tmin) Ra/2.45`` with Ra in MJ m-2 d-1.
-
-    Examples
-    --------
-    Lyon, 15 July (Example 20, printed 5.0 mm/day):
-
-    >>> round(float(hargreaves_samani_1985(26.6, 14.8, 40.554773)), 4)
-    5.0351
-    """
-    mean, width = (tmax + tmin) / 2.0, np.maximum(tmax - tmin, 0.0)
-    return np.maximum(0.0023 * (mean + 17.8) * np.sqrt(width) * extraterrestrial / LATENT_HEAT, 0.0)
-
-
-def priestley_taylor_1972(
-    temperature_c: Any, net: Any, elevation_m: Any, *, soil_heat: Any = 0.0, alpha: float = 1.26
-) -> Any:
-    """Return Priestley-Taylor evapotranspiration, mm/day, not below 0: ``alpha D (Rn - G)/(2.45 (D + g))``."""
-    slope = vapour_pressure_slope(temperature_c)
-    gamma = psychrometric_constant(air_pressure(elevation_m))
-    return np.maximum(alpha * slope * (net - soil_heat) / (LATENT_HEAT * (slope + gamma)), 0.0)
-
-
-def oudin_2005(temperature_c: Any, extraterrestrial: Any) -> Any:
-    """Return Oudin evapotranspiration, mm/day: ``Ra (T + 5)/(100 x 2.45)`` above -5 degC, else 0 (Oudin et al. 2005)."""
-    return np.maximum(extraterrestrial * (temperature_c + 5.0) / (100.0 * LATENT_HEAT), 0.0)
-
-
-def thornthwaite_1948(monthly_c: Any, daylight: Any, days: Any) -> Any:
-    """Return Thornthwaite evapotranspiration of each month of one year, mm per month.
-
-    ``16 (L/12) (Nd/30) (10 T/I)^a`` with ``I = sum (T/5)^1.514`` over the twelve months and
-    ``a = 6.75e-7 I^3 - 7.71e-5 I^2 + 1.792e-2 I + 0.49239``; months below 0 degC count as 0. Above 26.5 degC the usual fit
-    ``-415.85 + 32.24 T - 0.43 T^2`` (Willmott et al. 1985, from memory) replaces the power.
-
-    Parameters
-    ----------
-    monthly_c
-        Mean temperatures, degC, months along the last axis (12).
-    daylight
-        Mean hours of daylight of each month.
-    days
-        Days of each month.
-    """
-    warm = np.maximum(np.asarray(monthly_c, dtype=float), 0.0)
-    heat = ((warm / 5.0) ** 1.514).sum(axis=-1, keepdims=True)
-    power = 6.75e-7 * heat**3 - 7.71e-5 * heat**2 + 1.792e-2 * heat + 0.49239
-    plain = 16.0 * (10.0 * warm / np.where(heat > 0, heat, 1.0)) ** power * (warm > 0)
-    hot = -415.85 + 32.24 * warm - 0.43 * warm**2
-    return np.where(warm > 26.5, hot, plain) * np.asarray(daylight) / 12.0 * np.asarray(days) / 30.0
-
-
-# --- choosing a method ---------------------------------------------------------------------------------------
-
-
-class _Method(NamedTuple):
-    title: str
-    needs: tuple[tuple[str, ...], ...]  # of each group, one is enough
-    compute: Callable[[xr.Dataset], tuple[xr.DataArray, list[str]]]
-
-
-def reference_et(weather: xr.Dataset, method: str | None = None) -> xr.DataArray:
-    """Return reference evapotranspiration by the best method the data allow, or by a named one.
+def reference_et(weather: xr.Dataset, method: str | None = None, *, coastal: bool = False) -> xr.DataArray:
+    """Return reference evapotranspiration, mm per step of the weather.
 
     Parameters
     ----------
     weather
-        Daily weather in house units, with the latitude as coordinate ``lat`` (degrees, south negative).
+        Dataset on ``time`` with what the method needs, each variable with its units: ``tmin`` and ``tmax``, or
+        ``tmean``; for radiation methods ``solar_radiation`` or ``sunshine_hours``, ``dew_point`` or ``humidity_min``
+        and ``humidity_max`` or ``humidity``, and ``wind_speed`` (``attrs["height_m"]``, default 2); the coordinates
+        ``lat`` and, for radiation methods, ``elevation``.
     method
-        ``given``, ``penman-monteith``, ``hargreaves-samani``, ``priestley-taylor``, ``oudin`` or ``thornthwaite``. Default:
-        given > Penman-Monteith with measured radiation, humidity and wind > Hargreaves-Samani > Oudin.
+        ``"given"``, ``"penman-monteith"``, ``"hargreaves-samani"``, ``"priestley-taylor"``, ``"oudin"`` or
+        ``"thornthwaite"``. Without it the data decide: a given series; else Penman-Monteith when radiation, humidity
+        and wind are known; else Hargreaves-Samani from ``tmin`` and ``tmax``; else Oudin from ``tmean``.
+    coastal
+        When radiation is taken from the range of temperature: the factor of coasts, 0.19, in place of 0.16.
 
     Returns
     -------
     xarray.DataArray
-        mm per day; ``attrs["method"]`` names the formula and what was assumed.
+        mm per step, never negative, missing where the temperature is missing. ``attrs``: ``units``, ``long_name``,
+        ``method``, and ``assumptions`` where a rule of FAO-56 for missing data stood in for a quantity.
 
     Raises
     ------
     WeatherError
-        When a method is unknown or lacks what it needs; the message says how to give it.
+        When the method is not known, or what it needs is missing; the message names it.
+
+    Notes
+    -----
+    Rules for missing data in Penman-Monteith and Priestley-Taylor (FAO-56, 1998, chapter 3), used for every day on
+    which the quantity is missing, and named in ``assumptions``: the dew point is the lowest temperature; solar
+    radiation follows the root of the range of temperature; wind is 2 m/s. Without ``elevation`` the site is taken at
+    sea level. Wind is held at 0.5 m/s or more, and the ratio of solar to clear-sky radiation at 1 or less.
+
+    Thornthwaite takes each month's mean temperature and mean daylight, and one heat index from the mean year of the
+    whole record; the month's value is spread evenly over its days.
     """
-    name = method or _best(weather)
-    if name not in METHODS:
+    chosen = _choose(weather) if method is None else _known_method(method)
+    if chosen == "given":
+        return _given(weather)
+    inputs = _Inputs(weather, _TITLES[chosen], coastal)
+    daily = _CALCULATIONS[chosen](inputs)
+    daily = xr.where(daily > 0.0, daily, daily * 0.0)  # not below 0, and missing stays missing
+    daily.attrs = {"units": "mm", "long_name": QUANTITIES["reference_et"].long_name, "cell_methods": "time: sum"}
+    daily.attrs["method"] = _TITLES[chosen]
+    if inputs.assumptions:
+        daily.attrs["assumptions"] = "; ".join(inputs.assumptions)
+    daily = inputs.at_steps(daily)
+    return _in_order_of(weather, daily).rename("reference_et")
+
+
+def _known_method(method: str) -> str:
+    word = str(method).strip().lower().replace("_", "-").replace(" ", "-")
+    if word not in _TITLES:
         raise WeatherError(
-            f'reference evapotranspiration: method "{name}" is not known{nearest(name, METHODS)}; known: {", ".join(METHODS)}'
+            f'reference evapotranspiration by "{method}" is not known{nearest(word, METHODS)}; '
+            f"known methods: {', '.join(METHODS)}"
         )
-    chosen = METHODS[name]
-    _refuse_lacking(weather, name, chosen)
-    if name == "given":
-        et, assumed = weather["reference_et"], []
-    else:
-        et, assumed = chosen.compute(weather)
-        et = et.transpose(*[dim for dim in weather["rain"].dims if dim in et.dims] if "rain" in weather else et.dims)
-    title = weather["reference_et"].attrs.get("method", "given") if name == "given" else chosen.title
-    et = et.rename("reference_et")
-    et.attrs = {"units": "mm", "method": f"{title} ({'; '.join(assumed)})" if assumed else title}
-    return et
+    return word
 
 
-def with_reference_et(weather: xr.Dataset, method: str | None = None) -> xr.Dataset:
-    """Return the weather with ``reference_et`` by `reference_et`; a given one is kept unless a method is forced."""
-    if "reference_et" in weather and method in (None, "given"):
-        return weather
-    return weather.assign(reference_et=reference_et(weather, method))
-
-
-def can_form_reference_et(weather: xr.Dataset) -> bool:
-    """Tell whether `reference_et` would find all it needs."""
-    name = _best(weather)
-    return not _lacking(weather, METHODS[name])
-
-
-def _best(weather: xr.Dataset) -> str:
-    has = {str(name) for name in weather.data_vars}
-    if "reference_et" in has:
+def _choose(weather: xr.Dataset) -> str:
+    """Return the method that the data allow."""
+    if "reference_et" in weather:
         return "given"
-    measured = has & {"solar_radiation", "sunshine_hours"} and has & {"humidity", "humidity_max", "dew_point"}
-    if measured and "wind_speed" in has and {"tmin", "tmax"} <= has:
+    extremes = "tmin" in weather and "tmax" in weather
+    if extremes and _radiation_is_known(weather) and _humidity_is_known(weather) and _is_known(weather, "wind_speed"):
         return "penman-monteith"
-    return "oudin" if "tmean" in has and not {"tmin", "tmax"} <= has else "hargreaves-samani"
-
-
-def _lacking(weather: xr.Dataset, method: _Method) -> list[str]:
-    known = {str(name) for name in (*weather.data_vars, *weather.coords)}
-    return [" or ".join(group) for group in method.needs if not known & set(group)]
-
-
-def _refuse_lacking(weather: xr.Dataset, name: str, method: _Method) -> None:
-    lacking = _lacking(weather, method)
-    if lacking == ["lat"]:
-        raise WeatherError(
-            f"reference evapotranspiration by {method.title} needs the latitude; give latitude= to read_weather (degrees, south negative)"
-        )
-    if lacking:
-        raise WeatherError(
-            f"reference evapotranspiration by {method.title} needs {', '.join(lacking)}; given are "
-            f"{', '.join(sorted(map(str, weather.data_vars)))}. Give a series `reference_et` (mm per step), or choose a method the data allow"
-        )
-
-
-def _temperatures(weather: xr.Dataset) -> tuple[xr.DataArray, xr.DataArray]:
-    return weather["tmax"], weather["tmin"]
-
-
-def _mean(weather: xr.Dataset) -> xr.DataArray:
-    return weather["tmean"] if "tmean" in weather else (weather["tmax"] + weather["tmin"]) / 2.0
-
-
-def _elevation(weather: xr.Dataset, assumed: list[str]) -> Any:
-    if "elevation" in weather.coords:
-        return weather["elevation"]
-    assumed.append("sea level assumed")
-    return 0.0
-
-
-def _extraterrestrial(weather: xr.Dataset) -> xr.DataArray:
-    return extraterrestrial_radiation(weather["lat"], weather["time"].dt.dayofyear)
-
-
-def _solar(weather: xr.Dataset, assumed: list[str]) -> tuple[xr.DataArray, xr.DataArray]:
-    """Return solar radiation, measured or estimated, and the extraterrestrial."""
-    top = _extraterrestrial(weather)
-    if "solar_radiation" in weather:
-        return weather["solar_radiation"], top
-    if "sunshine_hours" in weather:
-        assumed.append("radiation from sunshine")
-        return radiation_from_sunshine(
-            top, weather["sunshine_hours"], daylight_hours(weather["lat"], weather["time"].dt.dayofyear)
-        ), top
-    assumed.append("radiation from the temperature range")
-    return radiation_from_temperature(top, *_temperatures(weather)), top
-
-
-def _net(weather: xr.Dataset, assumed: list[str]) -> tuple[xr.DataArray, xr.DataArray, Any]:
-    tmax, tmin = _temperatures(weather)
-    known = {
-        name: weather[name] for name in ("dew_point", "humidity_max", "humidity_min", "humidity") if name in weather
-    }
-    if not known or set(known) == {"humidity_max"}:
-        assumed.append("dew point taken as the lowest temperature")
-    vapour = actual_vapour_pressure(tmax, tmin, **known)
-    elevation = _elevation(weather, assumed)
-    solar, top = _solar(weather, assumed)
-    return net_radiation(solar, top, tmax, tmin, vapour, elevation), vapour, elevation
-
-
-def _penman_monteith(weather: xr.Dataset) -> tuple[xr.DataArray, list[str]]:
-    assumed: list[str] = []
-    net, vapour, elevation = _net(weather, assumed)
-    wind: Any = 2.0
-    if "wind_speed" in weather:
-        wind = wind_at_2m(weather["wind_speed"], float(weather["wind_speed"].attrs.get("height_m", 2.0)))
-    else:
-        assumed.append("wind 2 m/s assumed")
-    return penman_monteith_fao56(*_temperatures(weather), net, wind, vapour, elevation), assumed
-
-
-def _hargreaves_samani(weather: xr.Dataset) -> tuple[xr.DataArray, list[str]]:
-    return hargreaves_samani_1985(*_temperatures(weather), _extraterrestrial(weather)), []
-
-
-def _priestley_taylor(weather: xr.Dataset) -> tuple[xr.DataArray, list[str]]:
-    assumed: list[str] = []
-    net, _, elevation = _net(weather, assumed)
-    return priestley_taylor_1972(_mean(weather), net, elevation), assumed
-
-
-def _oudin(weather: xr.Dataset) -> tuple[xr.DataArray, list[str]]:
-    return oudin_2005(_mean(weather), _extraterrestrial(weather)), []
-
-
-def _thornthwaite(weather: xr.Dataset) -> tuple[xr.DataArray, list[str]]:
-    """Spread each calendar month's value evenly over its days; the heat index is that of the mean year."""
-    mean = _mean(weather)
-    months = mean.groupby("time.month").mean("time")
-    if months.sizes["month"] < 12:
-        raise WeatherError(
-            f"reference evapotranspiration by Thornthwaite needs all twelve months for its heat index; the record has {months.sizes['month']}"
-        )
-    length = xr.DataArray(
-        [31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31], dims="month", coords={"month": months["month"]}
+    if extremes or ("tmean" in weather and _step_is_short(weather["time"])):
+        return "hargreaves-samani"
+    if "tmean" in weather:
+        return "oudin"
+    given = ", ".join(map(str, weather.data_vars)) or "nothing"
+    raise WeatherError(
+        f"reference evapotranspiration needs `tmin` and `tmax`, or `tmean`, or a ready `reference_et` (given: {given}); "
+        "add temperature columns, or a column of reference evapotranspiration in mm"
     )
-    middle = xr.DataArray(
-        [15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349], dims="month", coords={"month": months["month"]}
+
+
+def _is_known(weather: xr.Dataset, name: str) -> bool:
+    """Tell whether a quantity is there on nearly every day (lazy data are taken at their word)."""
+    if name not in weather:
+        return False
+    return weather[name].chunks is not None or float(weather[name].notnull().mean()) >= _KNOWN_SHARE
+
+
+def _radiation_is_known(weather: xr.Dataset) -> bool:
+    return _is_known(weather, "solar_radiation") or _is_known(weather, "sunshine_hours")
+
+
+def _humidity_is_known(weather: xr.Dataset) -> bool:
+    extremes = _is_known(weather, "humidity_min") and _is_known(weather, "humidity_max")
+    return extremes or _is_known(weather, "dew_point") or _is_known(weather, "humidity")
+
+
+def _step_is_short(time: xr.DataArray) -> bool:
+    """Tell whether the steps are shorter than a day."""
+    return time.size > 1 and (time.to_index()[1] - time.to_index()[0]) < pd.Timedelta("1D")
+
+
+def _given(weather: xr.Dataset) -> xr.DataArray:
+    if "reference_et" not in weather:
+        raise WeatherError(
+            'method "given" needs a variable `reference_et` (mm per step); add it, or leave the method out and it follows the data'
+        )
+    series = require_units(weather["reference_et"], "mm", "reference_et")
+    return series.assign_attrs(
+        {"long_name": QUANTITIES["reference_et"].long_name, "method": "given", **series.attrs, "units": "mm"}
     )
-    daylight = daylight_hours(weather["lat"], middle)
-    monthly = xr.apply_ufunc(
-        thornthwaite_1948, months, daylight, length,
-        input_core_dims=[["month"]] * 3, output_core_dims=[["month"]], dask="parallelized", output_dtypes=[float],
+
+
+class _Inputs:
+    """The quantities of a record by day, in house units, with FAO-56 stand-ins where they are missing.
+
+    ``assumptions`` gathers the stand-ins in words as they are used.
+    """
+
+    def __init__(self, weather: xr.Dataset, title: str, coastal: bool) -> None:
+        if "time" not in weather.dims:
+            raise WeatherError("reference evapotranspiration needs a record on the dimension `time`")
+        self.title = title
+        self.coastal = coastal
+        self.assumptions: list[str] = []
+        self._weather = weather
+        self._short = _step_is_short(weather["time"])
+        self._time = weather["time"].resample(time="1D").first()["time"] if self._short else weather["time"]
+        self._J = day_of_year(self._time)
+
+    def at_steps(self, daily: xr.DataArray) -> xr.DataArray:
+        """Return the daily result on the steps of the record."""
+        if not self._short:
+            return daily
+        return spread_onto(daily.assign_coords(lat=self.latitude()), self._weather["time"], noon_hour=self._noon_hour())
+
+    def _noon_hour(self) -> float:
+        """Return when the sun stands highest on the record's clock: known only for records kept in UTC."""
+        zone = str(self._weather.attrs.get("time_zone", "")).strip().upper()
+        if zone in ("UTC", "GMT", "Z") and "lon" in self._weather.variables and self._weather["lon"].ndim == 0:
+            return 12.0 - float(self._weather["lon"]) / 15.0
+        return 12.0
+
+    def known(self, name: str, how: str) -> xr.DataArray | None:
+        """Return a quantity by day, brought from short steps by `how` (min, max, mean, sum); None when it is absent."""
+        if name not in self._weather:
+            return None
+        series = require_units(self._weather[name], QUANTITIES[name].units, "reference_et")
+        if not self._short:
+            return series
+        days = series.resample(time="1D")
+        return days.sum(skipna=False) if how == "sum" else getattr(days, how)()
+
+    def latitude(self) -> xr.DataArray:
+        """Return the latitude, degrees."""
+        if "lat" not in self._weather.variables:
+            raise WeatherError(
+                f"reference evapotranspiration by {self.title} needs the latitude; give latitude= to read_weather "
+                "(degrees, south negative)"
+            )
+        latitude = self._weather["lat"]
+        if bool((np.abs(latitude) > 90.0).any()):
+            raise WeatherError(
+                f"reference evapotranspiration: a latitude of {float(latitude[np.abs(latitude) > 90.0][0]) if latitude.ndim else float(latitude):g} "
+                "is impossible; it lies between -90 and 90 degrees, south negative"
+            )
+        return latitude
+
+    def extremes(self) -> tuple[xr.DataArray, xr.DataArray]:
+        """Return the lowest and the highest temperature of the day, degC."""
+        lowest, highest = self.known("tmin", "min"), self.known("tmax", "max")
+        if self._short and (lowest is None or highest is None):
+            lowest, highest = self.known("tmean", "min"), self.known("tmean", "max")
+        if lowest is None or highest is None:
+            absent = " and ".join(f"`{name}`" for name in ("tmin", "tmax") if name not in self._weather)
+            raise WeatherError(
+                f"reference evapotranspiration by {self.title} needs `tmin` and `tmax`; {absent} missing. "
+                'Give the columns, or choose the method "oudin", which needs `tmean` alone'
+            )
+        return lowest, highest
+
+    def mean_temperature(self) -> xr.DataArray:
+        """Return the mean temperature of the day, degC."""
+        mean = self.known("tmean", "mean")
+        if mean is not None:
+            return mean
+        if "tmin" in self._weather and "tmax" in self._weather:
+            lowest, highest = self.extremes()
+            return (lowest + highest) / 2.0
+        raise WeatherError(
+            f"reference evapotranspiration by {self.title} needs `tmean`, or `tmin` and `tmax`; none is given"
+        )
+
+    def extraterrestrial(self) -> xr.DataArray:
+        """Return the radiation above the air, MJ m-2 d-1."""
+        return apply(extraterrestrial_radiation, self._J, self.latitude())
+
+    def daylight(self) -> xr.DataArray:
+        """Return the hours of daylight."""
+        return apply(daylight_hours, self._J, self.latitude())
+
+    def elevation(self) -> xr.DataArray:
+        """Return the height of the site, m."""
+        if "elevation" in self._weather.variables:
+            return self._weather["elevation"]
+        self.assumptions.append("elevation not known: sea level")
+        return xr.DataArray(0.0)
+
+    def vapour_pressure(self) -> xr.DataArray:
+        """Return the actual vapour pressure, kPa: from the dew point, humidity extremes, mean humidity, or ``tmin``."""
+        lowest, highest = self.extremes()
+        dew, mean = self.known("dew_point", "mean"), self.known("humidity", "mean")
+        low, high = self.known("humidity_min", "min"), self.known("humidity_max", "max")
+        if self._short and mean is not None and low is None and high is None:
+            low, high = self.known("humidity", "min"), self.known("humidity", "max")
+        found = []
+        if dew is not None:
+            found.append(apply(formulas.saturation_vapour_pressure, dew))
+        if low is not None and high is not None:
+            found.append(apply(formulas.vapour_pressure_from_extremes, lowest, highest, low, high))
+        if mean is not None:
+            found.append(apply(formulas.vapour_pressure_from_mean, lowest, highest, mean))
+        stand_in = apply(formulas.saturation_vapour_pressure, lowest)
+        return self._first_known(found, stand_in, lowest, "humidity not known: dew point taken as tmin")
+
+    def solar(self, extraterrestrial: xr.DataArray, clear_sky: xr.DataArray) -> xr.DataArray:
+        """Return solar radiation, MJ m-2 d-1: measured, from sunshine, or from the range of temperature."""
+        lowest, highest = self.extremes()
+        measured, sunshine = self.known("solar_radiation", "mean"), self.known("sunshine_hours", "sum")
+        found = [] if measured is None else [measured]
+        if sunshine is not None:
+            found.append(apply(formulas.solar_from_sunshine, extraterrestrial, sunshine, self.daylight()))
+        factor = COASTAL_FACTOR if self.coastal else INLAND_FACTOR
+        stand_in = apply(formulas.solar_from_temperature, extraterrestrial, lowest, highest, factor)
+        stand_in = apply(np.minimum, stand_in, clear_sky)
+        words = f"solar radiation not known: {factor} sqrt(tmax - tmin) Ra ({'coast' if self.coastal else 'inland'})"
+        return self._first_known(found, stand_in, lowest, words)
+
+    def wind(self) -> xr.DataArray:
+        """Return wind speed at 2 m, m/s."""
+        found, (lowest, _) = [], self.extremes()
+        measured = self.known("wind_speed", "mean")
+        if measured is not None:
+            height = float(self._weather["wind_speed"].attrs.get("height_m", 2.0))
+            at_2m = measured if height == 2.0 else apply(formulas.wind_at_2m, measured, height)
+            found.append(apply(np.maximum, at_2m, LEAST_WIND))
+        stand_in = xr.full_like(lowest, UNKNOWN_WIND, dtype=float)
+        return self._first_known(found, stand_in, lowest, f"wind not known: {UNKNOWN_WIND:g} m/s at 2 m")
+
+    def net_radiation(self, vapour_pressure: xr.DataArray, elevation: xr.DataArray) -> xr.DataArray:
+        """Return net radiation, MJ m-2 d-1."""
+        lowest, highest = self.extremes()
+        above = self.extraterrestrial()
+        clear_sky = apply(formulas.clear_sky_radiation, above, elevation)
+        return apply(formulas.net_radiation, lowest, highest, vapour_pressure, self.solar(above, clear_sky), clear_sky)
+
+    def _first_known(
+        self, found: list[xr.DataArray], stand_in: xr.DataArray, temperature: xr.DataArray, words: str
+    ) -> xr.DataArray:
+        """Return the first of `found` where it is known, else the stand-in, and note in words where that was used."""
+        if not found:
+            self.assumptions.append(words)
+            return stand_in
+        result = found[0]
+        for other in found[1:]:
+            result = result.fillna(other)
+        if result.chunks is not None or temperature.chunks is not None:
+            self.assumptions.append(f"where {words}")
+            return result.fillna(stand_in)
+        missing = int((temperature.notnull() & ~result.notnull()).sum())
+        if missing:
+            self.assumptions.append(f"on {missing} of {int(temperature.notnull().sum())} days {words}")
+        return result.fillna(stand_in)
+
+    def of_month(self, values: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray]:
+        """Return the mean of each month on every one of its days, and the means of January to December over the record."""
+        month = self._time.dt.month.to_numpy()
+        number = self._time.dt.year.to_numpy() * 12 + month
+        labelled = values.assign_coords(month_number=("time", number))
+        each = labelled.groupby("month_number").mean()
+        daily = each.sel(month_number=xr.DataArray(number, dims="time")).drop_vars("month_number")
+        of_year = each.assign_coords(month=("month_number", (each["month_number"].to_numpy() - 1) % 12 + 1))
+        return daily.assign_coords(time=self._time), of_year.groupby("month").mean()
+
+
+def apply(formula: Callable[..., Any], *values: Any) -> xr.DataArray:
+    """Apply a formula of plain arrays to labelled ones, by name of dimension, lazily where they are lazy."""
+    return xr.apply_ufunc(formula, *values, dask="parallelized", output_dtypes=[float])
+
+
+def _penman_monteith(inputs: _Inputs) -> xr.DataArray:
+    lowest, highest = inputs.extremes()
+    pressure, elevation = inputs.vapour_pressure(), inputs.elevation()
+    constant = apply(lambda z: formulas.psychrometric_constant(formulas.air_pressure(z)), elevation)
+    net = inputs.net_radiation(pressure, elevation)
+    return apply(formulas.penman_monteith_fao56, lowest, highest, net, pressure, inputs.wind(), constant)
+
+
+def _priestley_taylor(inputs: _Inputs) -> xr.DataArray:
+    lowest, highest = inputs.extremes()
+    elevation = inputs.elevation()
+    constant = apply(lambda z: formulas.psychrometric_constant(formulas.air_pressure(z)), elevation)
+    net = inputs.net_radiation(inputs.vapour_pressure(), elevation)
+    return apply(formulas.priestley_taylor_1972, (lowest + highest) / 2.0, net, constant)
+
+
+def _hargreaves_samani(inputs: _Inputs) -> xr.DataArray:
+    above = inputs.extraterrestrial()
+    return apply(formulas.hargreaves_samani_1985, *inputs.extremes(), above)
+
+
+def _oudin(inputs: _Inputs) -> xr.DataArray:
+    above = inputs.extraterrestrial()
+    return apply(formulas.oudin_2005, inputs.mean_temperature(), above)
+
+
+def _thornthwaite(inputs: _Inputs) -> xr.DataArray:
+    daylight, _ = inputs.of_month(inputs.daylight())
+    daily = inputs.mean_temperature()
+    temperature, of_year = inputs.of_month(daily)
+    if of_year.sizes["month"] < 12:
+        absent = sorted(set(range(1, 13)) - set(of_year["month"].to_numpy().tolist()))
+        raise WeatherError(
+            "reference evapotranspiration by Thornthwaite needs every month of the year for its heat index; the record has "
+            f'no day in month {", ".join(map(str, absent))}. Give a longer record, or choose "oudin"'
+        )
+    index = xr.apply_ufunc(
+        formulas.thornthwaite_heat_index, of_year.chunk(month=-1) if of_year.chunks else of_year,
+        input_core_dims=[["month"]], dask="parallelized", output_dtypes=[float],
     )  # fmt: skip
-    per_day = monthly / length
-    return per_day.sel(month=mean["time"].dt.month).drop_vars("month"), ["mean year, spread evenly over each month"]
+    per_day = apply(formulas.thornthwaite_1948, temperature, index, daylight, 1.0)
+    return per_day.where(daily.notnull())
 
 
-_EXTREMES = (("tmax",), ("tmin",), ("lat",))
-METHODS: dict[str, _Method] = {
-    "given": _Method("given", (("reference_et",),), lambda weather: (weather["reference_et"], [])),
-    "penman-monteith": _Method("FAO-56 Penman-Monteith", _EXTREMES, _penman_monteith),
-    "hargreaves-samani": _Method("Hargreaves-Samani", _EXTREMES, _hargreaves_samani),
-    "priestley-taylor": _Method("Priestley-Taylor", _EXTREMES, _priestley_taylor),
-    "oudin": _Method("Oudin", (("tmean", "tmax"), ("lat",)), _oudin),
-    "thornthwaite": _Method("Thornthwaite", (("tmean", "tmax"), ("lat",)), _thornthwaite),
+_CALCULATIONS: dict[str, Callable[[_Inputs], xr.DataArray]] = {
+    "penman-monteith": _penman_monteith,
+    "hargreaves-samani": _hargreaves_samani,
+    "priestley-taylor": _priestley_taylor,
+    "oudin": _oudin,
+    "thornthwaite": _thornthwaite,
 }
+
+
+def _in_order_of(weather: xr.Dataset, result: xr.DataArray) -> xr.DataArray:
+    """Return the result with its dimensions in the order of the record."""
+    for name in ("rain", "tmean", "tmin"):
+        if name in weather and set(result.dims) <= set(weather[name].dims):
+            return result.transpose(*(dim for dim in weather[name].dims if dim in result.dims))
+    return result
