@@ -56,11 +56,15 @@ _HOMES: dict[str, str] = {
     "summarize": "runoff.findings",
     "yearly_totals": "runoff.findings",
     "sweep": "runoff.sizing",
+    "verify_dossier": "runoff.dossier",
+    "write_dossier": "runoff.dossier",
 }
 
 __all__ = ["__version__", *_HOMES]
 
 if TYPE_CHECKING:
+    from runoff.dossier import verify_dossier as verify_dossier
+    from runoff.dossier import write_dossier as write_dossier
     from runoff.errors import BalanceError as BalanceError
     from runoff.errors import RoofError as RoofError
     from runoff.errors import RunoffError as RunoffError

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 COMMANDS: dict[str, tuple[str, str]] = {
     "simulate": ("runoff.cli.simulating", "run a roof through years of weather: retention, overflow, wet and dry days"),
     "sweep": ("runoff.cli.sweeping", "compare many build-ups in the same climate"),
+    "dossier": ("runoff.cli.dossier_command", "write the capture dossier a grant applicant hands in, or check one"),
     "check-weather": ("runoff.cli.checking", "look through a weather file before relying on it"),
 }
 

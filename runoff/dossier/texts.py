@@ -6,7 +6,6 @@ definitions, never results.
 
 from __future__ import annotations
 
-import calendar
 from typing import NamedTuple
 
 
@@ -128,7 +127,10 @@ DRY_READINGS = {
     "40-89": ("40 to 89 days", "cover thins"),
     "90+": ("90 days or more", "survival in doubt"),
 }
-MONTHS = tuple(calendar.month_name)[1:]
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
 LAYER_WORDS = {
     "planting": "Planting (sedum)",
     "mulch": "Mulch",

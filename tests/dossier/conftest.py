@@ -1,0 +1,74 @@
+"""The dossier of the sample, written once for all tests here, and a quick one of a few invented years."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+
+import runoff
+from runoff.dossier import write_dossier
+from runoff.dossier.verifying import Page, read_page
+from runoff.weather.samples import sample_folder
+
+
+@dataclass(frozen=True)
+class Written:
+    """A dossier on disk, with what it came from."""
+
+    path: Path
+    figures: xr.Dataset
+    seconds: float
+
+    @property
+    def text(self) -> str:
+        return self.path.read_text(encoding="utf-8")
+
+    @property
+    def page(self) -> Page:
+        return read_page(self.path)
+
+
+def write(path: Path, roof=None, weather=None, **options) -> Written:
+    begun = time.perf_counter()
+    figures = write_dossier(
+        roof or runoff.open_sample_roof("cups"), weather if weather is not None else years(8), path, **options
+    )
+    return Written(path, figures, time.perf_counter() - begun)
+
+
+def years(count: int, *, temperature: bool = True) -> xr.Dataset:
+    """Return the first years of the sample; without temperature, reference evapotranspiration is given."""
+    weather = runoff.open_sample().sel(time=slice("1991", str(1990 + count)))
+    return weather if temperature else weather[["rain", "reference_et"]]
+
+
+@pytest.fixture(scope="session")
+def sample(tmp_path_factory) -> Written:
+    folder = tmp_path_factory.mktemp("dossier")
+    return write(
+        folder / "sample.html",
+        weather=runoff.open_sample(),
+        storms=sample_folder() / "ostrey_depth_duration.csv",
+        applicant="Ostrey allotment society",
+    )
+
+
+@pytest.fixture(scope="session")
+def quick(tmp_path_factory) -> Written:
+    return write(tmp_path_factory.mktemp("quick") / "quick.html", members=20)
+
+
+def steady_weather(count: int, *, rain_mm: float = 10.0, every: int = 5, et_mm: float = 2.0) -> xr.Dataset:
+    """Return weather so regular that sums can be formed by hand: the same rain every few days, the same demand daily."""
+    time = pd.date_range("2001-01-01", f"{2000 + count}-12-31", freq="D")
+    rain = np.where(np.arange(time.size) % every == 0, rain_mm, 0.0)
+    return xr.Dataset(
+        {"rain": ("time", rain, {"units": "mm"}), "reference_et": ("time", np.full(time.size, et_mm), {"units": "mm"})},
+        coords={"time": time},
+    )

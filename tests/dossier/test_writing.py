@@ -1,0 +1,139 @@
+"""The file is whole or not there; the PDF is tagged, or says how to print instead."""
+
+from __future__ import annotations
+
+import builtins
+import os
+import shutil
+import signal
+import subprocess
+import sys
+
+import pytest
+
+import runoff
+from runoff.dossier.writing import pdf_bytes, write_whole
+
+KILLED = """
+import os, signal, sys
+from pathlib import Path
+from runoff.dossier import writing
+def die(*arguments):
+    os.kill(os.getpid(), signal.SIGKILL)
+writing.os.replace = die
+writing.write_whole(Path(sys.argv[1]), b"new" * 100000)
+"""
+
+
+def test_killed_half_way_the_old_file_is_intact(tmp_path):
+    path = tmp_path / "dossier.html"
+    path.write_bytes(b"old")
+    done = subprocess.run([sys.executable, "-c", KILLED, str(path)], check=False)
+    assert done.returncode == -signal.SIGKILL
+    assert path.read_bytes() == b"old"
+
+
+def test_a_failed_write_leaves_nothing_behind(tmp_path, monkeypatch):
+    path = tmp_path / "dossier.html"
+    path.write_bytes(b"old")
+
+    def full(*arguments):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(
+        runoff.RunoffError, match=r"dossier\.html: No space left on device; choose a folder that exists"
+    ):
+        write_whole(path, b"new")
+    assert [one.name for one in tmp_path.iterdir()] == ["dossier.html"] and path.read_bytes() == b"old"
+
+
+def test_a_folder_that_is_not_there(tmp_path):
+    with pytest.raises(
+        runoff.RunoffError, match=r"^cannot write .*: No such file or directory; choose a folder that exists"
+    ):
+        write_whole(tmp_path / "nowhere" / "x.html", b"new")
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write anywhere")
+def test_a_folder_that_may_not_be_written(tmp_path):
+    tmp_path.chmod(0o500)
+    with pytest.raises(
+        runoff.RunoffError, match=r"Permission denied; choose a folder that exists and that you may write to$"
+    ):
+        write_whole(tmp_path / "x.html", b"new")
+
+
+@pytest.mark.parametrize(
+    ("error", "message"),
+    [
+        (
+            ImportError("no weasyprint"),
+            r'^the PDF needs WeasyPrint \(pip install "runoff\[pdf\]"\); or open the HTML file in a browser',
+        ),
+        (
+            OSError("cannot load library 'libpango-1.0-0'\nmore"),
+            r"^the PDF needs the Pango library, which is missing here \(cannot load library 'libpango-1\.0-0'\); open the HTML "
+            r"file in a browser and print it to PDF: it carries its own page layout$",
+        ),
+    ],
+)
+def test_a_missing_pdf_writer_says_how_to_print(monkeypatch, error, message):
+    found = builtins.__import__
+
+    def refuse(name, *arguments, **options):
+        if name == "weasyprint":
+            raise error
+        return found(name, *arguments, **options)
+
+    monkeypatch.setattr(builtins, "__import__", refuse)
+    with pytest.raises(runoff.RunoffError, match=message):
+        pdf_bytes("<p></p>")
+
+
+@pytest.fixture(scope="module")
+def pdf(sample, tmp_path_factory):
+    try:
+        import weasyprint  # noqa: F401
+    except (ImportError, OSError) as error:
+        pytest.skip(f"WeasyPrint or its Pango library is missing: {str(error).splitlines()[0]}")
+    path = tmp_path_factory.mktemp("pdf") / "dossier.pdf"
+    path.write_bytes(pdf_bytes(sample.text))
+    return path
+
+
+def tool(name: str, *arguments: str) -> str:
+    if shutil.which(name) is None:
+        pytest.skip(f"{name} (poppler) is not installed")
+    return subprocess.run([name, *arguments], check=True, capture_output=True, text=True).stdout
+
+
+def test_the_pdf_is_tagged_with_title_and_language(pdf):
+    info = tool("pdfinfo", str(pdf))
+    assert "Tagged:          yes" in info
+    assert "Title:           Stormwater capture dossier: House on the quay" in info
+    assert b"/Lang (en)" in pdf.read_bytes()
+    assert b"pdfuaid:part" in pdf.read_bytes()
+
+
+def test_every_figure_of_the_pdf_has_words(pdf, sample):
+    figures = [line for line in tool("pdfinfo", "-struct", str(pdf)).splitlines() if line.strip().startswith("Figure")]
+    assert len(figures) == sample.text.count("<img ")
+    assert pdf.read_bytes().count(b"/Alt ") >= len(figures)
+
+
+def test_the_pdf_holds_the_sections_and_page_numbers(pdf):
+    text = tool("pdftotext", "-layout", str(pdf), "-")
+    pages = text.count("\f")
+    assert f"Page 1 of {pages}" in text and f"Page {pages} of {pages}" in text
+    assert "12. Provenance, and how to check this dossier" in text
+
+
+def test_the_same_pdf_again(pdf, sample):
+    assert pdf_bytes(sample.text) == pdf.read_bytes()
+
+
+def test_the_pdf_asks_for_nothing_outside():
+    pytest.importorskip("weasyprint", exc_type=(ImportError, OSError))
+    with pytest.raises(BaseException, match="example"):
+        pdf_bytes('<html lang="en"><title>x</title><p><img alt="x" src="https://example.invalid/x.png"></p></html>')
