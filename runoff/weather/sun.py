@@ -173,10 +173,12 @@ def spread_over_daylight(
 
     Examples
     --------
+    Day length 15.69 h: the hour after noon has ``4 sin(pi / 15.69) / 2 = 0.398`` mm.
+
     >>> day = xr.DataArray([4.0], {"time": pd.to_datetime(["2001-06-21"]), "lat": 47.0}, ["time"])
     >>> hours = spread_over_daylight(day, "1h")
     >>> round(float(hours.sum()), 12), round(float(hours[12]), 3), float(hours[0])
-    (4.0, 0.396, 0.0)
+    (4.0, 0.398, 0.0)
     """
     length = pd.Timedelta(step)
     parts = round(pd.Timedelta("1D") / length) if length > pd.Timedelta(0) else 0
