@@ -68,6 +68,12 @@ QUANTITIES: dict[str, Quantity] = {
     "waterlogged": Quantity("1", "waterlogged", None, _POINT),
     "water_stress": Quantity("1", "water stress of the plants (0 none, 1 no transpiration)", None, _MEAN),
     "water_depth_on_deck_mm": Quantity("mm", "depth of free water above the deck", None, _POINT),
+    "largest_drained_rate": Quantity("mm/h", "largest drainage rate within the step", None, "time: maximum"),
+    "largest_overflow_rate": Quantity("mm/h", "largest overflow rate within the step", None, "time: maximum"),
+    "largest_depth_on_deck_mm": Quantity(
+        "mm", "largest depth of water above the deck within the step", None, "time: maximum"
+    ),
+    "other_overflow": Quantity("mm", "overflow of the unplanted part of the roof", "runoff_amount", _SUM),
     "balance_error": Quantity("mm", "largest error of the water balance"),
 }
 

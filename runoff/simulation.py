@@ -8,6 +8,7 @@ except ``roof_overflow``, the area-weighted mean over planted and other surface.
 from __future__ import annotations
 
 import dataclasses
+import functools
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +16,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from runoff.balance import column, surfaces
+from runoff.balance import column, minute_steps, minutes, surfaces
 from runoff.errors import BalanceError, RunoffError, WeatherError
 from runoff.quantities import label
 
@@ -99,7 +100,7 @@ def simulate(
         The first years are run once before the record starts, and left out of every figure. Default: one year,
         none when a start is given or the record is shorter than a year.
     climate
-        Daily weather, for `start_moisture` by month or date.
+        Daily weather: for `start_moisture` by month or date, and for the evapotranspiration of a record in minutes.
     et_method
         Forces a method of reference evapotranspiration; by default the method follows the data.
     limits
@@ -131,7 +132,7 @@ def simulate(
 
     limits, snow = limits or RootLimits(), snow or SnowRule()
     comparison = comparison or BareSurface(kind="membrane")
-    forcing = prepare_forcing(weather, et_method)
+    forcing = prepare_forcing(weather, et_method, climate)
     hours = step_hours(forcing["time"])
     setup = _setup(roof, hours, limits, snow, comparison)
     start = _start(setup, start_moisture, start_state, climate, et_method)
@@ -193,7 +194,7 @@ def _setup(
     return _Setup(roofs, design, [column_parameters(one) for one in roofs], step_hours, limits, snow, comparison)
 
 
-def prepare_forcing(weather: Any, et_method: str | None = None) -> xr.Dataset:
+def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Dataset | None = None) -> xr.Dataset:
     """Return the weather in the form the balance needs, or stop with the reason.
 
     Parameters
@@ -202,6 +203,8 @@ def prepare_forcing(weather: Any, et_method: str | None = None) -> xr.Dataset:
         What `simulate` accepts.
     et_method
         Forces a method of reference evapotranspiration.
+    climate
+        Daily weather from which a record of rain in minutes takes its evapotranspiration, spread over daylight.
 
     Returns
     -------
@@ -219,7 +222,9 @@ def prepare_forcing(weather: Any, et_method: str | None = None) -> xr.Dataset:
     known = as_weather(weather)
     if "tmean" not in known and {"tmin", "tmax"} <= set(known.data_vars):
         known = known.assign(tmean=(known["tmin"] + known["tmax"]) / 2.0)
-    if _is_lone_storm(known):
+    if climate is not None and step_hours(known["time"]) < 24.0 and "reference_et" not in known:
+        known = known.assign(reference_et=_spread(with_reference_et(as_weather(climate), et_method), known["time"]))
+    elif _is_lone_storm(known):
         known = known.assign(reference_et=xr.zeros_like(known["rain"]))
         known["reference_et"].attrs = {"units": "mm", "method": "none: a lone storm"}
     else:
@@ -229,6 +234,25 @@ def prepare_forcing(weather: Any, et_method: str | None = None) -> xr.Dataset:
     forcing.attrs = dict(known.attrs)
     _refuse_gaps(forcing)
     return forcing
+
+
+def _spread(climate: xr.Dataset, time: xr.DataArray) -> xr.DataArray:
+    """Spread the daily evapotranspiration of a climate over the daylight of a record in minutes.
+
+    A storm whose date lies outside the climate (a design storm has no date) has none.
+    """
+    from runoff.weather.sun import spread_onto
+
+    days = set(climate["time"].dt.floor("D").to_numpy().tolist())
+    wanted = set(time.dt.floor("D").to_numpy().tolist())
+    if not wanted <= days:
+        none = xr.zeros_like(time, dtype=float)
+        none.attrs = {"units": "mm", "method": "none: the storm lies outside the climate record"}
+        return none
+    spread = spread_onto(climate["reference_et"], time)
+    method = climate["reference_et"].attrs.get("method", "given")
+    spread.attrs.update(units="mm", method=f"{method}, spread over daylight")
+    return spread
 
 
 def _is_lone_storm(weather: xr.Dataset) -> bool:
@@ -436,23 +460,48 @@ def _depression(liquid: np.ndarray, e0: np.ndarray, capacity: np.ndarray, water:
 
 
 def _planted(setup: _Setup, liquid: xr.DataArray, e0: xr.DataArray, stores: xr.Dataset) -> xr.Dataset:
-    parameters = xr.DataArray(_parameters(setup), dims=("parameter", "design"))
-    parameters = parameters.assign_coords(design=setup.design) if setup.design else parameters.isel(design=0)
     before = xr.concat([stores[name] for name in column.STORES], "store", coords="minimal", compat="override")
     before = before.chunk(store=-1) if before.chunks else before
+    daily = setup.step_hours == 24.0
+    names = column.TRACE if daily else minute_steps.TRACE
     traced = xr.apply_ufunc(
-        _trace,
+        _trace if daily else functools.partial(_trace_minutes, setup),
         liquid,
         e0,
-        parameters,
+        _daily_parameters(setup) if daily else _design_numbers(setup),
         before,
-        input_core_dims=[["time"], ["time"], ["parameter"], ["store"]],
+        input_core_dims=[["time"], ["time"], ["parameter"] if daily else [], ["store"]],
         output_core_dims=[["variable", "time"]],
         dask="parallelized",
         output_dtypes=[float],
-        dask_gufunc_kwargs={"output_sizes": {"variable": len(column.TRACE)}},
+        dask_gufunc_kwargs={"output_sizes": {"variable": len(names)}},
     )
-    return xr.Dataset({name: traced.isel(variable=i) for i, name in enumerate(column.TRACE)})
+    return xr.Dataset({name: traced.isel(variable=i) for i, name in enumerate(names)})
+
+
+def _daily_parameters(setup: _Setup) -> xr.DataArray:
+    parameters = xr.DataArray(_parameters(setup), dims=("parameter", "design"))
+    return parameters.assign_coords(design=setup.design) if setup.design else parameters.isel(design=0)
+
+
+def _design_numbers(setup: _Setup) -> xr.DataArray:
+    return setup.per_design(range(len(setup.roofs)))
+
+
+def _trace_minutes(
+    setup: _Setup, liquid: np.ndarray, e0: np.ndarray, design: np.ndarray, before: np.ndarray
+) -> np.ndarray:
+    """Run every combination of leading dimensions in steps of minutes."""
+    columns = minutes.minute_columns(setup.columns, 60.0 * setup.step_hours)
+    lead = np.broadcast_shapes(liquid.shape[:-1], e0.shape[:-1], np.shape(design), before.shape[:-1])
+    steps = liquid.shape[-1]
+    liquid, e0 = np.broadcast_to(liquid, (*lead, steps)), np.broadcast_to(e0, (*lead, steps))
+    design, before = np.broadcast_to(design, lead), np.broadcast_to(before, (*lead, before.shape[-1]))
+    out = np.empty((*lead, len(minute_steps.TRACE), steps))
+    for cell in np.ndindex(lead):
+        trace, _ = minutes.run_trace(liquid[cell], e0[cell], columns, before[cell], design=int(design[cell]))
+        out[cell] = [trace[name] for name in minute_steps.TRACE]
+    return out
 
 
 def _trace(liquid: np.ndarray, e0: np.ndarray, parameters: np.ndarray, before: np.ndarray) -> np.ndarray:
@@ -486,7 +535,8 @@ def _finish(setup: _Setup, forcing: xr.Dataset, before: xr.Dataset, raw: xr.Data
     result["bare_discharge"] = result["bare_overflow"] * area / seconds
     result["air_filled_porosity"] = _air_filled_porosity(setup, result)
     result["waterlogged"] = _waterlogged(setup, result)
-    result["water_depth_on_deck_mm"] = _water_depth(setup, result)
+    if "water_depth_on_deck_mm" not in result:
+        result["water_depth_on_deck_mm"] = _water_depth(setup, result)
     for name in ("area_m2", "planted_fraction"):
         result[name] = setup.per_design([getattr(one, name) for one in setup.roofs])
     for name in ("field_water", "wilting_water", "full_water", "cup_capacity", "cup_supply"):

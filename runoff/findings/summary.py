@@ -17,6 +17,9 @@ from runoff.balance.column import ROUNDING_MM
 #: limit, 1 mm). A daily record cannot separate events by hours.
 WET_DAY_MM = 1.0
 
+#: In a run in minutes the medium drips for days; an event whose whole overflow is below this counts as held, mm.
+TAIL_MM = 0.1
+
 #: Headline figures: units and words, in the order in which they are shown.
 FACTS: dict[str, tuple[str, str]] = {
     "years": ("1", "years of record"),
@@ -100,6 +103,7 @@ def yearly_totals(
     days = to_days(run)
     time = days["time"]
     year = time.dt.year
+    held_below = ROUNDING_MM if days is run else TAIL_MM
     totals = comparison_totals(days, wet_day_mm=wet_day_mm)
     wet_spell, dry_spell = running_spell(days["waterlogged"]), running_spell(is_dry(days))
     warm = days["tmean"] >= warm_c if "tmean" in days else xr.ones_like(time, dtype=bool)
@@ -122,7 +126,7 @@ def yearly_totals(
     for name, values in largest.items():
         totals[name] = values.astype(float).groupby(year).max("time")
     begins = event_starts(days["rain"], wet_day_mm)
-    totals["events_held"] = count_events(begins, days["overflow"], year)[1]
+    totals["events_held"] = count_events(begins, days["overflow"], year, held_below)[1]
     totals["overflow_by_month"] = _by_month(days["overflow"])
     totals["area_m2"] = run["area_m2"]
     totals["peak_discharge"] = run["discharge"].max("time")
@@ -293,7 +297,9 @@ def event_starts(rain: xr.DataArray, wet_day_mm: float = WET_DAY_MM) -> xr.DataA
     return wet & ~wet.shift(time=1, fill_value=False)
 
 
-def count_events(begins: xr.DataArray, overflow: xr.DataArray, year: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray]:
+def count_events(
+    begins: xr.DataArray, overflow: xr.DataArray, year: xr.DataArray, held_below: float = ROUNDING_MM
+) -> tuple[xr.DataArray, xr.DataArray]:
     """Count events, and those without overflow, in the year in which they end.
 
     An event lasts from its first wet day to the day before the next event, so overflow that comes late (melting
@@ -310,7 +316,7 @@ def count_events(begins: xr.DataArray, overflow: xr.DataArray, year: xr.DataArra
         for cell in np.ndindex(lead):
             first = np.flatnonzero(begins[cell])
             if first.size:
-                held = np.add.reduceat(overflow[cell], first) <= ROUNDING_MM
+                held = np.add.reduceat(overflow[cell], first) <= held_below
                 ends = ends_in[np.append(first[1:], begins.shape[-1] - 1)]
                 np.add.at(out[(*cell, 0)], ends, 1.0)
                 np.add.at(out[(*cell, 1)], ends, held)

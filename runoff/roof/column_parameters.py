@@ -15,21 +15,24 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from runoff.balance.outlet_flow import OutletLaw, rectangular_outlet, round_outlet
+
 if TYPE_CHECKING:
-    from runoff.roof.build_up import Roof
+    from runoff.roof.build_up import Outlet, Roof
     from runoff.roof.layers import DrainageBoard, ProtectionMat
 
 # in-plane flow against the gradient: laminar in mats, turbulent in boards
 _EXPONENT = {"board": 0.5, "mat": 1.0}
 
 
-def column_parameters(roof: Roof) -> dict[str, float]:
+def column_parameters(roof: Roof) -> dict[str, Any]:
     """Return what one roof brings to the balance.
 
     Returns
     -------
     dict
-        Capacities (mm), rates (mm/h), levels (mm above the deck), shares; names as in `runoff.balance.column`.
+        Capacities (mm), rates (mm/h), levels (mm above the deck), shares; names as in `runoff.balance.column`. Under
+        ``outlets`` the laws of all outlets, for runs in minutes.
     """
     layer = roof.build_up.layer
     planting, mulch, medium, fleece = layer("planting"), layer("mulch"), layer("medium"), layer("fleece")
@@ -68,6 +71,7 @@ def column_parameters(roof: Roof) -> dict[str, float]:
         "mat_supply": mat.mat_supply_fraction if mat else 0.0,
         "detention_k": medium.detention_k,
         "detention_n": medium.detention_n,
+        "outlets": outlet_laws(roof),
         "area_m2": roof.area_m2,
         "planted_fraction": roof.planted_fraction,
     }
@@ -88,20 +92,25 @@ def in_plane_rate(roof: Roof) -> float:
     return 3600.0 * carrier.in_plane_flow_l_per_s_m * share / roof.flow_length_m
 
 
+def outlet_law(outlet: Outlet) -> OutletLaw:
+    """Return the law of one outlet (forms of EN 12056-3)."""
+    if outlet.kind == "round":
+        return round_outlet(outlet.diameter_mm, strainer=outlet.strainer)
+    return rectangular_outlet(outlet.width_mm, outlet.height_mm, strainer=outlet.strainer)
+
+
+def outlet_laws(roof: Roof) -> list[OutletLaw]:
+    """Return the laws of all outlets of the roof, one entry each."""
+    return [outlet_law(outlet) for outlet in roof.outlets for _ in range(outlet.count)]
+
+
 def outlet_rate(roof: Roof) -> float:
     """Return what the outlets take at their design heads, mm/h over the whole roof, before any blockage."""
     return 3600.0 * sum(capacity(outlet, outlet.design_head_mm) for outlet in roof.outlets) / roof.area_m2
 
 
-def capacity(outlet: Any, head_mm: float) -> float:
-    """Return the flow of an outlet (all of its kind) at a head, L/s: weir, then orifice (forms of EN 12056-3)."""
-    ko = 0.5 if outlet.strainer else 1.0
-    if outlet.kind == "round":
-        diameter = outlet.diameter_mm
-        weir = head_mm <= diameter / 2.0
-        flow = diameter * head_mm**1.5 / 7500.0 if weir else diameter**2 * head_mm**0.5 / 15000.0
-    else:
-        area = outlet.width_mm * outlet.height_mm
-        weir = head_mm <= 2.0 * area / outlet.width_mm
-        flow = outlet.width_mm * head_mm**1.5 / 24000.0 if weir else area * head_mm**0.5 / 12000.0
-    return outlet.count * ko * flow
+def capacity(outlet: Outlet, head_mm: float) -> float:
+    """Return the flow of an outlet (all of its kind) at a head, L/s."""
+    law = outlet_law(outlet)
+    root = math.sqrt(head_mm)
+    return outlet.count * (law.weir * head_mm if head_mm <= law.turning_head_mm else law.orifice) * root
