@@ -8,20 +8,20 @@ unplanted part of the planted roof too.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import xarray as xr
 
 from runoff.balance.bare_deck import DeckRun, drain_deck
-from runoff.balance.outlet_flow import OutletLaw, rectangular_outlet, round_outlet
 from runoff.errors import StormError
 from runoff.findings.curve_number import curve_number_cautions, event_curve_number
+from runoff.findings.outlet_depth import depth_at_outlets, outlet_laws
 from runoff.simulation import step_hours
 from runoff.units import to_intensity
 
 if TYPE_CHECKING:
-    from runoff.roof import BareSurface, Outlet, Roof
+    from runoff.roof import BareSurface, Roof
 
 PLANTED, BARE, GRAVEL = "planted roof", "bare roof", "gravel roof"
 #: Share of gravel that water can fill (common practice, no source).
@@ -49,7 +49,7 @@ STORM_FIGURES: dict[str, tuple[str, str]] = {
     "runoff_coefficient": ("1", "runoff coefficient (runoff / rain)"),
     "peak_cut": ("1", "peak lower than the bare roof's by"),
     "peak_delay": ("min", "peak later than the bare roof's by"),
-    "largest_depth_on_deck": ("mm", "largest depth of water over the deck"),
+    "largest_depth_on_deck": ("mm", "largest depth of water at the outlets"),
     "hours_of_ponding": ("h", "hours of ponding"),
     "equivalent_curve_number": ("1", "equivalent curve number, this storm only"),
 }
@@ -79,17 +79,6 @@ def followed_by_dry(storm: xr.DataArray, hours: float = 24.0) -> xr.DataArray:
         name=storm.name,
         attrs=storm.attrs,
     )
-
-
-def outlet_laws(outlets: Any) -> list[OutletLaw]:
-    """Return the laws of described outlets, one per piece (EN 12056-3 forms)."""
-    return [_law(outlet) for outlet in outlets for _ in range(outlet.count)]
-
-
-def _law(outlet: Outlet) -> OutletLaw:
-    if outlet.kind == "round":
-        return round_outlet(outlet.diameter_mm, strainer=outlet.strainer)
-    return rectangular_outlet(outlet.width_mm, outlet.height_mm, strainer=outlet.strainer)
 
 
 def compare_storm(
@@ -123,7 +112,7 @@ def compare_storm(
 
     hours = _checked_step(run, roof)
     surfaces = {BARE: bare or BareSurface(kind="membrane"), GRAVEL: gravel or BareSurface(kind="gravel")}
-    flows, depths = [_planted_flow(run, hours, roof)], [_planted_depth(run)]
+    flows, depths = [_planted_flow(run, hours, roof)], [depth_at_outlets(run, roof)]
     deepest = [float(depths[0].max())]
     ponding = [float((run["pond_water"] >= PONDING_ON_MEDIUM_MM).sum()) * hours]
     for surface in surfaces.values():
@@ -169,11 +158,6 @@ def _checked_step(run: xr.Dataset, roof: Roof) -> float:
     if abs(area - roof.area_m2) > 1e-9 * area:
         raise StormError(f"{where}: the run is of a roof of {area:g} m2, the roof given has {roof.area_m2:g} m2")
     return hours
-
-
-def _planted_depth(run: xr.Dataset) -> np.ndarray:
-    name = "largest_depth_on_deck_mm" if "largest_depth_on_deck_mm" in run else "water_depth_on_deck_mm"
-    return run[name].to_numpy()
 
 
 def _planted_flow(run: xr.Dataset, hours: float, roof: Roof) -> np.ndarray:
@@ -255,7 +239,7 @@ def _with_words(result: xr.Dataset, run: xr.Dataset, roof: Roof) -> xr.Dataset:
         "long_name": "discharge of the whole roof",
         "cell_methods": "time: mean",
     }
-    result["depth_on_deck"].attrs = {"units": "mm", "long_name": "depth of water over the deck"}
+    result["depth_on_deck"].attrs = {"units": "mm", "long_name": "depth of water at the outlets"}
     result["rain_intensity"].attrs["long_name"] = "rain intensity"
     planted = result.isel(surface=0)
     rain, shed = float(result["rain"].sum()), float(planted["runoff_depth"])

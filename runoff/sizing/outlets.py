@@ -1,0 +1,275 @@
+"""Which outlets keep the water on a roof below an allowable depth, and what happens when some are lost.
+
+Each candidate (a kind and size of outlet, and how many) runs through the storm with the whole build-up above it: open,
+with outlets lost, and with a share of the drainage blocked. Then the emergency overflow is left alone. Beside the run
+stands the hand check of the trade, the rational method without any credit for the planting.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from runoff.balance.outlet_flow import flow, head_for_flow
+from runoff.errors import SizingError, raise_faults
+from runoff.findings.outlet_depth import depth_at_outlets, outlet_laws
+from runoff.roof import Outlet, Roof
+from runoff.simulation import prepare_forcing, simulate, step_hours
+from runoff.sizing.drainage_codes import (
+    planted_coefficient,
+    rational_flow,
+    vertical_pipe_l_per_s,
+)
+from runoff.sizing.emergency import EmergencyState, overflow_alone, with_outlets
+from runoff.units import to_intensity
+
+#: Round outlets with a strainer that are tried when none are given: clear inlets of 75 to 150 mm.
+CANDIDATES = tuple(Outlet(kind="round", diameter_mm=size) for size in (75.0, 100.0, 125.0, 150.0))
+
+#: Less water than this over the overflow or the edge counts as none, mm.
+_NO_SPILL_MM = 0.05
+
+#: What each candidate gets: unit and words.
+OUTLET_FIGURES: dict[str, tuple[str, str]] = {
+    "capacity": ("L/s", "flow of all outlets at the allowable depth"),
+    "pipe_capacity": ("L/s", "flow of as many vertical pipes of that diameter"),
+    "peak_discharge": ("L/s", "peak discharge in the storm"),
+    "depth": ("mm", "largest depth of water at the outlets, all of them open"),
+    "depth_some_lost": ("mm", "largest depth with outlets lost"),
+    "depth_share_blocked": ("mm", "largest depth with a share of the drainage blocked"),
+    "rational_head": ("mm", "head for the rational flow, no credit for the planting"),
+}
+
+
+def size_outlets(
+    roof: Roof,
+    storm: Any,
+    *,
+    allowable_depth_mm: float,
+    candidates: Sequence[Outlet] = CANDIDATES,
+    most: int = 8,
+    lost: int = 1,
+    blocked_share: float = 0.5,
+    overflow: Outlet | None = None,
+    pipe_edition: str = "EN 12056-3:2000",
+    start_moisture: Any = "field-capacity",
+    climate: xr.Dataset | None = None,
+) -> xr.Dataset:
+    """Try outlets on a roof in a storm and say which keep the water below the allowable depth.
+
+    Parameters
+    ----------
+    roof
+        Area, build-up, fall, flow length, emergency overflow; its own outlets are put aside.
+    storm
+        Rain in steps of 1 min to 1 h, as `runoff.design_storm` gives it.
+    allowable_depth_mm
+        Largest depth of water over the deck that is accepted, mm: a level, not a load. What the structure may carry is
+        for an engineer.
+    candidates
+        Kinds and sizes; each is tried one to `most` times.
+    most
+        Largest number of outlets.
+    lost
+        How many outlets may clog while the depth still holds.
+    blocked_share
+        Share of the whole drainage, layer and outlets, that is blocked in a third run, 0-1.
+    overflow
+        The opening of the emergency overflow; see `runoff.sizing.emergency.overflow_alone`.
+    pipe_edition
+        A name of `runoff.sizing.drainage_codes.VERTICAL_PIPES`.
+    start_moisture, climate
+        As in `runoff.simulate`.
+
+    Returns
+    -------
+    xarray.Dataset
+        Along ``candidate``: ``kind``, ``size`` (words), ``number``, the figures of `OUTLET_FIGURES`, ``meets`` (open) and
+        ``meets_with_loss``. Scalars: ``chosen`` (index of the fewest, then smallest, that meet with the loss; -1 for
+        none), ``rain_intensity`` (mm/h, largest), ``rational_flow`` and ``planted_rational_flow`` (L/s, without and with
+        the coefficient of DIN 1986-100), and ``overflow_...`` for the emergency overflow alone. ``attrs["verdict"]`` and
+        ``attrs["caution"]`` belong beside every number shown.
+
+    Raises
+    ------
+    SizingError
+        When a limit, number or share is out of range, or no candidate is given.
+    StormError, WeatherError
+        When the storm is daily, or not usable.
+    """
+    raise_faults("size_outlets", _faults(allowable_depth_mm, candidates, most, lost, blocked_share), SizingError)
+    _need_minutes(storm)
+    start = {"start_moisture": start_moisture, "climate": climate}
+    tried = [one.model_copy(update={"count": number}) for one in candidates for number in range(1, most + 1)]
+    emergency = overflow_alone(roof, storm, overflow=overflow, **start)
+    opened = _run_each(roof, storm, tried, start)
+    blocked = _run_each(with_outlets(roof, blocked_fraction=blocked_share), storm, tried, start)
+    table = xr.Dataset(
+        coords={
+            "kind": ("candidate", [one.kind for one in tried]),
+            "size": ("candidate", [size_words(one) for one in tried]),
+            "number": ("candidate", [one.count for one in tried]),
+        }
+    )
+    intensity = float(to_intensity(prepare_forcing(storm)["rain"]).max())
+    plain = rational_flow(roof.area_m2, intensity)
+    laws = [outlet_laws([one]) for one in tried]
+    remaining = [i - lost if one.count > lost else None for i, one in enumerate(tried)]  # counts rise one by one
+    figures = {
+        "capacity": [float(flow(allowable_depth_mm, law)) for law in laws],
+        "pipe_capacity": [_pipes(one, pipe_edition) for one in tried],
+        "peak_discharge": opened.peak,
+        "depth": opened.depth,
+        "depth_some_lost": [emergency.depth_mm if i is None else opened.depth[i] for i in remaining],
+        "depth_share_blocked": blocked.depth,
+        "rational_head": [float(head_for_flow(plain, law)) for law in laws],
+    }
+    for name, (unit, words) in OUTLET_FIGURES.items():
+        table[name] = ("candidate", np.asarray(figures[name], dtype=float), {"units": unit, "long_name": words})
+    fits = (opened.depth <= allowable_depth_mm) & (opened.spilled <= _NO_SPILL_MM)
+    table["meets"] = ("candidate", fits)
+    table["meets_with_loss"] = ("candidate", [fits[k] and i is not None and fits[i] for k, i in enumerate(remaining)])
+    table["chosen"] = _chosen(table, tried)
+    table["rain_intensity"] = xr.DataArray(intensity, attrs={"units": "mm/h", "long_name": "heaviest rain of one step"})
+    table["rational_flow"] = _l_per_s(plain, "rational flow, coefficient 1")
+    table["planted_rational_flow"] = _l_per_s(_planted_flow(roof, intensity), "rational flow, DIN 1986-100 (Cs)")
+    table = _with_emergency(table, emergency)
+    table.attrs = {
+        "title": "Outlets of a planted roof in one storm",
+        "roof": roof.name,
+        "area_m2": roof.area_m2,
+        "allowable_depth_mm": float(allowable_depth_mm),
+        "lost": lost,
+        "blocked_share": float(blocked_share),
+        "pipe_edition": pipe_edition,
+        "caution": " ".join(emergency.notes),
+    }
+    table.attrs["verdict"] = _verdict(table, emergency, spills=bool((opened.spilled > _NO_SPILL_MM).all()))
+    return table
+
+
+class _Runs(NamedTuple):
+    """Largest depth at the outlets (mm), water over overflow or edge (mm) and peak discharge (L/s) per candidate."""
+
+    depth: np.ndarray
+    spilled: np.ndarray
+    peak: np.ndarray
+
+
+def _run_each(roof: Roof, storm: Any, outlets: Sequence[Outlet], start: Mapping[str, Any]) -> _Runs:
+    roofs = [with_outlets(roof, outlets=(one,)) for one in outlets]
+    run = simulate(roofs, storm, **start)
+    depth = [float(depth_at_outlets(run.isel(design=i), one).max()) for i, one in enumerate(roofs)]
+    spilled = run["spilled"].sum("time").to_numpy()
+    return _Runs(np.array(depth), spilled, run["discharge"].max("time").to_numpy())
+
+
+def size_words(outlet: Outlet) -> str:
+    """Return the size of one outlet in words, mm."""
+    if outlet.kind == "round":
+        return f"{outlet.diameter_mm:g} mm"
+    return f"{outlet.width_mm:g} x {outlet.height_mm:g} mm"
+
+
+def _faults(
+    allowable_depth_mm: float, candidates: Sequence[Outlet], most: int, lost: int, blocked_share: float
+) -> list[str]:
+    faults = []
+    if not allowable_depth_mm > 0.0:
+        faults.append(
+            f"allowable_depth_mm must be above 0, it is a depth of water over the deck (given {allowable_depth_mm:g})"
+        )
+    if not candidates:
+        faults.append('no candidates; give outlets to try, for example runoff.Outlet(kind="round", diameter_mm=100)')
+    if most < 1:
+        faults.append(f"most must be 1 or more outlets (given {most})")
+    if lost < 0:
+        faults.append(f"lost must be 0 or more outlets (given {lost})")
+    if not 0.0 <= blocked_share <= 1.0:
+        faults.append(f"blocked_share must lie between 0 and 1 (given {blocked_share:g})")
+    return faults
+
+
+def _need_minutes(storm: Any) -> None:
+    hours = step_hours(prepare_forcing(storm)["time"])
+    if hours > 1.0:
+        raise SizingError(
+            f"size_outlets: the storm has steps of {hours:g} h; an outlet is sized on minutes, not days. "
+            'Give a storm such as runoff.design_storm(depth_mm=..., duration="24h", step="5min")'
+        )
+
+
+def _pipes(outlet: Outlet, edition: str) -> float:
+    if outlet.diameter_mm is None:
+        return float("nan")
+    return outlet.count * vertical_pipe_l_per_s(outlet.diameter_mm, edition=edition)
+
+
+def _planted_flow(roof: Roof, intensity: float) -> float:
+    """Return the rational flow with the coefficient of the build-up on the planted and 1 on the other part, L/s."""
+    coefficient = planted_coefficient(roof.build_up.depth_mm, roof.fall)
+    mean = roof.planted_fraction * coefficient + 1.0 - roof.planted_fraction
+    return float(rational_flow(roof.area_m2, intensity, coefficient=mean))
+
+
+def _l_per_s(value: float, words: str) -> xr.DataArray:
+    return xr.DataArray(value, attrs={"units": "L/s", "long_name": words})
+
+
+def _chosen(table: xr.Dataset, tried: Sequence[Outlet]) -> int:
+    """Return the candidate with the fewest, then smallest outlets that meets with the loss, or -1."""
+    good = np.flatnonzero(table["meets_with_loss"].to_numpy())
+    if not good.size:
+        return -1
+    area = [one.diameter_mm or (one.width_mm or 0.0) * (one.height_mm or 0.0) for one in tried]
+    return int(min(good, key=lambda i: (tried[i].count, area[i])))
+
+
+def _with_emergency(table: xr.Dataset, emergency: EmergencyState) -> xr.Dataset:
+    for name, value, unit, words in (
+        ("overflow_sill", emergency.sill_mm, "mm", "sill of the emergency overflow above the deck"),
+        ("overflow_flow", emergency.flow_l_per_s, "L/s", "largest flow with every primary outlet blocked"),
+        ("overflow_head", emergency.head_mm, "mm", "head over the sill"),
+        ("overflow_depth", emergency.depth_mm, "mm", "largest depth with every primary outlet blocked"),
+        ("rain_load", emergency.rain_load_kn_per_m2, "kN/m2", "load of that water alone, 0.0098 (sill + head)"),
+    ):
+        table[name] = xr.DataArray(value, attrs={"units": unit, "long_name": words})
+    return table
+
+
+def _verdict(table: xr.Dataset, emergency: EmergencyState, *, spills: bool) -> str:
+    chosen, lost = int(table["chosen"]), int(table.attrs["lost"])
+    limit = f"{table.attrs['allowable_depth_mm']:g} mm"
+    loss = "" if lost == 0 else f" even with {lost} of them lost"
+    if chosen >= 0:
+        one = table.isel(candidate=chosen)
+        number = int(one["number"])
+        words = f"{number} {one['kind'].item()} outlet{'s' if number > 1 else ''} of {one['size'].item()}"
+        keeps = "keep" if number > 1 else "keeps"
+        then = f", {float(one['depth_some_lost']):.0f} mm then" if lost else ""
+        first = (
+            f"{words} {keeps} the water at the outlets below {limit}{loss} ({float(one['depth']):.0f} mm open{then})."
+        )
+    else:
+        first = f"No candidate keeps the water below {limit}{loss}: {_why_none(table, spills=spills)}."
+    if not np.isfinite(emergency.sill_mm):
+        return f"{first} The roof has no emergency overflow."
+    return (
+        f"{first} With every primary outlet blocked, water stands {emergency.depth_mm:.0f} mm over the deck: "
+        f"{emergency.sill_mm:g} mm to the sill of the emergency overflow and {emergency.head_mm:.0f} mm of head over it."
+    )
+
+
+def _why_none(table: xr.Dataset, *, spills: bool) -> str:
+    layer = (
+        "the drainage layer, not the outlets, holds the water back; shorten the way to the outlets or choose a board with "
+        "more in-plane flow"
+    )
+    if spills:
+        return f"water runs over the overflow or the edge with every one of them, so {layer}"
+    if bool(table["meets"].any()):
+        return "some do with all outlets open; add outlets, or accept fewer lost"
+    return f"the lowest depth reached is {float(table['depth'].min()):.0f} mm; try larger outlets or more of them"
