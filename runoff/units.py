@@ -78,6 +78,10 @@ _TABLE: dict[str, tuple[str, float, float]] = {
     "K": ("temperature", 1.0, -273.15),
     "degF": ("temperature", 5.0 / 9.0, -160.0 / 9.0),
     "0.1 degC": ("temperature", 0.1, 0.0),
+    # hours of sunshine, base h
+    "h": ("duration", 1.0, 0.0),
+    "0.1 h": ("duration", 0.1, 0.0),
+    "min": ("duration", 1.0 / 60.0, 0.0),
     # plain numbers
     "1": ("fraction", 1.0, 0.0),
     "percent": ("fraction", 0.01, 0.0),
@@ -141,6 +145,9 @@ _ALIASES: dict[str, str] = {
     "degK": "K",
     "°F": "degF",
     "fahrenheit": "degF",
+    "hour": "h",
+    "hours": "h",
+    "minutes": "min",
     "fraction": "1",
     "MJ/m2": "MJ m-2 d-1",
     "MJ m-2": "MJ m-2 d-1",

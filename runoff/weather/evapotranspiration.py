@@ -86,14 +86,6 @@ def reference_et(weather: xr.Dataset, method: str | None = None, *, coastal: boo
     return _in_order_of(weather, daily).rename("reference_et")
 
 
-def can_form_reference_et(weather: xr.Dataset) -> bool:
-    """Tell whether `reference_et` would find what it needs when the method is left to the data."""
-    try:
-        return _choose(weather) == "given" or "lat" in weather.variables
-    except WeatherError:
-        return False
-
-
 def _known_method(method: str) -> str:
     word = str(method).strip().lower().replace("_", "-").replace(" ", "-")
     if word not in _TITLES:

@@ -1,0 +1,634 @@
+"""Formulas of evapotranspiration and the sun against published cases, a library, and their own properties.
+
+Status of a row: V+R read in the full text and recomputed from its inputs by hand of the fact sheet; T+R quoted second-hand
+and recomputed; L+R from a library; R recomputed from the stated equation by a script that is not this package. Printed
+values are held to the printed digits, unrounded ones to 1e-6 (they are given to six digits).
+"""
+
+import csv
+import re
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+from hypothesis import given
+from hypothesis import strategies as st
+
+from runoff.errors import RunoffError, WeatherError
+from runoff.quantities import label
+from runoff.units import convert
+from runoff.weather import evaporation_formulas as formulas
+from runoff.weather import sun
+from runoff.weather.evapotranspiration import METHODS, reference_et, with_reference_et
+from runoff.weather.frames import as_weather
+from tests.published.cases import FOLDER, numbers, read_cases
+
+STATUSES = ("V+R", "T+R", "L+R", "R")
+FIFTEENTHS = np.array([15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349])  # J of the 15th, FAO-56 Tab. 2.5
+COMMON_YEAR = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+
+
+def psychrometric_at(elevation_m: float) -> float:
+    return formulas.psychrometric_constant(formulas.air_pressure(elevation_m))
+
+
+def black_body(temperature_c: float) -> float:
+    """Net long-wave under a clear sky in air without vapour is 0.34 of the black body (FAO-56 Eq. 39)."""
+    return formulas.net_longwave(temperature_c, temperature_c, 0.0, 1.0, 1.0) / 0.34
+
+
+OWN = {"psychrometric_at": psychrometric_at, "black_body": black_body}
+
+
+def function_named(name: str):
+    return OWN.get(name) or getattr(sun, name, None) or getattr(formulas, name)
+
+
+def inputs_of(cell: str) -> dict[str, float]:
+    return {key: float(value) for key, value in (word.split("=") for word in cell.split())}
+
+
+@pytest.mark.parametrize(
+    "row", [*read_cases("fao56_formulas.csv", statuses=STATUSES), *read_cases("fao56_tables.csv", statuses=STATUSES)]
+)
+def test_formula(row: dict) -> None:
+    found = float(function_named(row["function"])(**inputs_of(row["inputs"])))
+    assert found == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]) + 1e-12)
+    if row["unrounded"]:
+        digits = len(row["unrounded"].partition(".")[2])
+        assert found == pytest.approx(float(row["unrounded"]), rel=1e-6, abs=0.51 * 10.0**-digits)
+
+
+@pytest.mark.parametrize("row", read_cases("fao56_sun_tables.csv", statuses=STATUSES))
+def test_tables_of_the_sun(row: dict) -> None:
+    found = function_named(row["function"])(FIFTEENTHS, float(row["latitude_deg"]))
+    assert found == pytest.approx(numbers(row["expected"]), abs=float(row["tolerance"]))
+
+
+# --- whole days of FAO-56, step by step ---------------------------------------------------------------------
+
+
+def days() -> dict[str, dict[str, float]]:
+    with (FOLDER / "fao56_days.csv").open(encoding="utf-8", newline="") as file:
+        return {
+            row["case"]: {key: float(row[key]) for key in row if key not in ("case", "place", "status") and row[key]}
+            for row in csv.DictReader(file)
+        }
+
+
+DAYS = days()
+
+
+def steps_of(day: dict[str, float]) -> dict[str, float]:
+    """Return every step of the printed calculation, by the package's formulas."""
+    low, high, z = day["tmin_c"], day["tmax_c"], day["elevation_m"]
+    s = {"slope": formulas.saturation_slope((low + high) / 2.0), "pressure": formulas.air_pressure(z)}
+    s["psychrometric"] = formulas.psychrometric_constant(s["pressure"])
+    s["saturation"] = formulas.mean_saturation_pressure(low, high)
+    if "vapour_pressure" in day:
+        s["vapour_pressure"] = day["vapour_pressure"]
+    elif "humidity_min" in day:
+        s["vapour_pressure"] = formulas.vapour_pressure_from_extremes(
+            low, high, day["humidity_min"], day["humidity_max"]
+        )
+    else:
+        s["vapour_pressure"] = formulas.saturation_vapour_pressure(low)
+    s["deficit"] = s["saturation"] - s["vapour_pressure"]
+    s["extraterrestrial"] = sun.extraterrestrial_radiation(day["day_of_year"], day["latitude_deg"])
+    s["daylight"] = sun.daylight_hours(day["day_of_year"], day["latitude_deg"])
+    s["clear_sky"] = formulas.clear_sky_radiation(s["extraterrestrial"], z)
+    if "sunshine_h" in day:
+        s["solar"] = formulas.solar_from_sunshine(s["extraterrestrial"], day["sunshine_h"], s["daylight"])
+    else:
+        s["solar"] = formulas.solar_from_temperature(s["extraterrestrial"], low, high, day["radiation_factor"])
+    s["solar_share"] = s["solar"] / s["clear_sky"]
+    s["net_longwave"] = formulas.net_longwave(low, high, s["vapour_pressure"], s["solar"], s["clear_sky"])
+    s["net"] = formulas.net_radiation(low, high, s["vapour_pressure"], s["solar"], s["clear_sky"])
+    s["net_shortwave"] = s["net"] + s["net_longwave"]
+    wind = day["wind_speed"]
+    s["wind_2m"] = wind if day["wind_height_m"] == 2 else formulas.wind_at_2m(wind, day["wind_height_m"])
+
+    def et(net: float, vapour: float) -> float:
+        return formulas.penman_monteith_fao56(low, high, net, vapour, s["wind_2m"], s["psychrometric"])
+
+    # the two terms and their weights, each by switching the other off
+    s["radiation_term"] = et(s["net"] - day["soil_heat_flux"], s["saturation"])
+    s["wind_term"] = et(0.0, s["vapour_pressure"])
+    s["radiation_weight"] = s["radiation_term"] / (0.408 * (s["net"] - day["soil_heat_flux"]))
+    drying = 900.0 / ((low + high) / 2.0 + 273.0) * s["wind_2m"] * s["deficit"]
+    s["wind_weight"] = s["wind_term"] / drying
+    s["reference_et"] = formulas.penman_monteith_fao56(
+        low, high, s["net"], s["vapour_pressure"], s["wind_2m"], s["psychrometric"], day["soil_heat_flux"]
+    )
+    return s
+
+
+@pytest.mark.parametrize("row", read_cases("fao56_day_steps.csv", statuses=STATUSES))
+def test_step_of_a_published_day(row: dict) -> None:
+    found = steps_of(DAYS[row["day"]])[row["case"]]
+    assert found == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
+    assert found == pytest.approx(float(row["unrounded"]), rel=1e-6, abs=0.51e-6)
+
+
+def test_kelvin_of_the_second_edition_moves_uccle_by_a_ten_thousandth() -> None:
+    # 273.15 in place of 273.16: 3.880368 against 3.880259 (recomputed); net radiation prints 13.29 and 13.28
+    s, day = steps_of(DAYS["Uccle on 6 July"]), DAYS["Uccle on 6 July"]
+    low, high = day["tmin_c"], day["tmax_c"]
+    net = formulas.net_radiation(low, high, s["vapour_pressure"], s["solar"], s["clear_sky"], kelvin=273.15)
+    found = formulas.penman_monteith_fao56(low, high, net, s["vapour_pressure"], s["wind_2m"], s["psychrometric"])
+    assert found == pytest.approx(3.880368, abs=1e-6)
+
+
+# --- temperature methods -------------------------------------------------------------------------------------
+
+
+def one_day(date: str, latitude: float, **values: float) -> xr.Dataset:
+    """A record of one day, labelled."""
+    data = {name: ("time", [value]) for name, value in values.items()}
+    return label(xr.Dataset(data, coords={"time": pd.to_datetime([date]), "lat": latitude}))
+
+
+@pytest.mark.parametrize("row", read_cases("temperature_methods.csv", statuses=STATUSES))
+def test_temperature_method(row: dict) -> None:
+    temperatures = inputs_of(row["temperatures"])
+    record = one_day(row["date"], float(row["latitude_deg"]), **temperatures)
+    found = reference_et(record, row["method"])
+    # six printed digits; latitudes are printed to 1e-6 degrees
+    assert float(found[0]) == pytest.approx(float(row["expected"]), abs=1e-6)
+    # libraries with latent heat that varies with temperature (2.501 - 0.002361 T) print the other column
+    mean = temperatures.get("tmean", (temperatures.get("tmin", 0.0) + temperatures.get("tmax", 0.0)) / 2.0)
+    varying = float(found[0]) * 2.45 / (2.501 - 0.002361 * mean)
+    assert varying == pytest.approx(float(row["varying_latent_heat"]), abs=1e-6)
+    above = sun.extraterrestrial_radiation(sun.day_of_year(record["time"]), float(row["latitude_deg"]))
+    assert float(above[0]) == pytest.approx(float(row["extraterrestrial"]), abs=1e-6)
+
+
+@pytest.mark.parametrize("row", read_cases("thornthwaite_years.csv", statuses=STATUSES))
+def test_thornthwaite_year(row: dict) -> None:
+    temperature = np.array(numbers(row["tmean_c"]))
+    index = formulas.thornthwaite_heat_index(temperature)
+    lengths = COMMON_YEAR if row["days"] == "common" else 30.0
+    found = formulas.thornthwaite_1948(temperature, index, np.array(numbers(row["daylight_h"])), lengths)
+    assert found == pytest.approx(numbers(row["expected"]), abs=float(row["tolerance"]))
+
+
+def test_thornthwaite_heat_index_of_the_text_book() -> None:
+    # recomputed from the inputs of the worked table: I = 25.255791
+    row = read_cases("thornthwaite_years.csv", statuses=STATUSES)[0].values[0]
+    assert formulas.thornthwaite_heat_index(numbers(row["tmean_c"])) == pytest.approx(25.255791, abs=1e-6)
+
+
+def test_thornthwaite_of_a_year_without_warmth_is_nothing() -> None:
+    index = formulas.thornthwaite_heat_index(np.full(12, -5.0))
+    assert index == 0.0
+    assert formulas.thornthwaite_1948(np.array([-5.0, 3.0]), index, 12.0).tolist() == [0.0, 0.0]
+
+
+@pytest.mark.parametrize(
+    ("given_unit", "wanted", "factor"), [("W m-2", "MJ m-2 d-1", 0.0864), ("L/(s ha)", "mm/day", 8.64)]
+)
+def test_units_of_annex_1(given_unit: str, wanted: str, factor: float) -> None:
+    # FAO-56 (1998) Annex 1: 1 W/m2 = 0.0864 MJ m-2 d-1; 1 l/s/ha = 8.640 mm/d
+    assert convert(1.0, given_unit, wanted) == pytest.approx(factor, rel=1e-12)
+
+
+def test_latent_heat_of_annex_1() -> None:
+    # FAO-56 (1998) Annex 1: 1 mm/d = 2.45 MJ m-2 d-1; 1 MJ m-2 d-1 = 0.408 mm/d, rounded
+    assert formulas.LATENT_HEAT_MJ_PER_KG == 2.45
+    assert pytest.approx(0.408, abs=0.0005) == 1.0 / formulas.LATENT_HEAT_MJ_PER_KG
+
+
+# --- the labelled door ---------------------------------------------------------------------------------------
+
+
+def test_uccle_through_the_door() -> None:
+    # FAO-56 (1998) Ex. 18: 3.9 printed, 3.880259 unrounded; wind given at 10 m, radiation from sunshine hours
+    record = one_day(
+        "2001-07-06",
+        50.8,
+        tmin=12.3,
+        tmax=21.5,
+        humidity_min=0.63,
+        humidity_max=0.84,
+        wind_speed=10 / 3.6,
+        sunshine_hours=9.25,
+    )
+    record["wind_speed"].attrs["height_m"] = 10.0
+    found = reference_et(record.assign_coords(elevation=100.0))
+    assert float(found[0]) == pytest.approx(3.880259, abs=1e-6)
+    assert found.attrs == {
+        "units": "mm",
+        "long_name": "reference evapotranspiration",
+        "cell_methods": "time: sum",
+        "method": "FAO-56 Penman-Monteith",
+    }
+
+
+def test_lyon_through_the_door_names_every_rule_for_missing_data() -> None:
+    # FAO-56 (1998) Ex. 20: 4.56 printed, 4.560439 unrounded
+    record = one_day("2001-07-15", 45.0 + 43.0 / 60.0, tmin=14.8, tmax=26.6).assign_coords(elevation=200.0)
+    found = reference_et(record, "penman-monteith")
+    assert float(found[0]) == pytest.approx(4.560439, abs=1e-6)
+    assert found.attrs["method"] == (
+        "FAO-56 Penman-Monteith (humidity not known: dew point taken as tmin; "
+        "solar radiation not known: 0.16 sqrt(tmax - tmin) Ra (inland); wind not known: 2 m/s at 2 m)"
+    )
+
+
+@pytest.mark.parametrize(
+    ("wind", "printed", "unrounded"), [(2.42, 6.41, 6.401648), (1.0, 5.70, 5.695755), (3.0, 6.65, 6.650358)]
+)
+def test_foggia_at_the_coast(wind: float, printed: float, unrounded: float) -> None:
+    # FAO-56 (2025) Ex. 4.4, dew point 18.2; print used another height for clear sky (0.01), the edition 273.15 K (0.0002)
+    record = one_day("2001-07-15", 41.0 + 28.0 / 60.0, tmin=19.2, tmax=32.2, dew_point=18.2, wind_speed=wind)
+    found = reference_et(record.assign_coords(elevation=74.0), "penman-monteith", coastal=True)
+    assert float(found[0]) == pytest.approx(printed, abs=0.015)
+    assert float(found[0]) == pytest.approx(unrounded, abs=2e-4)
+    assert "0.19" in found.attrs["method"]
+    assert "wind" not in found.attrs["method"]
+
+
+def test_hargreaves_samani_of_lyon_is_the_default_with_two_temperatures() -> None:
+    # FAO-56 (1998) Ex. 20 compares: 5.0 by Eq. 52
+    found = reference_et(one_day("2001-07-15", 45.0 + 43.0 / 60.0, tmin=14.8, tmax=26.6))
+    assert float(found[0]) == pytest.approx(5.035069, abs=1e-6)
+    assert found.attrs["method"] == "Hargreaves-Samani"
+
+
+def real_like_year(seed: int = 7) -> xr.Dataset:
+    """A leap year of a mild climate with every quantity; invented, seeded."""
+    rng = np.random.default_rng(seed)
+    time = pd.date_range("2004-01-01", "2004-12-31")
+    mean = 10.0 - 9.0 * np.cos(2 * np.pi * (time.dayofyear.to_numpy() - 20) / 366) + rng.normal(0, 3, time.size)
+    width = rng.gamma(8.0, 1.1, time.size) + 0.5
+    clear = formulas.clear_sky_radiation(sun.extraterrestrial_radiation(time.dayofyear.to_numpy(), 47.0), 200.0)
+    low = rng.uniform(0.3, 0.8, time.size)
+    data = {
+        "rain": ("time", rng.exponential(2.0, time.size)),
+        "tmin": ("time", mean - width / 2),
+        "tmax": ("time", mean + width / 2),
+        "humidity_min": ("time", low),
+        "humidity_max": ("time", np.minimum(low + rng.uniform(0.1, 0.3, time.size), 1.0)),
+        "solar_radiation": ("time", clear * rng.uniform(0.3, 1.0, time.size)),
+        "wind_speed": ("time", rng.uniform(0.5, 6.0, time.size)),
+    }
+    return label(xr.Dataset(data, coords={"time": time, "lat": 47.0, "elevation": 200.0}))
+
+
+def test_against_an_independent_library() -> None:
+    pyet = pytest.importorskip("pyet")
+    year = real_like_year()
+    t = {name: year[name].to_series() for name in year.data_vars}
+    mean, latitude = (t["tmin"] + t["tmax"]) / 2.0, np.radians(47.0)
+    humid = {"rhmax": 100 * t["humidity_max"], "rhmin": 100 * t["humidity_min"], "tmax": t["tmax"], "tmin": t["tmin"]}
+    place = {"elevation": 200.0, "lat": latitude}
+    # the same equations and constants; the library also holds Rs/Rso at 0.3 or more, so the year has no darker day
+    theirs = pyet.pm_fao56(mean, t["wind_speed"], rs=t["solar_radiation"], **humid, **place)
+    assert reference_et(year).to_numpy() == pytest.approx(theirs.to_numpy(), abs=1e-9)
+    assert reference_et(year).attrs["method"] == "FAO-56 Penman-Monteith"
+    # the library lets latent heat vary with temperature, FAO-56 holds it at 2.45; scaled, the two are the same equation
+    latent = (2.501 - 0.002361 * mean).to_numpy() / 2.45
+    theirs = pyet.hargreaves(mean, t["tmax"], t["tmin"], lat=latitude)
+    assert reference_et(year, "hargreaves-samani").to_numpy() == pytest.approx(theirs.to_numpy() * latent, abs=1e-9)
+    theirs = pyet.oudin(mean, lat=latitude)
+    assert reference_et(year, "oudin").to_numpy() == pytest.approx(theirs.to_numpy() * latent, abs=1e-9)
+    theirs = pyet.priestley_taylor(mean, rs=t["solar_radiation"], **humid, **place)
+    assert reference_et(year, "priestley-taylor").to_numpy() == pytest.approx(theirs.to_numpy() * latent, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("kept", "expected"),
+    [
+        (["tmin", "tmax", "solar_radiation", "humidity_min", "humidity_max", "wind_speed"], "FAO-56 Penman-Monteith"),
+        (["tmin", "tmax", "solar_radiation", "humidity_min", "wind_speed"], "Hargreaves-Samani"),
+        (["tmin", "tmax", "solar_radiation", "humidity_min", "humidity_max"], "Hargreaves-Samani"),
+        (["tmin", "tmax"], "Hargreaves-Samani"),
+        (["tmean"], "Oudin"),
+        (["tmean", "tmin"], "Oudin"),
+    ],
+)
+def test_the_method_follows_the_data(kept: list[str], expected: str) -> None:
+    year = real_like_year()
+    year["tmean"] = (year["tmin"] + year["tmax"]) / 2.0
+    assert reference_et(label(year)[kept]).attrs["method"] == expected
+
+
+def test_a_given_series_comes_first_and_is_left_alone() -> None:
+    year = real_like_year()
+    year["reference_et"] = ("time", np.full(366, 0.1), {"units": "in"})
+    found = reference_et(year)
+    assert found.attrs["method"] == "given"
+    assert found.to_numpy() == pytest.approx(np.full(366, 2.54))  # 0.1 in
+    assert reference_et(year, "oudin").attrs["method"] == "Oudin"
+    named = with_reference_et(year, "hargreaves-samani")
+    assert with_reference_et(named)["reference_et"].attrs["method"] == "Hargreaves-Samani"
+
+
+def test_a_scarce_quantity_does_not_choose_the_method() -> None:
+    year = real_like_year()
+    year["wind_speed"][40:] = np.nan
+    assert reference_et(year).attrs["method"] == "Hargreaves-Samani"
+    forced = reference_et(year, "penman-monteith")
+    assert forced.attrs["method"] == "FAO-56 Penman-Monteith (on 326 of 366 days wind not known: 2 m/s at 2 m)"
+    assert not forced.isnull().any()
+
+
+def test_missing_temperature_stays_missing() -> None:
+    year = real_like_year()
+    year["tmin"][10] = np.nan
+    for method in METHODS[1:]:
+        assert np.flatnonzero(reference_et(year, method).isnull()).tolist() == [10], method
+
+
+def test_never_negative() -> None:
+    # a clear winter night loses more than the short day brings, in air that is full: every formula is below 0 or at it
+    cold = one_day("2001-01-15", 65.0, tmin=-41.0, tmax=-30.0, humidity=1.0, wind_speed=0.5, solar_radiation=2.0)
+    vapour = formulas.vapour_pressure_from_mean(-41.0, -30.0, 1.0)
+    assert formulas.net_radiation(-41.0, -30.0, vapour, 2.0, 1.5) < -1.0
+    for method in METHODS[1:-1]:
+        assert float(reference_et(cold, method)[0]) == 0.0, method
+
+
+def test_a_lowest_temperature_above_the_highest_counts_as_no_range() -> None:
+    assert float(reference_et(one_day("2001-07-15", 45.0, tmin=15.0, tmax=14.0))[0]) == 0.0
+
+
+def test_sunshine_longer_than_the_day_counts_as_the_whole_day() -> None:
+    # (0.25 + 0.50) Ra, worked by hand
+    assert formulas.solar_from_sunshine(40.0, 12.3, 12.0) == pytest.approx(30.0)
+    assert formulas.solar_from_sunshine(0.0, 0.0, 0.0) == 0.0
+
+
+def test_polar_night_has_a_number() -> None:
+    dark = one_day("2001-12-21", 80.0, tmin=-30.0, tmax=-20.0, humidity=0.8, wind_speed=3.0, solar_radiation=0.0)
+    assert np.isfinite(reference_et(dark, "penman-monteith")).all()
+
+
+# --- dimensions, calendars, steps ----------------------------------------------------------------------------
+
+
+def grid() -> xr.Dataset:
+    year = real_like_year().drop_vars("lat")
+    wide = year.expand_dims(lat=[-35.0, 0.0, 60.0], lon=[10.0, 11.0]).transpose("time", "lat", "lon")
+    wide["tmax"] = wide["tmax"] + wide["lon"] * 0.1
+    return label(wide)
+
+
+@pytest.mark.parametrize("method", METHODS[1:])
+def test_a_grid_is_its_cells(method: str) -> None:
+    wide = grid()
+    whole = reference_et(wide, method)
+    assert whole.dims == ("time", "lat", "lon")
+    cell = reference_et(wide.isel(lat=2, lon=1), method)
+    np.testing.assert_allclose(whole.isel(lat=2, lon=1), cell, rtol=1e-12, atol=1e-12)
+
+
+@pytest.mark.parametrize("method", METHODS[1:])
+def test_lazy_stays_lazy_and_is_the_same(method: str) -> None:
+    pytest.importorskip("dask")
+    wide = grid()
+    lazy = reference_et(wide.chunk({"time": 100, "lon": 1}), method)
+    assert lazy.chunks is not None
+    np.testing.assert_allclose(lazy, reference_et(wide, method), rtol=1e-12, atol=1e-12)
+
+
+def test_sites_with_their_own_latitude() -> None:
+    year = real_like_year().drop_vars("lat")
+    sites = xr.concat([year, year], dim="site").assign_coords(lat=("site", [10.0, 50.0]))
+    found = reference_et(label(sites))
+    assert found.sizes == {"site": 2, "time": 366}
+    np.testing.assert_allclose(found.isel(site=1), reference_et(year.assign_coords(lat=50.0)), rtol=1e-12)
+
+
+@pytest.mark.parametrize("calendar", ["noleap", "360_day", "proleptic_gregorian"])
+def test_other_calendars(calendar: str) -> None:
+    pytest.importorskip("cftime")
+    time = xr.date_range("2003-01-01", "2005-12-30", freq="D", calendar=calendar, use_cftime=True)
+    J = sun.day_of_year(xr.DataArray(time, dims="time", coords={"time": time}))
+    assert float(J.max()) <= 366.0 and float(J.min()) == 1.0
+    warm = 10.0 - 8.0 * np.cos(2 * np.pi * J / 365.0)
+    record = label(xr.Dataset({"tmin": warm - 4.0, "tmax": warm + 4.0, "rain": 0.0 * warm}).assign_coords(lat=48.0))
+    yearly = {m: float(reference_et(record, m).sum()) / len(time) * 365.0 for m in METHODS[1:]}
+    common = pd.date_range("2003-01-01", "2005-12-30", freq="D")
+    warm = 10.0 - 8.0 * np.cos(2 * np.pi * common.dayofyear.to_numpy() / 365.0)
+    plain = label(
+        xr.Dataset({"tmin": ("time", warm - 4.0), "tmax": ("time", warm + 4.0)}, {"time": common, "lat": 48.0})
+    )
+    for method, value in yearly.items():
+        # the same smooth climate on another calendar: 0.5 % for days lost or stretched
+        assert value == pytest.approx(float(reference_et(plain, method).sum()) / common.size * 365.0, rel=5e-3), method
+
+
+def test_the_last_day_of_a_360_day_year_is_still_december() -> None:
+    pytest.importorskip("cftime")
+    time = xr.date_range("2003-12-30", periods=1, calendar="360_day", use_cftime=True)
+    # 1 + 359 x 365/360 = 364.99, worked by hand
+    assert float(sun.day_of_year(xr.DataArray(time, dims="time", coords={"time": time}))[0]) == pytest.approx(
+        364.986, abs=1e-3
+    )
+
+
+@pytest.mark.parametrize(
+    ("date", "J"),
+    [
+        ("2001-01-01", 1), ("2001-02-28", 59), ("2001-03-01", 60), ("2004-03-01", 61), ("2001-04-15", 105), ("2001-05-15", 135),
+        ("2001-07-06", 187), ("2001-07-15", 196), ("2001-09-03", 246), ("2001-10-01", 274), ("2001-12-31", 365), ("2004-12-31", 366),
+    ],
+)  # fmt: skip
+def test_day_of_year(date: str, J: int) -> None:
+    # FAO-56 (1998) Tab. 2.5 and its examples
+    time = pd.to_datetime([date])
+    assert int(sun.day_of_year(xr.DataArray(time, dims="time", coords={"time": time}))[0]) == J
+
+
+def test_hourly_temperature_gives_the_day_of_its_extremes_spread_over_daylight() -> None:
+    time = pd.date_range("2001-06-20", periods=72, freq="h")
+    warm = 18.0 + 6.0 * np.sin(2 * np.pi * (np.arange(72) - 9) / 24)  # 12 to 24 degC
+    record = label(xr.Dataset({"tmean": ("time", warm), "rain": ("time", np.zeros(72))}, {"time": time, "lat": 47.0}))
+    hourly = reference_et(record)
+    day = reference_et(one_day("2001-06-21", 47.0, tmin=12.0, tmax=24.0))
+    assert float(hourly[24:48].sum()) == pytest.approx(float(day[0]), rel=1e-12)
+    assert float(hourly[24]) == 0.0 and float(hourly[36]) > 0.0
+    assert hourly.attrs["method"] == "Hargreaves-Samani"
+
+
+def test_noon_of_a_record_kept_in_utc_follows_the_longitude() -> None:
+    time = pd.date_range("2001-06-20", periods=48, freq="h")
+    data = {"tmin": ("time", np.full(48, 12.0)), "tmax": ("time", np.full(48, 24.0))}
+    record = label(xr.Dataset(data, {"time": time, "lat": 40.0, "lon": -90.0}, {"time_zone": "UTC"}))
+    # 90 degrees west: noon at 12 + 6 = 18 h; the two hours around it are alike
+    hourly = reference_et(record)[:24].to_numpy()
+    assert hourly.argmax() in (17, 18)
+    assert hourly[17] == pytest.approx(hourly[18], rel=1e-9)
+
+
+# --- errors --------------------------------------------------------------------------------------------------
+
+
+def test_missing_latitude() -> None:
+    record = one_day("2001-07-15", 45.0, tmin=14.8, tmax=26.6).drop_vars("lat")
+    message = (
+        "reference evapotranspiration by Hargreaves-Samani needs the latitude; give latitude= to read_weather "
+        "(degrees, south negative)"
+    )
+    with pytest.raises(WeatherError, match=f"^{re.escape(message)}$"):
+        reference_et(record)
+
+
+def test_unknown_method_names_the_nearest() -> None:
+    message = (
+        'reference evapotranspiration by "penmann-monteith" is not known; did you mean "penman-monteith"?; known methods: '
+        "given, penman-monteith, hargreaves-samani, priestley-taylor, oudin, thornthwaite"
+    )
+    with pytest.raises(WeatherError, match=f"^{re.escape(message)}$"):
+        reference_et(one_day("2001-07-15", 45.0, tmin=14.8, tmax=26.6), "penmann-monteith")
+
+
+def test_no_temperature_at_all() -> None:
+    message = (
+        "reference evapotranspiration needs `tmin` and `tmax`, or `tmean`, or a ready `reference_et` (given: rain); "
+        "add temperature columns, or a column of reference evapotranspiration in mm"
+    )
+    with pytest.raises(WeatherError, match=f"^{re.escape(message)}$"):
+        reference_et(one_day("2001-07-15", 45.0, rain=1.0))
+
+
+def test_extremes_missing_where_a_method_needs_them() -> None:
+    message = (
+        "reference evapotranspiration by Hargreaves-Samani needs `tmin` and `tmax`; `tmin` and `tmax` missing. Give the "
+        'columns, or choose the method "oudin", which needs `tmean` alone'
+    )
+    with pytest.raises(WeatherError, match=f"^{re.escape(message)}$"):
+        reference_et(one_day("2001-07-15", 45.0, tmean=20.0), "hargreaves-samani")
+
+
+def test_given_is_asked_for_but_absent() -> None:
+    message = (
+        'method "given" needs a variable `reference_et` (mm per step); add it, or leave the method out and it follows '
+        "the data"
+    )
+    with pytest.raises(WeatherError, match=f"^{re.escape(message)}$"):
+        reference_et(one_day("2001-07-15", 45.0, tmean=20.0), "given")
+
+
+def test_impossible_latitude() -> None:
+    message = "reference evapotranspiration: a latitude of 470 is impossible; it lies between -90 and 90 degrees, south negative"
+    with pytest.raises(WeatherError, match=f"^{re.escape(message)}$"):
+        reference_et(one_day("2001-07-15", 470.0, tmean=20.0))
+
+
+def test_thornthwaite_needs_a_whole_year() -> None:
+    message = (
+        "reference evapotranspiration by Thornthwaite needs every month of the year for its heat index; the record has no "
+        'day in month 10, 11, 12. Give a longer record, or choose "oudin"'
+    )
+    with pytest.raises(WeatherError, match=f"^{re.escape(message)}$"):
+        reference_et(real_like_year().sel(time=slice("2004-01", "2004-09")), "thornthwaite")
+
+
+def test_temperature_in_kelvin_is_converted_and_without_units_refused() -> None:
+    record = one_day("2001-07-15", 45.0 + 43.0 / 60.0, tmin=14.8 + 273.15, tmax=26.6 + 273.15)
+    for name in ("tmin", "tmax"):
+        record[name].attrs["units"] = "K"
+    assert float(reference_et(record)[0]) == pytest.approx(5.035069, abs=1e-6)
+    del record["tmin"].attrs["units"]
+    with pytest.raises(
+        RunoffError, match=re.escape('reference_et: `tmin` has no units; set tmin.attrs["units"] = "degC"')
+    ):
+        reference_et(record)
+
+
+# --- properties ----------------------------------------------------------------------------------------------
+
+LATITUDES = st.floats(-90.0, 90.0)
+J_OF_YEAR = st.integers(1, 366)
+
+
+@given(LATITUDES, J_OF_YEAR)
+def test_daylight_of_both_hemispheres_is_a_day(latitude: float, J: int) -> None:
+    assert sun.daylight_hours(J, latitude) + sun.daylight_hours(J, -latitude) == pytest.approx(24.0, abs=1e-9)
+
+
+@given(LATITUDES, J_OF_YEAR)
+def test_extraterrestrial_radiation_is_never_negative(latitude: float, J: int) -> None:
+    above = sun.extraterrestrial_radiation(J, latitude)
+    assert (
+        0.0 <= above < 55.0
+    )  # the largest of the table's 864 cells is 47 at high latitudes; 1.033 x 118.1 x sin(23.4) ~ 48.5
+    if sun.daylight_hours(J, latitude) == 0.0:
+        assert above == 0.0
+
+
+@given(J_OF_YEAR)
+def test_days_at_the_equator_have_twelve_hours(J: int) -> None:
+    assert sun.daylight_hours(J, 0.0) == pytest.approx(12.0, abs=1e-12)
+
+
+@given(
+    st.floats(-80.0, 80.0),
+    st.sampled_from(["5min", "15min", "1h", "3h", "24h"]),
+    st.floats(0.0, 12.0),
+    st.floats(0.0, 23.9),
+)
+def test_the_steps_of_a_day_add_up_to_it(latitude: float, step: str, depth: float, noon: float) -> None:
+    day = xr.DataArray(
+        [depth, depth], {"time": pd.to_datetime(["2001-06-21", "2001-06-22"]), "lat": latitude}, ["time"]
+    )
+    steps = sun.spread_over_daylight(day, step, noon_hour=noon)
+    # a few hundred roundings of numbers up to 12
+    np.testing.assert_allclose(steps.resample(time="1D").sum(), [depth, depth], rtol=0, atol=1e-12)
+    assert float(steps.min()) >= -1e-15
+
+
+def test_daylight_spreading_by_hand() -> None:
+    # 12 hours of light: hour 6-7 has (1 - cos(pi/12))/2 of the day = 0.017037
+    day = xr.DataArray([10.0], {"time": pd.to_datetime(["2001-03-21"]), "lat": 0.0}, ["time"])
+    hours = sun.spread_over_daylight(day, "1h").to_numpy()
+    assert hours[6] == pytest.approx(10.0 * (1.0 - np.cos(np.pi / 12.0)) / 2.0, abs=1e-9)
+    assert hours[:6].tolist() == [0.0] * 6
+    np.testing.assert_allclose(hours, hours[::-1], atol=1e-12)
+
+
+def test_polar_night_spreads_evenly_and_unknown_latitude_says_so() -> None:
+    day = xr.DataArray([2.4], {"time": pd.to_datetime(["2001-12-21"]), "lat": 80.0}, ["time"])
+    np.testing.assert_allclose(sun.spread_over_daylight(day, "1h"), 0.1)
+    found = sun.spread_over_daylight(day.drop_vars("lat"), "1h")
+    assert found.attrs["daylight"] == "half sine, 12 hours every day: the latitude is not known"
+
+
+def test_a_day_must_be_a_whole_number_of_steps() -> None:
+    day = xr.DataArray([2.4], {"time": pd.to_datetime(["2001-12-21"]), "lat": 80.0}, ["time"])
+    message = 'spread_over_daylight: a day is not a whole number of steps of "7min"; give for example "5min"'
+    with pytest.raises(WeatherError, match=f"^{re.escape(message)}$"):
+        sun.spread_over_daylight(day, "7min")
+
+
+# --- a real record -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.real_weather
+def test_de_bilt_against_the_evaporation_that_its_service_publishes(shared_data) -> None:
+    """Plausibility only: the service publishes Makkink, another formula, so years must be near and days must rise together."""
+    path = shared_data / "daily" / "etmgeg_260.txt.gz"
+    table = pd.read_csv(path, skiprows=47, skipinitialspace=True, compression="gzip")
+    table.index = pd.to_datetime(table["YYYYMMDD"].astype(str))
+    table = table.loc["1991":"2018"].astype(float)
+    columns = {"tmin": "TN", "tmax": "TX", "humidity": "UG", "wind_speed": "FG", "solar_radiation": "Q"}
+    units = {
+        "tmin": "0.1 degC",
+        "tmax": "0.1 degC",
+        "humidity": "percent",
+        "wind_speed": "0.1 m s-1",
+        "solar_radiation": "J cm-2",
+    }
+    data = xr.Dataset(
+        {name: ("time", table[column].to_numpy(), {"units": units[name]}) for name, column in columns.items()},
+        coords={"time": table.index.to_numpy(), "lat": 52.1, "elevation": 1.9},
+    ).assign(rain=("time", np.zeros(len(table)), {"units": "mm"}))
+    data["wind_speed"].attrs["height_m"] = 10.0  # the station's mast
+    found = reference_et(as_weather(data)).to_series()
+    published = pd.Series(table["EV24"].to_numpy() * 0.1, table.index)
+    years = found.resample("YS").sum() / published.resample("YS").sum()
+    assert years.between(0.85, 1.25).all()
+    assert found.corr(published) > 0.95
