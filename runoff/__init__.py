@@ -58,6 +58,23 @@ _HOMES: dict[str, str] = {
     "sweep": "runoff.sizing",
     "verify_dossier": "runoff.dossier",
     "write_dossier": "runoff.dossier",
+    "changed_climate": "runoff.weather",
+    "change_between": "runoff.weather",
+    "return_levels": "runoff.weather",
+    "annual_maxima": "runoff.weather",
+    "read_depth_duration": "runoff.weather",
+    "storm_from_series": "runoff.weather",
+    "rain_events": "runoff.weather",
+    "percentile_event": "runoff.weather",
+    "TableLayout": "runoff.weather",
+    "IrrigationRule": "runoff.simulation",
+    "size": "runoff.sizing",
+    "uncertainty": "runoff.sizing",
+    "what_to_measure": "runoff.sizing",
+    "compare_climates": "runoff.sizing",
+    "irrigation_demand": "runoff.sizing",
+    "material": "runoff.roof",
+    "roof_loads": "runoff.roof",
 }
 
 __all__ = ["__version__", *_HOMES]
@@ -88,24 +105,41 @@ if TYPE_CHECKING:
     from runoff.roof import Planting as Planting
     from runoff.roof import ProtectionMat as ProtectionMat
     from runoff.roof import Roof as Roof
+    from runoff.roof import material as material
     from runoff.roof import materials as materials
     from runoff.roof import open_sample_roof as open_sample_roof
     from runoff.roof import read_roof as read_roof
+    from runoff.roof import roof_loads as roof_loads
+    from runoff.simulation import IrrigationRule as IrrigationRule
     from runoff.simulation import RootLimits as RootLimits
     from runoff.simulation import SnowRule as SnowRule
     from runoff.simulation import simulate as simulate
+    from runoff.sizing import compare_climates as compare_climates
+    from runoff.sizing import irrigation_demand as irrigation_demand
+    from runoff.sizing import size as size
     from runoff.sizing import sweep as sweep
+    from runoff.sizing import uncertainty as uncertainty
+    from runoff.sizing import what_to_measure as what_to_measure
     from runoff.units import convert as convert
     from runoff.units import to_depth as to_depth
     from runoff.units import to_intensity as to_intensity
+    from runoff.weather import TableLayout as TableLayout
+    from runoff.weather import annual_maxima as annual_maxima
+    from runoff.weather import change_between as change_between
+    from runoff.weather import changed_climate as changed_climate
     from runoff.weather import check_weather as check_weather
     from runoff.weather import daily_totals as daily_totals
     from runoff.weather import design_storm as design_storm
     from runoff.weather import fill_gaps as fill_gaps
     from runoff.weather import open_sample as open_sample
     from runoff.weather import open_sample_storms as open_sample_storms
+    from runoff.weather import percentile_event as percentile_event
+    from runoff.weather import rain_events as rain_events
+    from runoff.weather import read_depth_duration as read_depth_duration
     from runoff.weather import read_weather as read_weather
     from runoff.weather import reference_et as reference_et
+    from runoff.weather import return_levels as return_levels
+    from runoff.weather import storm_from_series as storm_from_series
 
 
 def __getattr__(name: str) -> Any:

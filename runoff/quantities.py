@@ -74,6 +74,7 @@ QUANTITIES: dict[str, Quantity] = {
         "mm", "largest depth of water above the deck within the step", None, "time: maximum"
     ),
     "other_overflow": Quantity("mm", "overflow of the unplanted part of the roof", "runoff_amount", _SUM),
+    "irrigation": Quantity("mm", "water given to the plants", None, _SUM),
     "balance_error": Quantity("mm", "largest error of the water balance"),
 }
 

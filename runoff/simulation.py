@@ -9,16 +9,17 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 
 from runoff.balance import column, minute_steps, minutes, surfaces
-from runoff.errors import BalanceError, RunoffError, WeatherError
+from runoff.balance.levels import water_depth
+from runoff.errors import BalanceError, RunoffError, raise_faults
 from runoff.quantities import label
+from runoff.weather.forcing import date_text, prepare_forcing, step_hours, steps_in_first_years, warm_up_length
 
 if TYPE_CHECKING:
     from runoff.roof.description import BareSurface, Roof
@@ -67,6 +68,38 @@ class SnowRule:
     melt_mm_per_c_day: float = 3.0
 
 
+@dataclasses.dataclass(frozen=True, kw_only=True)
+class IrrigationRule:
+    """When a roof is watered: a rule a timer or a person can follow.
+
+    Parameters
+    ----------
+    below
+        Share of the medium's plant-available water below which a day begins with watering, 0-1.
+    dose_mm
+        Water given on such a day, mm.
+    months
+        Months in which watering is allowed, 1-12.
+    """
+
+    below: float = 0.2
+    dose_mm: float = 5.0
+    months: tuple[int, ...] = (4, 5, 6, 7, 8, 9)
+
+    def __post_init__(self) -> None:
+        """Refuse rules that cannot be followed."""
+        faults = []
+        if not 0.0 < self.below <= 1.0:
+            faults.append(
+                f"below is a share of the plant-available water, more than 0 and at most 1 (given {self.below:g})"
+            )
+        if not self.dose_mm > 0.0:
+            faults.append(f"dose_mm must be more than 0 (given {self.dose_mm:g})")
+        if not self.months or set(self.months) - set(range(1, 13)):
+            faults.append(f"months are numbers 1-12 (given {self.months})")
+        raise_faults("irrigation", faults)
+
+
 def simulate(
     roof: Roof | Sequence[Roof] | Mapping[str, Roof],
     weather: xr.Dataset | xr.DataArray | Any,
@@ -79,6 +112,7 @@ def simulate(
     limits: RootLimits | None = None,
     snow: SnowRule | None = None,
     comparison: BareSurface | None = None,
+    irrigation: IrrigationRule | None = None,
 ) -> xr.Dataset:
     """Run a planted roof through a weather record or a storm.
 
@@ -109,6 +143,8 @@ def simulate(
         When rain is snow, and how fast it melts; used only when temperature is known.
     comparison
         The roof as it is, to compare with; default a bare membrane.
+    irrigation
+        Waters the roof by a rule, in daily runs; adds ``irrigation`` (mm) to the result.
 
     Returns
     -------
@@ -134,7 +170,9 @@ def simulate(
     comparison = comparison or BareSurface(kind="membrane")
     forcing = prepare_forcing(weather, et_method, climate)
     hours = step_hours(forcing["time"])
-    setup = _setup(roof, hours, limits, snow, comparison)
+    setup = _setup(roof, hours, limits, snow, comparison, irrigation)
+    if irrigation is not None and hours != 24.0:
+        raise RunoffError("simulate: irrigation works in daily runs; leave it out for a storm")
     start = _start(setup, start_moisture, start_state, climate, et_method)
     years = warm_up_length(forcing["time"], warm_up_years, given=start is not None)
     stores = start if start is not None else _stores_at(setup, "field-capacity")
@@ -157,6 +195,7 @@ class _Setup:
     limits: RootLimits
     snow: SnowRule
     comparison: BareSurface
+    irrigation: IrrigationRule | None = None
 
     def per_design(self, values: Sequence[float]) -> xr.DataArray:
         """Label one number per roof: along ``design``, or as a scalar for a single roof."""
@@ -175,6 +214,7 @@ def _setup(
     limits: RootLimits,
     snow: SnowRule,
     comparison: BareSurface,
+    irrigation: IrrigationRule | None = None,
 ) -> _Setup:
     from runoff.roof import Roof, column_parameters
 
@@ -191,137 +231,8 @@ def _setup(
         raise RunoffError(
             f"simulate: roof must be a runoff.Roof, or a list or dict of them (given {type(roof).__name__})"
         )
-    return _Setup(roofs, design, [column_parameters(one) for one in roofs], step_hours, limits, snow, comparison)
-
-
-def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Dataset | None = None) -> xr.Dataset:
-    """Return the weather in the form the balance needs, or stop with the reason.
-
-    Parameters
-    ----------
-    weather
-        What `simulate` accepts.
-    et_method
-        Forces a method of reference evapotranspiration.
-    climate
-        Daily weather from which a record of rain in minutes takes its evapotranspiration, spread over daylight.
-
-    Returns
-    -------
-    xarray.Dataset
-        ``rain``, ``reference_et`` (mm per step) and, when temperature is known, ``tmean`` (degC).
-
-    Raises
-    ------
-    WeatherError
-        When rain is missing, or evapotranspiration cannot be formed.
-    """
-    from runoff.weather.evapotranspiration import with_reference_et
-    from runoff.weather.frames import as_weather
-
-    known = as_weather(weather)
-    if "tmean" not in known and {"tmin", "tmax"} <= set(known.data_vars):
-        known = known.assign(tmean=(known["tmin"] + known["tmax"]) / 2.0)
-    if climate is not None and step_hours(known["time"]) < 24.0 and "reference_et" not in known:
-        known = known.assign(reference_et=_spread(with_reference_et(as_weather(climate), et_method), known["time"]))
-    elif _is_lone_storm(known):
-        known = known.assign(reference_et=xr.zeros_like(known["rain"]))
-        known["reference_et"].attrs = {"units": "mm", "method": "none: a lone storm"}
-    else:
-        known = with_reference_et(known, et_method)
-    kept = [name for name in ("rain", "reference_et", "tmean") if name in known]
-    forcing = known[kept]
-    forcing.attrs = dict(known.attrs)
-    _refuse_gaps(forcing)
-    return forcing
-
-
-def _spread(climate: xr.Dataset, time: xr.DataArray) -> xr.DataArray:
-    """Spread the daily evapotranspiration of a climate over the daylight of a record in minutes.
-
-    A storm whose date lies outside the climate (a design storm has no date) has none.
-    """
-    from runoff.weather.sun import spread_onto
-
-    days = set(climate["time"].dt.floor("D").to_numpy().tolist())
-    wanted = set(time.dt.floor("D").to_numpy().tolist())
-    if not wanted <= days:
-        none = xr.zeros_like(time, dtype=float)
-        none.attrs = {"units": "mm", "method": "none: the storm lies outside the climate record"}
-        return none
-    spread = spread_onto(climate["reference_et"], time)
-    method = climate["reference_et"].attrs.get("method", "given")
-    spread.attrs.update(units="mm", method=f"{method}, spread over daylight")
-    return spread
-
-
-def _is_lone_storm(weather: xr.Dataset) -> bool:
-    """Tell a storm (minutes, rain alone, at most a week) from a record that lacks its evapotranspiration."""
-    if len(set(weather.data_vars) & {"reference_et", "tmin", "tmax", "tmean"}):
-        return False
-    time = weather["time"]
-    return time.size < 2 or bool((time[-1] - time[0]) < np.timedelta64(7, "D") and step_hours(time) < 24.0)
-
-
-def _refuse_gaps(forcing: xr.Dataset) -> None:
-    """Stop a single series with the dates that are missing; a cell of a grid is marked missing instead."""
-    if forcing["rain"].ndim > 1 or forcing.chunks:
-        return
-    faults = []
-    for name in forcing.data_vars:
-        missing = np.flatnonzero(np.isnan(forcing[name].to_numpy()))
-        if missing.size:
-            dates = [_date_text(forcing["time"].to_numpy()[i]) for i in missing[:5]]
-            more = f" and {missing.size - 5} more" if missing.size > 5 else ""
-            faults.append(
-                f"`{name}` is missing on {missing.size} of {forcing.sizes['time']} steps: {', '.join(dates)}{more}; "
-                f"fill them with a named method, runoff.fill_gaps(weather, ...), or choose other years"
-            )
-    if faults:
-        raise WeatherError("\n".join(f"simulate: {fault}" for fault in faults))
-
-
-def _date_text(stamp: Any) -> str:
-    text = str(stamp)
-    return text[:10] if text[11:16] in ("00:00", "12:00", "") else text[:16]
-
-
-def step_hours(time: xr.DataArray) -> float:
-    """Return the step in hours: 24 for a daily run, at most 1 for a run in minutes.
-
-    A single step is taken as a day.
-    """
-    if time.size < 2:
-        return 24.0
-    step = time.to_numpy()[1] - time.to_numpy()[0]
-    hours = pd.Timedelta(step).total_seconds() / 3600.0
-    if hours == 24.0 or 1.0 / 60.0 <= hours <= 1.0:
-        return hours
-    raise WeatherError(
-        f"simulate: the weather has steps of {hours:g} h; steps of one day, or of 1 min to 1 h, are needed. "
-        "Sum longer steps to days, or bring shorter ones"
-    )
-
-
-def warm_up_length(time: xr.DataArray, asked: int | None, *, given: bool = False) -> int:
-    """Return the years of warm-up: as asked, else one for a record of at least a year without a given start."""
-    if asked is None:
-        spans_a_year = time.size * step_hours(time) >= 365 * 24.0
-        return 1 if spans_a_year and not given else 0
-    if asked < 0 or asked != int(asked):
-        raise RunoffError(f"simulate: warm_up_years must be a whole number, 0 or more (given {asked})")
-    return int(asked)
-
-
-def steps_in_first_years(time: xr.DataArray, years: int) -> int:
-    """Return how many steps lie in the first `years` years of a time axis (all of them in a shorter record)."""
-    first = time.to_numpy()[0]
-    if isinstance(first, np.datetime64):
-        end: Any = np.datetime64(pd.Timestamp(first) + pd.DateOffset(years=years))
-    else:  # cftime: 29 February, where the later year may lack it, moves to the 28th
-        day = 28 if (first.month, first.day) == (2, 29) else first.day
-        end = first.replace(year=first.year + years, day=day)
-    return int((time.to_numpy() < end).sum())
+    columns = [column_parameters(one) for one in roofs]
+    return _Setup(roofs, design, columns, step_hours, limits, snow, comparison, irrigation)
 
 
 # --- stores before and after a run ---------------------------------------------------------------------------
@@ -389,7 +300,7 @@ def _start(
     try:
         return last_stores(daily.sel(time=moisture))
     except (KeyError, ValueError):
-        first, last = (_date_text(daily["time"].to_numpy()[i]) for i in (0, -1))
+        first, last = (date_text(daily["time"].to_numpy()[i]) for i in (0, -1))
         raise RunoffError(
             f'simulate: start_moisture "{moisture}" is no date of the climate record ({first} to {last}); '
             'give such a date, "wettest-month", "field-capacity", "dry" or a fraction'
@@ -464,8 +375,13 @@ def _planted(setup: _Setup, liquid: xr.DataArray, e0: xr.DataArray, stores: xr.D
     before = before.chunk(store=-1) if before.chunks else before
     daily = setup.step_hours == 24.0
     names = column.TRACE if daily else minute_steps.TRACE
+    run: Callable[..., np.ndarray] = _trace if daily else functools.partial(_trace_minutes, setup)
+    if setup.irrigation is not None:
+        names = (*column.TRACE, "irrigation")
+        allowed = liquid["time"].dt.month.isin(setup.irrigation.months).to_numpy()
+        run = functools.partial(_trace_irrigated, setup.irrigation, allowed)
     traced = xr.apply_ufunc(
-        _trace if daily else functools.partial(_trace_minutes, setup),
+        run,
         liquid,
         e0,
         _daily_parameters(setup) if daily else _design_numbers(setup),
@@ -506,15 +422,41 @@ def _trace_minutes(
 
 def _trace(liquid: np.ndarray, e0: np.ndarray, parameters: np.ndarray, before: np.ndarray) -> np.ndarray:
     """Run every combination of leading dimensions; a missing value in the weather marks its cell missing."""
-    lead = np.broadcast_shapes(*(a.shape[:-1] for a in (liquid, e0, parameters, before)))
-    liquid, e0, parameters, before = (
-        np.ascontiguousarray(np.broadcast_to(a, (*lead, a.shape[-1])), dtype=float)
-        for a in (liquid, e0, parameters, before)
-    )
+    lead, (liquid, e0, parameters, before) = _broadcast(liquid, e0, parameters, before)
     out = np.empty((*lead, len(column.TRACE), liquid.shape[-1]))
     loop = column.pick("trace_loop", liquid.size)
     for cell in np.ndindex(lead):
         loop(liquid[cell], e0[cell], parameters[cell], before[cell].copy(), out[cell])
+    out[np.isnan(liquid.sum(axis=-1) + e0.sum(axis=-1))] = np.nan
+    return out
+
+
+def _broadcast(*arrays: np.ndarray) -> tuple[tuple[int, ...], list[np.ndarray]]:
+    """Bring arrays to common leading dimensions, each cell contiguous."""
+    lead = np.broadcast_shapes(*(array.shape[:-1] for array in arrays))
+    return lead, [
+        np.ascontiguousarray(np.broadcast_to(array, (*lead, array.shape[-1])), dtype=float) for array in arrays
+    ]
+
+
+def _trace_irrigated(
+    rule: IrrigationRule,
+    allowed: np.ndarray,
+    liquid: np.ndarray,
+    e0: np.ndarray,
+    parameters: np.ndarray,
+    before: np.ndarray,
+) -> np.ndarray:
+    """Run every combination of leading dimensions with watering; the water given is the last variable."""
+    lead, (liquid, e0, parameters, before) = _broadcast(liquid, e0, parameters, before)
+    out = np.empty((*lead, len(column.TRACE) + 1, liquid.shape[-1]))
+    loop = column.pick("irrigated_loop", liquid.size)
+    wilting, field = (column.PARAMETERS.index(name) for name in ("wilting_water", "field_water"))
+    for cell in np.ndindex(lead):
+        par = parameters[cell]
+        below = par[wilting] + rule.below * (par[field] - par[wilting])
+        args = (below, rule.dose_mm, par, before[cell].copy(), out[cell][:-1], out[cell][-1])
+        loop(liquid[cell], e0[cell], allowed, *args)
     out[np.isnan(liquid.sum(axis=-1) + e0.sum(axis=-1))] = np.nan
     return out
 
@@ -563,7 +505,7 @@ def _waterlogged(setup: _Setup, result: xr.Dataset) -> xr.DataArray:
 
 def _water_depth(setup: _Setup, result: xr.Dataset) -> xr.DataArray:
     return xr.apply_ufunc(
-        column.water_depth,
+        water_depth,
         result["board_water"],
         result["medium_water"],
         result["pond_water"],
@@ -583,7 +525,8 @@ def _balance_error(result: xr.Dataset, before: xr.Dataset) -> xr.DataArray:
     stored_before = sum((before[name] for name in names[1:]), before[names[0]])
     change = stored.diff("time", label="upper")
     change = xr.concat([stored.isel(time=[0]) - stored_before, change], "time")
-    error = result["rain"] - result["evapotranspiration"] - result["overflow"] - change
+    arrived = result["rain"] + result["irrigation"] if "irrigation" in result else result["rain"]
+    error = arrived - result["evapotranspiration"] - result["overflow"] - change
     largest = abs(error).max("time")
     if not result.chunks and float(largest.max()) > BALANCE_LIMIT_MM:
         raise BalanceError(

@@ -17,7 +17,8 @@ ROWS = [
     ["sizing", "calibration"],
     ["plots"],
     ["dossier", "teaching"],
-    ["cli", "__main__"],
+    ["cli"],
+    ["__main__"],
 ]
 RANK = {name: rank for rank, row in enumerate(ROWS) for name in row}
 FOUNDATION = set(ROWS[0])

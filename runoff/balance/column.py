@@ -149,7 +149,7 @@ def column_step(
     S = S + soaked
     # percolate
     room = (C_max - C) + (M_max - M) + (B_max - B) + drain + extra_room
-    percolation = min(min(max(0.0, S - S_fc), fleece), room)
+    percolation = max(0.0, min(min(S - S_fc, fleece), room))  # a full board may be full to within rounding
     S = S - percolation
     back = max(0.0, S - S_sat)
     S = S - back
@@ -355,32 +355,33 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
                 monthly[k, first + j] = by_month[k * _LANES + j]
 
 
-def water_depth(board_water, medium_water, pond_water, board_capacity, board_height, field_water, full_water, depth):
-    """Return how far free water reaches above the deck, mm: through the board, then the medium, then the pond.
+def irrigated_loop(liquid, e0, allowed, below, dose, par, state, out, given):
+    """Run one design as `trace_loop` does, watering it on days that begin too dry.
 
     Parameters
     ----------
-    board_water, medium_water, pond_water
-        Stores, mm.
-    board_capacity, board_height
-        Free water the board holds when full (mm) and its height (mm).
-    field_water, full_water, depth
-        Medium water at field capacity and at saturation (mm), and the depth of the medium (mm).
-
-    Notes
-    -----
-    Water above field capacity counts as standing water only once the board below is full, ponded water only once
-    the medium is full: before that it is on its way down.
+    liquid, e0, par, state, out
+        As in `trace_loop`.
+    allowed
+        True on days on which watering is allowed, shape ``(time,)``.
+    below, dose
+        Medium water below which a day is watered, and the water given, mm.
+    given
+        Receives the water given, mm per step, shape ``(time,)``.
     """
-    with np.errstate(divide="ignore", invalid="ignore"):
-        board_share = np.where(
-            board_capacity > 0, np.clip(board_water / board_capacity, 0.0, 1.0), medium_water > field_water
-        )
-        medium_share = np.clip((medium_water - field_water) / (full_water - field_water), 0.0, 1.0)
-    board_full = board_water >= board_capacity - ROUNDING_MM
-    medium_full = board_full & (medium_water >= full_water - ROUNDING_MM)
-    level = board_height * board_share + np.where(board_full, depth * medium_share, 0.0)
-    return np.where(np.isnan(medium_water), np.nan, level + np.where(medium_full, pond_water, 0.0))
+    U, W, S, C, M, B = state[0], state[1], state[2], state[3], state[4], state[5]
+    for t in range(len(liquid)):
+        given[t] = dose if allowed[t] and S < below else 0.0
+        U, W, S, C, M, B, throughfall, percolation, drained, spilled, evaporated, stress = column_step(
+            liquid[t] + given[t], e0[t], U, W, S, C, M, B,
+            par[0], par[1], par[2], par[3], par[4], par[5], par[6], par[7], par[8], par[9],
+            par[10], par[11], par[12], par[13], par[14], par[15], par[16], par[17], par[18],
+        )  # fmt: skip
+        out[0, t], out[1, t], out[2, t] = throughfall, percolation, drained
+        out[3, t], out[4, t], out[5, t] = spilled, evaporated, stress
+        out[6, t], out[7, t], out[8, t] = U, W, S
+        out[9, t], out[10, t], out[11, t] = C, M, B
+    state[0], state[1], state[2], state[3], state[4], state[5] = U, W, S, C, M, B
 
 
 @functools.cache

@@ -29,6 +29,7 @@ from runoff.units import to_intensity
 #: Round outlets with a strainer that are tried when none are given: clear inlets of 75 to 150 mm.
 CANDIDATES = tuple(Outlet(kind="round", diameter_mm=size) for size in (75.0, 100.0, 125.0, 150.0))
 
+_SIZES = ("diameter_mm", "width_mm", "height_mm")
 #: Less water than this over the overflow or the edge counts as none, mm.
 _NO_SPILL_MM = 0.05
 
@@ -112,6 +113,10 @@ def size_outlets(
             "kind": ("candidate", [one.kind for one in tried]),
             "size": ("candidate", [size_words(one) for one in tried]),
             "number": ("candidate", [one.count for one in tried]),
+            "strainer": ("candidate", [one.strainer for one in tried]),
+            **{
+                name: ("candidate", [getattr(one, name) or np.nan for one in tried], {"units": "mm"}) for name in _SIZES
+            },
         }
     )
     intensity = float(to_intensity(prepare_forcing(storm)["rain"]).max())
@@ -165,6 +170,21 @@ def _run_each(roof: Roof, storm: Any, outlets: Sequence[Outlet], start: Mapping[
     depth = [float(depth_at_outlets(run.isel(design=i), one).max()) for i, one in enumerate(roofs)]
     spilled = run["spilled"].sum("time").to_numpy()
     return _Runs(np.array(depth), spilled, run["discharge"].max("time").to_numpy())
+
+
+def chosen_outlet(table: xr.Dataset) -> Outlet:
+    """Return the chosen candidate as an outlet, its number included.
+
+    Raises
+    ------
+    SizingError
+        When none was chosen.
+    """
+    if int(table["chosen"]) < 0:
+        raise SizingError(f"chosen_outlet: none was chosen. {table.attrs['verdict']}")
+    one = table.isel(candidate=int(table["chosen"]))
+    sizes = {name: float(one[name]) for name in _SIZES if np.isfinite(one[name])}
+    return Outlet(kind=one["kind"].item(), count=int(one["number"]), strainer=bool(one["strainer"]), **sizes)
 
 
 def size_words(outlet: Outlet) -> str:

@@ -23,14 +23,8 @@ from runoff.findings.summary import (
     event_starts,
     facts_from_totals,
 )
-from runoff.simulation import (
-    RootLimits,
-    SnowRule,
-    prepare_forcing,
-    step_hours,
-    steps_in_first_years,
-    warm_up_length,
-)
+from runoff.simulation import RootLimits, SnowRule
+from runoff.weather.forcing import prepare_forcing, step_hours, steps_in_first_years, warm_up_length
 
 if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof

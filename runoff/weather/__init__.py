@@ -1,5 +1,7 @@
 """What falls and what evaporates: readers, quality checks, evapotranspiration, design storms, extremes."""
 
+from runoff.weather.changed_climate import change_between as change_between
+from runoff.weather.changed_climate import changed_climate as changed_climate
 from runoff.weather.daily import daily_totals as daily_totals
 from runoff.weather.depth_duration import DepthDurationTable as DepthDurationTable
 from runoff.weather.depth_duration_files import read_depth_duration as read_depth_duration

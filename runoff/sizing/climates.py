@@ -1,0 +1,92 @@
+"""The same roof in several climates, and the water it would take to keep it from drying out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+import xarray as xr
+
+from runoff.errors import SizingError
+from runoff.findings.summary import summarize
+from runoff.simulation import IrrigationRule, simulate
+
+if TYPE_CHECKING:
+    from runoff.roof import Roof
+
+
+def compare_climates(roof: Roof, climates: Mapping[str, Any], **rules: Any) -> xr.Dataset:
+    """Return the headline figures of one roof in several climates, side by side.
+
+    Parameters
+    ----------
+    roof
+        The roof.
+    climates
+        Weather by name, for example ``{"present": weather, "2071-2100": runoff.changed_climate(weather, ...)}``. No
+        climate is built in: a station file of the place is the right start.
+    **rules
+        As in `runoff.simulate`.
+
+    Returns
+    -------
+    xarray.Dataset
+        The figures of `runoff.summarize` along ``climate``.
+    """
+    if not climates:
+        raise SizingError(
+            "compare_climates: no climate given. None are built in: ask the national weather service for the daily record of a "
+            "station near the roof (rain, lowest and highest temperature, 20 years or more) and read it with read_weather"
+        )
+    facts = [summarize(simulate(roof, weather, **rules)) for weather in climates.values()]
+    return xr.concat(facts, pd.Index(list(climates), name="climate"), combine_attrs="drop_conflicts")
+
+
+def irrigation_demand(roof: Roof, weather: Any, rule: IrrigationRule | None = None, **rules: Any) -> xr.Dataset:
+    """Return the water a rule takes, and what it changes.
+
+    Parameters
+    ----------
+    roof, weather
+        As in `runoff.simulate`, a daily record.
+    rule
+        When and how much; see `runoff.IrrigationRule`.
+    **rules
+        As in `runoff.simulate`.
+
+    Returns
+    -------
+    xarray.Dataset
+        ``annual_irrigation_mm``, ``annual_irrigation_m3`` (planted area), ``watering_days`` (per year),
+        ``largest_year_mm``; and ``dry_days``, ``longest_dry_spell``, ``retention`` along ``watered`` (no, yes). Water
+        that falls on a watered roof finds less room: its retention of rain is lower, and that is part of the price.
+    """
+    rule = rule or IrrigationRule()
+    plain, watered = simulate(roof, weather, **rules), simulate(roof, weather, irrigation=rule, **rules)
+    pair = [
+        summarize(run)[["dry_days", "longest_dry_spell", "annual_overflow", "annual_rain", "years"]]
+        for run in (plain, watered)
+    ]
+    both = xr.concat(pair, pd.Index(["no", "yes"], name="watered"))
+    years = both["years"].isel(watered=0)
+    given = watered["irrigation"]
+    by_year = given.groupby("time.year").sum("time")
+    demand = both[["dry_days", "longest_dry_spell", "annual_overflow"]]
+    demand["annual_irrigation_mm"] = given.sum("time") / years
+    demand["annual_irrigation_m3"] = demand["annual_irrigation_mm"] * roof.area_m2 * roof.planted_fraction / 1000.0
+    demand["watering_days"] = (given > 0).sum("time") / years
+    demand["largest_year_mm"] = by_year.max("year")
+    units = {
+        "annual_irrigation_mm": ("mm", "water given per year"),
+        "annual_irrigation_m3": ("m3", "water given per year to the planted area"),
+        "watering_days": ("day/year", "days with watering per year"),
+        "largest_year_mm": ("mm", "water given in the thirstiest year"),
+    }
+    for name, (unit, words) in units.items():
+        demand[name].attrs = {"units": unit, "long_name": words}
+    demand.attrs["rule"] = (
+        f"{rule.dose_mm:g} mm when the medium holds under {100 * rule.below:g} % of its plant-available water, "
+        f"in months {', '.join(map(str, rule.months))}"
+    )
+    return demand
