@@ -17,8 +17,8 @@ from runoff.balance.bare_deck import DeckRun, drain_deck
 from runoff.errors import StormError
 from runoff.findings.curve_number import curve_number_cautions, event_curve_number
 from runoff.findings.outlet_depth import depth_at_outlets, outlet_laws
-from runoff.simulation import step_hours
-from runoff.units import to_intensity
+from runoff.units import convert, to_intensity
+from runoff.weather.forcing import step_hours
 
 if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof
@@ -26,13 +26,16 @@ if TYPE_CHECKING:
 PLANTED, BARE, GRAVEL = "planted roof", "bare roof", "gravel roof"
 #: Share of gravel that water can fill (common practice, no source).
 GRAVEL_PORES = 0.4
-#: Speed of water in 16/32 mm gravel on a fall of 2 %, m/s; it goes with the square root of the fall (turbulent
-#: seepage after Wilkins, from memory). The way takes half the flow length on average.
-GRAVEL_SPEED_M_PER_S, _AT_FALL = 0.03, 0.02
+#: Speed of water in 16/32 mm gravel on a fall of 2 %, m/s; it goes with the square root of the fall. Turbulent seepage
+#: after Wilkins gives 0.03 (from memory); a third less for water shallower than the stones (own choice, no measurement).
+#: The way takes half the flow length on average.
+GRAVEL_SPEED_M_PER_S, _AT_FALL = 0.02, 0.02
 #: Ponding: water on the growing medium deeper than a film, or before the outlets of a bare deck deeper than this, mm.
 PONDING_ON_MEDIUM_MM, PONDING_ON_DECK_MM = 1.0, 10.0
 #: Below this peak coefficient of the bare roof, the outlets and not the surface set its peak.
 _THROTTLED = 0.85
+#: A cut of the peak below this share is none worth claiming.
+_LITTLE_CUT = 0.05
 #: A run should go on until the flow has fallen to this share of its peak.
 _TAIL_SHARE = 0.02
 
@@ -134,6 +137,21 @@ def compare_storm(
     ).drop_vars("design", errors="ignore")
     result = _with_figures(result, hours, roof.area_m2)
     return _with_words(result, run, roof)
+
+
+def with_comparison(run: xr.Dataset, comparison: xr.Dataset) -> xr.Dataset:
+    """Return the run with the hydrographs of the comparison, as figures want them.
+
+    ``discharge``, ``bare_discharge`` and ``gravel_discharge`` (L/s) become those that pass the outlets, and
+    ``water_depth_on_deck_mm`` the depth at the outlets of the planted roof.
+    """
+    flows = comparison["hydrograph"]
+    result = run.copy()
+    for name, surface in (("discharge", PLANTED), ("bare_discharge", BARE), ("gravel_discharge", GRAVEL)):
+        result[name] = flows.sel(surface=surface).drop_vars("surface")
+    depth = comparison["depth_on_deck"].sel(surface=PLANTED).drop_vars("surface")
+    result["water_depth_on_deck_mm"] = depth
+    return result
 
 
 def _checked_step(run: xr.Dataset, roof: Roof) -> float:
@@ -262,7 +280,7 @@ def _with_words(result: xr.Dataset, run: xr.Dataset, roof: Roof) -> xr.Dataset:
     return result
 
 
-def storm_note(comparison: xr.Dataset, *, start: str) -> str:
+def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str = "si") -> str:
     """Say in words how volume and peak of the planted roof stand against the bare roof.
 
     Parameters
@@ -270,24 +288,33 @@ def storm_note(comparison: xr.Dataset, *, start: str) -> str:
     comparison
         Figures along ``surface``, as `compare_storm` makes them.
     start
-        Wetness before the storm, in words.
+        Wetness before the storm, in words; default: what the comparison says.
+    units
+        ``"si"`` or ``"us"``.
     """
+    start = start or str(comparison.attrs.get("start", "not stated"))
+    step = 60.0 * step_hours(comparison["time"])
     planted, bare = comparison.sel(surface=PLANTED), comparison.sel(surface=BARE)
     shed, bare_shed = float(planted["runoff_depth"]), float(bare["runoff_depth"])
     rain = float(comparison["rain"].sum())
     share = f", {100.0 * shed / bare_shed:.0f} % of it" if bare_shed > 0.0 else ""
     parts = [
-        f"Of {rain:.1f} mm of rain the bare roof sheds {bare_shed:.1f} mm; the planted roof, starting at {start}, "
-        f"sheds {shed:.1f} mm{share}."
+        f"Of {_say(rain, 'mm', units)} of rain the bare roof sheds {_say(bare_shed, 'mm', units)}; the planted roof, "
+        f"starting at {start}, sheds {_say(shed, 'mm', units)}{share}."
     ]
     if shed > 0.0 and bare_shed > 0.0:
-        parts.append(_peak_words(planted, bare))
+        parts.append(_peak_words(planted, bare, step, units))
         if float(bare["peak_coefficient"]) < _THROTTLED:
             parts.append(
                 "The outlets hold back the bare roof too: it passes "
                 f"{100.0 * float(bare['peak_coefficient']):.0f} % of the heaviest rain, the planted roof "
                 f"{100.0 * float(planted['peak_coefficient']):.0f} %."
             )
+            if float(planted["peak_cut"]) < _LITTLE_CUT:
+                parts.append(
+                    "In this storm the outlets set the peak of both; what the planting takes off shows only where outlets "
+                    "take the storm."
+                )
     if float(comparison["hydrograph"].isel(surface=0, time=-1)) > _TAIL_SHARE * float(planted["peak_discharge"]) > 0.0:
         parts.append(
             "The run ends while the planted roof still drains: let more dry hours follow the storm, or its volume is "
@@ -296,11 +323,19 @@ def storm_note(comparison: xr.Dataset, *, start: str) -> str:
     return " ".join(parts)
 
 
-def _peak_words(planted: xr.Dataset, bare: xr.Dataset) -> str:
+def _say(value: float, unit: str, units: str) -> str:
+    if units == "si":
+        return f"{value:.{1 if unit == 'mm' else 2}f} {unit}"
+    shown = {"mm": "in", "L/s": "gpm"}[unit]
+    return f"{convert(value, unit, shown):.{2 if unit == 'mm' else 1}f} {shown}"
+
+
+def _peak_words(planted: xr.Dataset, bare: xr.Dataset, step_minutes: float, units: str) -> str:
     cut, delay = 100.0 * float(planted["peak_cut"]), float(planted["peak_delay"])
     level = f"{cut:.0f} % lower" if cut >= 0.5 else "no lower" if cut > -0.5 else f"{-cut:.0f} % higher"
     when = (
         f"{delay:.0f} min later" if delay > 0.0 else "at the same time" if delay == 0.0 else f"{-delay:.0f} min earlier"
     )
-    flows = f"{float(planted['peak_discharge']):.2f} L/s against {float(bare['peak_discharge']):.2f} L/s"
-    return f"Its peak is {level} ({flows}) and comes {when}."
+    one, other = (_say(float(roof["peak_discharge"]), "L/s", units) for roof in (planted, bare))
+    flows = f"{one} against {other}"
+    return f"Its peak, a mean of {step_minutes:g} min, is {level} ({flows}) and comes {when}."

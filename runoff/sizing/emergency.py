@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 #: The overflow that is tried when none is given: one clear opening of 300 x 102 mm in the upstand (own choice).
 DEFAULT_OVERFLOW = Outlet(kind="rectangular", width_mm=300.0, height_mm=SMALLEST_SCUPPER_MM, strainer=False)
 RAIN_LOAD_CAUTION = (
-    "The rain load is that of the standing water alone, beside the build-up, snow and people. Whether the structure can "
+    "The rain load is that of standing water alone, as if no build-up took up room, beside snow and people. Whether the structure can "
     "carry them, and how far it sags under ponded water, is for a licensed structural engineer under the local code."
 )
 

@@ -24,6 +24,7 @@ from runoff.sizing.drainage_codes import (
     vertical_pipe_l_per_s,
 )
 from runoff.sizing.emergency import EmergencyState, overflow_alone, with_outlets
+from runoff.sizing.outlet_words import verdict
 from runoff.units import to_intensity
 
 #: Round outlets with a strainer that are tried when none are given: clear inlets of 75 to 150 mm.
@@ -37,7 +38,7 @@ _NO_SPILL_MM = 0.05
 OUTLET_FIGURES: dict[str, tuple[str, str]] = {
     "capacity": ("L/s", "flow of all outlets at the allowable depth"),
     "pipe_capacity": ("L/s", "flow of as many vertical pipes of that diameter"),
-    "peak_discharge": ("L/s", "peak discharge in the storm"),
+    "peak_discharge": ("L/s", "largest flow within a step, the whole roof taken as planted"),
     "depth": ("mm", "largest depth of water at the outlets, all of them open"),
     "depth_some_lost": ("mm", "largest depth with outlets lost"),
     "depth_share_blocked": ("mm", "largest depth with a share of the drainage blocked"),
@@ -88,8 +89,8 @@ def size_outlets(
     Returns
     -------
     xarray.Dataset
-        Along ``candidate``: ``kind``, ``size`` (words), ``number``, the figures of `OUTLET_FIGURES`, ``meets`` (open) and
-        ``meets_with_loss``. Scalars: ``chosen`` (index of the fewest, then smallest, that meet with the loss; -1 for
+        Along ``candidate``: ``kind``, ``size`` (words), ``number``, the figures of `OUTLET_FIGURES`, ``spills``, ``meets``
+        (open) and ``meets_with_loss``. Scalars: ``chosen`` (index of the fewest, then smallest, that meet with the loss; -1 for
         none), ``rain_intensity`` (mm/h, largest), ``rational_flow`` and ``planted_rational_flow`` (L/s, without and with
         the coefficient of DIN 1986-100), and ``overflow_...`` for the emergency overflow alone. ``attrs["verdict"]`` and
         ``attrs["caution"]`` belong beside every number shown.
@@ -135,6 +136,7 @@ def size_outlets(
     for name, (unit, words) in OUTLET_FIGURES.items():
         table[name] = ("candidate", np.asarray(figures[name], dtype=float), {"units": unit, "long_name": words})
     fits = (opened.depth <= allowable_depth_mm) & (opened.spilled <= _NO_SPILL_MM)
+    table["spills"] = ("candidate", opened.spilled > _NO_SPILL_MM)
     table["meets"] = ("candidate", fits)
     table["meets_with_loss"] = ("candidate", [fits[k] and i is not None and fits[i] for k, i in enumerate(remaining)])
     table["chosen"] = _chosen(table, tried)
@@ -152,12 +154,12 @@ def size_outlets(
         "pipe_edition": pipe_edition,
         "caution": " ".join(emergency.notes),
     }
-    table.attrs["verdict"] = _verdict(table, emergency, spills=bool((opened.spilled > _NO_SPILL_MM).all()))
+    table.attrs["verdict"] = verdict(table)
     return table
 
 
 class _Runs(NamedTuple):
-    """Largest depth at the outlets (mm), water over overflow or edge (mm) and peak discharge (L/s) per candidate."""
+    """Largest depth at the outlets (mm), water over overflow or edge (mm) and largest flow (L/s) per candidate."""
 
     depth: np.ndarray
     spilled: np.ndarray
@@ -169,7 +171,8 @@ def _run_each(roof: Roof, storm: Any, outlets: Sequence[Outlet], start: Mapping[
     run = simulate(roofs, storm, **start)
     depth = [float(depth_at_outlets(run.isel(design=i), one).max()) for i, one in enumerate(roofs)]
     spilled = run["spilled"].sum("time").to_numpy()
-    return _Runs(np.array(depth), spilled, run["discharge"].max("time").to_numpy())
+    peak = run["largest_overflow_rate"].max("time").to_numpy() * roof.area_m2 / 3600.0
+    return _Runs(np.array(depth), spilled, peak)
 
 
 def chosen_outlet(table: xr.Dataset) -> Outlet:
@@ -258,38 +261,3 @@ def _with_emergency(table: xr.Dataset, emergency: EmergencyState) -> xr.Dataset:
     ):
         table[name] = xr.DataArray(value, attrs={"units": unit, "long_name": words})
     return table
-
-
-def _verdict(table: xr.Dataset, emergency: EmergencyState, *, spills: bool) -> str:
-    chosen, lost = int(table["chosen"]), int(table.attrs["lost"])
-    limit = f"{table.attrs['allowable_depth_mm']:g} mm"
-    loss = "" if lost == 0 else f" even with {lost} of them lost"
-    if chosen >= 0:
-        one = table.isel(candidate=chosen)
-        number = int(one["number"])
-        words = f"{number} {one['kind'].item()} outlet{'s' if number > 1 else ''} of {one['size'].item()}"
-        keeps = "keep" if number > 1 else "keeps"
-        then = f", {float(one['depth_some_lost']):.0f} mm then" if lost else ""
-        first = (
-            f"{words} {keeps} the water at the outlets below {limit}{loss} ({float(one['depth']):.0f} mm open{then})."
-        )
-    else:
-        first = f"No candidate keeps the water below {limit}{loss}: {_why_none(table, spills=spills)}."
-    if not np.isfinite(emergency.sill_mm):
-        return f"{first} The roof has no emergency overflow."
-    return (
-        f"{first} With every primary outlet blocked, water stands {emergency.depth_mm:.0f} mm over the deck: "
-        f"{emergency.sill_mm:g} mm to the sill of the emergency overflow and {emergency.head_mm:.0f} mm of head over it."
-    )
-
-
-def _why_none(table: xr.Dataset, *, spills: bool) -> str:
-    layer = (
-        "the drainage layer, not the outlets, holds the water back; shorten the way to the outlets or choose a board with "
-        "more in-plane flow"
-    )
-    if spills:
-        return f"water runs over the overflow or the edge with every one of them, so {layer}"
-    if bool(table["meets"].any()):
-        return "some do with all outlets open; add outlets, or accept fewer lost"
-    return f"the lowest depth reached is {float(table['depth'].min()):.0f} mm; try larger outlets or more of them"

@@ -1,0 +1,108 @@
+"""Arguments that ``runoff storm`` and ``runoff outlets`` share: the storm, and how wet the roof is before it."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from runoff.errors import RunoffError
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from runoff.weather.depth_duration import DepthDurationTable
+
+RETURN_PERIODS = (2.0, 10.0, 100.0)
+_WITHOUT_CLIMATE = ("field-capacity", "dry")
+
+
+def add_storm(parser: argparse.ArgumentParser, *, return_periods: tuple[float, ...]) -> None:
+    """Add what makes a storm."""
+    group = parser.add_argument_group("storm")
+    depth = group.add_mutually_exclusive_group()
+    depth.add_argument("--depth-mm", type=float, metavar="MM", help="depth of the whole storm, mm")
+    depth.add_argument("--depth-in", type=float, metavar="IN", help="depth of the whole storm, in")
+    group.add_argument(
+        "--table", metavar="FILE", help="depth-duration-frequency table; default: the invented one of the sample"
+    )
+    group.add_argument(
+        "--return-period", type=float, nargs="+", metavar="YEARS", help="one or more return periods of the table "
+        f"(default: {' '.join(f'{years:g}' for years in return_periods)})",
+    )  # fmt: skip
+    group.add_argument("--duration", default="24h", metavar="TIME", help="length of the storm (default: 24h)")
+    group.add_argument("--step", default="5min", metavar="TIME", help="length of one step (default: 5min)")
+    group.add_argument(
+        "--pattern", metavar="NAME", help="course of the storm: alternating-block (default with a table), chicago, "
+        "euler-II, uniform, type-I, type-IA, type-II, type-III (default with a depth)",
+    )  # fmt: skip
+    before = parser.add_argument_group("before the storm")
+    before.add_argument(
+        "--start-moisture", default="field-capacity", metavar="STATE",
+        help="field-capacity (default), dry, a fraction 0-1, wettest-month or a date of the climate",
+    )  # fmt: skip
+    before.add_argument("--climate", metavar="FILE", help="daily weather file for wettest-month or a date")
+    before.add_argument("--latitude", type=float, metavar="DEG", help="of the climate file, when it has none")
+    parser.set_defaults(default_return_periods=return_periods)
+
+
+def storms_of(options: argparse.Namespace) -> dict[str, xr.DataArray]:
+    """Return the storms asked for, name -> rain per step."""
+    from runoff.weather.storms import CURVE_PATTERNS, design_storm
+
+    common: dict[str, Any] = {"duration": options.duration, "step": options.step}
+    depth_mm = options.depth_mm if options.depth_in is None else options.depth_in * 25.4
+    if depth_mm is not None:
+        if options.return_period and not options.table:
+            raise RunoffError("--return-period belongs to a --table; with a depth alone leave it out")
+        pattern = options.pattern or "type-III"
+        if pattern in CURVE_PATTERNS or options.table:
+            common["depth_duration"] = _table(options)
+            common["return_period_years"] = (options.return_period or [10.0])[0]
+        return {f"{depth_mm:.4g} mm": design_storm(depth_mm=depth_mm, pattern=pattern, **common)}
+    table = _table(options)
+    periods = options.return_period or options.default_return_periods
+    pattern = options.pattern or "alternating-block"
+    return {
+        f"{years:g} years": design_storm(
+            pattern=pattern, depth_duration=table, return_period_years=years, **common
+        )
+        for years in periods
+    }  # fmt: skip
+
+
+def start_of(options: argparse.Namespace) -> dict[str, Any]:
+    """Return ``start_moisture`` and ``climate`` for `runoff.simulate`."""
+    moisture: str | float = options.start_moisture
+    try:
+        moisture = float(options.start_moisture)
+    except ValueError:
+        pass
+    if not isinstance(moisture, str) or moisture in _WITHOUT_CLIMATE:
+        return {"start_moisture": moisture}
+    return {"start_moisture": moisture, "climate": _climate(options)}
+
+
+def is_invented(options: argparse.Namespace) -> bool:
+    """Tell whether the storm comes from the invented sample table."""
+    return options.table is None and options.depth_mm is None and options.depth_in is None
+
+
+def _table(options: argparse.Namespace) -> DepthDurationTable:
+    from runoff.weather.depth_duration_files import read_depth_duration
+    from runoff.weather.samples import sample_folder
+
+    return read_depth_duration(options.table or sample_folder() / "ostrey_depth_duration.csv")
+
+
+def _climate(options: argparse.Namespace) -> xr.Dataset:
+    from runoff.weather import open_sample, read_weather
+
+    if options.climate:
+        given = {} if options.latitude is None else {"latitude": options.latitude}
+        return read_weather(options.climate, **given)
+    if options.roof:
+        raise RunoffError(
+            f"--start-moisture {options.start_moisture} comes from a daily run of your own climate; add --climate FILE, "
+            "or take field-capacity, dry or a fraction 0-1"
+        )
+    return open_sample()
