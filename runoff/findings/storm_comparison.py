@@ -312,8 +312,8 @@ def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str =
             )
             if float(planted["peak_cut"]) < _LITTLE_CUT:
                 parts.append(
-                    "In this storm the outlets set the peak of both; what the planting takes off shows only where outlets "
-                    "take the storm."
+                    "Rain this heavy passes a medium at field capacity within minutes, and the outlets hold back what is "
+                    "left: claim no cut of the peak for this storm."
                 )
     if float(comparison["hydrograph"].isel(surface=0, time=-1)) > _TAIL_SHARE * float(planted["peak_discharge"]) > 0.0:
         parts.append(

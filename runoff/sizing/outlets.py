@@ -17,7 +17,7 @@ from runoff.balance.outlet_flow import flow, head_for_flow
 from runoff.errors import SizingError, raise_faults
 from runoff.findings.outlet_depth import depth_at_outlets, outlet_laws
 from runoff.roof import Outlet, Roof
-from runoff.simulation import prepare_forcing, simulate, step_hours
+from runoff.simulation import simulate, step_hours
 from runoff.sizing.drainage_codes import (
     planted_coefficient,
     rational_flow,
@@ -26,6 +26,7 @@ from runoff.sizing.drainage_codes import (
 from runoff.sizing.emergency import EmergencyState, overflow_alone, with_outlets
 from runoff.sizing.outlet_words import verdict
 from runoff.units import to_intensity
+from runoff.weather.frames import as_weather
 
 #: Round outlets with a strainer that are tried when none are given: clear inlets of 75 to 150 mm.
 CANDIDATES = tuple(Outlet(kind="round", diameter_mm=size) for size in (75.0, 100.0, 125.0, 150.0))
@@ -120,7 +121,7 @@ def size_outlets(
             },
         }
     )
-    intensity = float(to_intensity(prepare_forcing(storm)["rain"]).max())
+    intensity = float(to_intensity(as_weather(storm)["rain"]).max())
     plain = rational_flow(roof.area_m2, intensity)
     laws = [outlet_laws([one]) for one in tried]
     remaining = [i - lost if one.count > lost else None for i, one in enumerate(tried)]  # counts rise one by one
@@ -217,7 +218,7 @@ def _faults(
 
 
 def _need_minutes(storm: Any) -> None:
-    hours = step_hours(prepare_forcing(storm)["time"])
+    hours = step_hours(as_weather(storm)["time"])
     if hours > 1.0:
         raise SizingError(
             f"size_outlets: the storm has steps of {hours:g} h; an outlet is sized on minutes, not days. "
