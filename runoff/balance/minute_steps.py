@@ -138,6 +138,17 @@ def evaporate(e0, U, W, S, C, M, U_share, S_wp, Kc, slope, cup_supply, mat_suppl
     return U - from_surface, W - from_pond, S - from_medium, C - from_cups, M - from_mat, lost, demand, supplied
 
 
+def outflow_rate(zones, d, level):
+    """Return the outflow at a level (mm), mm/min over the roof."""
+    z = zones.shape[1] - 1
+    while z > 0 and level <= zones[d, z, _LOW]:
+        z -= 1
+    if zones[d, z, _CONSTANT] >= 0.0:
+        return zones[d, z, _CONSTANT]
+    per_root = zones[d, z, _WEIR] * level + zones[d, z, _ORIFICE]
+    return 2.0 * zones[d, z, _STORAGE] * math.sqrt(level) * per_root
+
+
 def drawdown(zones, d, level, minutes):
     """Return how much water the outlets take in `minutes` from a level (mm) without inflow, mm over the roof."""
     z = zones.shape[1] - 1
@@ -219,9 +230,15 @@ def full_substep(par, zones, d, minutes, fall, W, S, C, M, B):
     if par[_ENDLESS, d] > 0.0:
         return 0.0, S - to_board, C, M, B_full, may_leave, drained, kept - B_full
     # the board stands full: what the whole standing water would drive through the outlets
-    pond = W + 0.5 * (fall - soaked) + mobile_then - X if mobile_then >= X - ROUNDING_MM else 0.0
-    level = par[_H_B, d] + min(mobile_then, X) * par[_HEAD_X, d] + max(0.0, pond)
+    saturated = mobile_then >= X - ROUNDING_MM
+    pond = max(0.0, W + 0.5 * (fall - soaked) + mobile_then - X) if saturated else 0.0
+    level = par[_H_B, d] + min(mobile_then, X) * par[_HEAD_X, d] + pond
     at_most = drawdown(zones, d, level, minutes)
+    # what runs over the emergency overflow in the meantime adds no head
+    spilling = min(X, max(par[_X_OVER, d], mobile + 0.5 * (gain - may_leave)))
+    overflow_level = par[_H_B, d] + spilling * par[_HEAD_X, d] + (par[_W_OVER, d] if saturated else 0.0)
+    if level > overflow_level:
+        at_most = min(at_most, outflow_rate(zones, d, overflow_level) * minutes)
     if B < B_full:
         filling = (B_full - B) / (kept - B)
         at_most = filling * drained + (1.0 - filling) * at_most
@@ -232,8 +249,8 @@ def full_substep(par, zones, d, minutes, fall, W, S, C, M, B):
     held = to_board - passed
     S -= passed
     mobile = min(left, X) + held
-    back = max(0.0, mobile - X)
-    over_medium = min(max(0.0, mobile - back - par[_X_OVER, d]), held)
+    over_medium = min(max(0.0, mobile - par[_X_OVER, d]), held)
+    back = max(0.0, mobile - over_medium - X)
     top += back
     over_top = max(0.0, top - par[_W_OVER, d])
     S -= back + over_medium
@@ -365,7 +382,7 @@ def trace_loop(liquid, e0, minutes, substeps, par, zones, d, state, out):
 
 #: Functions each loop and step calls, in the order in which they are compiled.
 _INLINED = ("release", "dry_release", "board_step", "evaporate")
-_CALLED = ("odd_release", "drawdown", "full_substep", "depth_on_deck", "state_of", "column_step")
+_CALLED = ("odd_release", "outflow_rate", "drawdown", "full_substep", "depth_on_deck", "state_of", "column_step")
 
 
 @functools.cache

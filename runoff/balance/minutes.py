@@ -213,6 +213,7 @@ def _design_row(d: Mapping[str, Any], minutes: float, substeps: int) -> dict[str
     board_full = min(d["board_capacity"], d["board_spill"])
     height = _board_height(d)
     head_per_mm = height / d["board_capacity"] if d["board_capacity"] > 0.0 else 0.0
+    head_per_mobile = d["medium_depth"] / full_mobile
     usable = (1.0 - d["depletion_fraction"]) * (d["field_water"] - d["wilting_water"])
     return {
         "surface_capacity": d["surface_capacity"],
@@ -238,10 +239,11 @@ def _design_row(d: Mapping[str, Any], minutes: float, substeps: int) -> dict[str
         "rate_at_board_full": float(_rate(d, board_full * head_per_mm)),
         "head_per_mm": head_per_mm,
         "full_mobile": full_mobile,
-        "head_per_mobile": d["medium_depth"] / full_mobile,
+        "head_per_mobile": head_per_mobile,
         "board_head": height,
         "release_limit": k * full_mobile**n * part,
-        "spill_mobile": d["medium_spill"] - d["field_water"],
+        # a medium that may stand full to its top spills from the pond above it
+        "spill_mobile": d["medium_spill"] - d["field_water"] if d["medium_spill"] < d["full_water"] else _NEVER,
         "spill_pond": d["pond_spill"],
         "room_unlimited": d["room_unlimited"],
         "odd_exponent": 0.0 if n in (1.0, 2.0) else n,
