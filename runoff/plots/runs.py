@@ -1,0 +1,57 @@
+"""The run behind a figure: one roof, one site, brought to days where the figure shows days."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import xarray as xr
+
+from runoff.errors import RunoffError
+from runoff.findings.summary import to_days
+
+#: Stores on `time`, top to bottom, and their short words.
+STORES: dict[str, str] = {
+    "snow_water": "snow",
+    "surface_water": "leaves and mulch",
+    "pond_water": "ponded on top",
+    "medium_water": "growing medium",
+    "cup_water": "cups",
+    "mat_water": "mat and fleece",
+    "board_water": "free below the medium",
+}
+
+
+def one_run(run: Any, where: str, needed: tuple[str, ...] = ("rain", "overflow", "medium_water")) -> xr.Dataset:
+    """Return `run` when it is the result of one roof at one site, or stop with what to do.
+
+    Raises
+    ------
+    RunoffError
+        When `run` is no result, has several designs or sites, or is missing throughout.
+    """
+    missing = [name for name in needed if name not in getattr(run, "variables", ())]
+    if not isinstance(run, xr.Dataset) or missing:
+        lacks = f" (it lacks {', '.join(missing)})" if isinstance(run, xr.Dataset) else f" (given {type(run).__name__})"
+        raise RunoffError(f"{where}: needs a Dataset that runoff.simulate returned{lacks}")
+    several = [str(dim) for dim in run[needed[1]].dims if dim != "time"]
+    if several:
+        chosen = ", ".join(f"{dim}=0" for dim in several)
+        raise RunoffError(
+            f"{where}: the run has dimensions {', '.join(several)}; select one first, for example run.isel({chosen})"
+        )
+    if bool(run[needed[-1]].isnull().all()):
+        raise RunoffError(f"{where}: the run is missing throughout, because its weather is; choose another cell")
+    return run
+
+
+def by_day(run: xr.Dataset) -> xr.Dataset:
+    """Return a run in days: a daily one as it is, one in minutes with fluxes summed and stores at the end of the day."""
+    daily = to_days(run)
+    if daily is run:
+        return run
+    for name in STORES:
+        if name in run and name not in daily:
+            daily[name] = run[name].resample(time="1D").last()
+    for name in ("full_water", "field_water", "wilting_water"):
+        daily[name] = run[name]
+    return daily

@@ -1,0 +1,176 @@
+"""A calendar of spells: years as rows, days as columns, wet spells rising above each row's line, dry ones hanging below."""
+
+from __future__ import annotations
+
+import itertools
+from typing import Any, NamedTuple
+
+import numpy as np
+import xarray as xr
+from matplotlib.legend import Legend
+from matplotlib.legend_handler import HandlerPatch
+from matplotlib.patches import Patch, Rectangle
+
+from runoff.findings.summary import is_dry
+from runoff.plots.runs import by_day, one_run
+from runoff.plots.spell_bands import DRY_BANDS, WET_BANDS, Band, band_of
+from runoff.plots.style import INK, PALE, SOFT, DescribedFigure, new_figure, styled
+from runoff.plots.wording import MONTHS, date_words, days, invented_note, month_starts
+
+_LEGEND_IN = 1.35
+
+
+class Spell(NamedTuple):
+    """Consecutive days of one kind: place in the record and length in days."""
+
+    first: int
+    length: int
+
+
+def spells(flags: np.ndarray) -> list[Spell]:
+    """Return every run of true days.
+
+    Examples
+    --------
+    >>> spells(np.array([True, True, False, True]))
+    [Spell(first=0, length=2), Spell(first=3, length=1)]
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], np.asarray(flags).astype(int), [0]])))
+    return [Spell(int(a), int(b - a)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+@styled
+def spell_calendar_figure(run: xr.Dataset) -> DescribedFigure:
+    """Draw all wet and dry spells of a run as a calendar.
+
+    Parameters
+    ----------
+    run
+        What `runoff.simulate` returned for one roof and site, in days or minutes.
+
+    Returns
+    -------
+    DescribedFigure
+        One row per year. A waterlogged spell stands above the row's line, a dry one hangs below it; the longer the spell,
+        the taller and darker, by the bands of `runoff.plots.spell_bands`. Wet days colder than the limit of the run are
+        drawn as outlines: they do not count as rot risk. Beside each row stand the year's counts.
+    """
+    daily = by_day(one_run(run, "spell_calendar_figure"))
+    time = daily["time"]
+    years, day = time.dt.year.to_numpy(), time.dt.dayofyear.to_numpy() - 1
+    wet, dry = daily["waterlogged"].to_numpy().astype(bool), is_dry(daily).to_numpy()
+    warm_c = float(run.attrs.get("warm_c", 5.0))
+    cold = (daily["tmean"] < warm_c).to_numpy() if "tmean" in daily else np.zeros(wet.size, dtype=bool)
+    rows = {int(year): place for place, year in enumerate(np.unique(years))}
+    calendar_in = max(1.0, 0.9 + 0.185 * len(rows))
+    figure = new_figure(calendar_in + _LEGEND_IN)
+    axes, below = figure.subplots(2, 1, gridspec_kw={"height_ratios": [calendar_in, _LEGEND_IN]})
+    for spell in spells(wet):
+        _draw(axes, spell, band_of(spell.length, WET_BANDS), years, day, rows, up=True, outline=cold)
+    for spell in spells(dry):
+        _draw(axes, spell, band_of(spell.length, DRY_BANDS), years, day, rows, up=False, outline=None)
+    _rows_and_months(axes, rows, time.dt.calendar)
+    _counts(axes, rows, years, wet, dry)
+    _legends(below, warm_c if "tmean" in daily else None)
+    axes.set_title(f"Spells too wet or too dry for the plants{invented_note(run.attrs)}")
+    figure.description = _sentence(time.to_numpy(), wet, dry, len(rows), run.attrs)
+    return figure
+
+
+def _draw(
+    axes: Any, spell: Spell, band: Band | None, years: np.ndarray, day: np.ndarray, rows: dict[int, int], *,
+    up: bool, outline: np.ndarray | None,
+) -> None:  # fmt: skip
+    """Draw one spell, cut where the year ends and where cold and warm days meet."""
+    assert band is not None  # a spell has at least one day
+    steps = np.arange(spell.first, spell.first + spell.length)
+    open_ = outline[steps] if outline is not None else np.zeros(steps.size, dtype=bool)
+    cuts = np.flatnonzero((np.diff(years[steps]) != 0) | (np.diff(open_.astype(int)) != 0)) + 1
+    height = 0.47 * band.share
+    for piece in np.split(np.arange(steps.size), cuts):
+        row = rows[int(years[steps[piece[0]]])]
+        is_open = bool(open_[piece[0]])
+        axes.broken_barh(
+            [(day[steps[piece[0]]], piece.size)], (row - height if up else row, height),
+            facecolor="white" if is_open else band.color, edgecolor=band.color if is_open else "none",
+            linewidth=0.8 if is_open else 0.0,
+        )  # fmt: skip
+
+
+def _rows_and_months(axes: Any, rows: dict[int, int], kind: str) -> None:
+    starts = month_starts(kind, 2000)
+    axes.set_xlim(0.0, starts[-1])
+    axes.set_xticks(starts, [""] * 13)
+    axes.set_xticks([(a + b) / 2.0 for a, b in itertools.pairwise(starts)], [name[:3] for name in MONTHS], minor=True)
+    axes.tick_params(axis="x", which="minor", length=0)
+    axes.grid(True, axis="x")
+    axes.grid(False, axis="y")
+    for row in rows.values():
+        axes.axhline(row, color=PALE, lw=0.6, zorder=0.5)
+    step = 1 if len(rows) <= 32 else -(-len(rows) // 32)
+    axes.set_yticks(list(rows.values())[::step], [str(year) for year in list(rows)[::step]])
+    axes.tick_params(axis="y", left=False, labelsize=8.5)
+    axes.set_ylim(len(rows) - 0.4, -0.6)
+    axes.set_xlabel("day of the year")
+    axes.set_ylabel("year")
+    for side in ("left", "bottom"):
+        axes.spines[side].set_visible(False)
+
+
+def _counts(axes: Any, rows: dict[int, int], years: np.ndarray, wet: np.ndarray, dry: np.ndarray) -> None:
+    style = {"xycoords": ("axes fraction", "data"), "va": "center", "ha": "right", "annotation_clip": False}
+    small = {"fontsize": 8.5 if len(rows) <= 40 else 6.5}
+    for year, row in rows.items():
+        for place, flags in ((1.062, wet), (1.122, dry)):
+            count = int(flags[years == year].sum())
+            axes.annotate(f"{count}", (place, row), color=INK if count else SOFT, **style, **small)
+    for place, words in ((1.062, "wet"), (1.122, "dry")):
+        axes.annotate(words, (place, -0.85), fontweight="bold", fontsize=8.5, **{**style, "va": "bottom"})
+    axes.annotate("days", (1.122, -1.75), fontsize=8.5, **{**style, "va": "bottom"})
+
+
+def _legends(axes: Any, warm_c: float | None) -> None:
+    """Explain the bars by bars of the same height and colour."""
+    for title, bands, place in (
+        ("waterlogged (above the line)", WET_BANDS, "upper left"),
+        ("dry (below the line)", DRY_BANDS, "upper right"),
+    ):
+        handles = [Patch(facecolor=band.color, edgecolor="none", label=f"{band.days}: {band.words}") for band in bands]
+        heights = {handle: band.share for handle, band in zip(handles, bands, strict=True)}
+        if bands is WET_BANDS and warm_c is not None:
+            handles.append(Patch(facecolor="white", edgecolor=INK, lw=0.9, label=f"outline: colder than {warm_c:g} °C"))
+        legend = Legend(
+            axes, handles, [handle.get_label() for handle in handles], loc=place, title=title, fontsize=8.5,
+            title_fontsize=9, alignment="left", borderaxespad=0.0, handlelength=1.8, handleheight=0.9,
+            handler_map={Patch: HandlerPatch(patch_func=_bar_of(heights, hanging=bands is DRY_BANDS))},
+        )  # fmt: skip
+        axes.add_artist(legend)
+    axes.set_axis_off()
+
+
+def _bar_of(heights: dict[Patch, float], *, hanging: bool) -> Any:
+    def draw(
+        legend: Any, handle: Patch, xdescent: float, ydescent: float, width: float, height: float, fontsize: float
+    ) -> Rectangle:
+        tall = height * heights.get(handle, 0.85)
+        return Rectangle((-xdescent, -ydescent + (height - tall if hanging else 0.0)), width, tall)
+
+    return draw
+
+
+def _sentence(time: np.ndarray, wet: np.ndarray, dry: np.ndarray, years: int, attrs: Any) -> str:
+    parts = []
+    for words, flags, bands, limit in (("waterlogged", wet, WET_BANDS, 8), ("dry", dry, DRY_BANDS, 14)):
+        found = spells(flags)
+        if not found:
+            parts.append(f"no day was {words}")
+            continue
+        longest = max(found, key=lambda one: one.length)
+        band = band_of(longest.length, bands)
+        count = sum(one.length >= limit for one in found)
+        parts.append(
+            f"{count} {words} spell{'' if count == 1 else 's'} of {limit} days or more, the longest {days(longest.length)} "
+            f"from {date_words(time[longest.first])} (band: {band.words if band else 'none'})"
+        )
+    held = f"{years} year{'' if years == 1 else 's'}"
+    return f"In {held}{invented_note(attrs)}: {'; '.join(parts)}; the bands are a reading aid, no published limit exists for roofs."

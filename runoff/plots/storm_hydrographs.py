@@ -1,0 +1,203 @@
+"""A storm at the outlet: rain hanging from the top, discharge of planted and bare roof, water depth on the deck."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from runoff.errors import RunoffError, StormError
+from runoff.plots.runs import one_run
+from runoff.plots.style import BLUE, GREEN, INK, ORANGE, SKY, SOFT, VERMILION, DescribedFigure, new_figure, styled
+from runoff.plots.wording import Units, invented_note, number
+from runoff.units import to_intensity
+
+if TYPE_CHECKING:
+    from runoff.roof import Roof
+
+
+class _Course(NamedTuple):
+    """One hydrograph and how it is drawn."""
+
+    words: str
+    flow: np.ndarray  # L/s
+    color: str
+    dash: Any
+    width: float
+    mark: str
+
+
+@styled
+def storm_figure(
+    flood: xr.Dataset,
+    *,
+    gravel: xr.Dataset | None = None,
+    roof: Roof | None = None,
+    hours: float | None = None,
+    units: str = "si",
+) -> DescribedFigure:
+    """Draw a storm: hyetograph over the hydrographs, and below them the depth of water on the deck.
+
+    Parameters
+    ----------
+    flood
+        What `runoff.simulate` returned for one roof and a storm in steps of at most an hour.
+    gravel
+        The same storm run with ``comparison=BareSurface(kind="gravel")``; its comparison roof is drawn as a third line.
+        A variable ``gravel_discharge`` (L/s) of `flood` serves as well.
+    roof
+        Draws the heights of its board, its medium and its emergency overflow beside the water depth.
+    hours
+        Hours shown from the start of the record; default: until the discharge has fallen below a hundredth of its peak.
+    units
+        ``"si"`` (mm/h, L/s, mm) or ``"us"`` (in/h, gpm, in).
+
+    Returns
+    -------
+    DescribedFigure
+        Three panels on one axis of hours.
+
+    Raises
+    ------
+    StormError
+        For a daily run: the sum of a day holds no storm peak.
+    """
+    needed = ("rain", "discharge", "bare_discharge", "water_depth_on_deck_mm")
+    one_run(flood, "storm_figure", needed)
+    start_h, step_h = _hours(flood["time"])
+    if step_h > 1.0:
+        raise StormError(
+            f"storm_figure: the run has steps of {step_h:g} h; a storm peak needs steps of an hour or less. "
+            "Run a design storm, for example runoff.simulate(roof, runoff.design_storm(depth_mm=80))"
+        )
+    shown = Units(units)
+    courses = _courses(flood, gravel)
+    last = _last_hour(start_h, step_h, courses, flood) if hours is None else float(hours)
+    figure = new_figure(6.4)
+    rain, flows, depth = figure.subplots(3, 1, sharex=True, gridspec_kw={"height_ratios": [1.0, 2.1, 1.2]})
+    intensity = to_intensity(flood["rain"]).to_numpy()
+    rain.bar(start_h, shown.show(intensity, "mm/h"), width=step_h, align="edge", color=INK, edgecolor=INK, lw=0.2)
+    rain.set_ylim(1.05 * float(shown.show(max(float(np.nanmax(intensity)), 1.0), "mm/h")), 0.0)
+    rain.set_ylabel(f"rain,\n{shown.name('mm/h')}")
+    rain.spines["top"].set_visible(True)
+    rain.spines["bottom"].set_visible(False)
+    rain.tick_params(bottom=False)
+    rain.set_title(_title(flood, shown))
+    _draw_flows(flows, start_h + step_h, courses, shown)
+    _draw_depth(depth, start_h + step_h, flood["water_depth_on_deck_mm"].to_numpy(), roof, shown)
+    depth.set_xlim(0.0, last)
+    depth.set_xlabel("hours since the start of the rain record")
+    figure.align_ylabels()
+    figure.description = _sentence(flood, courses, start_h + step_h, step_h, shown)
+    return figure
+
+
+def _hours(time: xr.DataArray) -> tuple[np.ndarray, float]:
+    """Return the start of each step in hours since the first, and the step."""
+    stamps = time.to_numpy()
+    if stamps.size < 2:
+        return np.zeros(stamps.size), 24.0
+    since = np.array([np.timedelta64(one) / np.timedelta64(1, "s") for one in stamps - stamps[0]]) / 3600.0
+    return since, float(since[1])
+
+
+def _courses(flood: xr.Dataset, gravel: xr.Dataset | None) -> list[_Course]:
+    kind = str(flood.attrs.get("comparison", "membrane")).split(" ")[0]
+    bare = "bare roof (gravel)" if kind == "gravel" else "bare roof"
+    found = [
+        _Course(bare, flood["bare_discharge"].to_numpy(), VERMILION, (0, (5, 1.5)), 1.6, "s"),
+        _Course("planted roof", flood["discharge"].to_numpy(), GREEN, "-", 2.4, "o"),
+    ]
+    third = gravel["bare_discharge"] if gravel is not None else flood.get("gravel_discharge")
+    if third is not None:
+        if third.sizes.get("time") != flood.sizes["time"]:
+            raise RunoffError(
+                f"storm_figure: gravel has {third.sizes.get('time')} steps, the storm {flood.sizes['time']}; "
+                "run both with the same storm"
+            )
+        found.insert(1, _Course("gravel roof", third.to_numpy(), ORANGE, (0, (1, 1)), 2.0, "D"))
+    return found
+
+
+def _last_hour(start_h: np.ndarray, step_h: float, courses: list[_Course], flood: xr.Dataset) -> float:
+    """Return the hour after which nothing is left to see."""
+    busy = flood["rain"].to_numpy() > 0.0
+    for course in courses:
+        busy = busy | (course.flow > 0.01 * max(float(np.nanmax(course.flow)), 1e-9))
+    end = float(start_h[np.flatnonzero(busy)[-1]] + step_h) if busy.any() else float(start_h[-1] + step_h)
+    return min(float(start_h[-1] + step_h), 1.04 * end)
+
+
+def _draw_flows(axes: Any, at: np.ndarray, courses: list[_Course], shown: Units) -> None:
+    top = 0.0
+    for course in courses:
+        flow = shown.show(course.flow, "L/s")
+        peak = int(np.nanargmax(flow))
+        top = max(top, float(flow[peak]))
+        words = f"{course.words}: peak {number(float(flow[peak]), 3)} {shown.name('L/s')} at {number(at[peak], 3)} h"
+        axes.plot(at, flow, color=course.color, ls=course.dash, lw=course.width, label=words)
+        axes.plot(
+            at[peak],
+            flow[peak],
+            marker=course.mark,
+            ms=6,
+            color=course.color,
+            mec=INK,
+            mew=0.8,
+            clip_on=False,
+            zorder=3,
+        )
+    axes.set_ylim(0.0, 1.05 * top if top > 0 else 1.0)
+    axes.set_ylabel(f"discharge of the\nwhole roof, {shown.name('L/s')}")
+    axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=1 if len(courses) > 2 else 2, borderaxespad=0.2)
+
+
+def _draw_depth(axes: Any, at: np.ndarray, depth: np.ndarray, roof: Roof | None, shown: Units) -> None:
+    water = shown.show(depth, "mm")
+    axes.fill_between(at, 0.0, water, color=SKY, alpha=0.5, lw=0.0)
+    axes.plot(at, water, color=BLUE, lw=1.8)
+    top = float(np.nanmax(water))
+    levels = {}
+    if roof is not None:
+        board, medium = roof.build_up.board, roof.build_up.medium
+        height = board.height_mm if board is not None else 0.0
+        if board is not None:
+            levels["top of the board"] = height
+        levels["top of the medium"] = height + medium.depth_mm
+        if roof.emergency_overflow_mm is not None:
+            levels["emergency overflow"] = roof.emergency_overflow_mm
+    drawn = {words: float(shown.show(level, "mm")) for words, level in levels.items()}
+    near = [level for level in drawn.values() if level <= 1.6 * max(top, float(shown.show(10.0, "mm")))]
+    ceiling = 1.15 * max([top, float(shown.show(5.0, "mm")), *near])
+    for words, level in drawn.items():
+        if level <= ceiling:
+            emergency = words == "emergency overflow"
+            axes.axhline(level, color=VERMILION if emergency else SOFT, lw=1.2, ls="-." if emergency else (0, (2, 3)))
+            axes.annotate(
+                words, (0.995, level), xycoords=("axes fraction", "data"), xytext=(0, 2), textcoords="offset points",
+                ha="right", va="bottom", fontsize=8.5, color=INK,
+            )  # fmt: skip
+    axes.set_ylim(0.0, ceiling)
+    axes.set_ylabel(f"water on the\ndeck, {shown.name('mm')}")
+
+
+def _title(flood: xr.Dataset, shown: Units) -> str:
+    rain = flood["rain"]
+    pattern = rain.attrs.get("pattern")
+    kind = f", pattern {pattern}" if pattern else ""
+    return f"Storm of {shown.say(float(rain.sum()), 'mm', 3)}{kind}{invented_note(flood.attrs)}"
+
+
+def _sentence(flood: xr.Dataset, courses: list[_Course], at: np.ndarray, step_h: float, shown: Units) -> str:
+    parts = []
+    for course in sorted(courses, key=lambda one: one.words != "planted roof"):
+        peak = int(np.nanargmax(course.flow))
+        parts.append(
+            f"the {course.words} peaks at {shown.say(float(course.flow[peak]), 'L/s', 3)} after {number(at[peak], 3)} h"
+        )
+    depth = float(flood["water_depth_on_deck_mm"].max())
+    return (
+        f"Storm of {shown.say(float(flood['rain'].sum()), 'mm', 3)} in steps of {number(60.0 * step_h, 2)} min"
+        f"{invented_note(flood.attrs)}: {', '.join(parts)}; water on the deck reaches {shown.say(depth, 'mm', 3)}."
+    )

@@ -1,0 +1,211 @@
+"""How every figure looks and how it is written: colours, type, files that repeat byte for byte.
+
+Colours are the eight of Okabe and Ito (2008, "Color universal design"), written out as hex values. They are told apart
+by people with the usual colour-vision deficiencies; in grey they are not, so everything drawn also differs in line style,
+hatch, mark or word.
+"""
+
+from __future__ import annotations
+
+import base64
+import functools
+import io
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, TypeVar
+
+import matplotlib as mpl
+from matplotlib.figure import Figure
+from matplotlib.transforms import Bbox
+
+from runoff.errors import RunoffError
+from runoff.plots.label_spacing import wrap
+
+BLACK, ORANGE, SKY, GREEN = "#000000", "#E69F00", "#56B4E9", "#009E73"
+YELLOW, BLUE, VERMILION, PURPLE = "#F0E442", "#0072B2", "#D55E00", "#CC79A7"
+INK, SOFT, PALE = "#222222", "#666666", "#D9D9D9"
+
+#: Width of a figure, inches: set on a page of A4 or Letter it shrinks by a tenth and its smallest type stays above 7 pt.
+WIDTH_IN = 7.2
+_NOTEBOOK_DPI, _FILE_DPI = 100, 150
+_CAPTION_PT = 9.0
+
+_RC: dict[str, Any] = {
+    "font.family": ["DejaVu Sans"],
+    "font.size": 10.0,
+    "text.color": INK,
+    "text.hinting": "no_hinting",  # quicker, and letters keep the widths they are measured with
+    "text.parse_math": False,  # names of roofs and sites may hold a dollar sign
+    "axes.labelsize": 10.0,
+    "axes.titlesize": 11.0,
+    "axes.titleweight": "bold",
+    "axes.titlepad": 9.0,
+    "axes.titlelocation": "left",
+    "axes.labelcolor": INK,
+    "axes.edgecolor": SOFT,
+    "axes.linewidth": 0.8,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.axisbelow": True,
+    "axes.grid": True,
+    "axes.grid.axis": "y",
+    "axes.prop_cycle": mpl.cycler(
+        color=[BLUE, VERMILION, GREEN, ORANGE, BLACK, PURPLE, SKY], linestyle=["-", "--", "-.", ":", "-", "--", "-."]
+    ),
+    "axes.unicode_minus": True,
+    "grid.color": PALE,
+    "grid.linewidth": 0.6,
+    "xtick.color": SOFT,
+    "ytick.color": SOFT,
+    "xtick.labelcolor": INK,
+    "ytick.labelcolor": INK,
+    "xtick.labelsize": 9.0,
+    "ytick.labelsize": 9.0,
+    "legend.fontsize": 9.0,
+    "legend.frameon": False,
+    "legend.handlelength": 2.4,
+    "lines.linewidth": 1.6,
+    "hatch.linewidth": 0.7,
+    "patch.linewidth": 0.6,
+    "figure.facecolor": "white",
+    "figure.dpi": _NOTEBOOK_DPI,
+    "savefig.facecolor": "white",
+    "svg.hashsalt": "runoff",
+    "svg.fonttype": "path",
+    "path.simplify": True,
+}
+
+_Draw = TypeVar("_Draw", bound=Callable[..., Any])
+
+
+@contextmanager
+def figure_style() -> Iterator[None]:
+    """Draw in the style of the package inside a ``with`` block; settings outside it are left as they were."""
+    with mpl.rc_context(_RC):
+        yield
+
+
+def styled(draw: _Draw) -> _Draw:
+    """Wrap a function that draws so that it always draws in the style of the package."""
+
+    @functools.wraps(draw)
+    def wrapped(*args: Any, **kwargs: Any) -> Any:
+        with figure_style():
+            return draw(*args, **kwargs)
+
+    return wrapped  # type: ignore[return-value]
+
+
+class DescribedFigure(Figure):
+    """A matplotlib figure that says in one sentence what it shows.
+
+    Attributes
+    ----------
+    description
+        One sentence, formed from the results that were drawn: caption, alternative text and text reading.
+
+    Notes
+    -----
+    At the end of a notebook cell the picture appears with the sentence printed below it, since notebooks ignore
+    alternative text. `_repr_mimebundle_` holds the same two for anyone who publishes the picture himself.
+    """
+
+    def __init__(self, *args: Any, description: str = "", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.description = description
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
+        picture = base64.b64encode(png_bytes(self)).decode("ascii")
+        return {"image/png": picture, "text/plain": self.description}
+
+    def _ipython_display_(self) -> None:
+        from IPython.display import display
+
+        display(self._repr_mimebundle_(), raw=True)
+        print(self.description)
+
+
+def new_figure(height_in: float, *, width_in: float = WIDTH_IN, **kwargs: Any) -> DescribedFigure:
+    """Return an empty figure whose parts make room for each other."""
+    return DescribedFigure(figsize=(width_in, height_in), layout=kwargs.pop("layout", "constrained"), **kwargs)
+
+
+def png_bytes(figure: Figure, *, dpi: float = _NOTEBOOK_DPI, caption: bool = False) -> bytes:
+    """Return a figure as a PNG file, by default without its sentence (for pages that set the sentence themselves)."""
+    return _written(figure, "png", dpi=dpi, caption=caption)
+
+
+def svg_bytes(figure: Figure, *, caption: bool = False) -> bytes:
+    """Return a figure as an SVG file; the same figure gives the same bytes."""
+    return _written(figure, "svg", dpi=72, caption=caption)
+
+
+def save(figure: Figure, path: str | Path, *, dpi: float = _FILE_DPI, caption: bool = True) -> Path:
+    """Write a figure to a PNG or SVG file, by default with its sentence below the picture.
+
+    Parameters
+    ----------
+    figure
+        Any figure of this package.
+    path
+        Ending in ``.png`` or ``.svg``.
+    dpi
+        Dots per inch of a PNG.
+    caption
+        Whether the sentence is set below the picture. It also goes into the file's metadata.
+
+    Returns
+    -------
+    pathlib.Path
+        The file. Nothing in it depends on the time or the machine: the same figure gives the same bytes.
+
+    Raises
+    ------
+    RunoffError
+        For another kind of file.
+    """
+    target = Path(path)
+    kind = target.suffix.lower().removeprefix(".")
+    if kind not in ("png", "svg"):
+        raise RunoffError(f'save: figures are written as .png or .svg (given "{target.name}")')
+    target.write_bytes(_written(figure, kind, dpi=dpi, caption=caption))
+    return target
+
+
+def _written(figure: Figure, kind: str, *, dpi: float, caption: bool) -> bytes:
+    description = getattr(figure, "description", "")
+    metadata: dict[str, Any] = {"Software": None} if kind == "png" else {"Date": None, "Creator": None}
+    if description:
+        metadata["Description"] = description
+    box, text = "", None
+    if caption and description:
+        text, box = _caption_below(figure, description)
+    out = io.BytesIO()
+    try:
+        with figure_style():
+            figure.savefig(out, format=kind, dpi=dpi, metadata=metadata, **({"bbox_inches": box} if text else {}))
+    finally:
+        if text is not None:
+            text.remove()
+    return out.getvalue()
+
+
+def _caption_below(figure: Figure, description: str) -> tuple[Any, Any]:
+    """Set the sentence below the lower edge of the figure, and return it with the box that holds both."""
+    width, height = figure.get_size_inches()
+    line_in, margin = 1.35 * _CAPTION_PT / 72.0, 0.12
+    lines = wrap(description, (width - 2 * margin) * 72.0, _CAPTION_PT)
+    below = line_in * len(lines) + 2 * margin
+    with figure_style():
+        text = figure.text(
+            margin / width,
+            -margin / height,
+            "\n".join(lines),
+            fontsize=_CAPTION_PT,
+            va="top",
+            ha="left",
+            linespacing=1.35,
+        )
+    text.set_in_layout(False)
+    return text, Bbox.from_extents(0.0, -below, width, height)
