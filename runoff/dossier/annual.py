@@ -6,11 +6,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.findings.summary import is_dry, running_spell
-
-#: Spells too wet for roots, days from and to. A reading aid: no published day limit exists for roofs.
-WET_BANDS = {"3-7": (3, 7), "8-14": (8, 14), "15-27": (15, 27), "28+": (28, None)}
-#: Spells too dry, days from and to: the same caution.
-DRY_BANDS = {"14-27": (14, 27), "28-39": (28, 39), "40-89": (40, 89), "90+": (90, None)}
+from runoff.plots import DRY_BANDS, WET_BANDS
 
 _SUMMED = ("rain", "overflow", "roof_overflow", "bare_overflow", "events", "events_held", "bare_events_held")
 _CLAIMS: dict[str, tuple[str, str]] = {
@@ -121,19 +117,22 @@ def months_of_the_year(totals: xr.Dataset) -> xr.Dataset:
 
 
 def spells(run: xr.Dataset, years: float) -> xr.Dataset:
-    """Return how often spells of each length occur: ``wet_spells`` and ``dry_spells`` per year, by band of days."""
+    """Return how often spells of each length occur: ``wet_spells`` and ``dry_spells`` per year.
+
+    The bands are those of `runoff.plots.spell_bands`, named by their first day; spells too short to matter are left out.
+    """
     figures = xr.Dataset()
     for name, flags, bands in (
-        ("wet_spells", run["waterlogged"], WET_BANDS),
-        ("dry_spells", is_dry(run), DRY_BANDS),
+        ("wet_spells", run["waterlogged"], WET_BANDS[1:]),
+        ("dry_spells", is_dry(run), DRY_BANDS[1:]),
     ):
         lengths = spell_lengths(running_spell(flags).to_numpy())
-        counts = [int(((lengths >= low) & (lengths <= (high or np.inf))).sum()) for low, high in bands.values()]
+        counts = [int(((lengths >= one.first_day) & (lengths <= one.last_day)).sum()) for one in bands]
         band = name.replace("spells", "band")
         figures[name] = xr.DataArray(
             np.array(counts) / years,
             dims=band,
-            coords={band: list(bands)},
+            coords={band: [one.first_day for one in bands]},
             attrs={"units": "1", "long_name": f"{name.replace('_', ' ')} per year by length in days"},
         )
     return figures

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import io
 from dataclasses import dataclass
 
@@ -16,6 +17,7 @@ class Equation:
     words: str
 
 
+_SIZE_PT, _EDGE_PT = 12.0, 2.0
 #: Equations by name, in the order of the daily step.
 EQUATIONS: dict[str, Equation] = {
     "surface": Equation(
@@ -68,26 +70,25 @@ EQUATIONS: dict[str, Equation] = {
 }
 
 
+@functools.cache
 def equation_image(name: str) -> tuple[str, str]:
     """Return one equation as an image address (data URI) and its words."""
-    import matplotlib
+    import matplotlib as mpl
     from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.mathtext import MathTextParser
 
     equation = EQUATIONS[name]
-    with matplotlib.rc_context(
-        {"svg.hashsalt": f"equation {name}", "mathtext.fontset": "stix", "svg.fonttype": "path"}
-    ):
-        figure = Figure(figsize=(0.1, 0.1))
+    look = {"svg.hashsalt": f"equation {name}", "mathtext.fontset": "stix", "svg.fonttype": "path"}
+    with mpl.rc_context(look):
+        # the size of the drawing is asked of the parser: drawing twice to find it out would take twice as long
+        font = FontProperties(size=_SIZE_PT)
+        width, height, depth, *_ = MathTextParser("path").parse(equation.text, dpi=72, prop=font)
+        wide, high = width + 2 * _EDGE_PT, height + 2 * _EDGE_PT
+        figure = Figure(figsize=(wide / 72.0, high / 72.0))
         FigureCanvasSVG(figure)
-        figure.text(0.0, 0.0, equation.text, fontsize=12)
+        figure.text(_EDGE_PT / wide, (_EDGE_PT + depth) / high, equation.text, fontproperties=font)
         buffer = io.BytesIO()
-        figure.savefig(
-            buffer,
-            format="svg",
-            bbox_inches="tight",
-            pad_inches=0.03,
-            transparent=True,
-            metadata={"Date": None, "Creator": None},
-        )
+        figure.savefig(buffer, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
     return data_uri(buffer.getvalue()), equation.words

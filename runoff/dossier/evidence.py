@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,13 +15,14 @@ from runoff.dossier.annual import annual_claims, mean_year, months_of_the_year, 
 from runoff.dossier.event_capture import capture_of_events, storage_capacity
 from runoff.dossier.ranges import ranges_of_claims, refuse_short
 from runoff.dossier.storm_peaks import run_storms, storm_figures, storms_of_table
-from runoff.errors import RunoffError, RunoffWarning, nearest
+from runoff.errors import RunoffError, RunoffWarning, WeatherError, nearest, raise_faults
 from runoff.findings.summary import facts_from_totals, yearly_totals, years_of_record
 from runoff.simulation import simulate, step_hours
 
 if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof
     from runoff.weather.depth_duration import DepthDurationTable
+    from runoff.weather.quality import QualityReport
 
 PAPERS = {"a4": "A4", "letter": "letter"}
 
@@ -74,8 +75,10 @@ class Evidence:
         Every number printed.
     roof, weather, existing, storms, options
         What they were computed from.
-    run, totals, storm_runs
-        The daily run, its yearly totals, and the storms in minutes by return period.
+    run, totals
+        The daily run and its yearly totals.
+    design_storms, storm_runs
+        Rain of the design storms, and the runs through them, by return period.
     quality
         Verdict on the weather record.
     """
@@ -88,8 +91,9 @@ class Evidence:
     options: Options
     run: xr.Dataset
     totals: xr.Dataset
+    design_storms: Mapping[int, xr.DataArray]
     storm_runs: Mapping[int, xr.Dataset]
-    quality: Any = field(repr=False)
+    quality: QualityReport
 
     @property
     def is_invented(self) -> bool:
@@ -118,11 +122,12 @@ def gather(
     existing = existing or BareSurface(kind="membrane")
     daily = daily_record(weather)
     refuse_short(years_of_record(daily["time"]))
+    quality = check_weather(daily)
+    _refuse_unusable(quality)
     run = simulate(roof, daily, et_method=options.et_method, comparison=existing)
     totals = yearly_totals(run, tolerance_days=run.attrs["tolerance_days"], warm_c=run.attrs["warm_c"])
     design_storms = storms_of_table(storms, pattern=options.pattern) if storms is not None else {}
     storm_runs = run_storms(roof, design_storms, existing)
-    quality = check_weather(daily)
     parts = [
         facts_from_totals(totals),
         annual_claims(mean_year(totals), roof.area_m2),
@@ -160,9 +165,16 @@ def gather(
         options=options,
         run=run,
         totals=totals,
+        design_storms=design_storms,
         storm_runs=storm_runs,
         quality=quality,
     )
+
+
+def _refuse_unusable(quality: QualityReport) -> None:
+    """Stop on a record that the checks call unusable: no claim can rest on it."""
+    stops = [check for check in quality.checks if check.verdict == "stop"]
+    raise_faults("dossier: weather", (f"{one.name}: {one.found}; {one.advice}" for one in stops), WeatherError)
 
 
 def daily_record(weather: Any) -> xr.Dataset:

@@ -6,12 +6,14 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from runoff.dossier import provenance, texts
-from runoff.dossier.annual import DRY_BANDS, WET_BANDS
 from runoff.dossier.equations import EQUATIONS, equation_image
 from runoff.dossier.event_capture import NAMED_EVENTS_MM, PERCENTILES
 from runoff.dossier.evidence import LAYER_PARTS, PAPERS, Evidence
 from runoff.dossier.numbers import Numbers
+from runoff.dossier.pictures import figure_image
 from runoff.dossier.words import Image, words_of
+from runoff.plots import DRY_BANDS, WET_BANDS
+from runoff.plots.wording import MONTHS
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
@@ -41,8 +43,8 @@ def render(evidence: Evidence) -> str:
         versions=record["versions"],
         words=words_of(evidence, numbers, record),
         rows=_rows(evidence),
-        images=_images(evidence, numbers),
-        equations={name: Image(*equation_image(name), "") for name in EQUATIONS},
+        images=_images(evidence),
+        equations={name: Image(*equation_image(name)) for name in EQUATIONS},
         contents=texts.CONTENTS,
         upkeep=texts.UPKEEP,
         assumptions=texts.ASSUMPTIONS,
@@ -127,7 +129,13 @@ def _roof(roof: Roof) -> dict[str, Any]:
         }
         for layer in roof.build_up.layers
     ]
-    return {"name": roof.name or "Planted roof", "site": roof.site, "layers": layers}
+    words = [layer.word for layer in roof.build_up.layers]
+    return {
+        "name": roof.name or "Planted roof",
+        "site": roof.site,
+        "layers": layers,
+        "medium": words.index("medium") + 1,
+    }
 
 
 def _claim(words: str, name: str, kind: str, total: bool = False) -> dict[str, Any]:
@@ -164,16 +172,11 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
         ],
         "events": events,
         "storms": list(evidence.storm_runs),
-        "months": [{"label": i, "words": name} for i, name in enumerate(texts.MONTHS, start=1)],
-        "spells": [
-            (
-                {"label": wet, "words": texts.WET_READINGS[wet][0], "reading": texts.WET_READINGS[wet][1]},
-                {"label": dry, "words": texts.DRY_READINGS[dry][0], "reading": texts.DRY_READINGS[dry][1]},
-            )
-            for wet, dry in zip(WET_BANDS, DRY_BANDS, strict=True)
-        ],
+        "storm_drawn": _storm_drawn(evidence) if evidence.storm_runs else None,
+        "months": [{"label": i, "words": name} for i, name in enumerate(MONTHS, start=1)],
+        "spells": list(zip(WET_BANDS[1:], DRY_BANDS[1:], strict=True)),
         "loads": _loads(evidence),
-        "quality": [],
+        "quality": evidence.quality.checks,
     }
 
 
@@ -189,5 +192,25 @@ def _loads(evidence: Evidence) -> dict[str, Any]:
     }
 
 
-def _images(evidence: Evidence, numbers: Numbers) -> dict[str, Any]:
-    return {"section": None, "months": None, "storm": None}
+def _storm_drawn(evidence: Evidence) -> int:
+    """Return the return period of the storm that is drawn: 10 years, the usual one of roof outlets, if it was run."""
+    return 10 if 10 in evidence.storm_runs else list(evidence.storm_runs)[-1]
+
+
+def _images(evidence: Evidence) -> dict[str, Image | None]:
+    """Return the figures: what they show is said by the figures themselves, from what was drawn."""
+    from runoff.plots import build_up_section_figure, monthly_balance_figure, storm_figure
+
+    section = build_up_section_figure(evidence.roof, title="Section of the build-up")
+    months = monthly_balance_figure(evidence.run)
+    images = {
+        "section": Image(figure_image(section), section.description),
+        "months": Image(figure_image(months, height_in=3.6), months.description),
+        "storm": None,
+    }
+    if evidence.storm_runs:
+        years = _storm_drawn(evidence)
+        during = evidence.storm_runs[years].sel(time=evidence.design_storms[years]["time"])  # without the day after it
+        storm = storm_figure(during, roof=evidence.roof)
+        images["storm"] = Image(figure_image(storm, height_in=4.9), storm.description)
+    return images

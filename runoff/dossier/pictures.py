@@ -16,18 +16,27 @@ _SAFE = " /:;,=()!*'@$&+?~-_."
 def data_uri(svg: bytes) -> str:
     """Return an SVG file as an image address.
 
-    Comments, document type and the metadata block are left out: they name the drawing library's web pages and add
-    nothing that is seen.
+    What is not seen is left out: comments, document type, metadata (it names the drawing library's web pages), names of
+    groups that nothing refers to, and digits beyond a tenth of a point.
     """
     text = svg.decode("utf-8")
     text = re.sub(r"<\?xml[^>]*\?>|<!DOCTYPE[^>]*>|<!--.*?-->", "", text, flags=re.DOTALL)
     text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
-    text = re.sub(r"\s*\n\s*", " ", text).strip()
+    text = re.sub(r' id="[A-Za-z]+_\d+"', "", text)
+    text = re.sub(r'(?<= d=")[^"]*', _shortened_path, text)
+    text = re.sub(r"\s*\n\s*|(?<=>)\s+(?=<)", " ", text).replace("> <", "><").strip()
     return "data:image/svg+xml," + quote(text.replace('"', "'"), safe=_SAFE)
 
 
-def figure_image(figure: Figure) -> str:
-    """Return a figure of `runoff.plots` as an image address."""
+def _shortened_path(path: re.Match[str]) -> str:
+    text = re.sub(r"-?\d+\.\d{2,}", lambda number: f"{float(number[0]):.1f}".removesuffix(".0"), path[0])
+    return re.sub(r"\s*([A-Za-z])\s*", r"\1", text).strip()
+
+
+def figure_image(figure: Figure, *, height_in: float | None = None) -> str:
+    """Return a figure of `runoff.plots` as an image address, laid out anew for another height if one is given."""
     from runoff.plots import svg_bytes
 
+    if height_in is not None:
+        figure.set_figheight(height_in)
     return data_uri(svg_bytes(figure))

@@ -12,16 +12,20 @@ import importlib.metadata
 import json
 import math
 import platform
+import tomllib
 import zlib
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import tomli_w
 
-from runoff.errors import RunoffError
+from runoff.errors import RunoffError, WeatherError
+from runoff.weather.evapotranspiration import with_reference_et
 
 if TYPE_CHECKING:
     import xarray as xr
 
+    from runoff.roof import Roof
     from runoff.weather.depth_duration import DepthDurationTable
 
 FORMAT = "runoff dossier 1"
@@ -50,6 +54,9 @@ def pack_weather(weather: xr.Dataset) -> dict[str, Any]:
     Each series is kept as its distinct values and an index, compressed: station records have few distinct values.
     """
     time = weather["time"].to_numpy()
+    derived = _evapotranspiration_follows(weather)
+    if derived:
+        weather = weather.drop_vars("reference_et")
     series = {}
     for name, array in weather.data_vars.items():
         if array.dims == ("time",) and np.issubdtype(array.dtype, np.number):
@@ -65,6 +72,7 @@ def pack_weather(weather: xr.Dataset) -> dict[str, Any]:
         "calendar": str(weather["time"].dt.calendar),
         "start": str(time[0])[:10],
         "days": int(time.size),
+        "reference_et_derived": derived,
         "series": series,
     }
     packed["series_sha256"] = _series_checksum(series)
@@ -94,7 +102,20 @@ def unpack_weather(packed: dict[str, Any]) -> xr.Dataset:
     weather = xr.Dataset(coords={"time": np.asarray(time), **packed["coords"]}, attrs=packed["attrs"])
     for name, one in packed["series"].items():
         weather[name] = ("time", _unpack(one["data"], packed["days"]), one["attrs"])
-    return weather
+    return with_reference_et(weather) if packed["reference_et_derived"] else weather
+
+
+def _evapotranspiration_follows(weather: xr.Dataset) -> bool:
+    """Tell whether the reference evapotranspiration is the one the package forms from the rest, bit for bit."""
+    if "reference_et" not in weather:
+        return False
+    try:
+        again = with_reference_et(weather.drop_vars("reference_et"))["reference_et"]
+    except WeatherError:
+        return False
+    given = weather["reference_et"]
+    same_method = again.attrs.get("method") == given.attrs.get("method")
+    return same_method and np.array_equal(again.to_numpy(), given.to_numpy(), equal_nan=True)
 
 
 def pack_storms(table: DepthDurationTable | None) -> dict[str, Any] | None:
@@ -127,6 +148,27 @@ def unpack_storms(packed: dict[str, Any] | None) -> DepthDurationTable | None:
     )
 
 
+def roof_of_record(text: str) -> Roof:
+    """Return the roof from the roof file inside a dossier.
+
+    The file names every value, so a material is only a name here, and one that the materials table does not list is
+    kept as it is.
+    """
+    from runoff.roof import BuildUp
+    from runoff.roof.roof_file import roof_from_toml
+
+    try:
+        table = tomllib.loads(text)
+        names = [layer.pop("material", "") for layer in table["layer"]]
+    except (tomllib.TOMLDecodeError, KeyError, AttributeError, TypeError):
+        raise RunoffError("the roof inside the dossier cannot be read: it has been changed or cut") from None
+    roof = roof_from_toml(tomli_w.dumps(table), where="roof inside the dossier")
+    layers = [
+        layer.model_copy(update={"material": name}) for layer, name in zip(roof.build_up.layers, names, strict=True)
+    ]
+    return roof.model_copy(update={"build_up": BuildUp(layers=layers)})
+
+
 def checksum(content: Any) -> str:
     """Return the SHA-256 of text, or of anything JSON can hold."""
     text = content if isinstance(content, str) else json.dumps(content, sort_keys=True, ensure_ascii=False)
@@ -138,11 +180,11 @@ def _series_checksum(series: dict[str, Any]) -> str:
 
 
 def _pack(values: np.ndarray) -> dict[str, str]:
-    distinct, index = np.unique(values, return_inverse=True)
+    distinct, index = np.unique(values.astype("<f8").view("<i8"), return_inverse=True)  # by bits: -0.0 is not 0.0 here
     kind = "<u2" if distinct.size < 65536 else "<u4"
     # all low bytes first, then all high ones: the second half is then nearly constant and packs to nothing
     split = index.astype(kind).view(np.uint8).reshape(values.size, -1).T
-    return {"values": _text(distinct.astype("<f8").tobytes()), "index": _text(split.tobytes())}
+    return {"values": _text(distinct.tobytes()), "index": _text(split.tobytes())}
 
 
 def _unpack(packed: dict[str, str], size: int) -> np.ndarray:

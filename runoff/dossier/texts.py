@@ -69,7 +69,7 @@ ASSUMPTIONS = (
     "The weather of the record stands for the years to come; a changing climate is not in the ranges.",
     "Evapotranspiration falls linearly from field capacity to wilting point; plants are established and cover the "
     "medium.",
-    "Outlets and drainage layer work as described in every year: the upkeep plan of section 7 is carried out.",
+    "Outlets and drainage layer work as described in every year: the upkeep plan of section 8 is carried out.",
 )
 
 UNKNOWN = (
@@ -115,22 +115,6 @@ GLOSSARY = (
     ("Wilting point", "water left in the medium that plants cannot take."),
 )
 
-WET_READINGS = {
-    "3-7": ("3 to 7 days", "watch"),
-    "8-14": ("8 to 14 days", "stress likely"),
-    "15-27": ("15 to 27 days", "losses likely in sensitive species"),
-    "28+": ("28 days or more", "most of a common sedum lost in a pot test"),
-}
-DRY_READINGS = {
-    "14-27": ("14 to 27 days", "growth stops on 20 mm of medium"),
-    "28-39": ("28 to 39 days", "growth stops on 60 mm of medium"),
-    "40-89": ("40 to 89 days", "cover thins"),
-    "90+": ("90 days or more", "survival in doubt"),
-}
-MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
 LAYER_WORDS = {
     "planting": "Planting (sedum)",
     "mulch": "Mulch",
@@ -148,8 +132,8 @@ CONTENTS = (
     ("months", "Month by month"),
     ("spells", "Wet and dry spells"),
     ("loads", "Loads"),
-    ("upkeep", "Upkeep plan"),
     ("weather", "The weather record and its quality"),
+    ("upkeep", "Upkeep plan"),
     ("method", "Method"),
     ("limits", "Assumptions, and what the model does not know"),
     ("glossary", "Glossary"),

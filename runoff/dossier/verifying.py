@@ -177,11 +177,10 @@ def read_page(path: str | Path) -> Page:
 
 def _computed_again(record: dict[str, Any], weather: xr.Dataset) -> Evidence:
     from runoff.roof import BareSurface
-    from runoff.roof.roof_file import roof_from_toml
 
     evidence = quietly(
         gather,
-        roof_from_toml(record["roof"]),
+        provenance.roof_of_record(record["roof"]),
         weather,
         storms=provenance.unpack_storms(record["storms"]),
         existing=BareSurface(**record["existing"]),

@@ -16,11 +16,10 @@ if TYPE_CHECKING:
 
 
 class Image(NamedTuple):
-    """A figure of the page: its address, its words for those who cannot see it, its caption."""
+    """A figure of the page: its address, and its words for those who cannot see it."""
 
     source: str
     words: str
-    caption: str
 
 
 def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> dict[str, Any]:
@@ -54,7 +53,7 @@ def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> di
         "balance_error": f"{float(evidence.run['balance_error']):.1e}",
         "load_caution": texts.LOAD_CAUTION,
         "record": _record(evidence),
-        "verdict": "",
+        "verdict": evidence.quality.verdict,
         "filled": _filled(evidence),
         "provenance": _provenance(record),
         **_storm_words(evidence),

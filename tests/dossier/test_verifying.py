@@ -10,7 +10,7 @@ import pytest
 import runoff
 from runoff.dossier import verify_dossier
 from runoff.dossier.provenance import pack_weather, unpack_weather
-from tests.dossier.conftest import years
+from tests.dossier.conftest import write, years
 
 
 @pytest.fixture
@@ -100,7 +100,7 @@ def test_changed_weather_is_found(tampered):
         data["values"], data["index"] = data["index"], data["values"]
 
     with pytest.raises(
-        runoff.RunoffError, match="^the weather inside the dossier does not match its checksum: it has been changed$"
+        runoff.RunoffError, match=r"^the weather inside the dossier does not match its checksum: it has been changed$"
     ):
         tampered(in_record(change))
 
@@ -160,3 +160,11 @@ def test_other_calendars_are_carried():
     weather = xr.Dataset({"rain": ("time", [0.1] * 720, {"units": "mm"})}, coords={"time": time})
     again = unpack_weather(json.loads(json.dumps(pack_weather(weather))))
     assert (again["time"].to_numpy() == weather["time"].to_numpy()).all()
+
+
+def test_a_material_of_ones_own_is_kept(tmp_path):
+    roof = runoff.open_sample_roof("cups")
+    layers = [layer.model_copy(update={"material": "crushed <brick> of Ostrey"}) for layer in roof.build_up.layers]
+    roof = roof.model_copy(update={"build_up": runoff.BuildUp(layers=layers)})
+    written = write(tmp_path / "own.html", roof, years(6), members=20)
+    assert verify_dossier(written.path).is_genuine
