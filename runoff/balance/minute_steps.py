@@ -41,6 +41,8 @@ import math
 import types
 from typing import Any
 
+import numpy as np
+
 #: What one design brings, in the order of the parameter array. Depths mm, times min, rates mm/min.
 PARAMETERS = (
     "surface_capacity", "surface_share", "soak", "wilting_water", "field_water", "crop_coefficient", "stress_slope",
@@ -50,10 +52,10 @@ PARAMETERS = (
     # the board while it is open: constant rate above `board_turn`, weir recession below
     "board_turn", "in_plane", "in_plane_inverse", "half_weir",
     # bounds of the calm and the open state: mobile water, mobile and board water
-    "calm_limit", "open_limit", "board_limit",
+    "calm_limit", "open_limit", "board_limit", "odd_exponent",
     # the rest is read in the full state only
     "board_capacity", "board_full", "rate_at_board_full", "head_per_mm", "full_mobile", "head_per_mobile",
-    "board_head", "release_limit", "spill_mobile", "spill_pond", "room_unlimited", "odd_exponent", "k_minutes",
+    "board_head", "release_limit", "spill_mobile", "spill_pond", "room_unlimited", "k_minutes",
     "reported_head",
 )  # fmt: skip
 #: The stores, in the order of the state array.
@@ -78,10 +80,14 @@ _LANES = 32
 (
     _U_MAX, _U_SHARE, _SOAK, _S_WP, _S_FC, _KC, _SLOPE, _CUP_SUPPLY, _MAT_SUPPLY, _C_MAX, _M_MAX,
     _KEEP, _SHARE, _KT, _FLEECE, _KEEP_1, _SHARE_1, _KT_1, _FLEECE_1,
-    _B_TURN, _IN_PLANE, _IN_PLANE_INV, _HALF_WEIR, _CALM, _OPEN, _B_LIMIT,
-    _B_MAX, _B_FULL, _RATE_FULL, _HEAD_B, _X, _HEAD_X, _H_B, _RELEASE, _X_OVER, _W_OVER, _ENDLESS, _ODD, _K, _REPORTED,
+    _B_TURN, _IN_PLANE, _IN_PLANE_INV, _HALF_WEIR, _CALM, _OPEN, _B_LIMIT, _ODD,
+    _B_MAX, _B_FULL, _RATE_FULL, _HEAD_B, _X, _HEAD_X, _H_B, _RELEASE, _X_OVER, _W_OVER, _ENDLESS, _K, _REPORTED,
 ) = range(len(PARAMETERS))  # fmt: skip
-_N_LANE_PAR = _B_LIMIT + 1  # the parameters that a block keeps in its lanes
+_N_LANE_PAR = _ODD + 1  # the parameters that a block keeps in its lanes
+# sums and largest values of a block, in its lanes
+(
+    _DRAINED, _SPILLED, _LOST, _PEAK_CALM, _PEAK_OPEN, _PEAK_BOARD, _PEAK_DRAINED, _PEAK_OVERFLOW, _DEEPEST, _N_SUMS,
+) = range(10)  # fmt: skip
 # columns of the zone table, see `runoff.balance.minutes`
 _LOW, _LOW_ROOT, _STORAGE, _WEIR, _ORIFICE, _OMEGA, _CONSTANT = range(7)
 
@@ -275,8 +281,8 @@ def state_of(par, d, substeps, liquid, U, W, S, B):
     return 0 if mobile <= par[_CALM, d] else (1 if mobile <= par[_OPEN, d] else 2)
 
 
-def column_step(par, zones, d, minutes, substeps, liquid, U, W, S, C, M, B):
-    """Advance one column by one step, evaporation apart.
+def column_step(par, zones, d, minutes, substeps, state, liquid, U, W, S, C, M, B):
+    """Advance one column by one step from its `state_of`, evaporation apart.
 
     Returns
     -------
@@ -286,19 +292,21 @@ def column_step(par, zones, d, minutes, substeps, liquid, U, W, S, C, M, B):
     """
     throughfall = percolation = drained = spilled = 0.0
     largest_drained = largest_overflow = deepest = 0.0
-    state = state_of(par, d, substeps, liquid, U, W, S, B)
     if state == 0:
-        U = U + liquid
-        throughfall = max(0.0, U - par[_U_MAX, d])
-        U = U - throughfall
         mobile = max(0.0, S - par[_S_FC, d])
-        S = S + throughfall
+        if liquid > 0.0:
+            U = U + liquid
+            throughfall = max(0.0, U - par[_U_MAX, d])
+            U = U - throughfall
+            S = S + throughfall
         gain = max(0.0, S - par[_S_FC, d]) - mobile
         if par[_ODD, d] > 0.0:
             k = par[_K, d] * substeps
             percolation = odd_release(gain, mobile, par[_ODD, d], k, par[_FLEECE_1, d])
-        else:
+        elif gain > 0.0:
             percolation = release(gain, mobile, par[_KEEP_1, d], par[_SHARE_1, d], par[_KT_1, d], par[_FLEECE_1, d])
+        elif mobile > 0.0:
+            percolation = dry_release(mobile, par[_KEEP_1, d], par[_KT_1, d], par[_FLEECE_1, d])
         S = S - percolation
         C, M, B, drained = board_step(
             percolation, C, M, B, par[_C_MAX, d], par[_M_MAX, d],
@@ -353,10 +361,14 @@ def trace_loop(liquid, e0, minutes, substeps, par, zones, d, state, out):
         Receives the results, shape ``(len(TRACE), time)``.
     """
     U, W, S, C, M, B = state[0], state[1], state[2], state[3], state[4], state[5]
+    calm, roof_state = False, 2
     for t in range(len(liquid)):
+        if not (calm and liquid[t] == 0.0):  # a calm roof stays calm without rain
+            roof_state = state_of(par, d, substeps, liquid[t], U, W, S, B)
+            calm = roof_state == 0
         (
             U, W, S, C, M, B, throughfall, percolation, drained, spilled, drained_rate, overflow_rate, deepest,
-        ) = column_step(par, zones, d, minutes, substeps, liquid[t], U, W, S, C, M, B)  # fmt: skip
+        ) = column_step(par, zones, d, minutes, substeps, roof_state, liquid[t], U, W, S, C, M, B)  # fmt: skip
         U, W, S, C, M, lost, demand, supplied = evaporate(
             e0[t], U, W, S, C, M, par[_U_SHARE, d], par[_S_WP, d], par[_KC, d], par[_SLOPE, d],
             par[_CUP_SUPPLY, d], par[_MAT_SUPPLY, d],
@@ -380,9 +392,233 @@ def trace_loop(liquid, e0, minutes, substeps, par, zones, d, state, out):
     state[0], state[1], state[2], state[3], state[4], state[5] = U, W, S, C, M, B
 
 
+def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run side by side
+    liquid, e0, minutes, substeps, par, zones, kept, totals
+):
+    """Run many designs through the same weather and keep sums and largest values, in blocks of lanes.
+
+    A block whose lanes are all calm takes a short path; else open lanes are cut into substeps side by side, and full
+    lanes (or a few open ones) go through `column_step` one by one. All run the arithmetic of `column_step`.
+
+    Parameters
+    ----------
+    liquid, e0
+        Rain plus melt, and reference evapotranspiration, mm per step, shape ``(time,)``.
+    minutes, substeps
+        Length of the step, min, and how often it is cut when water moves.
+    par, zones
+        Parameters ``(parameter, design)``, designs a multiple of the block width, and zone tables.
+    kept
+        Stores before the first step, shape ``(len(STORES), design)``, updated.
+    totals
+        Receives the totals, shape ``(len(TOTALS), design)``.
+    """
+    p = np.empty(_N_LANE_PAR * _LANES)
+    s = np.empty(6 * _LANES)  # stores
+    o = np.empty(6 * _LANES)  # stores of open lanes, after their substeps
+    a = np.empty(_N_SUMS * _LANES)
+    state = np.empty(_LANES)
+    part_minutes = minutes / substeps
+    for first in range(0, par.shape[1], _LANES):
+        for k in range(_N_LANE_PAR):
+            for j in range(_LANES):
+                p[k * _LANES + j] = par[k, first + j]
+        for k in range(6):
+            for j in range(_LANES):
+                s[k * _LANES + j] = kept[k, first + j]
+        a[:] = 0.0
+        quiet = False
+        for t in range(len(liquid)):
+            rain_t = liquid[t]
+            e0_t = e0[t]
+            if not (quiet and rain_t == 0.0):  # calm lanes stay calm without rain
+                calm, full = 0, 0
+                for j in range(_LANES):
+                    fall = max(0.0, s[j] + rain_t - p[_U_MAX * _LANES + j])
+                    mobile = max(0.0, s[2 * _LANES + j] + fall - p[_S_FC * _LANES + j])
+                    is_full = (
+                        (s[_LANES + j] > 0.0)
+                        | (rain_t > p[_SOAK * _LANES + j] * substeps)
+                        | (mobile + s[5 * _LANES + j] > p[_B_LIMIT * _LANES + j])
+                        | (mobile > p[_OPEN * _LANES + j])
+                    )
+                    is_calm = (mobile <= p[_CALM * _LANES + j]) & (p[_ODD * _LANES + j] == 0.0) & (not is_full)
+                    is_full = is_full | (p[_ODD * _LANES + j] > 0.0)
+                    state[j] = 0.0 if is_calm else (2.0 if is_full else 1.0)
+                    calm += 1 if is_calm else 0
+                    full += 1 if is_full else 0
+                quiet = calm == _LANES
+            if quiet:
+                if rain_t > 0.0:
+                    for j in range(_LANES):
+                        U = s[j] + rain_t
+                        fall = max(0.0, U - p[_U_MAX * _LANES + j])
+                        s[j] = U - fall
+                        S_fc = p[_S_FC * _LANES + j]
+                        mobile = max(0.0, s[2 * _LANES + j] - S_fc)
+                        S = s[2 * _LANES + j] + fall
+                        gain = max(0.0, S - S_fc) - mobile
+                        passed = release(
+                            gain, mobile, p[_KEEP_1 * _LANES + j], p[_SHARE_1 * _LANES + j], p[_KT_1 * _LANES + j],
+                            p[_FLEECE_1 * _LANES + j],
+                        )  # fmt: skip
+                        s[2 * _LANES + j] = S - passed
+                        C, M, B, drained = board_step(
+                            passed, s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j], p[_C_MAX * _LANES + j],
+                            p[_M_MAX * _LANES + j], p[_B_TURN * _LANES + j], p[_IN_PLANE * _LANES + j],
+                            p[_IN_PLANE_INV * _LANES + j], p[_HALF_WEIR * _LANES + j], minutes,
+                        )  # fmt: skip
+                        s[3 * _LANES + j] = C
+                        s[4 * _LANES + j] = M
+                        s[5 * _LANES + j] = B
+                        a[_DRAINED * _LANES + j] += drained
+                        a[_PEAK_CALM * _LANES + j] = max(a[_PEAK_CALM * _LANES + j], drained)
+                        a[_PEAK_BOARD * _LANES + j] = max(a[_PEAK_BOARD * _LANES + j], B)
+                else:
+                    for j in range(_LANES):
+                        mobile = max(0.0, s[2 * _LANES + j] - p[_S_FC * _LANES + j])
+                        passed = dry_release(
+                            mobile, p[_KEEP_1 * _LANES + j], p[_KT_1 * _LANES + j], p[_FLEECE_1 * _LANES + j]
+                        )
+                        s[2 * _LANES + j] = s[2 * _LANES + j] - passed
+                        C, M, B, drained = board_step(
+                            passed, s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j], p[_C_MAX * _LANES + j],
+                            p[_M_MAX * _LANES + j], p[_B_TURN * _LANES + j], p[_IN_PLANE * _LANES + j],
+                            p[_IN_PLANE_INV * _LANES + j], p[_HALF_WEIR * _LANES + j], minutes,
+                        )  # fmt: skip
+                        s[3 * _LANES + j] = C
+                        s[4 * _LANES + j] = M
+                        s[5 * _LANES + j] = B
+                        a[_DRAINED * _LANES + j] += drained
+                        a[_PEAK_CALM * _LANES + j] = max(a[_PEAK_CALM * _LANES + j], drained)
+                        a[_PEAK_BOARD * _LANES + j] = max(a[_PEAK_BOARD * _LANES + j], B)
+            else:
+                mixed_step(rain_t, minutes, substeps, part_minutes, par, zones, first, p, s, o, a, state, full)
+            if e0_t > 0.0:
+                for j in range(_LANES):
+                    U, W, S, C, M, lost, demand, supplied = evaporate(
+                        e0_t, s[j], s[_LANES + j], s[2 * _LANES + j], s[3 * _LANES + j], s[4 * _LANES + j],
+                        p[_U_SHARE * _LANES + j], p[_S_WP * _LANES + j], p[_KC * _LANES + j], p[_SLOPE * _LANES + j],
+                        p[_CUP_SUPPLY * _LANES + j], p[_MAT_SUPPLY * _LANES + j],
+                    )  # fmt: skip
+                    s[j] = U
+                    s[_LANES + j] = W
+                    s[2 * _LANES + j] = S
+                    s[3 * _LANES + j] = C
+                    s[4 * _LANES + j] = M
+                    a[_LOST * _LANES + j] += lost
+        for k in range(6):
+            for j in range(_LANES):
+                kept[k, first + j] = s[k * _LANES + j]
+        for j in range(_LANES):
+            gentle = max(a[_PEAK_CALM * _LANES + j] / minutes, a[_PEAK_OPEN * _LANES + j] / part_minutes)
+            totals[0, first + j] = a[_DRAINED * _LANES + j]
+            totals[1, first + j] = a[_SPILLED * _LANES + j]
+            totals[2, first + j] = a[_LOST * _LANES + j]
+            totals[3, first + j] = 60.0 * max(gentle, a[_PEAK_DRAINED * _LANES + j])
+            totals[4, first + j] = 60.0 * max(gentle, a[_PEAK_OVERFLOW * _LANES + j])
+            board_depth = par[_REPORTED, first + j] * a[_PEAK_BOARD * _LANES + j]
+            totals[5, first + j] = max(board_depth, a[_DEEPEST * _LANES + j])
+
+
+def mixed_step(rain_t, minutes, substeps, part_minutes, par, zones, first, p, s, o, a, state, full):
+    """Advance a block in which not every lane is calm by one step, evaporation apart; see `totals_loop`."""
+    for j in range(_LANES):
+        if state[j] == 2.0:
+            roof_state = state_of(
+                par, first + j, substeps, rain_t, s[j], s[_LANES + j], s[2 * _LANES + j], s[5 * _LANES + j]
+            )
+            U, W, S, C, M, B, throughfall, passed, drained, spilled, drained_rate, overflow_rate, deepest = column_step(
+                par, zones, first + j, minutes, substeps, roof_state, rain_t,
+                s[j], s[_LANES + j], s[2 * _LANES + j], s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j],
+            )  # fmt: skip
+            s[j], s[_LANES + j], s[2 * _LANES + j] = U, W, S
+            s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j] = C, M, B
+            a[_DRAINED * _LANES + j] += drained
+            a[_SPILLED * _LANES + j] += spilled
+            a[_PEAK_DRAINED * _LANES + j] = max(a[_PEAK_DRAINED * _LANES + j], drained_rate)
+            a[_PEAK_OVERFLOW * _LANES + j] = max(a[_PEAK_OVERFLOW * _LANES + j], overflow_rate)
+            a[_DEEPEST * _LANES + j] = max(a[_DEEPEST * _LANES + j], deepest)
+    if full == _LANES:
+        return
+    # open lanes; the sixth row of `o` gathers what they drain
+    for j in range(_LANES):
+        o[j] = s[j]
+        o[_LANES + j] = s[2 * _LANES + j]
+        o[2 * _LANES + j] = s[3 * _LANES + j]
+        o[3 * _LANES + j] = s[4 * _LANES + j]
+        o[4 * _LANES + j] = s[5 * _LANES + j]
+        o[5 * _LANES + j] = 0.0
+    part = rain_t / substeps
+    for _ in range(substeps):
+        for j in range(_LANES):
+            U = o[j] + part
+            fall = max(0.0, U - p[_U_MAX * _LANES + j])
+            o[j] = U - fall
+            S_fc = p[_S_FC * _LANES + j]
+            mobile = max(0.0, o[_LANES + j] - S_fc)
+            S = o[_LANES + j] + fall
+            gain = max(0.0, S - S_fc) - mobile
+            passed = release(
+                gain, mobile, p[_KEEP * _LANES + j], p[_SHARE * _LANES + j], p[_KT * _LANES + j],
+                p[_FLEECE * _LANES + j],
+            )  # fmt: skip
+            o[_LANES + j] = S - passed
+            C, M, B, drained = board_step(
+                passed, o[2 * _LANES + j], o[3 * _LANES + j], o[4 * _LANES + j], p[_C_MAX * _LANES + j],
+                p[_M_MAX * _LANES + j], p[_B_TURN * _LANES + j], p[_IN_PLANE * _LANES + j],
+                p[_IN_PLANE_INV * _LANES + j], p[_HALF_WEIR * _LANES + j], part_minutes,
+            )  # fmt: skip
+            o[2 * _LANES + j] = C
+            o[3 * _LANES + j] = M
+            o[4 * _LANES + j] = B
+            o[5 * _LANES + j] += drained
+            is_open = state[j] == 1.0
+            a[_PEAK_OPEN * _LANES + j] = max(a[_PEAK_OPEN * _LANES + j], drained if is_open else 0.0)
+            a[_PEAK_BOARD * _LANES + j] = max(a[_PEAK_BOARD * _LANES + j], B if is_open else 0.0)
+    # calm lanes, then every lane takes what belongs to its state
+    for j in range(_LANES):
+        U = s[j] + rain_t
+        fall = max(0.0, U - p[_U_MAX * _LANES + j])
+        U = U - fall
+        S_fc = p[_S_FC * _LANES + j]
+        mobile = max(0.0, s[2 * _LANES + j] - S_fc)
+        S = s[2 * _LANES + j] + fall
+        gain = max(0.0, S - S_fc) - mobile
+        passed = release(
+            gain, mobile, p[_KEEP_1 * _LANES + j], p[_SHARE_1 * _LANES + j], p[_KT_1 * _LANES + j],
+            p[_FLEECE_1 * _LANES + j],
+        )  # fmt: skip
+        S = S - passed
+        C, M, B, drained = board_step(
+            passed, s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j], p[_C_MAX * _LANES + j],
+            p[_M_MAX * _LANES + j], p[_B_TURN * _LANES + j], p[_IN_PLANE * _LANES + j],
+            p[_IN_PLANE_INV * _LANES + j], p[_HALF_WEIR * _LANES + j], minutes,
+        )  # fmt: skip
+        is_calm = state[j] == 0.0
+        is_open = state[j] == 1.0
+        s[j] = U if is_calm else (o[j] if is_open else s[j])
+        s[2 * _LANES + j] = S if is_calm else (o[_LANES + j] if is_open else s[2 * _LANES + j])
+        s[3 * _LANES + j] = C if is_calm else (o[2 * _LANES + j] if is_open else s[3 * _LANES + j])
+        s[4 * _LANES + j] = M if is_calm else (o[3 * _LANES + j] if is_open else s[4 * _LANES + j])
+        s[5 * _LANES + j] = B if is_calm else (o[4 * _LANES + j] if is_open else s[5 * _LANES + j])
+        a[_DRAINED * _LANES + j] += drained if is_calm else (o[5 * _LANES + j] if is_open else 0.0)
+        a[_PEAK_CALM * _LANES + j] = max(a[_PEAK_CALM * _LANES + j], drained if is_calm else 0.0)
+        a[_PEAK_BOARD * _LANES + j] = max(a[_PEAK_BOARD * _LANES + j], B if is_calm else 0.0)
+
+
 #: Functions each loop and step calls, in the order in which they are compiled.
 _INLINED = ("release", "dry_release", "board_step", "evaporate")
-_CALLED = ("odd_release", "outflow_rate", "drawdown", "full_substep", "depth_on_deck", "state_of", "column_step")
+_CALLED = (
+    "odd_release",
+    "outflow_rate",
+    "drawdown",
+    "full_substep",
+    "depth_on_deck",
+    "state_of",
+    "column_step",
+    "mixed_step",
+)
 
 
 @functools.cache
