@@ -6,12 +6,13 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
 
 from runoff.balance.column import ROUNDING_MM
+from runoff.weather.forcing import step_hours
 
 #: A day with at least this much rain is a wet day, and a run of wet days is a rain event (the usual climatological
 #: limit, 1 mm). A daily record cannot separate events by hours.
@@ -101,10 +102,9 @@ def yearly_totals(
         month without a day in the record is missing, a cell with missing weather is missing throughout.
     """
     days = to_days(run)
-    time = days["time"]
-    year = time.dt.year
+    time, calendar = days["time"], Calendar.of(days["time"])
     held_below = ROUNDING_MM if days is run else TAIL_MM
-    totals = comparison_totals(days, wet_day_mm=wet_day_mm)
+    made = comparison_totals(days, wet_day_mm=wet_day_mm)
     wet_spell, dry_spell = running_spell(days["waterlogged"]), running_spell(is_dry(days))
     warm = days["tmean"] >= warm_c if "tmean" in days else xr.ones_like(time, dtype=bool)
     summed = {
@@ -116,21 +116,20 @@ def yearly_totals(
         "dry_days": dry_spell > 0,
         "excess_water": (days["medium_water"] - days["field_water"]).clip(min=0.0),
     }
-    for name, values in summed.items():
-        totals[name] = values.astype(float).groupby(year).sum("time", skipna=False)
+    made |= {name: per_year(values, np.add, calendar) for name, values in summed.items()}
     largest = {
         "peak_overflow": days["overflow"],
         "longest_waterlogged_spell": wet_spell,
         "longest_dry_spell": dry_spell,
     }
-    for name, values in largest.items():
-        totals[name] = values.astype(float).groupby(year).max("time")
+    made |= {name: per_year(values, np.maximum, calendar) for name, values in largest.items()}
     begins = event_starts(days["rain"], wet_day_mm)
-    totals["events_held"] = count_events(begins, days["overflow"], year, held_below)[1]
-    totals["overflow_by_month"] = _by_month(days["overflow"])
-    totals["area_m2"] = run["area_m2"]
-    totals["peak_discharge"] = run["discharge"].max("time")
-    totals["bare_peak_discharge"] = run["bare_discharge"].max("time")
+    made["events_held"] = count_events(begins, days["overflow"], calendar, held_below)[1]
+    made["overflow_by_month"] = _by_month(days["overflow"], calendar)
+    made["area_m2"] = run["area_m2"]
+    made["peak_discharge"] = run["discharge"].max("time")
+    made["bare_peak_discharge"] = run["bare_discharge"].max("time")
+    totals = xr.Dataset(made)
     missing = run["medium_water"].isnull().any("time")
     if bool(missing.any()):
         totals = totals.where(~missing)
@@ -138,7 +137,7 @@ def yearly_totals(
     return totals
 
 
-def comparison_totals(days: xr.Dataset, *, wet_day_mm: float = WET_DAY_MM) -> xr.Dataset:
+def comparison_totals(days: xr.Dataset, *, wet_day_mm: float = WET_DAY_MM) -> dict[str, Any]:
     """Return the part of `yearly_totals` that no design changes: rain, events and the comparison roof.
 
     Parameters
@@ -148,20 +147,77 @@ def comparison_totals(days: xr.Dataset, *, wet_day_mm: float = WET_DAY_MM) -> xr
     wet_day_mm
         Rain of a wet day.
     """
-    year = days["time"].dt.year
-    totals = xr.Dataset({"years": years_of_record(days["time"])})
+    calendar = Calendar.of(days["time"])
+    made: dict[str, Any] = {"years": years_of_record(days["time"])}
     for name in ("rain", "bare_overflow", "bare_evapotranspiration"):
-        totals[name] = days[name].groupby(year).sum("time", skipna=False)
-    totals["bare_peak_overflow"] = days["bare_overflow"].groupby(year).max("time")
+        made[name] = per_year(days[name], np.add, calendar)
+    made["bare_peak_overflow"] = per_year(days["bare_overflow"], np.maximum, calendar)
     begins = event_starts(days["rain"], wet_day_mm)
-    totals["events"], totals["bare_events_held"] = count_events(begins, days["bare_overflow"], year)
+    made["events"], made["bare_events_held"] = count_events(begins, days["bare_overflow"], calendar)
     for name in ("rain", "bare_overflow"):
-        totals[f"{name}_by_month"] = _by_month(days[name])
-    return totals
+        made[f"{name}_by_month"] = _by_month(days[name], calendar)
+    return made
 
 
-def _by_month(values: xr.DataArray) -> xr.DataArray:
-    return values.groupby(values["time"].dt.month).sum("time", skipna=False).reindex(month=np.arange(1, 13))
+class Calendar(NamedTuple):
+    """Years and months of a time axis, worked out once for all sums over it.
+
+    Parameters
+    ----------
+    years
+        Calendar years, shape ``(year,)``.
+    starts
+        First step of each year.
+    month
+        Month of each step, 1-12.
+    """
+
+    years: np.ndarray
+    starts: np.ndarray
+    month: np.ndarray
+
+    @classmethod
+    def of(cls, time: xr.DataArray) -> Calendar:
+        """Work out the calendar of a time axis."""
+        year = time.dt.year.to_numpy()
+        starts = np.flatnonzero(np.diff(year, prepend=year[0] - 1))
+        return cls(year[starts], starts, time.dt.month.to_numpy())
+
+
+def per_year(values: xr.DataArray, ufunc: np.ufunc, calendar: Calendar) -> xr.DataArray:
+    """Reduce a daily series to its calendar years by a numpy ufunc such as ``np.add``; missing stays missing."""
+    starts = calendar.starts
+    reduced = xr.apply_ufunc(
+        lambda array: ufunc.reduceat(array, starts, axis=-1),
+        values.astype(float),
+        input_core_dims=[["time"]],
+        output_core_dims=[["year"]],
+        dask="parallelized",
+        output_dtypes=[float],
+        dask_gufunc_kwargs={"output_sizes": {"year": starts.size}},
+    )
+    return reduced.assign_coords(year=calendar.years)
+
+
+def _by_month(values: xr.DataArray, calendar: Calendar) -> xr.DataArray:
+    """Sum a daily series by month of the year; a month without a day is missing."""
+    days = [calendar.month == number for number in range(1, 13)]
+
+    def sums(array: np.ndarray) -> np.ndarray:
+        return np.stack(
+            [array[..., one].sum(axis=-1) if one.any() else array[..., 0] * np.nan for one in days], axis=-1
+        )
+
+    reduced = xr.apply_ufunc(
+        sums,
+        values,
+        input_core_dims=[["time"]],
+        output_core_dims=[["month"]],
+        dask="parallelized",
+        output_dtypes=[float],
+        dask_gufunc_kwargs={"output_sizes": {"month": 12}},
+    )
+    return reduced.assign_coords(month=np.arange(1, 13))
 
 
 def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
@@ -175,7 +231,9 @@ def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
     def mean(name: str) -> xr.DataArray:
         return totals[name].sum("year", skipna=False) / years
 
-    facts = xr.Dataset({"years": years, "annual_rain": rain / years})
+    events = totals["events"].sum("year")
+    monthly_rain = totals["rain_by_month"]
+    facts: Any = {"years": years, "annual_rain": rain / years}
     for surface, whole in (("", "roof_overflow"), ("bare_", "bare_overflow")):
         overflow = totals[f"{surface}overflow"].sum("year", skipna=False)
         facts[f"{surface}annual_overflow"] = overflow / years
@@ -184,13 +242,10 @@ def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
         facts[f"{surface}annual_capture_mm"] = (rain - overflow) / years
         kept = rain - totals[whole].sum("year", skipna=False)
         facts[f"{surface}annual_capture_m3"] = kept / years * totals["area_m2"] / 1000.0
-        events = totals["events"].sum("year")
-        facts[f"{surface}events_held"] = totals[f"{surface}events_held"].sum("year", skipna=False) / events.where(
-            events > 0
-        )
+        held = totals[f"{surface}events_held"].sum("year", skipna=False)
+        facts[f"{surface}events_held"] = held / events.where(events > 0)
         facts[f"{surface}peak_overflow"] = totals[f"{surface}peak_overflow"].max("year")
         facts[f"{surface}peak_discharge"] = totals[f"{surface}peak_discharge"]
-        monthly_rain = totals["rain_by_month"]
         share = totals[f"{surface}overflow_by_month"] / monthly_rain.where(monthly_rain > 0)
         facts[f"{surface}retention_by_month"] = 1.0 - share
     for name in ("waterlogged_days", "rot_risk_days", "dry_days", "excess_water"):
@@ -198,7 +253,7 @@ def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
     for name in ("longest_waterlogged_spell", "longest_dry_spell"):
         facts[name] = totals[name].max("year")
     ordered = [*FACTS, *(f"bare_{name}" for name in _OF_THE_BARE_ROOF), "retention_by_month", "bare_retention_by_month"]
-    facts = facts[ordered]
+    facts = xr.Dataset({name: facts[name] for name in ordered})
     _label(facts)
     facts.attrs.update(totals.attrs)
     facts.attrs["note"] = (
@@ -219,17 +274,9 @@ def _label(facts: xr.Dataset) -> None:
 
 def years_of_record(time: xr.DataArray) -> float:
     """Return the length of a record in years: days present in each calendar year over the days of that year."""
-    per_year = time.dt.year.groupby(time.dt.year).count()
-    steps_per_day = 1.0
-    if time.size > 1:
-        step = time.to_numpy()[1] - time.to_numpy()[0]
-        steps_per_day = (
-            float(np.timedelta64(1, "D") / np.timedelta64(step))
-            if not hasattr(step, "days")
-            else (86400.0 / step.total_seconds())
-        )
-    days = per_year.to_numpy() / steps_per_day
-    return float(sum(d / _days_in_year(int(y), time) for y, d in zip(per_year["year"].to_numpy(), days, strict=True)))
+    years, steps = np.unique(time.dt.year.to_numpy(), return_counts=True)
+    days = steps * step_hours(time) / 24.0
+    return float(sum(count / _days_in_year(int(year), time) for year, count in zip(years, days, strict=True)))
 
 
 def _days_in_year(year: int, time: xr.DataArray) -> int:
@@ -298,15 +345,15 @@ def event_starts(rain: xr.DataArray, wet_day_mm: float = WET_DAY_MM) -> xr.DataA
 
 
 def count_events(
-    begins: xr.DataArray, overflow: xr.DataArray, year: xr.DataArray, held_below: float = ROUNDING_MM
+    begins: xr.DataArray, overflow: xr.DataArray, calendar: Calendar, held_below: float = ROUNDING_MM
 ) -> tuple[xr.DataArray, xr.DataArray]:
     """Count events, and those without overflow, in the year in which they end.
 
     An event lasts from its first wet day to the day before the next event, so overflow that comes late (melting
     snow, slow drainage) still counts against it; the last event ends with the record.
     """
-    years = np.unique(year.to_numpy())
-    ends_in = np.searchsorted(years, year.to_numpy())
+    years = calendar.years
+    ends_in = np.searchsorted(calendar.starts, np.arange(begins.sizes["time"]), side="right") - 1
 
     def count(begins: np.ndarray, overflow: np.ndarray) -> np.ndarray:
         lead = np.broadcast_shapes(begins.shape[:-1], overflow.shape[:-1])

@@ -186,9 +186,8 @@ def totals_of_designs(
     # designs that share their unplanted surface run together: its overflow is then one series for all of them
     surface = np.array([one.other_surface.depression_storage_mm for one in roofs])
     bare = _surface(forcing, snow, comparison.depression_storage_mm, warm_steps)
-    totals = comparison_totals(
-        xr.Dataset({"rain": forcing["rain"], "bare_overflow": bare.spilled, "bare_evapotranspiration": bare.evaporated})
-    )
+    days = {"rain": forcing["rain"], "bare_overflow": bare.spilled, "bare_evapotranspiration": bare.evaporated}
+    totals = xr.Dataset(comparison_totals(xr.Dataset(days)))
     yearly = np.empty((totals.sizes["year"], len(column.TOTALS), len(roofs)))
     monthly = np.empty((12, len(roofs)))
     for capacity in np.unique(surface):
