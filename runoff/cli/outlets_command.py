@@ -98,8 +98,7 @@ def _figure(table: xr.Dataset, path: Path, options: argparse.Namespace) -> str:
 
     from runoff.balance.outlet_flow import flow
     from runoff.findings.outlet_depth import outlet_laws
-    from runoff.plots.outlet_rating import outlet_rating_figure
-    from runoff.plots.style import save
+    from runoff.plots import outlet_rating_figure, save
     from runoff.sizing.outlets import chosen_outlet
 
     outlet = chosen_outlet(table)

@@ -41,8 +41,7 @@ def run(options: argparse.Namespace) -> int:
         comparison.to_netcdf(folder / f"{stem}.nc", engine="h5netcdf")
         written.append(f"{stem}.nc")
         if not options.no_figures:
-            from runoff.plots.storm_hydrographs import storm_figure
-            from runoff.plots.style import save
+            from runoff.plots import save, storm_figure
 
             save(
                 storm_figure(with_comparison(result, comparison), roof=roof, units=options.units),

@@ -1,8 +1,8 @@
 """When no primary outlet works: how high water stands over the emergency overflow, and the load of that rain.
 
-Every primary outlet counts as blocked and its flow as none; the rain of the storm that finds no room on the roof leaves
-through the overflow alone. Head over its sill comes from the largest flow; the storage above the sill is not counted, so
-the head is on the safe side.
+Every primary outlet counts as blocked and its flow as none. As the codes ask, the overflow must then pass the same rain
+as the primary drainage: the heaviest rain of the storm on the whole roof, with no credit for planting or storage. The
+run with everything blocked stands beside it: what spills once the roof is full, never more.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from runoff.findings.outlet_depth import outlet_laws
 from runoff.roof import Outlet, Roof
 from runoff.roof.loads import rain_load_kn_per_m2
 from runoff.simulation import simulate
-from runoff.sizing.drainage_codes import ASK_AN_ENGINEER, SMALLEST_SCUPPER_MM
+from runoff.sizing.drainage_codes import ASK_AN_ENGINEER, SMALLEST_SCUPPER_MM, rational_flow
+from runoff.units import to_intensity
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -39,7 +40,9 @@ class EmergencyState:
     sill_mm
         Level of the emergency overflow above the deck, mm; missing when the roof has none.
     flow_l_per_s
-        Largest flow that must leave over it, L/s.
+        Flow it must pass, L/s: the heaviest rain of the storm on the whole area.
+    spilled_l_per_s
+        Largest flow that left over it in the run, L/s: the roof filled first.
     head_mm
         Head over the sill that drives this flow, mm.
     depth_mm
@@ -52,6 +55,7 @@ class EmergencyState:
 
     sill_mm: float
     flow_l_per_s: float
+    spilled_l_per_s: float
     head_mm: float
     depth_mm: float
     rain_load_kn_per_m2: float
@@ -87,11 +91,13 @@ def overflow_alone(roof: Roof, storm: Any, *, overflow: Outlet | None = None, **
     opening = overflow or DEFAULT_OVERFLOW
     raise_faults("overflow_alone", _opening_faults(opening, roof), SizingError)
     run = simulate(with_outlets(roof, blocked_fraction=1.0), storm, **start)
-    flow = float(run["discharge"].max())
+    intensity = float(to_intensity(run["rain"]).max())
+    flow, spilled = float(rational_flow(roof.area_m2, intensity)), float(run["discharge"].max())
     if roof.emergency_overflow_mm is None:
         return EmergencyState(
             sill_mm=math.nan,
             flow_l_per_s=flow,
+            spilled_l_per_s=spilled,
             head_mm=math.nan,
             depth_mm=float(run["largest_depth_on_deck_mm"].max()),
             rain_load_kn_per_m2=math.nan,
@@ -103,6 +109,7 @@ def overflow_alone(roof: Roof, storm: Any, *, overflow: Outlet | None = None, **
     return EmergencyState(
         sill_mm=sill,
         flow_l_per_s=flow,
+        spilled_l_per_s=spilled,
         head_mm=head,
         depth_mm=sill + head,
         rain_load_kn_per_m2=load,

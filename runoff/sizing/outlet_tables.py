@@ -63,7 +63,8 @@ def emergency_text(table: xr.Dataset, *, units: str = "si") -> str:
         f"Heaviest rain of one step   {say('rain_intensity')}",
         f"Rational method, C = 1      {say('rational_flow')}   (no credit for the planting)",
         f"Rational method, DIN Cs     {say('planted_rational_flow')}   (DIN 1986-100 coefficient of the build-up)",
-        f"All primary outlets blocked {say('overflow_flow')} must leave over the emergency overflow alone",
+        f"All primary outlets blocked {say('overflow_flow')} must leave over the emergency overflow alone "
+        f"({say('overflow_spilled')} in the run, as the roof fills first)",
     ]
     if np.isfinite(float(table["overflow_sill"])):
         lines += [

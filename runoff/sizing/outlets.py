@@ -255,7 +255,13 @@ def _chosen(table: xr.Dataset, tried: Sequence[Outlet]) -> int:
 def _with_emergency(table: xr.Dataset, emergency: EmergencyState) -> xr.Dataset:
     for name, value, unit, words in (
         ("overflow_sill", emergency.sill_mm, "mm", "sill of the emergency overflow above the deck"),
-        ("overflow_flow", emergency.flow_l_per_s, "L/s", "largest flow with every primary outlet blocked"),
+        ("overflow_flow", emergency.flow_l_per_s, "L/s", "flow the emergency overflow alone must pass"),
+        (
+            "overflow_spilled",
+            emergency.spilled_l_per_s,
+            "L/s",
+            "largest flow over it in the run, the roof filled first",
+        ),
         ("overflow_head", emergency.head_mm, "mm", "head over the sill"),
         ("overflow_depth", emergency.depth_mm, "mm", "largest depth with every primary outlet blocked"),
         ("rain_load", emergency.rain_load_kn_per_m2, "kN/m2", "load of that water alone, 0.0098 (sill + head)"),
