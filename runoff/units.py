@@ -82,6 +82,7 @@ _TABLE: dict[str, tuple[str, float, float]] = {
     "h": ("duration", 1.0, 0.0),
     "0.1 h": ("duration", 0.1, 0.0),
     "min": ("duration", 1.0 / 60.0, 0.0),
+    "s": ("duration", 1.0 / 3600.0, 0.0),
     # plain numbers
     "1": ("fraction", 1.0, 0.0),
     "percent": ("fraction", 0.01, 0.0),

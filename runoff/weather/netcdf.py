@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-import numpy as np
+import pandas as pd
 import xarray as xr
 
 from runoff.errors import RunoffError, WeatherError, nearest, raise_faults
 from runoff.quantities import QUANTITIES, label
-from runoff.units import canonical_unit, convert, unit_dimension
+from runoff.weather.house_units import to_house
+from runoff.weather.time_axis import regular, step_hours, step_of
 
-#: How files name the quantities: names met in CF, reanalysis and climate-model files; standard names come first.
+# How files name the quantities: names of CF, reanalysis and climate-model files. Potential evaporation of a reanalysis
+# is left out on purpose: over water and coasts it is not that of a reference crop.
 _STANDARD_NAMES = {
     "precipitation_flux": "rain",
     "precipitation_amount": "rain",
@@ -21,179 +24,221 @@ _STANDARD_NAMES = {
     "lwe_precipitation_rate": "rain",
     "rainfall_amount": "rain",
     "rainfall_flux": "rain",
-    "snowfall_amount": "snow",
+    "rainfall_rate": "rain",
+    "thickness_of_rainfall_amount": "rain",
     "surface_downwelling_shortwave_flux_in_air": "solar_radiation",
     "surface_downwelling_shortwave_flux": "solar_radiation",
     "relative_humidity": "humidity",
     "dew_point_temperature": "dew_point",
     "wind_speed": "wind_speed",
+    "duration_of_sunshine": "sunshine_hours",
 }
 _NAMES = {
-    "pr": "rain", "rain": "rain", "tp": "rain", "precip": "rain", "precipitation": "rain", "snow": "snow",
+    "pr": "rain", "rain": "rain", "tp": "rain", "prcp": "rain", "precip": "rain", "precipitation": "rain",
     "tas": "tmean", "tasmin": "tmin", "tasmax": "tmax", "tmin": "tmin", "tmax": "tmax", "tmean": "tmean",
-    "rsds": "solar_radiation", "hurs": "humidity", "sfcwind": "wind_speed", "pet": "reference_et", "reference_et": "reference_et",
+    "rsds": "solar_radiation", "hurs": "humidity", "sfcwind": "wind_speed", "pet": "reference_et",
+    **{name: name for name in QUANTITIES if name in (
+        "reference_et", "solar_radiation", "humidity", "humidity_min", "humidity_max", "dew_point", "wind_speed",
+        "sunshine_hours")},
 }  # fmt: skip
-_STATIONS = ("location", "station", "site", "stations", "nstations")
+_RAIN_ONLY = {"rainfall_amount", "rainfall_flux", "rainfall_rate", "thickness_of_rainfall_amount"}
+_SNOW_NAMES = {"snow", "snowfall", "prsn"}
+_SNOWFALL = {"snowfall_amount", "snowfall_flux", "lwe_thickness_of_snowfall_amount", "lwe_snowfall_rate"}
+_DIMENSIONS = {
+    "latitude": "lat", "longitude": "lon", "location": "site", "station": "site", "stations": "site", "nstations": "site",
+    "realization": "member", "ensemble": "member", "number": "member",
+}  # fmt: skip
+_CMIP_WIND_HEIGHT_M = 10.0  # sfcWind, near-surface wind of CMIP, is at 10 m
 _TINY_MM = 0.01  # packing and interpolation leave amounts a hair below zero; these are clipped and counted
 
 
-def open_weather_file(path: Path, chunks: Any = None) -> xr.Dataset:
-    """Open a NetCDF or Zarr file with its times decoded, whatever the calendar."""
-    options: dict[str, Any] = {"decode_times": xr.coders.CFDatetimeCoder(use_cftime=None)}
-    if path.is_dir() or path.suffix == ".zarr":
-        return xr.open_dataset(path, engine="zarr", chunks=chunks if chunks is not None else {}, **options)
-    head = path.open("rb").read(4)
-    engine = "scipy" if head[:3] == b"CDF" else "h5netcdf"
-    return xr.open_dataset(path, engine=engine, chunks=chunks, **options)
+def open_weather_file(source: Path | io.BytesIO, chunks: Any = None) -> xr.Dataset:
+    """Open a NetCDF or Zarr file with its times decoded, whatever the calendar.
+
+    Raises
+    ------
+    WeatherError
+        When the file cannot be opened.
+    """
+    engine = "zarr"
+    if not (isinstance(source, Path) and source.is_dir()):
+        head = source.open("rb").read(3) if isinstance(source, Path) else source.getvalue()[:3]
+        engine = "scipy" if head == b"CDF" else "h5netcdf"
+    try:
+        return xr.open_dataset(source, engine=engine, chunks=chunks, decode_times=xr.coders.CFDatetimeCoder())  # type: ignore[arg-type]
+    except (OSError, KeyError, ValueError, TypeError) as error:
+        kind = "Zarr folder" if engine == "zarr" else "NetCDF file"
+        lacking = (
+            ' (Zarr needs the extra packages: pip install "runoff[large]")'
+            if "unrecognized engine" in str(error)
+            else ""
+        )
+        raise WeatherError(f"this {kind} cannot be opened{lacking}: {str(error).splitlines()[0]}") from None
 
 
 def read_netcdf(
-    path: Path,
+    source: Path | io.BytesIO,
     *,
     columns: Mapping[str, str] | None = None,
     units: Mapping[str, str] | None = None,
+    stamp: str = "start",
     chunks: Any = None,
 ) -> xr.Dataset:
     """Read weather from a CF file.
 
     Parameters
     ----------
-    path
-        NetCDF file or Zarr folder.
+    source
+        NetCDF file, its bytes, or a Zarr folder.
     columns
-        Variable of each quantity, for example ``{"rain": "pr"}``; by default found by standard name and usual names.
+        Variable of each quantity, for example ``{"rain": "pr"}``; by default found by usual names and standard names.
     units
         Unit of each quantity, where the file has none or a wrong one.
+    stamp
+        ``"end"`` when the file, without time bounds, stamps the end of each interval.
     chunks
         Keeps the data on disk as dask arrays, for example ``{"lat": 50}``.
 
     Returns
     -------
     xarray.Dataset
-        House names and units on ``time`` (start of the interval) and the file's other dimensions (``site``, ``lat``,
-        ``lon``); ``rain`` is precipitation of any kind, rain and snow added where the file parts them.
+        House names and units on the file's other dimensions (``member``, ``site``, ``lat``, ``lon``) and ``time`` (start
+        of the interval); ``rain`` is precipitation of any kind, rain and snow added where the file parts them.
+
+    Raises
+    ------
+    WeatherError
+        Naming every fault of the file.
     """
-    source = open_weather_file(path, chunks)
-    if "time" not in source.dims:
+    opened = open_weather_file(source, chunks)
+    if "time" not in opened.dims:
         raise WeatherError(
-            f"{path.name}: there is no dimension `time`; its dimensions are {', '.join(map(str, source.dims))}"
+            f"there is no dimension `time`; its dimensions are {', '.join(map(str, opened.dims)) or 'none'}"
         )
-    found = _found(source, columns, path.name)
-    time, note = _interval_starts(source)
-    step_hours = _step_hours(time)
+    if opened["time"].dtype.kind not in "MO" or not opened.sizes["time"]:
+        raise WeatherError('its `time` holds no dates; the attribute units must read like "days since 1990-01-01"')
+    found = _found(opened, columns)
+    time, note = _interval_starts(opened, stamp)
+    hours = step_hours(time)
     faults: list[str] = []
     data = xr.Dataset(coords={"time": time})
     for quantity, name in found.items():
-        variable = source[name].assign_coords(time=time)
-        unit = (units or {}).get(quantity) or variable.attrs.get("units", "")
+        variable = opened[name].assign_coords(time=time).astype(float)
+        kind = "rain" if quantity == "snow" else quantity
         try:
-            data[quantity] = _house(variable.astype(float), quantity, unit, step_hours)
+            data[quantity] = to_house(
+                variable, kind, str((units or {}).get(quantity) or variable.attrs.get("units", "")), hours
+            )
         except RunoffError as error:
             faults.append(f"{name}: {error}")
-    raise_faults(path.name, faults, WeatherError)
+    raise_faults("variables", faults, WeatherError)
     if "snow" in data:
         data["rain"] = data["rain"] + data["snow"]
         data = data.drop_vars("snow")
-    data, clipped = _clip(data)
-    data = _house_dimensions(data, source)
-    data.attrs.update(time_label=note, clipped_negative=clipped, title=str(source.attrs.get("title", path.name)))
+    if "wind_speed" in data:
+        data["wind_speed"].attrs = _wind_height(opened[found["wind_speed"]])
+    data = regular(_house_dimensions(data, opened).transpose(..., "time"))
+    if chunks is None:
+        data = data.load()
+        opened.close()
+    data = _clip(data)
+    summed = f"{found['rain']} and {found['snow']}" if "snow" in found else found.get("rain", "")
+    data.attrs.update(time_label=note, title=str(opened.attrs.get("title", "")), rain_variables=summed)
     return label(data)
 
 
-def _found(source: xr.Dataset, columns: Mapping[str, str] | None, where: str) -> dict[str, str]:
+def _found(opened: xr.Dataset, columns: Mapping[str, str] | None) -> dict[str, str]:
+    """Return the variable of each quantity; ``snow`` only where the file's rain leaves snow out."""
+    on_time = [str(name) for name in opened.data_vars if "time" in opened[name].dims]
     if columns:
-        missing = [
-            f'there is no variable "{name}"{nearest(name, map(str, source.data_vars))}'
+        faults = [
+            f'there is no variable "{name}"{nearest(str(name), on_time)}; variables are {", ".join(on_time)}'
             for name in columns.values()
-            if name not in source
+            if name not in on_time
         ]
-        raise_faults(where, missing, WeatherError)
+        known = [*QUANTITIES, "snow"]
+        faults += [f'"{name}" is not a quantity{nearest(name, known)}' for name in columns if name not in known]
+        raise_faults("columns", faults, WeatherError)
         return dict(columns)
     found: dict[str, str] = {}
-    for name in source.data_vars:
-        if "time" not in source[name].dims:
-            continue
-        lower = str(name).lower()
-        quantity = _NAMES.get(lower) or _STANDARD_NAMES.get(source[name].attrs.get("standard_name", ""))
-        if quantity and quantity not in found:
-            found[quantity] = str(name)
+    for table, key in (
+        (_NAMES, str.lower),
+        (_STANDARD_NAMES, lambda name: opened[name].attrs.get("standard_name", "")),
+    ):
+        for name in on_time:
+            quantity = table.get(key(name))
+            if quantity and quantity not in found and name not in found.values():
+                found[quantity] = name
     if "rain" not in found:
         raise WeatherError(
-            f"{where}: no variable is known as rain; variables are {', '.join(map(str, source.data_vars))}. Say which, for example "
+            f"no variable is known as rain; variables are {', '.join(on_time) or 'none'}. Say which, for example "
             'columns={"rain": "pr"}'
         )
+    rain = opened[found["rain"]]
+    standard = rain.attrs.get("standard_name", "")
+    if standard in _RAIN_ONLY or (str(rain.name).lower() == "rain" and standard not in _STANDARD_NAMES):
+        snow = [
+            name
+            for name in on_time
+            if name.lower() in _SNOW_NAMES or opened[name].attrs.get("standard_name") in _SNOWFALL
+        ]
+        found.update({"snow": snow[0]} if snow else {})
     return found
 
 
-def _interval_starts(source: xr.Dataset) -> tuple[xr.DataArray, str]:
+def _wind_height(wind: xr.DataArray) -> dict[str, float]:
+    for name in ("height", "height_m"):
+        if name in wind.coords and wind[name].ndim == 0:
+            return {"height_m": float(wind[name])}
+        if name in wind.attrs:
+            return {"height_m": float(wind.attrs[name])}
+    return {"height_m": _CMIP_WIND_HEIGHT_M} if str(wind.name).lower() == "sfcwind" else {}
+
+
+def _interval_starts(opened: xr.Dataset, stamp: str) -> tuple[xr.DataArray, str]:
     """Return the starts of the intervals: from the bounds, else midday stamps of days moved to midnight."""
-    time = source["time"]
-    bounds = source.get(time.attrs.get("bounds", "time_bnds"))
-    if bounds is not None and bounds.ndim == 2 and bounds.dtype == time.dtype:
-        start = xr.DataArray(bounds.isel({bounds.dims[1]: 0}).to_numpy(), dims="time")
-        return start.assign_coords(time=start), "start of the interval, from the time bounds"
-    if _step_hours(time) == 24.0 and bool((time.dt.hour == 12).all()):
-        start = time.dt.floor("D")
-        return start.assign_coords(time=start), "midday stamps, converted to the start of the day"
-    return time, "start of the interval, as stamped"
+    time = opened["time"].reset_coords(drop=True)
+    time.attrs = {}
+    bounds = opened.get(opened["time"].attrs.get("bounds", "time_bnds"))
+    if bounds is not None and bounds.ndim == 2 and bounds.dtype.kind == time.dtype.kind:
+        start, note = bounds.isel({bounds.dims[1]: 0}).to_numpy(), "start of the interval, from the time bounds"
+    elif step_hours(time) == 24.0 and bool((time.dt.hour == 12).all()):
+        start, note = time.dt.floor("D").to_numpy(), "midday stamps, converted to the start of the day"
+    elif stamp == "end":
+        step = step_of(time)
+        index = time.to_index()
+        start = (index - (step if isinstance(index, pd.DatetimeIndex) else step.to_pytimedelta())).to_numpy()
+        note = "end of the interval, converted to start"
+    else:
+        return time, "start of the interval, as stamped"
+    moved = xr.DataArray(start, dims="time")
+    return moved.assign_coords(time=moved), note
 
 
-def _step_hours(time: xr.DataArray) -> float:
-    values = time.to_numpy()
-    if values.size < 2:
-        return 24.0
-    step = values[1] - values[0]
-    return (
-        step.total_seconds() / 3600.0
-        if hasattr(step, "total_seconds")
-        else float(step / np.timedelta64(1, "s")) / 3600.0
-    )
-
-
-def _house(variable: xr.DataArray, quantity: str, unit: str, step_hours: float) -> xr.DataArray:
-    """Return a variable in house units; rates become the depth of the step."""
-    wanted = "mm" if quantity == "snow" else QUANTITIES[quantity].units
-    if quantity == "humidity" and unit in ("", "1"):
-        return variable  # a bare number is a fraction; percent says so
-    if not unit:
-        raise RunoffError(f'it has no units; give units={{"{quantity}": "{wanted}"}}')
-    name = canonical_unit(unit)
-    if wanted == "mm" and unit_dimension(name) == "intensity":
-        return convert(variable, name, "mm/h") * step_hours
-    if quantity == "wind_speed" and name == "m/s":
-        return variable
-    if quantity == "reference_et" or wanted == "mm":
-        return convert(variable, name, "mm")
-    return convert(variable, name, wanted)
-
-
-def _clip(data: xr.Dataset) -> tuple[xr.Dataset, int]:
+def _clip(data: xr.Dataset) -> xr.Dataset:
     """Clip amounts a hair below zero; larger negatives are left for the checks to refuse."""
-    clipped = 0
+    clipped: int | str = 0
     for quantity in ("rain", "reference_et"):
-        if quantity in data:
-            tiny = (data[quantity] < 0) & (data[quantity] > -_TINY_MM)
-            if not data[quantity].chunks:
-                clipped += int(tiny.sum())
-            data[quantity] = data[quantity].where(~tiny, 0.0)
-    return data, clipped
+        if quantity not in data:
+            continue
+        tiny = (data[quantity] < 0) & (data[quantity] > -_TINY_MM)
+        data[quantity] = data[quantity].where(~tiny, 0.0)
+        if data[quantity].chunks:
+            clipped = "not counted, the data stay on disk"
+        elif not isinstance(clipped, str):
+            clipped += int(tiny.sum())
+    return data.assign_attrs(clipped_negative=clipped)
 
 
-def _house_dimensions(data: xr.Dataset, source: xr.Dataset) -> xr.Dataset:
-    """Name the other dimensions as the package does, and carry the latitude along."""
-    names = {}
-    for dim in data.dims:
-        lower = str(dim).lower()
-        if lower in ("latitude", "longitude"):
-            names[dim] = {"latitude": "lat", "longitude": "lon"}[lower]
-        elif lower in _STATIONS:
-            names[dim] = "site"
-    for short, long in (("lat", "latitude"), ("lon", "longitude")):
-        for name in (short, long):
-            if name in source.variables and short not in data.coords and name not in data.dims:
-                place = source[name]
-                data = data.assign_coords({short: (place.dims, place.to_numpy())})
-    data = data.rename(names)
+def _house_dimensions(data: xr.Dataset, opened: xr.Dataset) -> xr.Dataset:
+    """Name the other dimensions as the package does, and carry place and names of sites along."""
+    for short, names in (("lat", ("lat", "latitude")), ("lon", ("lon", "longitude"))):
+        for name in names:
+            if name in opened.variables and short not in data.coords and name not in data.dims:
+                place = opened[name].squeeze() if opened[name].size == 1 else opened[name]
+                if set(place.dims) <= set(data.dims):
+                    data = data.assign_coords({short: (place.dims, place.to_numpy())})
+    data = data.rename({dim: _DIMENSIONS[low] for dim in data.dims if (low := str(dim).lower()) in _DIMENSIONS})
     kept = {"time", "lat", "lon", "elevation", *data.dims}
     data = data.drop_vars([name for name in data.coords if name not in kept])
     lone = [dim for dim in data.dims if dim not in ("time", "lat", "lon") and data.sizes[dim] == 1]

@@ -11,25 +11,24 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 
-from runoff.errors import WeatherError
+from runoff.errors import WeatherError, raise_faults
 from runoff.quantities import label
 
-# element -> (quantity, factor to house units)
-_ELEMENTS: dict[str, tuple[str, float]] = {
-    "PRCP": ("rain", 0.1),
-    "TMAX": ("tmax", 0.1),
-    "TMIN": ("tmin", 0.1),
-    "AWND": ("wind_speed", 0.1),
-}
+# element -> quantity; all are whole numbers of tenths (mm, degC, m/s)
+_ELEMENTS = {"PRCP": "rain", "TMAX": "tmax", "TMIN": "tmin", "AWND": "wind_speed"}
+_PER_UNIT = 10
 _GATHERED = ("MDPR", "DAPR")
+_READ = (*_ELEMENTS, *_GATHERED)
 _MISSING = -9999
 _LINE = 269  # characters of a whole .dly line
+_FLAGS = 3  # trailing blanks that an editor may have cut off
 WIND_HEIGHT_M = 10.0  # usual height of the network's anemometers
 
 
@@ -41,18 +40,31 @@ class _Values(NamedTuple):
     measurement: np.ndarray
     quality: np.ndarray
 
+    @property
+    def held(self) -> np.ndarray:
+        """Whether there is a value at all."""
+        return self.value != _MISSING
+
+    @property
+    def good(self) -> np.ndarray:
+        """Whether the value passed the source's own checks."""
+        return self.held & (self.quality == "")
+
 
 def looks_like_dly(text: str) -> bool:
     """Tell a fixed-width file from its first line."""
-    line = text[: text.find("\n")] if "\n" in text else text
-    return len(line) >= 29 and line[11:17].isdigit() and line[17:21].strip().isalnum() and line[17:21].isupper()
+    return re.match(r"[A-Z]{2}[A-Z0-9_\-]{9}\d{6}[A-Z]{2}[A-Z0-9]{2}[ \-\d]{5}", text) is not None
 
 
 def looks_like_station_csv(text: str) -> bool:
     """Tell a by-station CSV from its first line."""
-    first = text.split("\n", 1)[0].strip().replace('"', "").split(",")
-    one_value = len(first) >= 7 and first[1].isdigit() and len(first[1]) == 8 and first[2].isupper()
-    return one_value or {"STATION", "DATE", "PRCP"} <= set(first)
+    first = [cell.strip() for cell in text.split("\n", 1)[0].replace('"', "").split(",")]
+    one_value = len(first) >= 6 and re.fullmatch(r"\d{8}", first[1]) is not None and first[2].isupper()
+    return one_value or _is_long_header(first) or {"STATION", "DATE", "PRCP"} <= set(first)
+
+
+def _is_long_header(cells: list[str]) -> bool:
+    return len(cells) >= 6 and cells[0].upper() in ("ID", "STATION") and cells[2].upper() == "ELEMENT"
 
 
 def read_station_daily(text: str) -> xr.Dataset:
@@ -61,155 +73,214 @@ def read_station_daily(text: str) -> xr.Dataset:
     Returns
     -------
     xarray.Dataset
-        ``rain``, ``tmin``, ``tmax`` ... on a gapless daily axis, missing where the file has nothing usable. ``attrs``
-        count traces, presumed zeros, values dropped for a quality flag and amounts gathered over several days.
+        ``rain``, ``tmin``, ``tmax``, ``wind_speed`` on a gapless daily axis, missing where the file has nothing usable,
+        and ``rain_flag``. ``attrs`` count values dropped for a quality flag and list amounts gathered over several days.
+
+    Raises
+    ------
+    WeatherError
+        Naming every fault: lines cut short, several stations, no rain, days given twice, text for numbers.
     """
+    place: dict[str, float] = {}
     if looks_like_dly(text):
-        elements, place = _from_dly(text), {}
+        station, elements = _from_dly(text)
+    elif "DATE" in text.split("\n", 1)[0] and not _is_long_header(text.split("\n", 1)[0].replace('"', "").split(",")):
+        station, elements, place = _from_wide(text)
     else:
-        elements, place = _from_csv(text)
-    if "PRCP" not in elements:
+        station, elements = _from_long(text)
+    if "PRCP" not in elements or not elements["PRCP"].held.any():
         raise WeatherError(
-            f"no rain (PRCP) in this station file; its elements are {', '.join(sorted(elements)) or 'none'}"
+            "there is no rain (PRCP) in this station file; elements that were read: "
+            f"{', '.join(name for name in _READ if name in elements) or 'none'}"
         )
-    return _dataset(elements, place)
+    raise_faults("station file", _twice(elements), WeatherError)
+    data = _dataset(elements, place)
+    data.attrs["title"] = f"station {station}"
+    return data
 
 
-def _from_dly(text: str) -> dict[str, _Values]:
-    lines = [line for line in text.splitlines() if line[17:21] in _ELEMENTS or line[17:21] in _GATHERED]
-    short = next((n for n, line in enumerate(text.splitlines(), 1) if line.strip() and len(line) < 29), None)
-    if short is not None:
-        raise WeatherError(f"line {short} is cut short; the file did not arrive whole, fetch it again")
+def _from_dly(text: str) -> tuple[str, dict[str, _Values]]:
+    numbered = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip()]
+    own = [(n, line) for n, line in numbered if line[17:21] in _READ]
+    faults = []
+    short = [n for n, line in numbered if len(line) < (_LINE - _FLAGS if line[17:21] in _READ else 21)]
+    if short:
+        faults.append(
+            f"{len(short)} lines are cut short (first line {short[0]}: {len(text.splitlines()[short[0] - 1])} of {_LINE} characters); "
+            "the file did not arrive whole, fetch it again"
+        )
+    stations = list(dict.fromkeys(line[:11] for _, line in numbered))
+    if len(stations) > 1:
+        faults.append(f"{len(stations)} stations in one file ({', '.join(stations[:3])}); give the file of one station")
+    undated = [n for n, line in own if not re.fullmatch(r"\d{4}(0[1-9]|1[0-2])", line[11:17])]
+    if undated:
+        faults.append(f"{len(undated)} lines have no year and month in columns 12-17 (first line {undated[0]})")
+    raise_faults("station file", faults, WeatherError)
     found = {}
-    for element in (*_ELEMENTS, *_GATHERED):
-        own = [line for line in lines if line[17:21] == element]
-        if own:
-            found[element] = _months(own)
-    return found
+    for element in _READ:
+        lines = [(n, line) for n, line in own if line[17:21] == element]
+        if lines:
+            found[element] = _months(element, lines, faults)
+    raise_faults("station file", faults, WeatherError)
+    return stations[0], found
 
 
-def _months(lines: list[str]) -> _Values:
+def _months(element: str, lines: list[tuple[int, str]], faults: list[str]) -> _Values:
     """Take the lines of one element apart, all at once."""
-    block = np.frombuffer("".join(line.ljust(_LINE)[:_LINE] for line in lines).encode("latin-1"), dtype="S1")
-    block = block.reshape(len(lines), _LINE)
-    groups = np.ascontiguousarray(block[:, 21:]).reshape(len(lines), 31, 8)
-    value = np.ascontiguousarray(groups[:, :, :5]).view("S5")[..., 0]
-    value = np.where(np.char.strip(value) == b"", b"-9999", value).astype(int)
-    month = np.array([f"{line[11:15]}-{line[15:17]}" for line in lines], dtype="datetime64[M]")
+    raw = "".join(line.ljust(_LINE)[:_LINE] for _, line in lines).encode("latin-1", "replace")
+    groups = np.frombuffer(raw, dtype="uint8").reshape(len(lines), _LINE)[:, 21:].reshape(len(lines), 31, 8)
+    value, odd = _whole_numbers(groups[:, :, :5])
+    month = np.array([f"{line[11:15]}-{line[15:17]}" for _, line in lines], dtype="datetime64[M]")
     date = month[:, None].astype("datetime64[D]") + np.arange(31)
     inside = date.astype("datetime64[M]") == month[:, None]  # the 31st of a short month is no day
-    flags = [groups[:, :, k].astype("U1") for k in (5, 6)]
-    return _Values(date[inside], value[inside], *(np.char.strip(flag)[inside] for flag in flags))
+    if (odd & inside).any():
+        row, day = np.argwhere(odd & inside)[0]
+        faults.append(
+            f"{element}: no whole number on {int((odd & inside).sum())} days, first {date[row, day]} (line {lines[row][0]}: "
+            f'"{lines[row][1][21 + 8 * day : 26 + 8 * day]}")'
+        )
+    flags = []
+    for position in (5, 6):
+        flag = np.ascontiguousarray(groups[:, :, position])[inside]
+        flags.append(np.where(flag == ord(" "), 0, flag).astype("uint32").view("U1"))
+    return _Values(date[inside], value[inside], *flags)
 
 
-def _from_csv(text: str) -> tuple[dict[str, _Values], dict[str, float]]:
-    first = text.split("\n", 1)[0]
-    return _from_wide(text) if "STATION" in first else (_from_long(text), {})
+def _whole_numbers(characters: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return right-aligned numbers from their characters (last axis), and where there is something else."""
+    digit = (characters >= ord("0")) & (characters <= ord("9"))
+    minus = characters == ord("-")
+    powers = 10 ** np.arange(characters.shape[-1] - 1, -1, -1)
+    value = (np.where(digit, characters.astype(int) - ord("0"), 0) * powers).sum(axis=-1)
+    odd = ~(digit | minus | (characters == ord(" "))).all(axis=-1) | (minus.sum(axis=-1) > 1) | ~digit[..., -1]
+    return np.where(minus.any(axis=-1), -value, value), odd
 
 
-def _from_long(text: str) -> dict[str, _Values]:
-    names = ["station", "date", "element", "value", "measurement", "quality", "source", "time"]
+def _from_long(text: str) -> tuple[str, dict[str, _Values]]:
+    header = _is_long_header(text.split("\n", 1)[0].replace('"', "").split(","))
+    names = ["station", "date", "element", "value", "measurement", "quality"]
     table = pd.read_csv(
-        io.StringIO(text),
-        header=None,
-        names=names,
-        dtype=str,
-        keep_default_na=False,
-        usecols=range(6),
-        skipinitialspace=True,
-    )
+        io.StringIO(text), header=None, skiprows=1 if header else 0, names=names, usecols=range(6), dtype=str,
+        keep_default_na=False, skipinitialspace=True, skip_blank_lines=False,
+    )  # fmt: skip
+    table.index += 2 if header else 1
+    table = table[table["station"] != ""].fillna("")
+    faults = []
     stations = table["station"].unique()
     if len(stations) > 1:
-        raise WeatherError(
-            f"the file holds {len(stations)} stations ({', '.join(stations[:3])} ...); give the file of one station"
-        )
+        faults.append(f"{len(stations)} stations in one file ({', '.join(stations[:3])}); give the file of one station")
+    own = table[table["element"].isin(_READ)]
+    date = pd.to_datetime(own["date"], format="%Y%m%d", errors="coerce")
+    value = pd.to_numeric(own["value"].where(own["value"].str.fullmatch(r"\s*-?\d+\s*")), errors="coerce")
+    for words, cells in (("no date", own["date"][date.isna()]), ("no whole number", own["value"][value.isna()])):
+        if len(cells):
+            faults.append(f'{words} on {len(cells)} lines (first line {cells.index[0]}: "{cells.iloc[0]}")')
+    raise_faults("station file", faults, WeatherError)
     found = {}
-    for element, own in table.groupby("element"):
-        if element in _ELEMENTS or element in _GATHERED:
-            date = pd.to_datetime(own["date"], format="%Y%m%d").to_numpy().astype("datetime64[D]")
-            found[str(element)] = _Values(
-                date,
-                own["value"].astype(int).to_numpy(),
-                own["measurement"].to_numpy(dtype="U1"),
-                own["quality"].to_numpy(dtype="U1"),
-            )
-    return found
+    for element, part in own.groupby("element"):
+        flags = (part[name].str.strip().to_numpy(dtype="U1") for name in ("measurement", "quality"))
+        days = date[part.index].to_numpy().astype("datetime64[D]")
+        found[str(element)] = _Values(days, value[part.index].to_numpy().astype(int), *flags)
+    return str(stations[0]), found
 
 
-def _from_wide(text: str) -> tuple[dict[str, _Values], dict[str, float]]:
-    rows = list(csv.DictReader(io.StringIO(text)))
-    found, place = {}, {}
+def _from_wide(text: str) -> tuple[str, dict[str, _Values], dict[str, float]]:
+    rows = list(csv.DictReader(io.StringIO(text), skipinitialspace=True))
+    if not rows:
+        raise WeatherError("the file has a header and no lines of values")
+    faults = []
+    stations = list(dict.fromkeys(row["STATION"] for row in rows))
+    if len(stations) > 1:
+        faults.append(f"{len(stations)} stations in one file ({', '.join(stations[:3])}); give the file of one station")
+    place = {}
     for name, key in (("lat", "LATITUDE"), ("lon", "LONGITUDE"), ("elevation", "ELEVATION")):
-        if rows and rows[0].get(key, "").strip():
+        if (rows[0].get(key) or "").strip():
             place[name] = float(rows[0][key])
-    date = np.array([row["DATE"][:10] for row in rows], dtype="datetime64[D]")
-    for element in (*_ELEMENTS, *_GATHERED):
-        if rows and element in rows[0]:
-            value = np.array([int(float(row[element])) if row[element].strip() else _MISSING for row in rows])
-            flags = [f"{row.get(f'{element}_ATTRIBUTES') or ''},,".split(",") for row in rows]
-            measurement, quality = (np.array([flag[k].strip() for flag in flags], dtype="U1") for k in (0, 1))
-            found[element] = _Values(date, value, measurement, quality)
-    return found, place
+    stamps = pd.to_datetime(pd.Series([row["DATE"] for row in rows]), format="%Y-%m-%d", errors="coerce")
+    if stamps.isna().any():
+        first = int(stamps.isna().to_numpy().argmax())
+        faults.append(f'no date on {int(stamps.isna().sum())} lines (first line {first + 2}: "{rows[first]["DATE"]}")')
+    values = {}
+    for element in _READ:
+        if element in rows[0]:
+            cells = pd.Series([(row[element] or "").strip() for row in rows])
+            whole = cells.str.fullmatch(r"-?\d+")
+            odd = cells[~whole & (cells != "")]
+            if len(odd):
+                faults.append(
+                    f'{element}: no whole number on {len(odd)} lines (first line {odd.index[0] + 2}: "{odd.iloc[0]}"); this is not '
+                    'the form in tenths: say what the columns are, columns={"time": "DATE", "rain": "PRCP"}, units={"rain": "in"}'
+                )
+            values[element] = pd.to_numeric(cells.where(whole), errors="coerce").fillna(_MISSING).to_numpy().astype(int)
+    raise_faults("station file", faults, WeatherError)
+    found = {}
+    for element, numbers in values.items():
+        flags = [f"{row.get(f'{element}_ATTRIBUTES') or ''},,".split(",") for row in rows]
+        measurement, quality = (np.array([flag[k].strip() for flag in flags], dtype="U1") for k in (0, 1))
+        found[element] = _Values(stamps.to_numpy().astype("datetime64[D]"), numbers, measurement, quality)
+    return stations[0], found, place
+
+
+def _twice(elements: dict[str, _Values]) -> list[str]:
+    faults = []
+    for element, values in elements.items():
+        unique, count = np.unique(values.date, return_counts=True)
+        if (count > 1).any():
+            faults.append(
+                f"{element} is given twice for {int((count > 1).sum())} days, first {unique[count > 1][0]}; keep one of them"
+            )
+    return faults
 
 
 def _dataset(elements: dict[str, _Values], place: dict[str, float]) -> xr.Dataset:
     rain = elements["PRCP"]
-    known = rain.date[rain.value != _MISSING]
-    if known.size == 0:
-        raise WeatherError("no usable rain (PRCP) in this station file")
+    known = rain.date[rain.held]
     time = np.arange(known.min(), known.max() + 1)
-    variables, dropped = {}, 0
-    for element, (quantity, factor) in _ELEMENTS.items():
-        if element not in elements:
-            continue
-        values = elements[element]
-        _refuse_twice(element, values.date)
-        held = values.value != _MISSING
-        good = held & (values.quality == "")
-        dropped += int((held & ~good).sum())
-        within = good & (values.date >= time[0]) & (values.date <= time[-1])
-        series = np.full(time.size, np.nan)
-        # dividing by ten gives the nearest decimal; multiplying by 0.1 does not
-        series[(values.date[within] - time[0]).astype(int)] = values.value[within] / round(1 / factor)
-        variables[quantity] = ("time", series)
+    variables = {}
+    for element, quantity in _ELEMENTS.items():
+        if element in elements:
+            values = elements[element]
+            within = values.good & (values.date >= time[0]) & (values.date <= time[-1])
+            series = np.full(time.size, np.nan)
+            # dividing by ten gives the nearest decimal; multiplying by 0.1 does not
+            series[(values.date[within] - time[0]).astype(int)] = values.value[within] / _PER_UNIT
+            variables[quantity] = ("time", series)
     data = xr.Dataset(variables, coords={"time": time.astype("datetime64[ns]"), **place})
     if "wind_speed" in data:
         data["wind_speed"].attrs["height_m"] = WIND_HEIGHT_M
-    kept = (rain.value != _MISSING) & (rain.quality == "")
-    data["rain_flag"] = ("time", _flags(rain, kept, time))
-    data["rain_flag"].attrs = {"long_name": "measurement flag of rain: T trace, P missing presumed zero", "units": "1"}
+    gathered, overruled = _set_gathered_missing(elements, data["rain"].to_numpy(), time)
+    flags = np.full(time.size, "", dtype="U1")
+    flags[(rain.date[rain.good] - time[0]).astype(int)] = rain.measurement[rain.good]
+    data["rain_flag"] = ("time", np.where(np.isnan(data["rain"]), "", flags))
+    data["rain_flag"].attrs = {"long_name": "measurement flag of rain: T trace, P missing presumed zero"}
     data.attrs.update(
-        dropped_for_quality=dropped,
-        gathered=_gathered(elements),
+        dropped_for_quality=sum(
+            int((values.held & ~values.good).sum()) for name, values in elements.items() if name in _ELEMENTS
+        ),
+        rain_dropped_for_quality=int((rain.held & ~rain.good).sum()),
+        gathered=gathered,
+        gathered_overruled=overruled,
         time_label="day of observation",
+        time_zone="local time of the station",
         day_start="by the station's time of observation, usually morning or midnight",
     )
     return label(data)
 
 
-def _refuse_twice(element: str, date: np.ndarray) -> None:
-    unique, count = np.unique(date, return_counts=True)
-    if (count > 1).any():
-        raise WeatherError(
-            f"{element} is given twice for {int((count > 1).sum())} days, first {unique[count > 1][0]}; keep one of them"
-        )
+def _set_gathered_missing(elements: dict[str, _Values], rain: np.ndarray, time: np.ndarray) -> tuple[str, int]:
+    """Set the days under an amount gathered over several days missing, in place: they are not known to be dry.
 
-
-def _flags(rain: _Values, kept: np.ndarray, time: np.ndarray) -> np.ndarray:
-    flags = np.full(time.size, "", dtype="U1")
-    flags[(rain.date[kept] - time[0]).astype(int)] = rain.measurement[kept]
-    return flags
-
-
-def _gathered(elements: dict[str, _Values]) -> str:
-    """List amounts gathered over several days as ``last day, days, mm``, one per semicolon."""
+    Returns the amounts as ``last day, days, mm`` joined by semicolons, and how many days had held a value.
+    """
     if "MDPR" not in elements:
-        return ""
-    amounts = elements["MDPR"]
-    spans = elements.get("DAPR")
-    days = dict(zip(spans.date, spans.value, strict=True)) if spans else {}
-    good = (amounts.value != _MISSING) & (amounts.quality == "")
-    return "; ".join(
-        f"{date} {days.get(date, _MISSING) if days.get(date, _MISSING) != _MISSING else 'unknown'} {value / 10:.1f}"
-        for date, value in zip(amounts.date[good], amounts.value[good], strict=True)
-    )
+        return "", 0
+    amounts, spans = elements["MDPR"], elements.get("DAPR")
+    days = dict(zip(spans.date[spans.good], spans.value[spans.good], strict=True)) if spans else {}
+    entries, overruled = [], 0
+    for date, value in zip(amounts.date[amounts.good], amounts.value[amounts.good], strict=True):
+        count = days.get(date)
+        under = (time <= date) & (time > date - int(count or 1))
+        overruled += int(np.isfinite(rain[under]).sum())
+        rain[under] = np.nan
+        entries.append(f"{date} {count if count else 'unknown'} {value / _PER_UNIT:.1f}")
+    return "; ".join(entries), overruled

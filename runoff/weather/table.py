@@ -7,9 +7,9 @@ first line each.
 
 from __future__ import annotations
 
+import csv
 import dataclasses
 import io
-import re
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -18,15 +18,12 @@ import xarray as xr
 
 from runoff.errors import RunoffError, WeatherError, nearest, raise_faults
 from runoff.quantities import QUANTITIES, label
-from runoff.units import convert
+from runoff.weather.cells import numbers
+from runoff.weather.house_units import quantity_in_name, to_house, unit_in_name
+from runoff.weather.stamps import CALENDARS, read_stamps, where
+from runoff.weather.time_axis import regular, stamp_words, step_hours, step_of
 
-_ENDINGS = {"mm": "mm", "in": "in", "m": "m", "c": "degC", "f": "degF", "k": "K"}
-_EMPTY = {"", "na", "nan", "null", "none"}
-_ISO = re.compile(r"^\d{4}-\d{2}-\d{2}([T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?)?([+-]\d{2}:?\d{2}|Z)?$")
-_DIGITS = re.compile(r"^\d{8}(\d{2}(\d{2})?)?$")
-_SUSPECT_CODES = (-9999.0, -999.0, -999.9, -99.9, -99.0, 9999.0, 999.9)
-_DEPTHS = {"rain", "reference_et"}
-# quantities that a table may give in a unit of depth per step; everything else follows `runoff.quantities`
+_TIMES = ("time", "date", "datetime", "timestamp")
 
 
 @dataclasses.dataclass(frozen=True, kw_only=True)
@@ -36,7 +33,7 @@ class TableLayout:
     Parameters
     ----------
     separator
-        Default: comma, semicolon or tab, as the header shows.
+        Default: semicolon, tab or comma, as the header shows.
     decimal
         ``"."`` or ``","``.
     skip_lines
@@ -44,7 +41,7 @@ class TableLayout:
     header
         Whether there is a line of column names; without one, columns go by number, from 0.
     comment
-        Lines that begin with this are passed over.
+        Lines that begin with this are passed over; a header right after `skip_lines` may be written as a comment.
     missing
         Codes that mean missing, beside empty and NaN, for example ``[-9999]``.
     trace
@@ -54,9 +51,16 @@ class TableLayout:
     round_to
         Rounds stamps, for example ``"1min"``.
     time_zone
-        Zone of the stamps, when it matters (kept in the attributes); stamps with an offset are brought to it.
+        The clock of the stamps: words that are kept (``"UTC+8"``, ``"CET"``), or a zone such as ``"Europe/Berlin"`` when
+        the clock follows summer time; the stamps are then brought to standard time.
+    day_start
+        Time of day at which the days of a daily file begin, in words or as ``"07:00"``; kept in the attributes.
+    calendar
+        ``"standard"``, or a model's calendar: ``"noleap"`` (``"365_day"``), ``"360_day"``.
     first_time, step
         For a file of bare values: the start of the first interval and the step.
+    wind_height_m
+        Height of the anemometer, m; without it the wind is taken as measured at 2 m.
     """
 
     separator: str | None = None
@@ -69,8 +73,38 @@ class TableLayout:
     stamp: str = "start"
     round_to: str | None = None
     time_zone: str | None = None
+    day_start: str | None = None
+    calendar: str = "standard"
     first_time: str | None = None
     step: str | None = None
+    wind_height_m: float | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be followed, all faults at once."""
+        faults = []
+        if self.decimal not in (".", ","):
+            faults.append(f'decimal is "." or "," (given "{self.decimal}")')
+        if self.stamp not in ("start", "end"):
+            faults.append(f'stamp is "start" or "end" of the interval (given "{self.stamp}")')
+        if self.calendar not in CALENDARS:
+            faults.append(f'calendar "{self.calendar}" is not known; known: {", ".join(CALENDARS)}')
+        if isinstance(self.trace, str) or isinstance(self.missing, str | int | float):
+            faults.append('missing and trace are lists, missing=[-9999] and trace=["T"]')
+        if (self.first_time is None) != (self.step is None):
+            faults.append('first_time and step belong together, first_time="2006-01-01 00:00", step="1h"')
+        raise_faults("layout", faults, WeatherError)
+
+
+def layout_of(given: TableLayout | Mapping[str, object] | None) -> TableLayout:
+    """Return a layout from what the user gave."""
+    if given is None or isinstance(given, TableLayout):
+        return given or TableLayout()
+    known = [field.name for field in dataclasses.fields(TableLayout)]
+    faults = [
+        f'"{name}" is not known{nearest(name, known)}; known: {", ".join(known)}' for name in given if name not in known
+    ]
+    raise_faults("layout", faults, WeatherError)
+    return TableLayout(**given)  # type: ignore[arg-type]
 
 
 def read_table(
@@ -88,7 +122,7 @@ def read_table(
         The file.
     columns
         Column of each quantity and of ``time``, for example ``{"time": "DATE", "rain": "RR"}``. Default: columns called
-        like house quantities with their unit, ``rain_mm``, ``tmin_c``, and ``time`` or ``date``.
+        like house quantities with their unit, ``rain_mm`` or ``rain (mm)``, and ``time`` or ``date``.
     units
         Unit of each quantity, for example ``{"rain": "0.1 mm"}``; by default as the column name says.
     layout
@@ -103,46 +137,62 @@ def read_table(
     table = _cells(text, layout)
     wanted, given_units = _columns(table, columns, units or {}, timed=layout.first_time is None)
     faults: list[str] = []
-    time = _times(table, wanted, layout, faults)
-    values, counts = {}, {}
+    time, clock = _times(table, wanted, layout, faults)
+    hours = step_hours(time) if time is not None else 24.0
+    values: dict[str, np.ndarray] = {}
+    traces = 0
     for quantity, column in wanted.items():
-        if quantity != "time":
-            series, traces = _numbers(table[column], quantity, given_units.get(quantity), layout, faults)
-            values[quantity] = _house_units(series, quantity, given_units.get(quantity), faults)
-            counts[quantity] = traces
+        if quantity == "time":
+            continue
+        series, count = numbers(table[column], quantity, given_units[quantity], layout, faults)
+        traces += count if quantity == "rain" else 0
+        try:
+            values[quantity] = np.asarray(to_house(series, quantity, given_units[quantity], hours))
+        except RunoffError as error:
+            faults.append(f"{quantity}: {error}")
+    _refuse_crossed(values, table, faults)
     raise_faults("table", faults, WeatherError)
-    data = _regular(time, values, layout)
-    data.attrs.update(
-        time_label="start of the interval" if layout.stamp == "start" else "end of the interval, converted to start",
-        traces=int(counts.get("rain", 0)),
-    )
-    if layout.time_zone:
-        data.attrs["time_zone"] = layout.time_zone
+    data = xr.Dataset({name: ("time", series) for name, series in values.items()}, coords={"time": ("time", time)})
+    data = regular(_starts(data, layout))
+    _refuse_lost_leap_days(data, table, layout)
+    data.attrs.update(time_label=_label_words(layout), traces=traces)
+    data.attrs.update({name: words for name, words in (("time_zone", clock), ("day_start", layout.day_start)) if words})
+    if "wind_speed" in data and layout.wind_height_m is not None:
+        data["wind_speed"].attrs["height_m"] = float(layout.wind_height_m)
     return label(data)
+
+
+def _label_words(layout: TableLayout) -> str:
+    if layout.first_time is not None:
+        return f"start of the interval, counted from {layout.first_time} in steps of {layout.step}"
+    return "start of the interval" if layout.stamp == "start" else "end of the interval, converted to start"
 
 
 def _cells(text: str, layout: TableLayout) -> pd.DataFrame:
     """Return the cells as text; the index holds the number of each line in the file."""
-    lines = text.splitlines()
-    kept = [(n, line) for n, line in enumerate(lines, 1) if n > layout.skip_lines and line.strip()]
-    if (
-        layout.header
-        and kept
-        and layout.skip_lines
-        and layout.comment
-        and kept[0][1].lstrip().startswith(layout.comment)
-    ):
-        kept[0] = (kept[0][0], kept[0][1].lstrip()[len(layout.comment) :])  # a header written as a comment
-    kept = [(n, line) for n, line in kept if not (layout.comment and line.lstrip().startswith(layout.comment))]
-    if not kept or (layout.header and len(kept) < 2):
+    kept = [(n, line) for n, line in enumerate(text.splitlines(), 1) if n > layout.skip_lines and line.strip()]
+    mark = layout.comment
+    if mark and layout.header and layout.skip_lines and kept and kept[0][1].lstrip().startswith(mark):
+        kept[0] = (kept[0][0], kept[0][1].lstrip()[len(mark) :])  # a header written as a comment
+    if mark:
+        kept = [(n, line) for n, line in kept if not line.lstrip().startswith(mark)]
+    if len(kept) < (2 if layout.header else 1):
         raise WeatherError("table: no lines of values; the file is empty or all of it was passed over")
-    separator = layout.separator or _separator(kept[0][1])
-    names = [cell.strip().strip('"') for cell in kept[0][1].split(separator)] if layout.header else None
-    if names and len(set(names)) < len(names):
-        names = [
-            name if names.count(name) == 1 or names.index(name) == i else f"{name}.{i}" for i, name in enumerate(names)
-        ]
+    separator = layout.separator or next((one for one in (";", "\t", ",") if one in kept[0][1]), ",")
     rows = kept[1:] if layout.header else kept
+    width = len(next(csv.reader([kept[0][1]], delimiter=separator)))
+    if any('"' in line for _, line in rows):
+        counts = np.array([len(cells) for cells in csv.reader((line for _, line in rows), delimiter=separator)])
+    else:
+        counts = np.array([line.count(separator) + 1 for _, line in rows])
+    uneven = [(rows[i], counts[i]) for i in np.flatnonzero(counts != width)]
+    if uneven:
+        (number, line), cells = uneven[0]
+        raise WeatherError(
+            f"table: {width} cells are expected on each line, {len(uneven)} lines have more or fewer (first line {number}: {cells}, "
+            f'"{line.strip()[:60]}"); a decimal comma beside a comma as separator, or a line cut short?'
+        )
+    names = _names(kept[0][1], separator) if layout.header else None
     table = pd.read_csv(
         io.StringIO("\n".join(line for _, line in rows)), sep=separator, header=None, names=names, dtype=str,
         keep_default_na=False, skipinitialspace=True, index_col=False,
@@ -151,186 +201,95 @@ def _cells(text: str, layout: TableLayout) -> pd.DataFrame:
     return table
 
 
-def _separator(line: str) -> str:
-    for mark in (";", "\t", ","):
-        if mark in line:
-            return mark
-    return ","
+def _names(line: str, separator: str) -> list[str]:
+    names = [cell.strip() for cell in next(csv.reader([line], delimiter=separator, skipinitialspace=True))]
+    return [name if names.count(name) == 1 or names.index(name) == i else f"{name}.{i}" for i, name in enumerate(names)]
 
 
 def _columns(
     table: pd.DataFrame, columns: Mapping[str, str | int] | None, units: Mapping[str, str], *, timed: bool
 ) -> tuple[dict[str, str | int], dict[str, str]]:
-    found: dict[str, str | int] = {}
-    known_units = dict(units)
+    """Return the column and the unit of each quantity."""
     names = list(table.columns)
-    if columns:
-        faults = []
-        for quantity, column in columns.items():
-            if quantity != "time" and quantity not in QUANTITIES:
-                faults.append(f'"{quantity}" is not a quantity{nearest(quantity, QUANTITIES)}')
-            elif column not in names:
-                faults.append(
-                    f'there is no column "{column}"{nearest(str(column), map(str, names))}; columns are {", ".join(map(str, names))}'
-                )
-            else:
-                found[quantity] = column
-        raise_faults("table", faults, WeatherError)
+    listed = ", ".join(f'"{name}"' if not str(name).strip() else str(name) for name in names)
+    found: dict[str, str | int] = {}
+    said: dict[str, str] = {}
+    faults = [
+        f'units: "{name}" is not a quantity{nearest(name, QUANTITIES)}' for name in units if name not in QUANTITIES
+    ]
+    for quantity, column in (columns or {}).items():
+        if quantity != "time" and quantity not in QUANTITIES:
+            faults.append(f'columns: "{quantity}" is not a quantity{nearest(quantity, QUANTITIES)}')
+        elif column not in names:
+            faults.append(f'there is no column "{column}"{nearest(str(column), map(str, names))}; columns are {listed}')
+        else:
+            found[quantity] = column
+            said[quantity] = unit_in_name(str(column), quantity) if quantity != "time" else ""
+    raise_faults("table", faults, WeatherError)
     for name in names:
-        lower = str(name).lower()
-        quantity, _, ending = lower.rpartition("_")
-        if lower in ("time", "date", "datetime") and "time" not in found:
+        if str(name).strip().lower() in _TIMES and "time" not in found:
             found["time"] = name
-        elif columns is None and lower in QUANTITIES:
-            found[lower] = name
-        elif columns is None and quantity in QUANTITIES and ending in _ENDINGS:
-            found[quantity] = name
-            known_units.setdefault(quantity, _ENDINGS[ending])
-    if "rain" not in found or (timed and "time" not in found):
-        lacking = " and ".join(name for name in ("time", "rain") if name not in found)
+        elif columns is None and (known := quantity_in_name(str(name))) and known[0] not in found:
+            found[known[0]], said[known[0]] = name, known[1]
+    lacking = [] if columns or "rain" in found else ["rain"]
+    lacking = (["time"] if timed and "time" not in found else []) + lacking
+    if lacking:
         raise WeatherError(
-            f"table: no column is known as {lacking}; columns are {', '.join(map(str, names))}. Say which, for example "
+            f"table: no column is known as {' and '.join(lacking)}; columns are {listed}. Say which, for example "
             'columns={"time": "DATE", "rain": "RR"}, units={"rain": "mm"}'
         )
-    return found, known_units
+    return found, {**said, **units}
 
 
 def _times(
     table: pd.DataFrame, wanted: Mapping[str, str | int], layout: TableLayout, faults: list[str]
-) -> pd.DatetimeIndex:
+) -> tuple[pd.Index | None, str]:
     if layout.first_time is not None:
-        if layout.step is None:
-            raise WeatherError('table: first_time= needs step=, for example step="1h"')
-        return pd.date_range(layout.first_time, periods=len(table), freq=layout.step)
-    text = table[wanted["time"]].str.strip()
-    bad = text[~(text.str.match(_ISO) | text.str.match(_DIGITS))]
-    if len(bad):
-        faults.append(_date_fault(bad))
-        return pd.DatetimeIndex([])
-    hours24 = text[
-        text.str.contains(r"[T ]24:", regex=True)
-        | ((text.str.len() == 10) & text.str.isdigit() & text.str.endswith("24"))
-    ]
-    if len(hours24):
+        try:
+            return pd.date_range(layout.first_time, periods=len(table), freq=layout.step), layout.time_zone or ""
+        except ValueError as error:
+            raise WeatherError(f"layout: first_time and step cannot be followed ({error})") from None
+    text = table[wanted["time"]]
+    index, clock = read_stamps(text, faults, calendar=layout.calendar, zone=layout.time_zone, round_to=layout.round_to)
+    if index is not None and index.has_duplicates:
+        twice = text[index.duplicated()]
+        faults.append(f"time: stamps given twice {where(twice)}; keep one line of each")
+        return None, ""
+    return index, clock
+
+
+def _refuse_crossed(values: Mapping[str, np.ndarray], table: pd.DataFrame, faults: list[str]) -> None:
+    """Refuse lowest temperatures above the highest: a table is mended where it is wrong."""
+    if not {"tmin", "tmax"} <= set(values):
+        return
+    crossed = np.flatnonzero(values["tmin"] > values["tmax"])
+    if crossed.size:
+        i = crossed[0]
+        swapped = "; are the two columns swapped?" if crossed.size > len(table) / 2 else "; mend or empty these lines"
         faults.append(
-            f'time: hour 24 on {len(hours24)} lines (first line {hours24.index[0]}: "{hours24.iloc[0]}"); write 00:00 of the next day'
+            f"tmin is above tmax on {crossed.size} of {len(table)} lines (first line {table.index[i]}: {values['tmin'][i]:g} and "
+            f"{values['tmax'][i]:g} degC){swapped}"
         )
-        return pd.DatetimeIndex([])
-    offset = text.str.extract(r"([+-]\d{2}:?\d{2}|Z)$")[0]
-    if len(set(offset.fillna(""))) > 1:
-        faults.append("time: stamps carry different offsets from UTC; bring all to local standard time")
-        return pd.DatetimeIndex([])
-    digits = bool(text.str.match(_DIGITS).all())
-    pattern = {8: "%Y%m%d", 10: "%Y%m%d%H", 12: "%Y%m%d%H%M"}[len(text.iloc[0])] if digits else "ISO8601"
-    stamps = pd.to_datetime(text, format=pattern, errors="coerce")
-    if stamps.isna().any():
-        first = stamps.isna().idxmax()
-        faults.append(f'time: no such date on line {first}: "{text[first]}"')
-        return pd.DatetimeIndex([])
-    index = pd.DatetimeIndex(stamps)
-    if index.tz is not None:  # standard time without a zone; the offset is the same on every line
-        index = index.tz_localize(None)
-    if layout.round_to:
-        index = index.round(layout.round_to)
-    if index.has_duplicates:
-        twice = index[index.duplicated()]
-        faults.append(
-            f"time: {len(twice)} stamps are given twice, first {twice[0]:%Y-%m-%d %H:%M}; keep one line of each"
+
+
+def _starts(data: xr.Dataset, layout: TableLayout) -> xr.Dataset:
+    """Move stamps of ends to the starts of their intervals."""
+    if layout.stamp == "start":
+        return data
+    index = data.indexes["time"]
+    step = step_of(index)
+    return data.assign_coords(time=index - (step if isinstance(index, pd.DatetimeIndex) else step.to_pytimedelta()))
+
+
+def _refuse_lost_leap_days(data: xr.Dataset, table: pd.DataFrame, layout: TableLayout) -> None:
+    """Refuse real dates without any 29 February: years of a model, or a day that was thrown away."""
+    index = data.indexes["time"]
+    if layout.calendar != "standard" or step_hours(index) != 24.0 or not data.attrs["absent_steps"]:
+        return
+    leap = (index.month == 2) & (index.day == 29)
+    empty = np.all([data[name].isnull().to_numpy() for name in data.data_vars], axis=0)
+    if leap.any() and empty[leap].all() and int(empty.sum()) == int(leap.sum()) == data.attrs["absent_steps"]:
+        raise WeatherError(
+            f"table: 29 February is absent in every leap year (first {stamp_words(index[leap][0])}) and nothing else is; for years of "
+            '365 days say calendar="noleap", else put the days back'
         )
-    return index
-
-
-def _date_fault(bad: pd.Series) -> str:
-    first = bad.iloc[0]
-    where = f'on {len(bad)} lines (first line {bad.index[0]}: "{first}")'
-    if re.match(r"^\d{1,2}[./-]\d{1,2}[./-]\d{2,4}", first):
-        return f"time: dates {where} can be read two ways; write them as year-month-day, 2024-04-03"
-    return f"time: dates {where} cannot be read; write them as 2024-04-03, with a time as 2024-04-03 15:00"
-
-
-def _numbers(
-    cells: pd.Series, quantity: str, unit: str | None, layout: TableLayout, faults: list[str]
-) -> tuple[np.ndarray, int]:
-    """Return the numbers of a column, missing where declared, and the count of traces."""
-    text = cells.str.strip()
-    traces = text.isin([str(one) for one in layout.trace])
-    if layout.decimal == ",":
-        text = text.str.replace(",", ".", regex=False)
-    empty = text.str.lower().isin(_EMPTY)
-    number = pd.to_numeric(text.where(~empty & ~traces), errors="coerce")
-    bad = text[number.isna() & ~empty & ~traces]
-    if len(bad):
-        faults.append(_number_fault(bad, quantity))
-    number = number.mask(number.isin([float(code) for code in layout.missing]))
-    number = number.mask(traces, 0.0)
-    floor = QUANTITIES[quantity].low
-    for code in _SUSPECT_CODES:
-        coded = number[number == code]
-        if len(coded) and not _plausible(code, quantity, unit):
-            faults.append(
-                f"{quantity}: {code:g} on {len(coded)} lines (first line {coded.index[0]}) looks like a code for missing; "
-                f"declare it with missing=[{code:g}]"
-            )
-            number = number.mask(number == code)
-    negative = number[number < 0]
-    if floor == 0.0 and len(negative):
-        faults.append(
-            f"{quantity}: negative on {len(negative)} lines (first line {negative.index[0]}: {negative.iloc[0]:g}); a missing "
-            "value is left empty, or its code declared with missing=[...]"
-        )
-    return number.to_numpy(dtype=float), int(traces.sum())
-
-
-def _plausible(value: float, quantity: str, unit: str | None) -> bool:
-    """Tell whether a raw number could be a measurement: -99 tenths of a degree is a cold day, -99 degrees is a code."""
-    known = QUANTITIES[quantity]
-    try:
-        return known.low <= float(convert(value, unit or known.units, known.units)) <= known.high
-    except RunoffError:
-        return True  # the unit itself is at fault and is reported as such
-
-
-def _number_fault(bad: pd.Series, quantity: str) -> str:
-    first = bad.iloc[0]
-    where = f'on {len(bad)} lines (first line {bad.index[0]}: "{first}")'
-    if first.upper() == "T":
-        return f'{quantity}: traces {where}; say what they mean with trace=["T"] (counted, taken as 0)'
-    if re.match(r"^-?\d+,\d+$", first):
-        return f'{quantity}: decimal commas {where}; declare them with decimal="," (and a separator that is no comma)'
-    return f"{quantity}: no number {where}; numbers carry no unit, missing values are left empty"
-
-
-def _house_units(series: np.ndarray, quantity: str, unit: str | None, faults: list[str]) -> np.ndarray:
-    wanted = QUANTITIES[quantity].units
-    if unit is None:
-        faults.append(f'{quantity}: its unit is not known; give units={{"{quantity}": "{wanted}"}}')
-        return series
-    try:
-        return np.asarray(convert(series, unit, wanted))
-    except RunoffError as error:
-        faults.append(f"{quantity}: {error}")
-        return series
-
-
-def _regular(time: pd.DatetimeIndex, values: Mapping[str, np.ndarray], layout: TableLayout) -> xr.Dataset:
-    """Put the values on a regular axis with missing values for the gaps."""
-    frame = pd.DataFrame(dict(values), index=time).sort_index()
-    if len(frame) > 1:
-        steps = frame.index[1:] - frame.index[:-1]
-        step = steps.value_counts().idxmax()
-        whole = pd.date_range(frame.index[0], frame.index[-1], freq=step)
-        off = frame.index.difference(whole)
-        if len(off):
-            raise WeatherError(
-                f"table: {len(off)} stamps do not fall on a regular step of {step}, first {off[0]:%Y-%m-%d %H:%M:%S}; round them "
-                'with round_to="1min", or bring the file to regular steps'
-            )
-        frame = frame.reindex(whole)
-        if layout.stamp == "end":
-            frame.index = frame.index - step
-        elif layout.stamp != "start":
-            raise WeatherError(f'table: stamp is "start" or "end" of the interval (given "{layout.stamp}")')
-    return xr.Dataset(
-        {name: ("time", frame[name].to_numpy()) for name in frame},
-        coords={"time": frame.index.to_numpy().astype("datetime64[ns]")},
-    )

@@ -1,0 +1,105 @@
+"""A regular axis of time from the stamps a file has: sorted, no stamp twice, missing values where lines are absent."""
+
+from __future__ import annotations
+
+import datetime
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from runoff.errors import WeatherError
+
+ONE_DAY = pd.Timedelta("1D")
+
+
+def step_of(time: Any) -> pd.Timedelta:
+    """Return the most frequent step of a time coordinate or index; a single stamp counts as a day."""
+    index = time.to_index() if isinstance(time, xr.DataArray) else time
+    steps = _differences(index)
+    if not steps.size:
+        return ONE_DAY
+    if (steps == steps[0]).all():
+        return pd.Timedelta(int(steps[0]))
+    size, count = np.unique(steps, return_counts=True)
+    return pd.Timedelta(int(size[count.argmax()]))
+
+
+def step_hours(time: Any) -> float:
+    """Return `step_of` in hours."""
+    return step_of(time) / pd.Timedelta("1h")
+
+
+def stamp_words(stamp: Any) -> str:
+    """Return a stamp as a person writes it: the day, with the time of day where there is one."""
+    text = str(stamp).replace("T", " ")
+    return text[:10] if text[10:19] in ("", " 00:00:00") else text[:19].removesuffix(":00")
+
+
+def regular(data: xr.Dataset) -> xr.Dataset:
+    """Return the record on a regular axis; ``attrs["absent_steps"]`` counts the stamps that were not in the file.
+
+    Raises
+    ------
+    WeatherError
+        When stamps are given twice, fall off the step, or the step is longer than a day.
+    """
+    index = data.indexes["time"]
+    if not index.is_monotonic_increasing:
+        data = data.sortby("time")
+        index = data.indexes["time"]
+    if index.has_duplicates:
+        twice = index[index.duplicated()]
+        raise WeatherError(
+            f"time: {_count(len(twice), 'stamp')} given twice, first {stamp_words(twice[0])}; keep one of each"
+        )
+    if len(index) < 2:
+        return data.assign_attrs(absent_steps=0)
+    step = step_of(index)
+    if step > ONE_DAY:
+        raise WeatherError(
+            f"time: the steps are {step / ONE_DAY:g} days long; daily values or shorter steps are needed, monthly rain cannot "
+            "fill and drain a roof"
+        )
+    since = _since_first(index)
+    off = index[since % step.value != 0]
+    if len(off):
+        raise WeatherError(
+            f"time: {_count(len(off), 'stamp')} off the step of {_step_words(step)}, first {stamp_words(off[0])}; round them "
+            '(round_to, for example "1min"), or bring the file to regular steps'
+        )
+    whole = int(since[-1] // step.value) + 1
+    if whole > len(index):
+        data = data.reindex(time=_axis(index, step, whole))
+    return data.assign_attrs(absent_steps=whole - len(index))
+
+
+def _axis(index: pd.Index, step: pd.Timedelta, size: int) -> pd.Index:
+    if isinstance(index, pd.DatetimeIndex):
+        return pd.date_range(index[0], periods=size, freq=step, name="time")
+    pace = datetime.timedelta(seconds=step.total_seconds())
+    return xr.CFTimeIndex([index[0] + k * pace for k in range(size)], name="time")
+
+
+def _since_first(index: pd.Index) -> np.ndarray:
+    """Return the time since the first stamp, ns."""
+    return np.concatenate([[0], np.cumsum(_differences(index))])
+
+
+def _differences(index: pd.Index) -> np.ndarray:
+    """Return the steps between stamps, ns, on any calendar."""
+    if len(index) < 2:
+        return np.array([], dtype="int64")
+    return pd.TimedeltaIndex(index[1:] - index[:-1]).to_numpy().astype("timedelta64[ns]").astype("int64")
+
+
+def _step_words(step: pd.Timedelta) -> str:
+    if step % ONE_DAY == pd.Timedelta(0):
+        return "1 day"
+    minutes = step / pd.Timedelta("1min")
+    return f"{minutes / 60:g} h" if minutes >= 60 else f"{minutes:g} min"
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"
