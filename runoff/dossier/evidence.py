@@ -14,7 +14,7 @@ import xarray as xr
 from runoff.dossier.annual import annual_claims, mean_year, months_of_the_year, spells
 from runoff.dossier.event_capture import capture_of_events, storage_capacity
 from runoff.dossier.ranges import ranges_of_claims, refuse_short
-from runoff.dossier.storm_peaks import run_storms, storm_figures, storms_of_table
+from runoff.dossier.storm_peaks import compare_storms, run_storms, storm_figures, storms_of_table
 from runoff.errors import RunoffError, RunoffWarning, WeatherError, nearest, raise_faults
 from runoff.findings.summary import facts_from_totals, yearly_totals, years_of_record
 from runoff.simulation import simulate, step_hours
@@ -77,8 +77,8 @@ class Evidence:
         What they were computed from.
     run, totals
         The daily run and its yearly totals.
-    design_storms, storm_runs
-        Rain of the design storms, and the runs through them, by return period.
+    design_storms, storm_runs, comparisons
+        Rain of the design storms, the runs through them, and the planted beside the existing roof, by return period.
     quality
         Verdict on the weather record.
     """
@@ -93,6 +93,7 @@ class Evidence:
     totals: xr.Dataset
     design_storms: Mapping[int, xr.DataArray]
     storm_runs: Mapping[int, xr.Dataset]
+    comparisons: Mapping[int, xr.Dataset]
     quality: QualityReport
 
     @property
@@ -128,6 +129,7 @@ def gather(
     totals = yearly_totals(run, tolerance_days=run.attrs["tolerance_days"], warm_c=run.attrs["warm_c"])
     design_storms = storms_of_table(storms, pattern=options.pattern) if storms is not None else {}
     storm_runs = run_storms(roof, design_storms, existing)
+    comparisons = compare_storms(storm_runs, roof, existing)
     parts = [
         facts_from_totals(totals),
         annual_claims(mean_year(totals), roof.area_m2),
@@ -140,7 +142,7 @@ def gather(
         figures_of_run(run),
     ]
     if storm_runs:
-        parts.append(storm_figures(dict(storm_runs)))
+        parts.append(storm_figures(comparisons))
     figures = xr.merge([part.reset_coords(drop=True) for part in parts], compat="override", join="outer")
     figures = figures.merge(
         ranges_of_claims(
@@ -152,6 +154,8 @@ def gather(
             existing=existing,
             et_method=options.et_method,
             storms=design_storms,
+            storm_runs=storm_runs,
+            comparisons=comparisons,
         ),
         compat="override",
     )
@@ -167,6 +171,7 @@ def gather(
         totals=totals,
         design_storms=design_storms,
         storm_runs=storm_runs,
+        comparisons=comparisons,
         quality=quality,
     )
 

@@ -12,6 +12,7 @@ from runoff.dossier.evidence import LAYER_PARTS, PAPERS, Evidence
 from runoff.dossier.numbers import Numbers
 from runoff.dossier.pictures import figure_image
 from runoff.dossier.words import Image, words_of
+from runoff.findings.storm_comparison import with_comparison
 from runoff.plots import DRY_BANDS, WET_BANDS
 from runoff.plots.wording import MONTHS
 
@@ -210,7 +211,8 @@ def _images(evidence: Evidence) -> dict[str, Image | None]:
     }
     if evidence.storm_runs:
         years = _storm_drawn(evidence)
-        during = evidence.storm_runs[years].sel(time=evidence.design_storms[years]["time"])  # without the day after it
-        storm = storm_figure(during, roof=evidence.roof)
+        during = with_comparison(evidence.storm_runs[years], evidence.comparisons[years])
+        during = during.sel(time=evidence.design_storms[years]["time"])  # without the day after it
+        storm = storm_figure(during.drop_vars("gravel_discharge"), roof=evidence.roof)
         images["storm"] = Image(figure_image(storm, height_in=4.9), storm.description)
     return images

@@ -5,6 +5,7 @@ Both draws are those of `runoff.sizing.uncertainty`. Here they are only carried 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,7 +13,7 @@ import xarray as xr
 
 from runoff.dossier.annual import annual_claims, mean_year
 from runoff.dossier.event_capture import storage_capacity
-from runoff.dossier.storm_peaks import run_storms, storm_figures
+from runoff.dossier.storm_peaks import sampled_storm_figures
 from runoff.errors import WeatherError
 from runoff.sizing.sweeping import totals_of_designs
 from runoff.sizing.uncertainty import FEW_YEARS, LEAST_YEARS, block_years_drawn, draw_roofs, ranges_of
@@ -80,7 +81,9 @@ def ranges_of_claims(
     seed: int,
     existing: BareSurface,
     et_method: str | None,
-    storms: dict[int, xr.DataArray],
+    storms: Mapping[int, xr.DataArray],
+    storm_runs: Mapping[int, xr.Dataset],
+    comparisons: Mapping[int, xr.Dataset],
 ) -> xr.Dataset:
     """Return the 5 and 95 % bounds of every claim, as ``<figure>_range`` along ``bound``.
 
@@ -94,8 +97,8 @@ def ranges_of_claims(
         Parameter sets drawn, and the seed of both draws.
     existing, et_method
         As in the central run.
-    storms
-        Design storms by return period; may be empty.
+    storms, storm_runs, comparisons
+        Design storms by return period with the runs and comparisons of the roof itself; may be empty.
     """
     roofs, _ = draw_roofs(roof, ranges_of(with_listed_materials(roof)), members=members, seed=seed)
     totals = totals_of_designs(roofs, weather, et_method=et_method, comparison=existing)
@@ -107,7 +110,7 @@ def ranges_of_claims(
         (storage_capacity(roofs), 1.0),
     ]
     if storms:
-        samples.append((storm_figures(run_storms(roofs[:STORM_MEMBERS], storms, existing)), 1.0))
+        samples.append((sampled_storm_figures(roofs[:STORM_MEMBERS], storms, existing, storm_runs, comparisons), 1.0))
     found = xr.Dataset()
     for sample, widened in samples:
         for name in sample.data_vars:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-import numpy as np
 import xarray as xr
 
 from runoff.errors import StormError
+from runoff.findings.storm_comparison import BARE, PLANTED, compare_storm, followed_by_dry
 from runoff.simulation import simulate
-from runoff.units import to_intensity
+from runoff.weather.forcing import step_hours
 from runoff.weather.storms import design_storm
 
 if TYPE_CHECKING:
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 #: Return periods that public programmes ask for, years.
 RETURN_PERIODS = (2, 10, 100)
 _STEPS_MIN = (5.0, 10.0, 15.0, 30.0, 60.0)
-_DRAIN_HOURS = 24.0
 
 
 def storms_of_table(table: DepthDurationTable, *, pattern: str = "alternating-block") -> dict[int, xr.DataArray]:
@@ -57,87 +56,118 @@ def storms_of_table(table: DepthDurationTable, *, pattern: str = "alternating-bl
 
 
 def run_storms(
-    roofs: Roof | Sequence[Roof], storms: dict[int, xr.DataArray], existing: BareSurface
+    roofs: Roof | Sequence[Roof], storms: Mapping[int, xr.DataArray], existing: BareSurface
 ) -> dict[int, xr.Dataset]:
     """Run one or several roofs through each storm from field capacity, with a dry day after it to drain."""
     return {
-        years: simulate(roofs, _with_drain_time(storm), start_moisture="field-capacity", comparison=existing)
+        years: simulate(roofs, followed_by_dry(storm), start_moisture="field-capacity", comparison=existing)
         for years, storm in storms.items()
     }
 
 
-def storm_figures(runs: dict[int, xr.Dataset]) -> xr.Dataset:
+def compare_storms(runs: Mapping[int, xr.Dataset], roof: Roof, existing: BareSurface) -> dict[int, xr.Dataset]:
+    """Set the planted roof beside the roof as it is, both draining through the same outlets (`compare_storm`)."""
+    return {years: compare_storm(run, roof, bare=existing) for years, run in runs.items()}
+
+
+def storm_figures(comparisons: Mapping[int, xr.Dataset]) -> xr.Dataset:
     """Return depth, peaks, capture and runoff coefficients of each storm along ``return_period``.
 
     Returns
     -------
     xarray.Dataset
         ``storm_depth_mm``, ``storm_intensity`` (largest of one step, mm/h), ``storm_peak`` and ``storm_existing_peak``
-        (L/s of the whole roof), ``storm_peak_reduction``, ``storm_capture_mm`` (not run off a day after the storm, mean
-        of the whole roof), ``storm_runoff_coefficient``, ``storm_peak_coefficient`` (peak over largest intensity times
-        area) and the same two of the existing roof, ``storm_water_depth_mm`` (on the deck). A dimension ``design`` of
-        the runs is kept.
+        (L/s of the whole roof), ``storm_peak_reduction``, ``storm_peak_delay`` (min), ``storm_capture_mm`` (not run off
+        a day after the storm, mean of the whole roof), coefficients of volume and peak of both roofs,
+        ``storm_water_depth_mm`` (at the outlets of the planted roof).
     """
-    years = list(runs)
-    figures = xr.concat([_of_one_storm(runs[period]) for period in years], "return_period", coords="minimal")
-    figures = figures.assign_coords(return_period=years)
+    rows = [_of_one_storm(one) for one in comparisons.values()]
+    figures = xr.concat(rows, "return_period", coords="minimal", compat="override")
+    figures = figures.assign_coords(return_period=list(comparisons))
     for name, (unit, words) in _WORDS.items():
         figures[name].attrs = {"units": unit, "long_name": words}
     return figures
+
+
+def sampled_storm_figures(
+    roofs: Sequence[Roof],
+    storms: Mapping[int, xr.DataArray],
+    existing: BareSurface,
+    runs: Mapping[int, xr.Dataset],
+    comparisons: Mapping[int, xr.Dataset],
+) -> xr.Dataset:
+    """Return peak, its reduction and runoff of many roofs that differ in their planted layers only, along ``design``.
+
+    Parameters
+    ----------
+    roofs
+        Roofs with the outlets, area and unplanted part of the roof itself.
+    storms, existing
+        As in `run_storms`.
+    runs, comparisons
+        Run and comparison of the roof itself. What its unplanted part sends to the outlets is the same for all.
+    """
+    sampled = []
+    for years, many in run_storms(roofs, storms, existing).items():
+        run, comparison = runs[years], comparisons[years]
+        flow, seconds = comparison["hydrograph"].sel(surface=PLANTED, drop=True), 3600.0 * step_hours(run["time"])
+        per_mm = float(run["planted_fraction"]) * float(run["area_m2"]) / seconds
+        flows = flow + (many["overflow"] - run["overflow"]) * per_mm
+        depth = run["rain"].sum("time")
+        left = flows.sum("time") * seconds / float(run["area_m2"])
+        peak = flows.max("time")
+        existing_peak = comparison["peak_discharge"].sel(surface=BARE, drop=True)
+        sampled.append(
+            xr.Dataset(
+                {
+                    "storm_peak": peak,
+                    "storm_peak_reduction": 1.0 - peak / existing_peak,
+                    "storm_capture_mm": depth - left,
+                    "storm_runoff_coefficient": left / depth,
+                }
+            ).reset_coords(drop=True)
+        )
+    figures = xr.concat(sampled, "return_period", coords="minimal", compat="override")
+    for name in figures.data_vars:
+        figures[name].attrs["units"] = _WORDS[str(name)][0]
+    return figures.assign_coords(return_period=list(runs))
 
 
 _WORDS = {
     "storm_depth_mm": ("mm", "rain of the design storm"),
     "storm_intensity": ("mm/h", "largest intensity of one step"),
     "storm_peak": ("L/s", "peak discharge of the whole planted roof"),
-    "storm_existing_peak": ("L/s", "peak discharge of the roof as it is"),
+    "storm_existing_peak": ("L/s", "peak discharge of the roof as it is, through the same outlets"),
     "storm_peak_reduction": ("1", "reduction of the peak"),
+    "storm_peak_delay": ("min", "delay of the peak"),
     "storm_capture_mm": ("mm", "rain not run off a day after the storm, mean of the whole roof"),
     "storm_runoff_coefficient": ("1", "share of the storm's rain that runs off the whole roof"),
     "storm_existing_runoff_coefficient": ("1", "share of the storm's rain that runs off the roof as it is"),
     "storm_peak_coefficient": ("1", "peak discharge over largest intensity times area"),
     "storm_existing_peak_coefficient": ("1", "the same for the roof as it is"),
-    "storm_water_depth_mm": ("mm", "largest depth of water over the deck"),
+    "storm_water_depth_mm": ("mm", "largest depth of water at the outlets"),
 }
 
 
-def _of_one_storm(run: xr.Dataset) -> xr.Dataset:
-    depth = run["rain"].sum("time")
-    intensity = to_intensity(run["rain"]).max("time")
-    area = run["area_m2"]
-    peak, existing_peak = run["discharge"].max("time"), run["bare_discharge"].max("time")
-    left, existing_left = run["roof_overflow"].sum("time"), run["bare_overflow"].sum("time")
-    whole = intensity / 3600.0 * area  # L/s if every drop ran off at once
+def _of_one_storm(comparison: xr.Dataset) -> xr.Dataset:
+    planted, bare = (comparison.sel(surface=name, drop=True) for name in (PLANTED, BARE))
+    depth = comparison["rain"].sum("time")
     return xr.Dataset(
         {
             "storm_depth_mm": depth,
-            "storm_intensity": intensity,
-            "storm_peak": peak,
-            "storm_existing_peak": existing_peak,
-            "storm_peak_reduction": 1.0 - peak / existing_peak,
-            "storm_capture_mm": depth - left,
-            "storm_runoff_coefficient": left / depth,
-            "storm_existing_runoff_coefficient": existing_left / depth,
-            "storm_peak_coefficient": peak / whole,
-            "storm_existing_peak_coefficient": existing_peak / whole,
-            "storm_water_depth_mm": run["water_depth_on_deck_mm"].max("time"),
+            "storm_intensity": comparison["rain_intensity"].max("time"),
+            "storm_peak": planted["peak_discharge"],
+            "storm_existing_peak": bare["peak_discharge"],
+            "storm_peak_reduction": planted["peak_cut"],
+            "storm_peak_delay": planted["peak_delay"],
+            "storm_capture_mm": depth - planted["runoff_depth"],
+            "storm_runoff_coefficient": planted["runoff_coefficient"],
+            "storm_existing_runoff_coefficient": bare["runoff_coefficient"],
+            "storm_peak_coefficient": planted["peak_coefficient"],
+            "storm_existing_peak_coefficient": bare["peak_coefficient"],
+            "storm_water_depth_mm": planted["largest_depth_on_deck"],
         }
     ).reset_coords(drop=True)
-
-
-def _with_drain_time(storm: xr.DataArray) -> xr.DataArray:
-    """Append dry steps, so that water on its way counts as runoff and not as kept."""
-    time = storm["time"].to_numpy()
-    step = time[1] - time[0]
-    extra = int(np.timedelta64(int(_DRAIN_HOURS * 60), "m") / step)
-    longer = xr.DataArray(
-        np.concatenate([storm.to_numpy(), np.zeros(extra)]),
-        dims="time",
-        coords={"time": time[0] + step * np.arange(time.size + extra)},
-        name=storm.name,
-        attrs=storm.attrs,
-    )
-    return longer
 
 
 def _lies_inside(table: DepthDurationTable, years: float) -> bool:

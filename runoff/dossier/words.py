@@ -108,7 +108,7 @@ def _short_record(evidence: Evidence) -> str:
     )
 
 
-def _storm_words(evidence: Evidence) -> dict[str, str]:
+def _storm_words(evidence: Evidence) -> dict[str, Any]:
     if evidence.storms is None or not evidence.storm_runs:
         return {"storms_missing": "no depth-duration-frequency table was given."}
     first = next(iter(evidence.storm_runs.values()))["rain"]
@@ -118,6 +118,7 @@ def _storm_words(evidence: Evidence) -> dict[str, str]:
         "storm_pattern": first.attrs.get("pattern", evidence.options.pattern),
         "storm_step": first.attrs.get("step", "5 min"),
         "storm_note": _sentence(first.attrs.get("note", "")),
+        "storm_readings": [(years, one.attrs["note"]) for years, one in evidence.comparisons.items()],
     }
 
 
