@@ -1,10 +1,10 @@
 """What is built: layers, build-up, outlets, materials, loads, quantities."""
 
-from runoff.roof.build_up import BareSurface as BareSurface
 from runoff.roof.build_up import BuildUp as BuildUp
-from runoff.roof.build_up import Outlet as Outlet
-from runoff.roof.build_up import Roof as Roof
 from runoff.roof.column_parameters import column_parameters as column_parameters
+from runoff.roof.description import BareSurface as BareSurface
+from runoff.roof.description import Outlet as Outlet
+from runoff.roof.description import Roof as Roof
 from runoff.roof.layers import DrainageBoard as DrainageBoard
 from runoff.roof.layers import FilterFleece as FilterFleece
 from runoff.roof.layers import GrowingMedium as GrowingMedium
@@ -21,6 +21,7 @@ from runoff.roof.loads import roof_loads as roof_loads
 from runoff.roof.materials import material as material
 from runoff.roof.materials import material_ranges as material_ranges
 from runoff.roof.materials import materials as materials
+from runoff.roof.materials import ranges as ranges
 from runoff.roof.roof_file import read_roof as read_roof
 from runoff.roof.roof_file import roof_from_toml as roof_from_toml
 from runoff.roof.roof_file import template_text as template_text

@@ -1,27 +1,18 @@
-"""The build-up: layers from top to bottom, and the roof that carries them."""
+"""The build-up: layers from top to bottom."""
 
 from __future__ import annotations
 
 import warnings
-from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from typing import Any
 
-from pydantic import Field, SerializeAsAny, field_validator, model_validator
+from pydantic import SerializeAsAny, field_validator, model_validator
 
 from runoff.errors import RoofError, RunoffWarning, nearest
-from runoff.roof.layers import (
-    LAYERS,
-    Described,
-    DrainageBoard,
-    Fraction,
-    GrowingMedium,
-    Layer,
-    NotNegative,
-    OutletKind,
-    Positive,
-)
+from runoff.roof.described import Described
+from runoff.roof.layers import LAYERS, DrainageBoard, GrowingMedium, Layer
 
-ORDER = tuple(LAYERS)  # top to bottom; insulation and membrane may change places (inverted roofs)
+_UNDER = ("insulation", "membrane")  # these two may change places: above the membrane, the roof is an inverted one
+_ORDER = tuple(word for word in LAYERS if word not in _UNDER)  # top to bottom
 
 
 class BuildUp(Described):
@@ -34,32 +25,40 @@ class BuildUp(Described):
         board the protection mat carries the water; without either, water has no path to the outlets.
     """
 
-    layers: Annotated[tuple[SerializeAsAny[Layer], ...], Field(min_length=1)]
+    layers: tuple[SerializeAsAny[Layer], ...]
 
     @field_validator("layers", mode="before")
     @classmethod
-    def _any_sequence(cls, layers: Any) -> Any:
-        return tuple(layers) if isinstance(layers, list) else layers
+    def _layers_only(cls, layers: Any) -> Any:
+        if not isinstance(layers, list | tuple):
+            raise ValueError(f"layers must be a list of layers, top to bottom (you gave {type(layers).__name__})")
+        for number, one in enumerate(layers, start=1):
+            if not isinstance(one, tuple(LAYERS.values())):
+                raise ValueError(
+                    f"layer {number} must be a layer such as runoff.GrowingMedium(depth_mm=80) (you gave {one!r})"
+                )
+        return tuple(layers)
 
     @model_validator(mode="after")
     def _buildable(self) -> BuildUp:
         words = [layer.word for layer in self.layers]
-        twice = sorted({word for word in words if words.count(word) > 1})
+        faults = []
+        twice = [word for word in LAYERS if words.count(word) > 1]
         if twice:
-            raise ValueError(f"each layer may stand once; given twice: {', '.join(twice)}")
+            faults.append(f"each layer may stand once; given more than once: {', '.join(twice)}")
         if "medium" not in words:
-            raise ValueError(f"a growing medium is needed; given: {', '.join(words)}")
-        dry = [word for word in words if word not in ("insulation", "membrane")]
-        should = sorted(dry, key=ORDER.index)
-        if dry != should or words[: len(dry)] != dry:
-            raise ValueError(
-                f"layers go from top to bottom: {', '.join(should)}, then insulation and membrane; given: {', '.join(words)}"
-            )
+            faults.append(f"a growing medium is needed; given: {', '.join(words) or 'no layer'}")
+        under = [word for word in words if word in _UNDER]
+        ordered = [word for word in _ORDER for _ in range(words.count(word))] + under
+        if words != ordered:
+            faults.append(f"layers go from top to bottom: {', '.join(ordered)}; given: {', '.join(words)}")
+        if faults:
+            raise ValueError("\n".join(faults))
         if "board" not in words and "mat" not in words:
             warnings.warn(
                 "the build-up has neither a drainage board nor a protection mat: water has no path to the outlets",
                 RunoffWarning,
-                stacklevel=2,
+                stacklevel=4,  # the caller, past the validation
             )
         return self
 
@@ -83,147 +82,3 @@ class BuildUp(Described):
     def depth_mm(self) -> float:
         """Depth of the whole build-up, mm."""
         return sum(layer.height_taken_mm for layer in self.layers)
-
-
-class BareSurface(Described):
-    """A surface without planting: one depression store.
-
-    Parameters
-    ----------
-    kind
-        ``"membrane"`` or ``"gravel"``.
-    depression_storage_mm
-        Water it holds before it sheds, mm. Default 1 for a membrane (initial loss 0.5-3 mm, from memory) and 5 for
-        gravel (gravel-ballasted roofs keep 14-32 % of the rain, from memory).
-    """
-
-    kind: Literal["membrane", "gravel"] = "membrane"
-    depression_storage_mm: NotNegative
-
-    @model_validator(mode="before")
-    @classmethod
-    def _default_storage(cls, given: Any) -> Any:
-        if isinstance(given, Mapping) and "depression_storage_mm" not in given:
-            return {**given, "depression_storage_mm": 5.0 if given.get("kind") == "gravel" else 1.0}
-        return given
-
-
-class Outlet(Described):
-    """One outlet, or several alike.
-
-    Parameters
-    ----------
-    kind
-        ``"round"`` (give `diameter_mm`) or ``"rectangular"`` (give `width_mm` and `height_mm`).
-    diameter_mm
-        Diameter of a round outlet, mm.
-    width_mm, height_mm
-        Clear opening of a rectangular outlet in an upstand, mm.
-    strainer
-        Whether a strainer or grating stands before it: halves the flow (EN 12056-3, ko 0.5).
-    design_head_mm
-        Depth of water over the outlet that a daily run counts with, mm. Default 35 (EN 12056-3 practice, from memory).
-    count
-        How many of this kind.
-    """
-
-    kind: OutletKind = "round"
-    diameter_mm: Positive | None = None
-    width_mm: Positive | None = None
-    height_mm: Positive | None = None
-    strainer: bool = True
-    design_head_mm: Positive = 35.0
-    count: Annotated[int, Field(ge=1)] = 1
-
-    @model_validator(mode="after")
-    def _sized(self) -> Outlet:
-        given = {name for name in ("diameter_mm", "width_mm", "height_mm") if getattr(self, name) is not None}
-        wanted = {"diameter_mm"} if self.kind == "round" else {"width_mm", "height_mm"}
-        if given != wanted:
-            raise ValueError(
-                f"a {self.kind} outlet needs {' and '.join(sorted(wanted, reverse=True))} "
-                f"(you wrote {', '.join(sorted(given)) or 'neither'})"
-            )
-        return self
-
-
-class Roof(Described):
-    """A roof: what is built on it, how water leaves it.
-
-    Parameters
-    ----------
-    build_up
-        The layers of the planted part.
-    name, site
-        Words for tables and documents.
-    area_m2
-        Plan area of the whole roof that drains to the outlets, m2.
-    planted_fraction
-        Share of the area that is planted, 0-1.
-    other_surface
-        The rest: gravel by default.
-    flow_length_m
-        Longest way of water in the drainage layer to an outlet, m.
-    fall
-        Fall of the deck, m per m. Default 0.02 (2 %, the usual least design fall of membrane roofs).
-    outlets
-        Outlets in the deck or the upstand; default one round outlet of 100 mm with a strainer.
-    emergency_overflow_mm
-        Height of the emergency overflow above the deck, mm; none: water above the medium runs over the edge.
-    blocked_fraction
-        Share of the drainage that is blocked, 0 open - 1 clogged.
-    """
-
-    build_up: BuildUp
-    name: Annotated[str, Field(max_length=500)] = ""
-    site: Annotated[str, Field(max_length=500)] = ""
-    area_m2: Positive = 100.0
-    planted_fraction: Annotated[float, Field(gt=0, le=1)] = 1.0
-    other_surface: BareSurface = BareSurface(kind="gravel")
-    flow_length_m: Positive = 8.0
-    fall: Fraction = 0.02
-    outlets: tuple[Outlet, ...] = (Outlet(kind="round", diameter_mm=100.0),)
-    emergency_overflow_mm: NotNegative | None = None
-    blocked_fraction: Fraction = 0.0
-
-    @field_validator("outlets", mode="before")
-    @classmethod
-    def _any_sequence(cls, outlets: Any) -> Any:
-        return tuple(outlets) if isinstance(outlets, list) else outlets
-
-    @model_validator(mode="after")
-    def _drains_somewhere(self) -> Roof:
-        if not self.outlets and self.emergency_overflow_mm is None:
-            raise ValueError("a roof needs at least one outlet or an emergency overflow; neither is given")
-        edge = 1000.0 * self.area_m2**0.5 * 4.0
-        for outlet in self.outlets:
-            width = outlet.diameter_mm or outlet.width_mm or 0.0
-            if width * outlet.count > edge:
-                raise ValueError(
-                    f"an outlet of {width:g} mm (x {outlet.count}) is wider than the edge of a roof of {self.area_m2:g} m2"
-                )
-        return self
-
-    def replace(self, changes: Mapping[str, Any]) -> Roof:
-        """Return a roof with some properties changed.
-
-        Parameters
-        ----------
-        changes
-            ``layer.field`` (``{"medium.depth_mm": 60}``), ``roof.field`` (``{"roof.fall": 0.01}``),
-            ``outlet.field`` for all outlets, or ``layer.material`` for a named material of the table.
-
-        Raises
-        ------
-        RoofError
-            When a property is not known, the roof has no such layer, or a value is out of range.
-        """
-        from runoff.roof.replacing import replaced
-
-        return replaced(self, changes)
-
-    def to_toml(self) -> str:
-        """Return the roof as the text of a roof file; `runoff.read_roof` gives the same roof back."""
-        from runoff.roof.roof_file import to_toml
-
-        return to_toml(self)

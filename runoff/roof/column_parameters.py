@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 from runoff.balance.outlet_flow import OutletLaw, rectangular_outlet, round_outlet
 
 if TYPE_CHECKING:
-    from runoff.roof.build_up import Outlet, Roof
+    from runoff.roof.description import Outlet, Roof
     from runoff.roof.layers import DrainageBoard, ProtectionMat
 
 # in-plane flow against the gradient: laminar in mats, turbulent in boards

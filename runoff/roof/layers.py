@@ -1,40 +1,69 @@
 """The layers of a planted roof, top to bottom, each with generic defaults and where they come from.
 
 Every class is frozen, takes keywords only and refuses what it does not know. The unit is in the name of each field.
-Defaults are starting points for a first look, most of them common practice or from memory; replace them by the
-data sheet of the product or by measurement.
+Defaults are starting points for a first look, most of them common practice or from memory; replace them by the data
+sheet of what is bought, or by measurement.
 """
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, Literal
+from collections.abc import Mapping
+from typing import Annotated, Any, ClassVar
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
-Positive = Annotated[float, Field(gt=0)]
-NotNegative = Annotated[float, Field(ge=0)]
-Fraction = Annotated[float, Field(ge=0, le=1)]
-OpenFraction = Annotated[float, Field(gt=0, lt=1)]
-
-
-class Described(BaseModel):
-    """Base of everything a roof file describes: frozen, strict, nothing unknown, nothing infinite."""
-
-    model_config = ConfigDict(
-        frozen=True, strict=True, extra="forbid", allow_inf_nan=False, arbitrary_types_allowed=False
-    )
+from runoff.roof.described import Described, Fraction, NotNegative, OpenFraction, Positive, Words
 
 
 class Layer(Described):
-    """One layer; `word` is its name in files and sweeps."""
+    """One layer; `word` is its name in files and sweeps.
+
+    Parameters
+    ----------
+    name
+        Words of your own for this layer, shown in documents.
+    material
+        A row of the materials table (`runoff.materials`): its typical values take the place of the defaults, and what
+        is given beside it takes the place of both. The table lists no insulation and no membrane: there, any words.
+    """
 
     word: ClassVar[str]
-    material: str = ""
+    name: Words = ""
+    material: Words = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _typical_of_material(cls, given: Any) -> Any:
+        from runoff.roof.materials import listed
+
+        known = listed(cls.word).get(given.get("material", "")) if isinstance(given, Mapping) else None
+        return {**{key: value.typical for key, value in known.items()}, **given} if known else given
+
+    @field_validator("material")
+    @classmethod
+    def _listed(cls, material: str) -> str:
+        from runoff.roof.materials import listed, refuse_unknown
+
+        if material and listed(cls.word):
+            refuse_unknown(cls.word, material)
+        return material
 
     @property
     def height_taken_mm(self) -> float:
         """Height this layer takes in the build-up, mm."""
         return 0.0
+
+
+class DrainingLayer(Layer):
+    """A layer that can carry water sideways to the outlets, with the test of its in-plane flow."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _flow_without_its_gradient(cls, given: Any) -> Any:
+        # the default gradient belongs to the default flow; a flow given alone holds at the roof's fall
+        if isinstance(given, Mapping) and "in_plane_flow_l_per_s_m" in given:
+            return {"in_plane_gradient": None, **given}
+        return given
 
 
 class Planting(Layer):
@@ -91,7 +120,7 @@ class GrowingMedium(Layer):
     Parameters
     ----------
     depth_mm
-        Depth, mm. Default 80: at least 70 mm is recommended for sedum (Getter and Rowe 2009).
+        Depth, mm. Default 80: at least 70 mm is recommended for sedum (Getter and Rowe 2009, HortScience 44, 401).
     porosity
         Pores per volume. Default 0.60: 0.50-0.75 (from memory).
     field_capacity
@@ -99,7 +128,8 @@ class GrowingMedium(Layer):
     wilting_point
         Water plants cannot take, per volume. Default 0.08: 0.03-0.10 for mineral mixes (from memory).
     conductivity_mm_per_h
-        Saturated hydraulic conductivity, mm/h. Default 600: measured media reach 60-6000 mm/h (from memory).
+        Saturated hydraulic conductivity, mm/h. Default 600 (from memory): light media have been measured at 60 to
+        6000 mm/h, so that rain practically never stays on top of a healthy medium.
     dry_density_kg_per_m3
         Dry bulk density, kg/m3. Default 800: 600-1000 for brick and pumice mixes (from memory).
     detention_k, detention_n
@@ -143,7 +173,7 @@ class FilterFleece(Layer):
     storage_mm
         Water it holds, mm. Default 0.5: 0.3-1.0 (from memory).
     mass_kg_per_m2
-        Dry mass, kg/m2. Default 0.15 (100-200 g/m2).
+        Dry mass, kg/m2. Default 0.15: fleeces of 100-200 g/m2 (from memory).
     """
 
     word: ClassVar[str] = "fleece"
@@ -157,23 +187,24 @@ class FilterFleece(Layer):
         return 1.0
 
 
-class DrainageBoard(Layer):
+class DrainageBoard(DrainingLayer):
     """Drainage board with cups.
 
     Parameters
     ----------
     height_mm
-        Height, mm. Default 25.
+        Height, mm. Default 25 (common practice, no source).
     cup_storage_mm
-        Water the cups hold when they face up, mm (ASTM E2398). Default 3.5: 3-4 for 25 mm (from memory).
+        Water the cups hold when they face up, mm (tested by ASTM E2398). Default 3.5: 3-4 for 25 mm (from memory).
     void_storage_mm
         Free water between deck and medium when the board is full, beside the cups, mm. Default 10 (from memory).
     in_plane_flow_l_per_s_m
         In-plane flow per width (EN ISO 12958), L/(s m). Default 0.7 (from memory).
     in_plane_gradient
-        Hydraulic gradient of that test; none when the value holds at the roof's fall. Default 0.02.
+        Hydraulic gradient of that test. Default 0.02 for the default flow (common practice, no source); a flow given
+        without a gradient holds at the roof's fall.
     cups_up
-        Whether the cups face up and hold water.
+        Whether the cups face up and hold water. Default true.
     cup_supply_fraction
         Share of the demand the medium leaves unmet that the cups can give. Default 0.5 (own assumption: water in
         cups reaches plants by vapour and roots only).
@@ -206,7 +237,7 @@ class DrainageBoard(Layer):
         return self
 
 
-class ProtectionMat(Layer):
+class ProtectionMat(DrainingLayer):
     """Non-woven protection mat.
 
     Parameters
@@ -214,15 +245,16 @@ class ProtectionMat(Layer):
     storage_mm
         Water it holds, mm. Default 4: 0.8-1.0 L/m2 per mm of thickness, 5 mm thick (from memory).
     void_storage_mm
-        Free space for water in its plane, mm; counts only without a board. Default 0.5.
+        Free space for water in its plane, mm; counts only without a board. Default 0.5 (own assumption).
     in_plane_flow_l_per_s_m
         In-plane flow per width (EN ISO 12958), L/(s m). Default 0.003: a mat alone passes very little (from memory).
     in_plane_gradient
-        Hydraulic gradient of that test. Default 1.0, the usual gradient for non-wovens.
+        Hydraulic gradient of that test. Default 1.0 for the default flow (a gradient of the standard, from memory); a
+        flow given without a gradient holds at the roof's fall.
     mat_supply_fraction
         Share of the demand left unmet by medium and cups that the mat can give. Default 0.25 (own assumption).
     mass_kg_per_m2
-        Dry mass, kg/m2. Default 0.5.
+        Dry mass, kg/m2. Default 0.5: 500 g/m2 (common practice, no source).
     """
 
     word: ClassVar[str] = "mat"
@@ -275,4 +307,3 @@ LAYERS: dict[str, type[Layer]] = {
     one.word: one
     for one in (Planting, Mulch, GrowingMedium, FilterFleece, DrainageBoard, ProtectionMat, Insulation, Membrane)
 }
-OutletKind = Literal["round", "rectangular"]

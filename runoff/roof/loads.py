@@ -17,7 +17,7 @@ from runoff.units import convert
 if TYPE_CHECKING:
     import pandas as pd
 
-    from runoff.roof.build_up import Roof
+    from runoff.roof.description import Roof
     from runoff.roof.layers import Layer
 
 CAUTION = (

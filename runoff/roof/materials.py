@@ -17,7 +17,7 @@ from runoff.roof.layers import LAYERS
 if TYPE_CHECKING:
     import pandas as pd
 
-    from runoff.roof.build_up import Roof
+    from runoff.roof.description import Roof
     from runoff.roof.layers import Layer
 
 
@@ -53,16 +53,28 @@ def materials() -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["layer", "material", "property", *_Value._fields])
 
 
-def _properties(kind: str, name: str) -> dict[str, _Value]:
-    known = _table().get(kind, {})
+def listed(kind: str) -> dict[str, dict[str, _Value]]:
+    """Return the materials of a layer's word and their properties; empty for layers the table does not list."""
+    return _table().get(kind, {})
+
+
+def refuse_unknown(kind: str, name: str) -> None:
+    """Raise when the table has no such material for a layer; the message lists those it has."""
+    known = listed(kind)
     if name not in known:
-        choice = f"; known for {kind}: {', '.join(known)}" if known else f"; no materials are listed for {kind}"
-        raise RoofError(f'material "{name}" is not in the materials table{nearest(name, known)}{choice}')
-    return known[name]
+        choice = f"known for {kind}: {', '.join(known)}" if known else f"no materials are listed for {kind}"
+        raise RoofError(f'material "{name}" is not in the materials table{nearest(name, known)}; {choice}')
 
 
-def typical_values(kind: str, name: str) -> dict[str, float]:
-    """Return the typical properties of a material.
+def _properties(kind: str, name: str) -> dict[str, _Value]:
+    if kind not in LAYERS:
+        raise RoofError(f'"{kind}" is no layer{nearest(kind, LAYERS)}; layers are {", ".join(LAYERS)}')
+    refuse_unknown(kind, name)
+    return listed(kind)[name]
+
+
+def material(kind: str, name: str, **changes: Any) -> Layer:
+    """Return a layer made of a material of the table: its typical properties, and any changes.
 
     Parameters
     ----------
@@ -70,18 +82,37 @@ def typical_values(kind: str, name: str) -> dict[str, float]:
         Word of the layer, for example ``medium``.
     name
         Material of the table.
+    **changes
+        Fields of the layer that take the place of the typical values, for example ``depth_mm=100``.
 
     Raises
     ------
     RoofError
-        When the table has no such material; the message lists those it has.
+        When the table has no such material, or a change is out of range.
+
+    Examples
+    --------
+    >>> material("medium", "pumice mix", depth_mm=100).field_capacity
+    0.33
     """
+    _properties(kind, name)
+    return LAYERS[kind](material=name, **changes)
+
+
+def typical_values(kind: str, name: str) -> dict[str, float]:
+    """Return the typical properties of a material, by field; see `ranges` for their spread."""
     return {key: value.typical for key, value in _properties(kind, name).items()}
 
 
-def material(kind: str, name: str, **changes: Any) -> Layer:
-    """Return a layer made of a material of the table, with its typical properties and any changes."""
-    return LAYERS[kind](**{**typical_values(kind, name), "material": name, **changes})
+def ranges(kind: str, name: str) -> dict[str, tuple[float, float, float]]:
+    """Return low, typical and high of each property of a material, by field.
+
+    Examples
+    --------
+    >>> ranges("board", "cup board 25 mm")["cup_storage_mm"]
+    (3.0, 3.5, 5.0)
+    """
+    return {key: value[:3] for key, value in _properties(kind, name).items()}
 
 
 #: The material whose spread is used for a layer that names none.

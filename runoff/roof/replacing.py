@@ -6,52 +6,52 @@ import functools
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from pydantic import ValidationError
-
 from runoff.errors import RoofError, nearest, raise_faults
-from runoff.roof.faults import sentence
-from runoff.roof.layers import LAYERS, Described, Layer
+from runoff.roof.described import Described
+from runoff.roof.layers import LAYERS, Layer
 
 if TYPE_CHECKING:
-    from runoff.roof.build_up import Roof
+    from runoff.roof.description import Outlet, Roof
+
+_SIZES = ("diameter_mm", "width_mm", "height_mm")
 
 
 def replaced(roof: Roof, changes: Mapping[str, Any]) -> Roof:
     """Return a roof with the changes made; see `Roof.replace`."""
-    of_layers: dict[str, dict[str, Any]] = {}
-    of_roof: dict[str, Any] = {}
-    of_outlets: dict[str, Any] = {}
+    by_word: dict[str, dict[str, Any]] = {}
     faults = []
     for key, value in changes.items():
-        word, _, field = key.partition(".")
-        fault = _fault(roof, key)
+        fault = _fault(roof, key, value)
         if fault:
             faults.append(fault)
         else:
-            {"roof": of_roof, "outlet": of_outlets}.get(word, of_layers.setdefault(word, {}))[field] = value
+            word, _, field = key.partition(".")
+            by_word.setdefault(word, {})[field] = value.item() if hasattr(value, "item") else value
     raise_faults("replace", faults, RoofError)
-    given: dict[str, Any] = dict(of_roof)
+    of_roof, of_outlets = by_word.pop("roof", {}), by_word.pop("outlet", {})
     build_up = roof.build_up
-    if any(of_layers.values()):
+    if by_word:
         layers = tuple(
-            _layer_with(layer, tuple(of_layers[layer.word].items())) if of_layers.get(layer.word) else layer
+            _layer_with(layer, tuple((field, value, type(value)) for field, value in by_word[layer.word].items()))
+            if layer.word in by_word
+            else layer
             for layer in build_up.layers
         )
         # words and order are as before and every layer has been checked, so the build-up need not be checked again
         build_up = type(build_up).model_construct(layers=layers)
     if of_outlets:
-        given["outlets"] = tuple(_built(type(one), {**_given(one), **of_outlets}, "outlet") for one in roof.outlets)
-    if not given:
+        of_roof["outlets"] = tuple(_outlet_with(one, of_outlets) for one in roof.outlets)
+    if not of_roof:
         return roof.model_copy(update={"build_up": build_up})
-    return _built(type(roof), {**_given(roof), **given, "build_up": build_up}, "roof")
+    return _made(type(roof), {**roof.fields(), **of_roof, "build_up": build_up}, "roof")
 
 
-def _fault(roof: Roof, key: str) -> str | None:
+def _fault(roof: Roof, key: str, value: Any) -> str | None:
     """Say why a property cannot be changed, or return None."""
-    from runoff.roof.build_up import Outlet
+    from runoff.roof.description import Outlet
 
     word, dot, field = key.partition(".")
-    homes: dict[str, Any] = {**LAYERS, "roof": type(roof), "outlet": Outlet}
+    homes: dict[str, type[Described]] = {**LAYERS, "roof": type(roof), "outlet": Outlet}
     if word not in homes or not dot:
         known = [f"{home}.{name}" for home, kind in homes.items() for name in kind.model_fields]
         return f'"{key}" is not known{nearest(key, known)}; write layer.field, roof.field or outlet.field'
@@ -60,32 +60,36 @@ def _fault(roof: Roof, key: str) -> str | None:
         return f'"{key}" is not known{nearest(field, fields)}; {word} has {", ".join(fields)}'
     if word in LAYERS and roof.build_up.layer(word) is None:
         return f'"{key}": the roof has no {word}; it has {", ".join(layer.word for layer in roof.build_up.layers)}'
+    if word == "outlet" and not roof.outlets:
+        return f'"{key}": the roof has no outlet'
+    if key != "roof.outlets" and (isinstance(value, list | tuple | dict | set) or getattr(value, "ndim", 0) > 0):
+        return f'"{key}" takes one value (you gave {value!r}); several values belong in runoff.sweep'
     return None
 
 
 @functools.lru_cache(maxsize=4096)
-def _layer_with(layer: Layer, changes: tuple[tuple[str, Any], ...]) -> Layer:
-    """Return a layer with changed fields; a sweep asks for the same few layers over and over."""
-    from runoff.roof.materials import typical_values
+def _layer_with(layer: Layer, changes: tuple[tuple[str, Any, type], ...]) -> Layer:
+    """Return a layer with changed fields; a sweep asks for the same few layers over and over.
 
-    given = dict(changes)
-    base = _given(layer)
-    if given.get("material"):
-        base |= typical_values(layer.word, given["material"])
-    return _built(type(layer), {**base, **given}, layer.word)
+    The type stands beside each value because 1, 1.0 and true are the same to the cache but not to a layer.
+    """
+    from runoff.roof.materials import listed
 
-
-def _built(kind: type[Described], given: dict[str, Any], word: str) -> Any:
-    try:
-        return kind(**given)
-    except ValidationError as error:
-        known = list(kind.model_fields)
-        lines = [
-            f"{word}, {sentence(dict(fault), str(fault['loc'][0]) if fault['loc'] else '', known)}"
-            for fault in error.errors()
-        ]
-        raise RoofError("\n".join(f"replace: {line}" for line in lines)) from None
+    given = {field: value for field, value, _ in changes}
+    material = listed(layer.word).get(given.get("material", ""), {})
+    typical = {field: value.typical for field, value in material.items()}
+    return _made(type(layer), {**layer.fields(), **typical, **given}, layer.word)
 
 
-def _given(model: Any) -> dict[str, Any]:
-    return {name: getattr(model, name) for name in type(model).model_fields}
+def _outlet_with(outlet: Outlet, changes: Mapping[str, Any]) -> Outlet:
+    """Return an outlet with changed fields; sizes of the other kind go when the kind changes."""
+    given = {**outlet.fields(), **changes}
+    if changes.get("kind", outlet.kind) != outlet.kind:
+        given = {field: value for field, value in given.items() if field in changes or field not in _SIZES}
+    return _made(type(outlet), given, "outlet")
+
+
+def _made(kind: type[Described], given: Mapping[str, Any], word: str) -> Any:
+    made, wrong = kind.checked(given)
+    raise_faults("replace", [f"{word}, {fault}" for fault in wrong], RoofError)
+    return made

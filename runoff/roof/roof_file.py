@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import errno
 import re
 import tomllib
+import warnings
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
-from runoff.errors import RoofError, nearest, raise_faults
-from runoff.roof.build_up import BareSurface, BuildUp, Outlet, Roof
-from runoff.roof.faults import sentence, shown
-from runoff.roof.layers import LAYERS, Described
+from runoff.errors import RoofError, RunoffWarning, nearest, raise_faults
+from runoff.roof.build_up import BuildUp
+from runoff.roof.described import Described
+from runoff.roof.description import BareSurface, Outlet, Roof
+from runoff.roof.faults import shown
+from runoff.roof.layers import LAYERS
 from runoff.units import convert
 
 #: Endings of keys in US units, the ending of the key they stand for, and the two units.
@@ -26,6 +28,11 @@ _US_ENDINGS: dict[str, tuple[str, str, str]] = {
     "_ft": ("_m", "ft", "m"),
     "_in": ("_mm", "in", "mm"),
 }
+
+
+_BINARY = (b"PK\x03\x04", b"%PDF", b"\x89HDF", b"CDF\x01", b"\x89PNG", b"\xff\xd8\xff", b"\x1f\x8b")
+_START = "`runoff simulate --template` prints a roof file to start from"
+_DEPTHS_MM = (20.0, 1500.0)  # a growing medium outside this was likely written in the other unit
 
 
 def read_roof(path: str | Path) -> Roof:
@@ -46,14 +53,23 @@ def read_roof(path: str | Path) -> Roof:
         Naming every fault of the file at once: the layer, what was written, what is needed.
     FileNotFoundError
         When there is no such file.
+
+    Warns
+    -----
+    RunoffWarning
+        When the depth of the medium looks as if it was written in the other unit, or water has no path to the outlets.
     """
     path = Path(path)
-    raw = path.read_bytes()
     name = path.name
+    if path.is_dir():
+        raise RoofError(f"{path}: this is a folder; give the roof file in it")
+    if not path.exists():
+        raise FileNotFoundError(errno.ENOENT, f"there is no such roof file; {_START}", str(path))
+    raw = path.read_bytes()
     if not raw.strip():
-        raise RoofError(f"{name}: the file is empty; `runoff simulate --template` prints a roof file to start from")
-    if raw[:4] in (b"PK\x03\x04", b"%PDF", b"\x89HDF", b"CDF\x01") or b"\x00" in raw[:1000]:
-        raise RoofError(f"{name}: this is not a roof file (TOML text); `runoff simulate --template` prints one")
+        raise RoofError(f"{name}: the file is empty; {_START}")
+    if raw.startswith(_BINARY) or b"\x00" in raw[:1000]:
+        raise RoofError(f"{name}: this is not a roof file (TOML text); {_START}")
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -62,62 +78,125 @@ def read_roof(path: str | Path) -> Roof:
 
 
 def roof_from_toml(text: str, *, where: str = "roof") -> Roof:
-    """Read a roof from the text of a roof file; see `read_roof`."""
+    """Read a roof from the text of a roof file; see `read_roof`.
+
+    Parameters
+    ----------
+    text
+        TOML text.
+    where
+        Name that stands before every fault.
+    """
     try:
         written = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise RoofError(f"{where}: {_syntax(str(error), text)}") from None
-    faults: list[str] = []
-    known = ["roof", "layer"]
-    for key in written:
-        if key not in known:
-            faults.append(f"[{key}] is not known here{nearest(key, known)}; a roof file has [roof] and [[layer]]")
-    roof_table = _table(written.get("roof", {}), "[roof]", faults)
-    layers = [_layer(table, number, faults) for number, table in enumerate(_tables(written, "layer", faults), start=1)]
-    if "layer" not in written:
-        faults.append("no [[layer]] is given; list the layers from top to bottom")
-    outlets = [
-        _part(Outlet, table, f"outlet {number}", faults)
-        for number, table in enumerate(_tables(roof_table, "outlets", faults), start=1)
+    faults = [
+        f"[{key}] is not known here{nearest(key, ('roof', 'layer'))}; a roof file has [roof] and [[layer]]"
+        for key in written
+        if key not in ("roof", "layer")
     ]
+    build_up = _build_up(written, faults)
+    roof = _roof(_table(written.get("roof", {}), "[roof]", faults), build_up, faults)
+    raise_faults(where, faults, RoofError)
+    assert roof is not None, "a roof without faults has been made"
+    _doubt_depth(roof, written["layer"], where)
+    return roof
+
+
+def _build_up(written: dict[str, Any], faults: list[str]) -> BuildUp | None:
+    """Read the layers; None when one of them, or their order, is at fault."""
+    tables = _tables(written.get("layer", []), "[[layer]]", "layer", faults)
+    if tables == []:
+        faults.append("no [[layer]] is given; list the layers from top to bottom")
+    layers = [_layer(table, number, faults) for number, table in enumerate(tables or [], start=1)]
+    if not layers or None in layers:
+        return None
+    build_up, wrong = BuildUp.checked({"layers": layers})
+    faults += [f"the layers, {fault}" for fault in wrong]
+    return build_up
+
+
+def _layer(table: dict[str, Any], number: int, faults: list[str]) -> Described | None:
+    kind = table.get("kind")
+    if not isinstance(kind, str) or kind not in LAYERS:
+        said = "kind is missing" if kind is None else f"kind {shown(kind)} is not known{nearest(str(kind), LAYERS)}"
+        faults.append(f"layer {number}, {said}; it is one of {', '.join(LAYERS)}")
+        return None
+    given = {key: value for key, value in table.items() if key != "kind"}
+    return _part(LAYERS[kind], given, f"layer {number} ({kind})", faults)
+
+
+def _roof(table: dict[str, Any], build_up: BuildUp | None, faults: list[str]) -> Roof | None:
+    """Read the roof around its layers; without them its own faults are still found."""
     parts: dict[str, Any] = {}
-    if "outlets" in roof_table:
-        parts["outlets"] = outlets
-    if "other_surface" in roof_table:
-        table = _table(roof_table["other_surface"], "[roof.other_surface]", faults)
-        parts["other_surface"] = _part(BareSurface, table, "other_surface", faults)
-    plain = {key: value for key, value in roof_table.items() if key not in ("outlets", "other_surface")}
+    if "outlets" in table:
+        tables = _tables(table["outlets"], "[[roof.outlets]]", "kind of outlet", faults)
+        outlets = [_part(Outlet, one, f"outlet {number}", faults) for number, one in enumerate(tables or [], start=1)]
+        parts["outlets"] = None if tables is None or None in outlets else outlets
+    if "other_surface" in table:
+        surface = _table(table["other_surface"], "[roof.other_surface]", faults)
+        parts["other_surface"] = _part(BareSurface, surface, "[roof.other_surface]", faults)
+    plain = {key: value for key, value in table.items() if key not in parts}
     if "build_up" in plain:
         faults.append("[roof], build_up is not a known key; list the layers as [[layer]]")
         del plain["build_up"]
-    whole = all(part is not None for part in (*layers, *outlets, *parts.values())) and layers
-    build_up = None
-    if whole:
-        build_up = _checked(BuildUp, {"layers": layers}, "layers", faults)
-    stand_in = build_up or BuildUp.model_construct(layers=())
-    given = _in_house_units(Roof, plain, "[roof]", faults)
-    roof = _checked(
-        Roof,
-        {
-            **given,
-            **{k: v for k, v in parts.items() if v is not None and None not in (v if isinstance(v, list) else [v])},
-            "build_up": stand_in,
-        },
-        "[roof]",
-        faults,
-    )
-    raise_faults(where, faults, RoofError)
-    assert isinstance(roof, Roof)
-    return roof
+    if not {"area_m2", "area_ft2"} & set(plain):
+        faults.append("[roof], area_m2 (or area_ft2) is missing: the plan area that drains to the outlets")
+    # parts at fault are listed already: defaults stand in for them, so that only the roof's own faults are added
+    parts = {key: one for key, one in parts.items() if one is not None}
+    return _part(Roof, plain, "[roof]", faults, build_up=build_up or BuildUp.model_construct(layers=()), **parts)
+
+
+def _part(kind: type[Described], table: dict[str, Any], where: str, faults: list[str], **parts: Any) -> Any:
+    """Build one part from its table, or add its faults and return None."""
+    given: dict[str, Any] = {}
+    written: dict[str, tuple[str, Any]] = {}
+    count = len(faults)
+    for key, value in table.items():
+        house, units = house_key(kind, key)
+        if house != key and house in table:
+            faults.append(f"{where}, {house} and {key} are both given; write one of them")
+            continue
+        written[house] = (key, value)
+        plain_number = isinstance(value, int | float) and not isinstance(value, bool)
+        given[house] = convert(float(value), *units) if units and plain_number else value
+    made, wrong = kind.checked({**given, **parts}, written)
+    faults += [f"{where}, {fault}" for fault in wrong]
+    return made if len(faults) == count else None
+
+
+def house_key(kind: type[Described], key: str) -> tuple[str, tuple[str, str] | None]:
+    """Return the house spelling of a key, and the two units when it is written in US units."""
+    if key not in kind.model_fields:
+        for ending, (house, source, target) in _US_ENDINGS.items():
+            if key.endswith(ending) and key.removesuffix(ending) + house in kind.model_fields:
+                return key.removesuffix(ending) + house, (source, target)
+    return key, None
+
+
+def _doubt_depth(roof: Roof, tables: list[dict[str, Any]], where: str) -> None:
+    """Warn when the depth of the medium was likely written in the other unit."""
+    number, table = next((i, one) for i, one in enumerate(tables, start=1) if one["kind"] == "medium")
+    depth = roof.build_up.medium.depth_mm
+    if not _DEPTHS_MM[0] <= depth <= _DEPTHS_MM[1]:
+        key, other = ("depth_in", "depth_mm") if "depth_in" in table else ("depth_mm", "depth_in")
+        warnings.warn(
+            f"{where}: layer {number} (medium), {key} = {shown(table[key])} is an unusual depth ({depth:.0f} mm); "
+            f"if another unit is meant, write {other} = {shown(table[key])}",
+            RunoffWarning,
+            stacklevel=3,
+        )
 
 
 def to_toml(roof: Roof) -> str:
     """Return the text of a roof file from which `read_roof` makes an equal roof."""
     import tomli_w
 
-    table = {name: _plain(getattr(roof, name)) for name in type(roof).model_fields if name != "build_up"}
     layers = [{"kind": layer.word, **_plain(layer)} for layer in roof.build_up.layers]
-    return tomli_w.dumps({"roof": {k: v for k, v in table.items() if v is not None}, "layer": layers})
+    table = _plain(roof)
+    del table["build_up"]
+    return tomli_w.dumps({"roof": table, "layer": layers})
 
 
 def template_text() -> str:
@@ -126,9 +205,9 @@ def template_text() -> str:
 
 
 def _plain(value: Any) -> Any:
+    """Return a part as TOML can hold it: no None, and no empty words."""
     if isinstance(value, Described):
-        fields = {name: _plain(getattr(value, name)) for name in type(value).model_fields}
-        return {name: one for name, one in fields.items() if one is not None and (name, one) != ("material", "")}
+        return {key: _plain(one) for key, one in value.fields().items() if one is not None and one != ""}
     if isinstance(value, tuple):
         return [_plain(one) for one in value]
     return value
@@ -141,13 +220,14 @@ def _syntax(message: str, text: str) -> str:
         return f"{message}; is the last line complete?"
     number = int(found.group(1))
     line = text.splitlines()[number - 1].strip()
-    hint = (
-        "; numbers carry no unit, the unit is in the key"
-        if re.match(r"[\w.]+\s*=\s*[-\d.]+\s*[a-zA-Z%\"']", line)
-        else ""
-    )
-    if re.match(r"[\w.]+\s*=\s*\d+,\d+", line):
+    value = re.match(r"[\w.]+\s*=\s*(.*)", line)
+    hint = ""
+    if value and re.match(r"[-+]?\d+,\d", value[1]):
         hint = "; write a decimal point, not a comma"
+    elif value and re.match(r"[-+]?[\d.]+\s*[a-zA-Z%\"'²]", value[1]):
+        hint = "; numbers carry no unit, the unit is in the key"
+    elif value and re.match(r"[a-zA-Z]", value[1]):
+        hint = "; text stands in quotes, and true and false in small letters"
     return f"line {number} cannot be read: {line}{hint}"
 
 
@@ -158,78 +238,9 @@ def _table(value: Any, where: str, faults: list[str]) -> dict[str, Any]:
     return {}
 
 
-def _tables(table: dict[str, Any], key: str, faults: list[str]) -> list[dict[str, Any]]:
-    value = table.get(key, [])
-    brackets = "[[layer]]" if key == "layer" else "[[roof.outlets]]"
+def _tables(value: Any, brackets: str, what: str, faults: list[str]) -> list[dict[str, Any]] | None:
+    """Return a list of tables, or None and a fault when it is something else."""
     if isinstance(value, list) and all(isinstance(one, dict) for one in value):
         return value
-    faults.append(f"write {brackets} with double brackets, once for each {key.removesuffix('s')}")
-    return []
-
-
-def _layer(table: dict[str, Any], number: int, faults: list[str]) -> Any:
-    kind = table.get("kind")
-    if kind is None:
-        faults.append(f"layer {number}, kind is missing; it is one of {', '.join(LAYERS)}")
-        return None
-    if kind not in LAYERS:
-        faults.append(
-            f"layer {number}, kind {shown(kind)} is not known{nearest(str(kind), LAYERS)}; it is one of {', '.join(LAYERS)}"
-        )
-        return None
-    given = {key: value for key, value in table.items() if key != "kind"}
-    where = f"layer {number} ({kind})"
-    material = given.get("material")
-    if isinstance(material, str) and material:
-        from runoff.roof.materials import typical_values
-
-        try:
-            base = typical_values(kind, material)
-        except RoofError as error:
-            faults.append(f"{where}, {error}")
-            return None
-        given = _in_house_units(LAYERS[kind], given, where, faults)
-        return _checked(LAYERS[kind], {**base, **given}, where, faults)
-    return _part(LAYERS[kind], given, where, faults)
-
-
-def _part(kind: type[Described], table: dict[str, Any], where: str, faults: list[str]) -> Any:
-    return _checked(kind, _in_house_units(kind, table, where, faults), where, faults)
-
-
-def _in_house_units(kind: type[Described], table: dict[str, Any], where: str, faults: list[str]) -> dict[str, Any]:
-    """Bring keys in US units to house units; a value in both is a fault."""
-    given: dict[str, Any] = {}
-    for key, value in table.items():
-        target, factor = house_key(kind, key)
-        if target in table and target != key:
-            faults.append(f"{where}, {target} and {key} are both given; write one of them")
-            continue
-        if factor is not None and isinstance(value, int | float) and not isinstance(value, bool):
-            value = convert(float(value), *factor)
-        given[target if factor is not None else key] = value
-    return given
-
-
-def house_key(kind: type[Described], key: str) -> tuple[str, tuple[str, str] | None]:
-    """Return the house spelling of a key, and the two units when it is written in US units."""
-    if key in kind.model_fields:
-        return key, None
-    for ending, (house, source, target) in _US_ENDINGS.items():
-        if key.endswith(ending) and key.removesuffix(ending) + house in kind.model_fields:
-            return key.removesuffix(ending) + house, (source, target)
-    return key, None
-
-
-def _checked(kind: type[Described], given: dict[str, Any], where: str, faults: list[str]) -> Any:
-    """Build one part, or add its faults and return None."""
-    try:
-        return kind(**given)
-    except ValidationError as error:
-        known = list(kind.model_fields)
-        for fault in error.errors():
-            key = str(fault["loc"][0]) if fault["loc"] else ""
-            if key == "build_up":
-                continue  # its own faults are listed already
-            faults.append(f"{where}, {sentence(dict(fault), key, known)}")
-        return None
+    faults.append(f"write {brackets} with double brackets, once for each {what}")
+    return None

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import runoff
 from runoff.errors import RoofError, nearest
-from runoff.roof.build_up import Roof
+from runoff.roof.description import Roof
 from runoff.roof.roof_file import read_roof
 
 FILES = {"cups": "roof_cups_80mm.toml", "thin": "roof_thin_no_board.toml", "deep": "roof_deep.toml"}

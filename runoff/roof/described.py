@@ -1,0 +1,62 @@
+"""What every part of a roof has in common: frozen, strict, keyword-only, and clear about what is wrong with it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Self
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from runoff.errors import RoofError, raise_faults
+from runoff.roof.faults import sentences
+
+Positive = Annotated[float, Field(gt=0)]
+NotNegative = Annotated[float, Field(ge=0)]
+Fraction = Annotated[float, Field(ge=0, le=1)]
+OpenFraction = Annotated[float, Field(gt=0, lt=1)]
+Words = Annotated[str, Field(max_length=500)]
+
+
+class Described(BaseModel):
+    """Base of everything a roof file describes: frozen, strict, nothing unknown, nothing infinite.
+
+    Raises
+    ------
+    RoofError
+        Naming every fault at once: the field, what was given, what is needed.
+    """
+
+    model_config = ConfigDict(frozen=True, strict=True, extra="forbid", allow_inf_nan=False)
+
+    def __init__(self, **given: Any) -> None:
+        faults: list[str] = []
+        try:
+            super().__init__(**given)
+        except ValidationError as error:
+            faults = sentences(error, list(type(self).model_fields))
+        raise_faults(type(self).__name__, faults, RoofError)
+
+    @classmethod
+    def checked(
+        cls, given: Mapping[str, Any], written: Mapping[str, tuple[str, Any]] | None = None
+    ) -> tuple[Self | None, list[str]]:
+        """Return an object of the given fields, or None and a sentence for every fault.
+
+        Parameters
+        ----------
+        given
+            Fields in house units.
+        written
+            For fields that stood in a file under another key: that key and the value there, so that a fault speaks of
+            what the writer sees.
+        """
+        made = cls.__new__(cls)
+        try:
+            BaseModel.__init__(made, **given)
+        except ValidationError as error:
+            return None, sentences(error, list(cls.model_fields), written or {})
+        return made, []
+
+    def fields(self) -> dict[str, Any]:
+        """Return the fields and their values, parts as they are."""
+        return {name: getattr(self, name) for name in type(self).model_fields}
