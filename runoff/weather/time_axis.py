@@ -37,6 +37,14 @@ def stamp_words(stamp: Any) -> str:
     return text[:10] if text[10:19] in ("", " 00:00:00") else text[:19].removesuffix(":00")
 
 
+def step_words(days: float) -> str:
+    """Return a step, given in days, as a person writes it: ``1 day``, ``1 h``, ``5 min``."""
+    minutes = round(days * 1440.0, 6)
+    if minutes >= 1440.0:
+        return f"{days:g} day{'' if days == 1.0 else 's'}"
+    return f"{minutes / 60:g} h" if minutes >= 60 else f"{minutes:g} min"
+
+
 def regular(data: xr.Dataset) -> xr.Dataset:
     """Return the record on a regular axis; ``attrs["absent_steps"]`` counts the stamps that were not in the file.
 
@@ -66,7 +74,7 @@ def regular(data: xr.Dataset) -> xr.Dataset:
     off = index[since % step.value != 0]
     if len(off):
         raise WeatherError(
-            f"time: {_count(len(off), 'stamp')} off the step of {_step_words(step)}, first {stamp_words(off[0])}; round them "
+            f"time: {_count(len(off), 'stamp')} off the step of {step_words(step / ONE_DAY)}, first {stamp_words(off[0])}; round them "
             '(round_to, for example "1min"), or bring the file to regular steps'
         )
     whole = int(since[-1] // step.value) + 1
@@ -92,13 +100,6 @@ def _differences(index: pd.Index) -> np.ndarray:
     if len(index) < 2:
         return np.array([], dtype="int64")
     return pd.TimedeltaIndex(index[1:] - index[:-1]).to_numpy().astype("timedelta64[ns]").astype("int64")
-
-
-def _step_words(step: pd.Timedelta) -> str:
-    if step % ONE_DAY == pd.Timedelta(0):
-        return "1 day"
-    minutes = step / pd.Timedelta("1min")
-    return f"{minutes / 60:g} h" if minutes >= 60 else f"{minutes:g} min"
 
 
 def _count(number: int, word: str) -> str:
