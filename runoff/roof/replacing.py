@@ -76,9 +76,13 @@ def _layer_with(layer: Layer, changes: tuple[tuple[str, Any, type], ...]) -> Lay
     from runoff.roof.materials import listed
 
     given = {field: value for field, value, _ in changes}
-    material = listed(layer.word).get(given.get("material", ""), {})
-    typical = {field: value.typical for field, value in material.items()}
-    return _made(type(layer), {**layer.fields(), **typical, **given}, layer.word)
+    if "material" in given:
+        properties = listed(layer.word).get(given["material"], {})
+        typical = {field: value.typical for field, value in properties.items()}
+        return _made(type(layer), {**layer.fields(), **typical, **given}, layer.word)
+    # the material is a name here, its values stand in the fields: it is carried over as it is
+    changed = _made(type(layer), {**layer.fields(), "material": "", **given}, layer.word)
+    return changed.model_copy(update={"material": layer.material}) if layer.material else changed
 
 
 def _outlet_with(outlet: Outlet, changes: Mapping[str, Any]) -> Outlet:
