@@ -365,6 +365,31 @@ def test_polar_night_has_a_number() -> None:
     assert np.isfinite(reference_et(dark, "penman-monteith")).all()
 
 
+def test_more_sun_than_a_clear_sky_gives_counts_as_clear() -> None:
+    # FAO-56 (1998) Eq. 39: Rs/Rso is held at 1 or less
+    clear = formulas.net_longwave(10.0, 20.0, 1.2, 25.0, 25.0)
+    assert formulas.net_longwave(10.0, 20.0, 1.2, 30.0, 25.0) == clear
+    assert formulas.net_longwave(10.0, 20.0, 1.2, 24.0, 25.0) < clear
+
+
+def test_radiation_from_a_very_wide_range_is_no_more_than_a_clear_sky() -> None:
+    # 0.16 sqrt(40) = 1.01 of the radiation above the air, where a clear sky at sea level lets 0.75 through
+    wide = one_day("2001-07-15", 45.0, tmin=0.0, tmax=40.0).assign_coords(elevation=0.0)
+    clear = 0.75 * sun.extraterrestrial_radiation(196, 45.0)
+    given_clear = label(wide.assign(solar_radiation=("time", [clear])))
+    found, expected = (reference_et(record, "priestley-taylor") for record in (wide, given_clear))
+    assert float(found[0]) == pytest.approx(float(expected[0]), rel=1e-12)
+
+
+def test_thornthwaite_below_at_and_above_its_limit() -> None:
+    # below 26.5 degC the power of the page; from there the stated fit, by hand: 136.54 at 26.5 and 164.35 at 30 degC. The fit
+    # is cited from memory, so this holds the arithmetic and not the source
+    index = 80.0
+    exponent = 6.75e-7 * 80**3 - 7.71e-5 * 80**2 + 1.792e-2 * 80 + 0.49239
+    found = formulas.thornthwaite_1948(np.array([26.4, 26.5, 30.0]), index, 12.0)
+    assert found == pytest.approx([16.0 * (264.0 / 80.0) ** exponent, 136.5425, 164.35], abs=1e-3)
+
+
 # --- dimensions, calendars, steps ----------------------------------------------------------------------------
 
 
@@ -451,6 +476,48 @@ def test_hourly_temperature_gives_the_day_of_its_extremes_spread_over_daylight()
     assert float(hourly[24:48].sum()) == pytest.approx(float(day[0]), rel=1e-12)
     assert float(hourly[24]) == 0.0 and float(hourly[36]) > 0.0
     assert hourly.attrs["method"] == "Hargreaves-Samani"
+
+
+def hourly_record() -> xr.Dataset:
+    """Two days by the hour with every quantity; made up."""
+    time = pd.date_range("2001-06-20", periods=48, freq="h")
+    wave = np.sin(2 * np.pi * (np.arange(48) - 9) / 24)
+    data = {
+        "tmean": ("time", 18.0 + 6.0 * wave),
+        "humidity": ("time", 0.65 - 0.2 * wave),
+        "wind_speed": ("time", np.full(48, 2.0)),
+        "sunshine_hours": ("time", np.where(wave > 0.0, 0.8, 0.0)),
+    }
+    return label(xr.Dataset(data, {"time": time, "lat": 47.0, "elevation": 300.0}))
+
+
+def test_hourly_quantities_become_those_of_the_day() -> None:
+    record = hourly_record()
+    found = reference_et(record, "penman-monteith")
+    # by hand: 12 to 24 degC, 0.45 to 0.85 humidity, eleven hours with wave above 0 at 0.8 h of sun
+    sunshine = float(record["sunshine_hours"][:24].sum())
+    day = one_day(
+        "2001-06-20",
+        47.0,
+        tmin=12.0,
+        tmax=24.0,
+        humidity_min=0.45,
+        humidity_max=0.85,
+        wind_speed=2.0,
+        sunshine_hours=sunshine,
+    )
+    expected = reference_et(day.assign_coords(elevation=300.0), "penman-monteith")
+    assert float(found[:24].sum()) == pytest.approx(float(expected[0]), rel=1e-12)
+    assert found.attrs["method"] == "FAO-56 Penman-Monteith"
+
+
+def test_an_hour_without_sunshine_record_makes_the_day_unknown() -> None:
+    record = hourly_record()
+    record["sunshine_hours"][30] = np.nan
+    found = reference_et(record, "penman-monteith")
+    assert "on 1 of 2 days solar radiation not known" in found.attrs["method"]
+    without = reference_et(record.drop_vars("sunshine_hours"), "penman-monteith")
+    np.testing.assert_allclose(found[24:], without[24:], rtol=1e-12)
 
 
 def test_noon_of_a_record_kept_in_utc_follows_the_longitude() -> None:
