@@ -150,9 +150,9 @@ def _legends(axes: Any, warm_c: float | None) -> None:
 
 def _bar_of(heights: dict[Patch, float], *, hanging: bool) -> Any:
     def draw(
-        legend: Any, handle: Patch, xdescent: float, ydescent: float, width: float, height: float, fontsize: float
+        *, orig_handle: Patch, xdescent: float, ydescent: float, width: float, height: float, **_: Any
     ) -> Rectangle:
-        tall = height * heights.get(handle, 0.85)
+        tall = height * heights.get(orig_handle, 0.85)
         return Rectangle((-xdescent, -ydescent + (height - tall if hanging else 0.0)), width, tall)
 
     return draw

@@ -27,6 +27,11 @@ class _Course(NamedTuple):
     width: float
     mark: str
 
+    @property
+    def peak(self) -> int:
+        """The first step within 0.1 % of the largest flow: on a plateau rounding must not choose."""
+        return int(np.argmax(self.flow >= 0.999 * np.nanmax(self.flow)))
+
 
 @styled
 def storm_figure(
@@ -56,7 +61,7 @@ def storm_figure(
     Returns
     -------
     DescribedFigure
-        Three panels on one axis of hours.
+        Three panels on one axis of hours. Flows are means of a step and stand at its middle, depths at its end.
 
     Raises
     ------
@@ -84,12 +89,12 @@ def storm_figure(
     rain.spines["bottom"].set_visible(False)
     rain.tick_params(bottom=False)
     rain.set_title(_title(flood, shown))
-    _draw_flows(flows, start_h + step_h, courses, shown)
+    _draw_flows(flows, start_h + step_h / 2.0, courses, shown)
     _draw_depth(depth, start_h + step_h, flood["water_depth_on_deck_mm"].to_numpy(), roof, shown)
     depth.set_xlim(0.0, last)
     depth.set_xlabel("hours since the start of the rain record")
     figure.align_ylabels()
-    figure.description = _sentence(flood, courses, start_h + step_h, step_h, shown)
+    figure.description = _sentence(flood, courses, start_h + step_h / 2.0, step_h, shown)
     return figure
 
 
@@ -133,7 +138,7 @@ def _draw_flows(axes: Any, at: np.ndarray, courses: list[_Course], shown: Units)
     top = 0.0
     for course in courses:
         flow = shown.show(course.flow, "L/s")
-        peak = int(np.nanargmax(flow))
+        peak = course.peak
         top = max(top, float(flow[peak]))
         words = f"{course.words}: peak {number(float(flow[peak]), 3)} {shown.name('L/s')} at {number(at[peak], 3)} h"
         axes.plot(at, flow, color=course.color, ls=course.dash, lw=course.width, label=words)
@@ -192,7 +197,7 @@ def _title(flood: xr.Dataset, shown: Units) -> str:
 def _sentence(flood: xr.Dataset, courses: list[_Course], at: np.ndarray, step_h: float, shown: Units) -> str:
     parts = []
     for course in sorted(courses, key=lambda one: one.words != "planted roof"):
-        peak = int(np.nanargmax(course.flow))
+        peak = course.peak
         parts.append(
             f"the {course.words} peaks at {shown.say(float(course.flow[peak]), 'L/s', 3)} after {number(at[peak], 3)} h"
         )

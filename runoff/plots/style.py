@@ -181,6 +181,7 @@ def _written(figure: Figure, kind: str, *, dpi: float, caption: bool) -> bytes:
     box, text = "", None
     if caption and description:
         text, box = _caption_below(figure, description)
+    _lay_out_from_scratch(figure)
     out = io.BytesIO()
     try:
         with figure_style():
@@ -189,6 +190,14 @@ def _written(figure: Figure, kind: str, *, dpi: float, caption: bool) -> bytes:
         if text is not None:
             text.remove()
     return out.getvalue()
+
+
+def _lay_out_from_scratch(figure: Figure) -> None:
+    """Put the axes back where they began: making room starts from there, so earlier drawings leave no trace in a file."""
+    for axes in figure.axes:
+        place = axes.get_subplotspec()
+        if place is not None:
+            axes.set_subplotspec(place)
 
 
 def _caption_below(figure: Figure, description: str) -> tuple[Any, Any]:
