@@ -1,5 +1,7 @@
 """What is built: layers, build-up, outlets, materials, loads, quantities."""
 
+from runoff.roof.bill_of_quantities import OrderRules as OrderRules
+from runoff.roof.bill_of_quantities import bill_of_quantities as bill_of_quantities
 from runoff.roof.build_up import BuildUp as BuildUp
 from runoff.roof.column_parameters import column_parameters as column_parameters
 from runoff.roof.description import BareSurface as BareSurface

@@ -94,8 +94,9 @@ def in_plane_rate(roof: Roof) -> float:
 
 def outlet_law(outlet: Outlet) -> OutletLaw:
     """Return the law of one outlet (forms of EN 12056-3)."""
-    if outlet.kind == "round":
+    if outlet.diameter_mm is not None:
         return round_outlet(outlet.diameter_mm, strainer=outlet.strainer)
+    assert outlet.width_mm is not None and outlet.height_mm is not None, "an outlet has been checked for its sizes"
     return rectangular_outlet(outlet.width_mm, outlet.height_mm, strainer=outlet.strainer)
 
 

@@ -25,13 +25,13 @@ class BareSurface(Described):
     """
 
     kind: Literal["membrane", "gravel"] = "membrane"
-    depression_storage_mm: NotNegative
+    depression_storage_mm: NotNegative = 1.0
 
     @model_validator(mode="before")
     @classmethod
-    def _default_storage(cls, given: Any) -> Any:
-        if isinstance(given, Mapping) and "depression_storage_mm" not in given:
-            return {**given, "depression_storage_mm": 5.0 if given.get("kind") == "gravel" else 1.0}
+    def _gravel_holds_more(cls, given: Any) -> Any:
+        if isinstance(given, Mapping) and given.get("kind") == "gravel":
+            return {"depression_storage_mm": 5.0, **given}
         return given
 
 
