@@ -30,6 +30,7 @@ def render(evidence: Evidence) -> str:
     numbers = Numbers(evidence.figures)
     style = environment.get_template("dossier.css.j2").render(
         paper_size=PAPERS[evidence.options.paper],
+        tall_figure="128mm" if evidence.options.paper == "a4" else "112mm",  # with its table on one page
         page_title=css_text(shortened(evidence.roof.name or "Planted roof", _TITLE_LENGTH)),
         page_mark=css_text(_INVENTED_MARK if evidence.is_invented else "Stormwater capture dossier"),
         page_provenance=css_text(_footer(record)),

