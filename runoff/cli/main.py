@@ -16,6 +16,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "storm": ("runoff.cli.storm_command", "design storms in minutes: peaks of the planted, the bare and the gravel roof"),
     "outlets": ("runoff.cli.outlets_command", "which outlets keep the water on the roof low, and what if some clog"),
     "check-weather": ("runoff.cli.checking", "look through a weather file before relying on it"),
+    "notebooks": ("runoff.cli.notebooks_command", "copy the lessons to a folder of yours"),
 }
 
 

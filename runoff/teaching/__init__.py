@@ -1,1 +1,5 @@
-"""."""
+"""Lessons: a roof that answers a question when one control is moved. Needs ipywidgets, loaded on use."""
+
+from runoff.teaching.scenes import Scene as Scene
+from runoff.teaching.scenes import Setting as Setting
+from runoff.teaching.scenes import scene as scene

@@ -1,0 +1,53 @@
+"""``runoff notebooks``: the lessons, copied to a folder of the user's."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+from pathlib import Path
+
+from runoff.errors import RunoffError
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command."""
+    parser.add_argument("--to", default="runoff_notebooks", metavar="FOLDER", help="where to (default: runoff_notebooks)")
+    parser.add_argument("--overwrite", action="store_true", help="replace lessons that are there already")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Copy the lessons; what is there already is kept unless told otherwise."""
+    source, target = lesson_folder(), Path(options.to)
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise RunoffError(f"cannot write into {target}: {error.strerror}; choose another folder with --to") from None
+    copied, kept = [], []
+    for path in sorted(source.iterdir()):
+        if path.suffix not in (".ipynb", ".md", ".png"):
+            continue
+        if (target / path.name).exists() and not options.overwrite:
+            kept.append(path.name)
+            continue
+        shutil.copyfile(path, target / path.name)
+        copied.append(path.name)
+    print(f"Copied to {target}: {', '.join(copied) or 'nothing'}")
+    if kept:
+        print(f"Kept, since they are there already (--overwrite replaces them): {', '.join(kept)}")
+    print(
+        f"\nOpen them with\n  jupyter lab {target}\n"
+        "Open a notebook, wait for Idle at the bottom left, then choose Run > Run All Cells.\n"
+        "JupyterLab comes with the extra `notebooks`: pip install 'runoff[notebooks]'"
+    )
+    return 0
+
+
+def lesson_folder() -> Path:
+    """Return the folder of the lessons, in the checkout or in the installed package."""
+    import runoff
+
+    package = Path(runoff.__file__).parent
+    for folder in (package / "notebooks", package.parent / "notebooks"):
+        if list(folder.glob("0*.ipynb")):
+            return folder
+    raise RunoffError("the lessons are missing; install the package again")

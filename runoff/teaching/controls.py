@@ -1,0 +1,136 @@
+"""The controls of a lesson: a thin shell of widgets over `runoff.teaching.scenes`.
+
+Moving a control runs the whole record again and draws one picture; nothing is kept but the last scene. The picture goes
+into one image element that stays in place, so it does not flicker, and its sentence stands below it as text.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import ipywidgets as widgets
+import xarray as xr
+
+from runoff.plots import png_bytes
+from runoff.roof import Roof
+from runoff.teaching.scenes import BOARDS, OUTLETS, Scene, Setting, scene
+
+_WIDE = {"description_width": "initial"}
+_LAYOUT = widgets.Layout(width="22em")
+_PICTURE_DPI = 90
+_NO_OVERFLOW = 0
+
+
+class Lesson:
+    """Controls on the left, the roof in the middle, the reading on the right.
+
+    Parameters
+    ----------
+    weather
+        A daily record.
+    base
+        The roof the controls change; default the sample roof.
+    year
+        The year whose days can be played through; default the last whole one.
+    day
+        Day of that year shown first, 1-366.
+    setting
+        Where the controls stand first.
+
+    Examples
+    --------
+    At the end of a notebook cell: ``Lesson(runoff.open_sample())``.
+    """
+
+    def __init__(
+        self,
+        weather: xr.Dataset,
+        *,
+        base: Roof | None = None,
+        year: int | None = None,
+        day: int = 60,
+        setting: Setting | None = None,
+    ) -> None:
+        self._weather, self._base = weather, base
+        years = weather["time"].dt.year.to_numpy()
+        self._year = int(years[-1]) if year is None else year
+        steps = (years == self._year).nonzero()[0]
+        if steps.size == 0:
+            raise ValueError(f"the record runs from {years[0]} to {years[-1]}; there is no {self._year} in it")
+        self._first = int(steps[0])
+        start = setting or Setting()
+        self.outlet = widgets.ToggleButtons(options=list(OUTLETS), value=start.outlet, description="Outlet", style=_WIDE)
+        self.board = widgets.ToggleButtons(options=list(BOARDS), value=start.board, description="Below", style=_WIDE)
+        self.depth = widgets.IntSlider(
+            value=int(start.depth_mm), min=40, max=160, step=20, description="Medium, mm",
+            continuous_update=False, style=_WIDE, layout=_LAYOUT,
+        )  # fmt: skip
+        self.overflow = widgets.IntSlider(
+            value=int(start.overflow_mm or _NO_OVERFLOW), min=0, max=200, step=10, description="Emergency overflow, mm (0: none)",
+            continuous_update=False, style=_WIDE, layout=_LAYOUT,
+        )  # fmt: skip
+        self.mulch = widgets.Checkbox(value=start.mulch, description="Mulch on the medium", indent=False)
+        self.day = widgets.IntSlider(
+            value=min(day, steps.size), min=1, max=int(steps.size), description=f"Day of {self._year}",
+            continuous_update=False, style=_WIDE, layout=_LAYOUT,
+        )  # fmt: skip
+        self.play = widgets.Play(value=self.day.value, min=1, max=self.day.max, step=1, interval=400)
+        widgets.jslink((self.play, "value"), (self.day, "value"))
+        self.picture = widgets.Image(format="png", layout=widgets.Layout(width="660px"))
+        self.reading = widgets.HTML()
+        self.text = widgets.HTML()
+        for control in (self.outlet, self.board, self.depth, self.overflow, self.mulch):
+            control.observe(self._run_again, names="value")
+        self.day.observe(self._draw, names="value")
+        self.scene: Scene
+        self._run_again()
+
+    @property
+    def setting(self) -> Setting:
+        """Where the controls stand now."""
+        level = self.overflow.value
+        return Setting(
+            outlet=self.outlet.value,
+            board=self.board.value,
+            depth_mm=float(self.depth.value),
+            overflow_mm=None if level == _NO_OVERFLOW else float(level),
+            mulch=self.mulch.value,
+        )
+
+    @property
+    def step(self) -> int:
+        """The step of the record that is shown."""
+        return self._first + self.day.value - 1
+
+    def _run_again(self, _change: Any = None) -> None:
+        self.scene = scene(self.setting, self._weather, base=self._base)
+        self._draw()
+
+    def _draw(self, _change: Any = None) -> None:
+        step = self.step
+        self.picture.value = png_bytes(self.scene.figure(step), dpi=_PICTURE_DPI)
+        rows = "".join(
+            f'<tr><td style="padding-right:1em">{name}</td><td><b>{value}</b></td></tr>'
+            for name, value in self.scene.reading(step).items()
+        )
+        self.reading.value = f'<table style="font-size:16px;line-height:1.5">{rows}</table>'
+        self.text.value = f'<p style="font-size:15px;max-width:60em">{self.scene.sentence(step)}</p>'
+
+    def view(self) -> widgets.Widget:
+        """Return the whole lesson as one widget."""
+        controls = widgets.VBox(
+            [self.outlet, self.board, self.depth, self.overflow, self.mulch, widgets.HBox([self.play, self.day])]
+        )
+        return widgets.VBox([controls, widgets.HBox([self.picture, self.reading]), self.text])
+
+    def _ipython_display_(self) -> None:
+        """Publish the widget together with a picture and a sentence, which stand in where widgets cannot be drawn."""
+        import base64
+
+        from IPython.display import display
+
+        bundle = self.view()._repr_mimebundle_()
+        bundle = dict(bundle[0] if isinstance(bundle, tuple) else bundle)
+        bundle["image/png"] = base64.b64encode(self.picture.value).decode("ascii")
+        bundle["text/plain"] = self.scene.sentence(self.step)
+        display(bundle, raw=True)
