@@ -196,12 +196,6 @@ class EvaporationInputs:
             self.assumptions.append(f"on {missing} of {int(temperature.notnull().sum())} days {words}")
         return result.fillna(stand_in)
 
-    def of_month(self, values: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray]:
-        """Return the mean of each month on every one of its days, and the means of January to December over the record."""
-        month = self._time.dt.month.to_numpy()
-        number = self._time.dt.year.to_numpy() * 12 + month
-        labelled = values.assign_coords(month_number=("time", number))
-        each = labelled.groupby("month_number").mean()
-        daily = each.sel(month_number=xr.DataArray(number, dims="time")).drop_vars("month_number")
-        of_year = each.assign_coords(month=("month_number", (each["month_number"].to_numpy() - 1) % 12 + 1))
-        return daily.assign_coords(time=self._time), of_year.groupby("month").mean()
+    def month_numbers(self) -> np.ndarray:
+        """Return a number for the month of every day, 12 to a year, 0 for January when divided by 12."""
+        return self._time.dt.year.to_numpy() * 12 + self._time.dt.month.to_numpy() - 1

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
 import xarray as xr
 
 from runoff.errors import WeatherError, nearest
@@ -168,21 +169,43 @@ def _oudin(inputs: EvaporationInputs) -> xr.DataArray:
 
 
 def _thornthwaite(inputs: EvaporationInputs) -> xr.DataArray:
-    daylight, _ = inputs.of_month(inputs.daylight())
-    daily = inputs.mean_temperature()
-    temperature, of_year = inputs.of_month(daily)
-    if of_year.sizes["month"] < 12:
-        absent = sorted(set(range(1, 13)) - set(of_year["month"].to_numpy().tolist()))
+    daily, months = inputs.mean_temperature(), inputs.month_numbers()
+    absent = [month for month in range(1, 13) if month - 1 not in months % 12]
+    if absent:
         raise WeatherError(
             "reference evapotranspiration by Thornthwaite needs every month of the year for its heat index; the record has "
             f'no day in month {", ".join(map(str, absent))}. Give a longer record, or choose "oudin"'
         )
-    index = xr.apply_ufunc(
-        formulas.thornthwaite_heat_index, of_year.chunk(month=-1) if of_year.chunks else of_year,
-        input_core_dims=[["month"]], dask="parallelized", output_dtypes=[float],
+    return xr.apply_ufunc(
+        _thornthwaite_days, daily, inputs.daylight(), input_core_dims=[["time"], ["time"]], output_core_dims=[["time"]],
+        kwargs={"months": months}, dask="parallelized", dask_gufunc_kwargs={"allow_rechunk": True}, output_dtypes=[float],
     )  # fmt: skip
-    per_day = apply(formulas.thornthwaite_1948, temperature, index, daylight, 1.0)
-    return per_day.where(daily.notnull())
+
+
+def _thornthwaite_days(tmean: np.ndarray, daylight: np.ndarray, months: np.ndarray) -> np.ndarray:
+    """Return Thornthwaite's value of each month on each of its days, mm per day; ``time`` is the last axis."""
+    starts = np.flatnonzero(np.diff(months, prepend=months[0] - 1))
+    days = np.diff(np.append(starts, months.size))
+    known = np.isfinite(tmean)
+    with np.errstate(invalid="ignore"):  # a month without a known day is 0/0: missing
+        means = np.add.reduceat(np.where(known, tmean, 0.0), starts, axis=-1) / np.add.reduceat(
+            known.astype(float), starts, axis=-1
+        )
+        calendar_month = months[starts] % 12
+        of_year = np.stack([_mean_of_known(means[..., calendar_month == month]) for month in range(12)], axis=-1)
+    index = formulas.thornthwaite_heat_index(of_year)[..., np.newaxis]
+    light = (
+        np.add.reduceat(np.broadcast_to(daylight, np.broadcast_shapes(daylight.shape, tmean.shape)), starts, axis=-1)
+        / days
+    )
+    per_day = formulas.thornthwaite_1948(means, index, light, 1.0)
+    return np.where(known, np.repeat(per_day, days, axis=-1), np.nan)
+
+
+def _mean_of_known(values: np.ndarray) -> np.ndarray:
+    """Return the mean over the last axis without the missing values, missing where all are."""
+    known = np.isfinite(values)
+    return np.where(known, values, 0.0).sum(axis=-1) / known.sum(axis=-1)
 
 
 _CALCULATIONS: dict[str, Callable[[EvaporationInputs], xr.DataArray]] = {

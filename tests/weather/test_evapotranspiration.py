@@ -199,6 +199,22 @@ def test_latent_heat_of_annex_1() -> None:
     assert pytest.approx(0.408, abs=0.0005) == 1.0 / formulas.LATENT_HEAT_MJ_PER_KG
 
 
+def test_thornthwaite_of_a_record_takes_means_of_months_and_one_index() -> None:
+    # two years whose months have the temperatures of the text book, each day shifted so that months keep their mean
+    row = read_cases("thornthwaite_years.csv", statuses=STATUSES)[0].values[0]
+    month_means = np.array(numbers(row["tmean_c"]))
+    time = pd.date_range("2001-01-01", "2002-12-31")
+    ups = np.where(time.day % 2 == 0, 1.0, -1.0) * (time.day <= 2 * (time.days_in_month // 2))
+    record = label(xr.Dataset({"tmean": ("time", month_means[time.month - 1] + ups)}, {"time": time, "lat": 0.0}))
+    found = reference_et(record, "thornthwaite").to_series()
+    # at the equator L = 12, so the sheet is 16 (days / 30) (10 T / I)^a with the index and exponent of the worked table
+    expected = 16.0 * COMMON_YEAR / 30.0 * (10.0 * month_means / 25.255791) ** 0.906669
+    for year in ("2001", "2002"):
+        by_month = found[year].groupby(found[year].index.month).sum()
+        np.testing.assert_allclose(by_month, expected, rtol=1e-5)  # index and exponent are given to six digits
+    assert found["2001-03"].nunique() == 1
+
+
 # --- the labelled door ---------------------------------------------------------------------------------------
 
 
@@ -644,7 +660,7 @@ def test_the_steps_of_a_day_add_up_to_it(latitude: float, step: str, depth: floa
     )
     steps = sun.spread_over_daylight(day, step, noon_hour=noon)
     # a few hundred roundings of numbers up to 12
-    np.testing.assert_allclose(steps.resample(time="1D").sum(), [depth, depth], rtol=0, atol=1e-12)
+    np.testing.assert_allclose(steps.to_numpy().reshape(2, -1).sum(axis=1), [depth, depth], rtol=0, atol=1e-12)
     assert float(steps.min()) >= -1e-15
 
 
