@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from runoff.cli import inputs, storm_inputs
+from runoff.cli.storm_inputs import paragraph
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -70,14 +71,14 @@ def run(options: argparse.Namespace) -> int:
         invented = " - INVENTED, for demonstration only" if storm_inputs.is_invented(options) else ""
         print(f"\nStorm    {name}: {storm.attrs['source']}, step {storm.attrs['step']}{invented}\n")
         print(outlets_text(table, units=options.units, every=options.every))
-        print(f"\n{verdict(table, units=options.units)}\n\n{emergency_text(table, units=options.units)}")
-        print(f"\n{table.attrs['caution']}")
+        print(f"\n{paragraph(verdict(table, units=options.units))}\n\n{emergency_text(table, units=options.units)}")
+        print(f"\n{paragraph(table.attrs['caution'])}")
         stem = f"outlets_{name.replace(' ', '_')}"
         table.to_netcdf(folder / f"{stem}.nc", engine="h5netcdf")
         written.append(f"{stem}.nc")
         if not options.no_figures and int(table["chosen"]) >= 0:
             written.append(_figure(table, folder / f"{stem}.png", options))
-    print(f"\nLoads of the build-up, layer by layer\n{_loads(roof, options.units)}\n{CAUTION}")
+    print(f"\nLoads of the build-up, layer by layer\n{_loads(roof, options.units)}\n{paragraph(CAUTION)}")
     print(f"\nWritten to {folder}: {', '.join(written)}")
     return 0
 
@@ -106,12 +107,13 @@ def _figure(table: xr.Dataset, path: Path, options: argparse.Namespace) -> str:
     levels = np.linspace(0.0, 1.2 * max(options.allowable_depth_mm, depth), 121)
     laws = outlet_laws([outlet])
     turning = laws[0].turning_head_mm
+    near = abs(turning - options.allowable_depth_mm) < 0.1 * levels[-1]  # two lines of words would overlap
     curves = {f"{outlet.count} outlets open": flow(levels, laws)}
     if options.lost:
         curves[f"{options.lost} lost"] = flow(levels, laws[options.lost :])
     figure = outlet_rating_figure(
         levels, curves, peak_l_per_s=float(flow(depth, laws)), peak_level_mm=depth,
-        turning_level_mm=turning if turning < levels[-1] else None, allowable_level_mm=options.allowable_depth_mm, units=options.units,
+        turning_level_mm=turning if turning < levels[-1] and not near else None, allowable_level_mm=options.allowable_depth_mm, units=options.units,
     )  # fmt: skip
     save(figure, path)
     return path.name

@@ -31,12 +31,14 @@ def run(options: argparse.Namespace) -> int:
     print("Method   water balance in minutes; all three roofs drain through the same outlets")
     for name, storm in storm_inputs.storms_of(options).items():
         result = simulate(roof, followed_by_dry(storm, options.dry_hours), **start)
+        if storm_inputs.is_invented(options):
+            result.attrs["invented"] = "yes"
         comparison = compare_storm(result, roof)
         cautions = comparison.attrs["curve_number_limits"]
         invented = " - INVENTED, for demonstration only" if storm_inputs.is_invented(options) else ""
         print(f"\nStorm    {name}: {storm.attrs['source']}, step {storm.attrs['step']}{invented}\n")
         print(storm_text(comparison, units=options.units))
-        print(f"\n{storm_note(comparison, units=options.units)}")
+        print(f"\n{storm_inputs.paragraph(storm_note(comparison, units=options.units))}")
         stem = f"storm_{name.replace(' ', '_')}"
         comparison.to_netcdf(folder / f"{stem}.nc", engine="h5netcdf")
         written.append(f"{stem}.nc")
@@ -48,7 +50,7 @@ def run(options: argparse.Namespace) -> int:
                 folder / f"{stem}.png",
             )
             written.append(f"{stem}.png")
-    print(f"\nCurve numbers: {cautions}")
+    print(f"\n{storm_inputs.paragraph(f'Curve numbers: {cautions}')}")
     print(f"Written to {folder}: {', '.join(written)}")
     if not options.roof:
         print(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 from runoff.errors import RunoffError
@@ -80,6 +81,11 @@ def start_of(options: argparse.Namespace) -> dict[str, Any]:
     if not isinstance(moisture, str) or moisture in _WITHOUT_CLIMATE:
         return {"start_moisture": moisture}
     return {"start_moisture": moisture, "climate": _climate(options)}
+
+
+def paragraph(text: str) -> str:
+    """Return text broken into lines that fit a terminal."""
+    return textwrap.fill(text, 110)
 
 
 def is_invented(options: argparse.Namespace) -> bool:

@@ -8,19 +8,20 @@ import xarray as xr
 from runoff.sizing.outlet_words import shown_text
 from runoff.sizing.outlets import OUTLET_FIGURES
 
+# figure -> head of its column; the unit follows
 _HEADS = {
-    "capacity": "takes at the allowable depth",
-    "pipe_capacity": "pipes below take",
-    "peak_discharge": "peak of the storm",
-    "depth": "depth, all open",
-    "depth_some_lost": "some lost",
-    "depth_share_blocked": "share blocked",
-    "rational_head": "by hand, C = 1",
+    "capacity": "takes",
+    "pipe_capacity": "pipes",
+    "peak_discharge": "peak",
+    "depth": "open",
+    "depth_some_lost": "lost",
+    "depth_share_blocked": "share shut",
+    "rational_head": "by hand",
 }
 
 
 def outlets_text(table: xr.Dataset, *, units: str = "si", every: bool = False) -> str:
-    """Return the candidates as aligned lines.
+    """Return the candidates as aligned lines, with a line that says what the columns are.
 
     Parameters
     ----------
@@ -31,26 +32,37 @@ def outlets_text(table: xr.Dataset, *, units: str = "si", every: bool = False) -
     every
         All candidates; by default, per size, those up to the first that meets the allowable depth with the loss.
     """
-    lines = [["outlets", *_HEADS.values(), ""]]
+    share = f"{100.0 * table.attrs['blocked_share']:.0f} % shut"
+    heads = _HEADS | {"depth_share_blocked": share}
+    units_of = {name: shown_text(0.0, OUTLET_FIGURES[name][0], units).split(" ")[1] for name in heads}
+    lines = [["outlets", *(f"{head} {units_of[name]}" for name, head in heads.items()), ""]]
     done: set[str] = set()
     for i in range(table.sizes["candidate"]):
         one = table.isel(candidate=i)
         name = f"{one['kind'].item()} {one['size'].item()}"
         if name in done and not every:
             continue
-        cells = [shown_text(float(one[figure]), OUTLET_FIGURES[figure][0], units) for figure in _HEADS]
+        cells = [shown_text(float(one[name]), OUTLET_FIGURES[name][0], units).split(" ")[0] for name in heads]
         fits = bool(one["meets_with_loss"])
-        words = "holds with the loss" if fits else "holds all open" if bool(one["meets"]) else "too deep, or spills"
-        lines.append([f"{int(one['number'])} x {name}", *cells, f"<- {words}" if i == int(table["chosen"]) else words])
+        words = "holds" if fits else "open only" if bool(one["meets"]) else "no"
+        lines.append([f"{int(one['number'])} x {name}", *cells, "<- chosen" if i == int(table["chosen"]) else words])
         if fits:
             done.add(name)
     widths = [max(len(line[k]) for line in lines) for k in range(len(lines[0]))]
-    return "\n".join(
+    rows = "\n".join(
         f"{line[0]:<{widths[0]}}  "
         + "  ".join(f"{cell:>{width}}" for cell, width in zip(line[1:-1], widths[1:-1], strict=True))
         + f"  {line[-1]}".rstrip()
         for line in lines
     )
+    return f"{rows}\n{_LEGEND}"
+
+
+_LEGEND = (
+    "takes: flow at the allowable depth; pipes: as many vertical pipes of that diameter; peak:\n"
+    "largest flow. Depths at the outlets: all open, some lost, a share of the drainage shut, by hand\n"
+    "(C = 1, no planting). holds: even with some lost; no: too deep, or over the overflow or edge"
+)
 
 
 def emergency_text(table: xr.Dataset, *, units: str = "si") -> str:
@@ -63,8 +75,8 @@ def emergency_text(table: xr.Dataset, *, units: str = "si") -> str:
         f"Heaviest rain of one step   {say('rain_intensity')}",
         f"Rational method, C = 1      {say('rational_flow')}   (no credit for the planting)",
         f"Rational method, DIN Cs     {say('planted_rational_flow')}   (DIN 1986-100 coefficient of the build-up)",
-        f"All primary outlets blocked {say('overflow_flow')} must leave over the emergency overflow alone "
-        f"({say('overflow_spilled')} in the run, as the roof fills first)",
+        f"All primary outlets blocked {say('overflow_flow')} must leave over the emergency overflow alone",
+        f"  in the run                {say('overflow_spilled')}: the roof fills first, no credit is taken for it",
     ]
     if np.isfinite(float(table["overflow_sill"])):
         lines += [

@@ -1,0 +1,126 @@
+"""`runoff storm` and `runoff outlets`: what they print and write, and how they refuse."""
+
+from pathlib import Path
+
+import pytest
+import xarray as xr
+
+from runoff.cli import main
+
+
+def test_storm_on_the_sample(tmp_path: Path, capsys) -> None:
+    assert main(["storm", "--no-figures", "--duration", "1h", "--out", str(tmp_path)]) == 0
+    printed = capsys.readouterr().out
+    for words in ("2 years", "10 years", "100 years", "INVENTED", "bare roof", "gravel roof", "Curve numbers:"):
+        assert words in printed
+    with xr.open_dataset(tmp_path / "storm_10_years.nc", engine="h5netcdf") as stored:
+        assert list(stored["surface"].to_numpy()) == ["planted roof", "bare roof", "gravel roof"]
+        assert stored["hydrograph"].attrs["units"] == "L/s"
+        assert stored.attrs["step_minutes"] == 5.0
+
+
+def test_storm_in_inches_with_its_figure(tmp_path: Path, capsys) -> None:
+    words = [
+        "storm",
+        "--depth-in",
+        "3",
+        "--pattern",
+        "type-II",
+        "--step",
+        "15min",
+        "--units",
+        "us",
+        "--out",
+        str(tmp_path),
+    ]
+    assert main(words) == 0
+    printed = capsys.readouterr().out
+    assert "Of 3.00 in of rain" in printed and "gpm" in printed and "INVENTED" not in printed
+    assert (tmp_path / "storm_76.2_mm.png").stat().st_size > 10_000
+
+
+def test_a_wetter_start_sheds_more(tmp_path: Path, capsys) -> None:
+    shed = {}
+    for start in ("dry", "0.5", "wettest-month", "2014-06-15"):
+        assert main(
+            ["storm", "--no-figures", "--return-period", "2", "--duration", "1h", "--start-moisture", start,
+             "--out", str(tmp_path)]
+        ) == 0  # fmt: skip
+        with xr.open_dataset(tmp_path / "storm_2_years.nc", engine="h5netcdf") as stored:
+            shed[start] = float(stored["runoff_depth"][0])
+    capsys.readouterr()
+    assert shed["dry"] < shed["0.5"] < shed["wettest-month"]
+    assert shed["dry"] <= shed["2014-06-15"]
+
+
+def test_outlets_on_the_sample(tmp_path: Path, capsys) -> None:
+    assert main(["outlets", "--duration", "1h", "--most", "5", "--out", str(tmp_path)]) == 0
+    printed = capsys.readouterr().out
+    for words in (
+        "<- chosen",
+        "With every primary outlet blocked",
+        "rain load",
+        "licensed engineer",
+        "kN/m2",
+        "membrane",
+    ):
+        assert words in printed
+    assert " ".join(printed.split()).lower().count("can carry") == " ".join(printed.split()).lower().count(
+        "whether the structure can carry"
+    )
+    assert (tmp_path / "outlets_100_years.nc").is_file() and (tmp_path / "outlets_100_years.png").is_file()
+
+
+def test_outlets_of_other_kinds_in_us_units(tmp_path: Path, capsys) -> None:
+    assert main(
+        ["outlets", "--duration", "1h", "--most", "3", "--scupper-mm", "300x100", "--diameter-mm", "150", "--no-strainer",
+         "--overflow-mm", "600x150", "--units", "us", "--no-figures", "--out", str(tmp_path)]
+    ) == 0  # fmt: skip
+    printed = capsys.readouterr().out
+    assert "rectangular 300 x 100 mm" in printed and "round 150 mm" in printed
+    assert "gpm" in printed and "lb/ft2" in printed and "L/s" not in printed
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["storm", "--depth-mm", "-3"], "design_storm: depth_mm -3 must be more than zero and finite"),
+        (
+            ["storm", "--duration", "5min", "--step", "1h"],
+            "design_storm: the storm (5 min) is shorter than its step (1 h); give a step of 5 min or less",
+        ),
+        (
+            ["storm", "--depth-mm", "30", "--return-period", "10"],
+            "--return-period belongs to a --table; with a depth alone leave it out",
+        ),
+        (
+            ["storm", "--return-period", "500"],
+            "ostrey_depth_duration.csv: return period 500 years is outside the table, which has 2, 5, 10, 25, 50, 100 "
+            "years; nothing is extrapolated",
+        ),
+        (
+            ["outlets", "--overflow-mm", "300"],
+            '--overflow-mm wants WIDTHxHEIGHT in mm, for example --overflow-mm 300x102 (given "300")',
+        ),
+        (
+            ["outlets", "--duration", "1h", "--allowable-depth-mm", "0"],
+            "size_outlets: allowable_depth_mm must be above 0, it is a depth of water over the deck (given 0)",
+        ),
+        (["storm", "--table", "nowhere.csv"], "nowhere.csv: there is no such file"),
+    ],
+)
+def test_refusals_are_one_line(words: list[str], message: str, tmp_path: Path, capsys) -> None:
+    assert main([*words, "--out", str(tmp_path)]) == 1
+    assert capsys.readouterr().err.strip() == message
+
+
+def test_a_month_or_date_needs_a_climate_of_ones_own(tmp_path: Path, capsys) -> None:
+    import runoff
+
+    path = tmp_path / "roof.toml"
+    path.write_text(runoff.open_sample_roof("cups").to_toml(), encoding="utf-8")
+    assert main(["storm", str(path), "--start-moisture", "wettest-month", "--out", str(tmp_path)]) == 1
+    assert capsys.readouterr().err.strip() == (
+        "--start-moisture wettest-month comes from a daily run of your own climate; add --climate FILE, or take "
+        "field-capacity, dry or a fraction 0-1"
+    )
