@@ -76,6 +76,7 @@ SUBSTEP_MINUTES = 1.0
 
 ROUNDING_MM = 1e-9
 _LANES = 32
+_FEW = 4  # up to this many open lanes of a block are quicker one by one
 # numba reads globals of a kernel as constants: indices must be plain module integers
 (
     _U_MAX, _U_SHARE, _SOAK, _S_WP, _S_FC, _KC, _SLOPE, _CUP_SUPPLY, _MAT_SUPPLY, _C_MAX, _M_MAX,
@@ -373,22 +374,11 @@ def trace_loop(liquid, e0, minutes, substeps, par, zones, d, state, out):
             e0[t], U, W, S, C, M, par[_U_SHARE, d], par[_S_WP, d], par[_KC, d], par[_SLOPE, d],
             par[_CUP_SUPPLY, d], par[_MAT_SUPPLY, d],
         )  # fmt: skip
-        out[0, t] = throughfall
-        out[1, t] = percolation
-        out[2, t] = drained
-        out[3, t] = spilled
-        out[4, t] = lost
+        out[0, t], out[1, t], out[2, t], out[3, t], out[4, t] = throughfall, percolation, drained, spilled, lost
         out[5, t] = 1.0 - supplied / demand if demand > ROUNDING_MM else 0.0
-        out[6, t] = U
-        out[7, t] = W
-        out[8, t] = S
-        out[9, t] = C
-        out[10, t] = M
-        out[11, t] = B
+        out[6, t], out[7, t], out[8, t], out[9, t], out[10, t], out[11, t] = U, W, S, C, M, B
         out[12, t] = depth_on_deck(par, d, W, S, B)
-        out[13, t] = drained_rate * 60.0
-        out[14, t] = overflow_rate * 60.0
-        out[15, t] = deepest
+        out[13, t], out[14, t], out[15, t] = drained_rate * 60.0, overflow_rate * 60.0, deepest
     state[0], state[1], state[2], state[3], state[4], state[5] = U, W, S, C, M, B
 
 
@@ -418,7 +408,6 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
     o = np.empty(6 * _LANES)  # stores of open lanes, after their substeps
     a = np.empty(_N_SUMS * _LANES)
     state = np.empty(_LANES)
-    part_minutes = minutes / substeps
     for first in range(0, par.shape[1], _LANES):
         for k in range(_N_LANE_PAR):
             for j in range(_LANES):
@@ -432,7 +421,7 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
             rain_t = liquid[t]
             e0_t = e0[t]
             if not (quiet and rain_t == 0.0):  # calm lanes stay calm without rain
-                calm, full = 0, 0
+                calm = 0
                 for j in range(_LANES):
                     fall = max(0.0, s[j] + rain_t - p[_U_MAX * _LANES + j])
                     mobile = max(0.0, s[2 * _LANES + j] + fall - p[_S_FC * _LANES + j])
@@ -446,54 +435,27 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
                     is_full = is_full | (p[_ODD * _LANES + j] > 0.0)
                     state[j] = 0.0 if is_calm else (2.0 if is_full else 1.0)
                     calm += 1 if is_calm else 0
-                    full += 1 if is_full else 0
                 quiet = calm == _LANES
-            if quiet:
-                if rain_t > 0.0:
-                    for j in range(_LANES):
-                        U = s[j] + rain_t
-                        fall = max(0.0, U - p[_U_MAX * _LANES + j])
-                        s[j] = U - fall
-                        S_fc = p[_S_FC * _LANES + j]
-                        mobile = max(0.0, s[2 * _LANES + j] - S_fc)
-                        S = s[2 * _LANES + j] + fall
-                        gain = max(0.0, S - S_fc) - mobile
-                        passed = release(
-                            gain, mobile, p[_KEEP_1 * _LANES + j], p[_SHARE_1 * _LANES + j], p[_KT_1 * _LANES + j],
-                            p[_FLEECE_1 * _LANES + j],
-                        )  # fmt: skip
-                        s[2 * _LANES + j] = S - passed
-                        C, M, B, drained = board_step(
-                            passed, s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j], p[_C_MAX * _LANES + j],
-                            p[_M_MAX * _LANES + j], p[_B_TURN * _LANES + j], p[_IN_PLANE * _LANES + j],
-                            p[_IN_PLANE_INV * _LANES + j], p[_HALF_WEIR * _LANES + j], minutes,
-                        )  # fmt: skip
-                        s[3 * _LANES + j] = C
-                        s[4 * _LANES + j] = M
-                        s[5 * _LANES + j] = B
-                        a[_DRAINED * _LANES + j] += drained
-                        a[_PEAK_CALM * _LANES + j] = max(a[_PEAK_CALM * _LANES + j], drained)
-                        a[_PEAK_BOARD * _LANES + j] = max(a[_PEAK_BOARD * _LANES + j], B)
-                else:
-                    for j in range(_LANES):
-                        mobile = max(0.0, s[2 * _LANES + j] - p[_S_FC * _LANES + j])
-                        passed = dry_release(
-                            mobile, p[_KEEP_1 * _LANES + j], p[_KT_1 * _LANES + j], p[_FLEECE_1 * _LANES + j]
-                        )
-                        s[2 * _LANES + j] = s[2 * _LANES + j] - passed
-                        C, M, B, drained = board_step(
-                            passed, s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j], p[_C_MAX * _LANES + j],
-                            p[_M_MAX * _LANES + j], p[_B_TURN * _LANES + j], p[_IN_PLANE * _LANES + j],
-                            p[_IN_PLANE_INV * _LANES + j], p[_HALF_WEIR * _LANES + j], minutes,
-                        )  # fmt: skip
-                        s[3 * _LANES + j] = C
-                        s[4 * _LANES + j] = M
-                        s[5 * _LANES + j] = B
-                        a[_DRAINED * _LANES + j] += drained
-                        a[_PEAK_CALM * _LANES + j] = max(a[_PEAK_CALM * _LANES + j], drained)
-                        a[_PEAK_BOARD * _LANES + j] = max(a[_PEAK_BOARD * _LANES + j], B)
+            if quiet and rain_t == 0.0:
+                for j in range(_LANES):
+                    mobile = max(0.0, s[2 * _LANES + j] - p[_S_FC * _LANES + j])
+                    passed = dry_release(
+                        mobile, p[_KEEP_1 * _LANES + j], p[_KT_1 * _LANES + j], p[_FLEECE_1 * _LANES + j]
+                    )
+                    s[2 * _LANES + j] = s[2 * _LANES + j] - passed
+                    C, M, B, drained = board_step(
+                        passed, s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j], p[_C_MAX * _LANES + j],
+                        p[_M_MAX * _LANES + j], p[_B_TURN * _LANES + j], p[_IN_PLANE * _LANES + j],
+                        p[_IN_PLANE_INV * _LANES + j], p[_HALF_WEIR * _LANES + j], minutes,
+                    )  # fmt: skip
+                    s[3 * _LANES + j] = C
+                    s[4 * _LANES + j] = M
+                    s[5 * _LANES + j] = B
+                    a[_DRAINED * _LANES + j] += drained
+                    a[_PEAK_CALM * _LANES + j] = max(a[_PEAK_CALM * _LANES + j], drained)
+                    a[_PEAK_BOARD * _LANES + j] = max(a[_PEAK_BOARD * _LANES + j], B)
             else:
-                mixed_step(rain_t, minutes, substeps, part_minutes, par, zones, first, p, s, o, a, state, full)
+                mixed_step(rain_t, minutes, substeps, par, zones, first, p, s, o, a, state)
             if e0_t > 0.0:
                 for j in range(_LANES):
                     U, W, S, C, M, lost, demand, supplied = evaporate(
@@ -511,7 +473,7 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
             for j in range(_LANES):
                 kept[k, first + j] = s[k * _LANES + j]
         for j in range(_LANES):
-            gentle = max(a[_PEAK_CALM * _LANES + j] / minutes, a[_PEAK_OPEN * _LANES + j] / part_minutes)
+            gentle = max(a[_PEAK_CALM * _LANES + j] / minutes, a[_PEAK_OPEN * _LANES + j] / (minutes / substeps))
             totals[0, first + j] = a[_DRAINED * _LANES + j]
             totals[1, first + j] = a[_SPILLED * _LANES + j]
             totals[2, first + j] = a[_LOST * _LANES + j]
@@ -521,62 +483,40 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
             totals[5, first + j] = max(board_depth, a[_DEEPEST * _LANES + j])
 
 
-def mixed_step(rain_t, minutes, substeps, part_minutes, par, zones, first, p, s, o, a, state, full):
-    """Advance a block in which not every lane is calm by one step, evaporation apart; see `totals_loop`."""
-    for j in range(_LANES):
-        if state[j] == 2.0:
-            roof_state = state_of(
-                par, first + j, substeps, rain_t, s[j], s[_LANES + j], s[2 * _LANES + j], s[5 * _LANES + j]
-            )
-            U, W, S, C, M, B, throughfall, passed, drained, spilled, drained_rate, overflow_rate, deepest = column_step(
-                par, zones, first + j, minutes, substeps, roof_state, rain_t,
-                s[j], s[_LANES + j], s[2 * _LANES + j], s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j],
-            )  # fmt: skip
-            s[j], s[_LANES + j], s[2 * _LANES + j] = U, W, S
-            s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j] = C, M, B
-            a[_DRAINED * _LANES + j] += drained
-            a[_SPILLED * _LANES + j] += spilled
-            a[_PEAK_DRAINED * _LANES + j] = max(a[_PEAK_DRAINED * _LANES + j], drained_rate)
-            a[_PEAK_OVERFLOW * _LANES + j] = max(a[_PEAK_OVERFLOW * _LANES + j], overflow_rate)
-            a[_DEEPEST * _LANES + j] = max(a[_DEEPEST * _LANES + j], deepest)
-    if full == _LANES:
-        return
-    # open lanes; the sixth row of `o` gathers what they drain
-    for j in range(_LANES):
-        o[j] = s[j]
-        o[_LANES + j] = s[2 * _LANES + j]
-        o[2 * _LANES + j] = s[3 * _LANES + j]
-        o[3 * _LANES + j] = s[4 * _LANES + j]
-        o[4 * _LANES + j] = s[5 * _LANES + j]
-        o[5 * _LANES + j] = 0.0
-    part = rain_t / substeps
+def open_lanes(part, part_minutes, substeps, p, s, o, a, state):
+    """Fill `o` with the stores all lanes would have if they were open; its pond row gathers what they drain."""
+    o[:] = s
+    o[_LANES : 2 * _LANES] = 0.0
     for _ in range(substeps):
         for j in range(_LANES):
             U = o[j] + part
             fall = max(0.0, U - p[_U_MAX * _LANES + j])
             o[j] = U - fall
             S_fc = p[_S_FC * _LANES + j]
-            mobile = max(0.0, o[_LANES + j] - S_fc)
-            S = o[_LANES + j] + fall
+            mobile = max(0.0, o[2 * _LANES + j] - S_fc)
+            S = o[2 * _LANES + j] + fall
             gain = max(0.0, S - S_fc) - mobile
             passed = release(
                 gain, mobile, p[_KEEP * _LANES + j], p[_SHARE * _LANES + j], p[_KT * _LANES + j],
                 p[_FLEECE * _LANES + j],
             )  # fmt: skip
-            o[_LANES + j] = S - passed
+            o[2 * _LANES + j] = S - passed
             C, M, B, drained = board_step(
-                passed, o[2 * _LANES + j], o[3 * _LANES + j], o[4 * _LANES + j], p[_C_MAX * _LANES + j],
+                passed, o[3 * _LANES + j], o[4 * _LANES + j], o[5 * _LANES + j], p[_C_MAX * _LANES + j],
                 p[_M_MAX * _LANES + j], p[_B_TURN * _LANES + j], p[_IN_PLANE * _LANES + j],
                 p[_IN_PLANE_INV * _LANES + j], p[_HALF_WEIR * _LANES + j], part_minutes,
             )  # fmt: skip
-            o[2 * _LANES + j] = C
-            o[3 * _LANES + j] = M
-            o[4 * _LANES + j] = B
-            o[5 * _LANES + j] += drained
+            o[3 * _LANES + j] = C
+            o[4 * _LANES + j] = M
+            o[5 * _LANES + j] = B
+            o[_LANES + j] += drained
             is_open = state[j] == 1.0
             a[_PEAK_OPEN * _LANES + j] = max(a[_PEAK_OPEN * _LANES + j], drained if is_open else 0.0)
             a[_PEAK_BOARD * _LANES + j] = max(a[_PEAK_BOARD * _LANES + j], B if is_open else 0.0)
-    # calm lanes, then every lane takes what belongs to its state
+
+
+def calm_lanes(rain_t, minutes, p, s, o, a, state):
+    """Advance the calm lanes by one step, and let the open lanes take what `open_lanes` worked out."""
     for j in range(_LANES):
         U = s[j] + rain_t
         fall = max(0.0, U - p[_U_MAX * _LANES + j])
@@ -598,27 +538,48 @@ def mixed_step(rain_t, minutes, substeps, part_minutes, par, zones, first, p, s,
         is_calm = state[j] == 0.0
         is_open = state[j] == 1.0
         s[j] = U if is_calm else (o[j] if is_open else s[j])
-        s[2 * _LANES + j] = S if is_calm else (o[_LANES + j] if is_open else s[2 * _LANES + j])
-        s[3 * _LANES + j] = C if is_calm else (o[2 * _LANES + j] if is_open else s[3 * _LANES + j])
-        s[4 * _LANES + j] = M if is_calm else (o[3 * _LANES + j] if is_open else s[4 * _LANES + j])
-        s[5 * _LANES + j] = B if is_calm else (o[4 * _LANES + j] if is_open else s[5 * _LANES + j])
-        a[_DRAINED * _LANES + j] += drained if is_calm else (o[5 * _LANES + j] if is_open else 0.0)
+        s[2 * _LANES + j] = S if is_calm else (o[2 * _LANES + j] if is_open else s[2 * _LANES + j])
+        s[3 * _LANES + j] = C if is_calm else (o[3 * _LANES + j] if is_open else s[3 * _LANES + j])
+        s[4 * _LANES + j] = M if is_calm else (o[4 * _LANES + j] if is_open else s[4 * _LANES + j])
+        s[5 * _LANES + j] = B if is_calm else (o[5 * _LANES + j] if is_open else s[5 * _LANES + j])
+        a[_DRAINED * _LANES + j] += drained if is_calm else (o[_LANES + j] if is_open else 0.0)
         a[_PEAK_CALM * _LANES + j] = max(a[_PEAK_CALM * _LANES + j], drained if is_calm else 0.0)
         a[_PEAK_BOARD * _LANES + j] = max(a[_PEAK_BOARD * _LANES + j], B if is_calm else 0.0)
 
 
-#: Functions each loop and step calls, in the order in which they are compiled.
-_INLINED = ("release", "dry_release", "board_step", "evaporate")
+def mixed_step(rain_t, minutes, substeps, par, zones, first, p, s, o, a, state):
+    """Advance a block by one step, evaporation apart, whatever the states of its lanes; see `totals_loop`."""
+    opened, alone = 0, 0
+    for j in range(_LANES):
+        opened += 1 if state[j] == 1.0 else 0
+    for j in range(_LANES):
+        if state[j] == 2.0 or (state[j] == 1.0 and opened <= _FEW):
+            state[j] = 2.0
+            alone += 1
+            U, W, S, B = s[j], s[_LANES + j], s[2 * _LANES + j], s[5 * _LANES + j]
+            U, W, S, C, M, B, _, _, drained, spilled, drained_rate, overflow_rate, deepest = column_step(
+                par, zones, first + j, minutes, substeps, state_of(par, first + j, substeps, rain_t, U, W, S, B),
+                rain_t, U, W, S, s[3 * _LANES + j], s[4 * _LANES + j], B,
+            )  # fmt: skip
+            s[j], s[_LANES + j], s[2 * _LANES + j] = U, W, S
+            s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j] = C, M, B
+            a[_DRAINED * _LANES + j] += drained
+            a[_SPILLED * _LANES + j] += spilled
+            a[_PEAK_DRAINED * _LANES + j] = max(a[_PEAK_DRAINED * _LANES + j], drained_rate)
+            a[_PEAK_OVERFLOW * _LANES + j] = max(a[_PEAK_OVERFLOW * _LANES + j], overflow_rate)
+            a[_DEEPEST * _LANES + j] = max(a[_DEEPEST * _LANES + j], deepest)
+    if alone == _LANES:
+        return
+    if opened > _FEW:
+        open_lanes(rain_t / substeps, minutes / substeps, substeps, p, s, o, a, state)
+    calm_lanes(rain_t, minutes, p, s, o, a, state)
+
+
+#: Functions that loops and steps call, in the order in which they are compiled.
 _CALLED = (
-    "odd_release",
-    "outflow_rate",
-    "drawdown",
-    "full_substep",
-    "depth_on_deck",
-    "state_of",
-    "column_step",
-    "mixed_step",
-)
+    "release", "dry_release", "odd_release", "board_step", "evaporate", "outflow_rate", "drawdown", "full_substep",
+    "depth_on_deck", "state_of", "column_step", "open_lanes", "calm_lanes", "mixed_step",
+)  # fmt: skip
 
 
 @functools.cache
@@ -631,9 +592,8 @@ def compiled(loop_name: str) -> Any:
     import numba
 
     names = dict(globals())
-    for name in (*_INLINED, *_CALLED):
+    for name in _CALLED:
         rebound = types.FunctionType(globals()[name].__code__, names, name)
-        inline = "always" if name in _INLINED else "never"
-        names[name] = numba.njit(inline=inline, error_model="numpy", nogil=True)(rebound)
+        names[name] = numba.njit(error_model="numpy", nogil=True)(rebound)
     loop = types.FunctionType(globals()[loop_name].__code__, names, loop_name)
     return numba.njit(cache=True, error_model="numpy", nogil=True)(loop)
