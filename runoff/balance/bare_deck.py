@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -49,7 +49,7 @@ class DeckRun(NamedTuple):
     stored: np.ndarray
 
 
-def pool_water(depth_mm: np.ndarray, fall_height_mm: float, pores: float = 1.0) -> np.ndarray:
+def pool_water(depth_mm: Any, fall_height_mm: float, pores: float = 1.0) -> np.ndarray:
     """Return the water of a pool of a given depth at the outlet, mm over the roof: the V(h) of the module text."""
     depth = np.asarray(depth_mm, dtype=float)
     if fall_height_mm <= 0.0:

@@ -249,7 +249,7 @@ def _chosen(table: xr.Dataset, tried: Sequence[Outlet]) -> int:
     if not good.size:
         return -1
     area = [one.diameter_mm or (one.width_mm or 0.0) * (one.height_mm or 0.0) for one in tried]
-    return int(min(good, key=lambda i: (tried[i].count, area[i])))
+    return min(good.tolist(), key=lambda i: (tried[i].count, area[i]))
 
 
 def _with_emergency(table: xr.Dataset, emergency: EmergencyState) -> xr.Dataset:
