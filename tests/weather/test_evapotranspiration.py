@@ -12,8 +12,6 @@ import numpy as np
 import pandas as pd
 import pytest
 import xarray as xr
-from hypothesis import given
-from hypothesis import strategies as st
 
 from runoff.errors import RunoffError, WeatherError
 from runoff.quantities import label
@@ -25,7 +23,6 @@ from runoff.weather.frames import as_weather
 from tests.published.cases import FOLDER, numbers, read_cases
 
 STATUSES = ("V+R", "T+R", "L+R", "R")
-FIFTEENTHS = np.array([15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349])  # J of the 15th, FAO-56 Tab. 2.5
 COMMON_YEAR = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 
 
@@ -58,12 +55,6 @@ def test_formula(row: dict) -> None:
     if row["unrounded"]:
         digits = len(row["unrounded"].partition(".")[2])
         assert found == pytest.approx(float(row["unrounded"]), rel=1e-6, abs=0.51 * 10.0**-digits)
-
-
-@pytest.mark.parametrize("row", read_cases("fao56_sun_tables.csv", statuses=STATUSES))
-def test_tables_of_the_sun(row: dict) -> None:
-    found = function_named(row["function"])(FIFTEENTHS, float(row["latitude_deg"]))
-    assert found == pytest.approx(numbers(row["expected"]), abs=float(row["tolerance"]))
 
 
 # --- whole days of FAO-56, step by step ---------------------------------------------------------------------
@@ -461,28 +452,6 @@ def test_other_calendars(calendar: str) -> None:
         assert value == pytest.approx(float(reference_et(plain, method).sum()) / common.size * 365.0, rel=5e-3), method
 
 
-def test_the_last_day_of_a_360_day_year_is_still_december() -> None:
-    pytest.importorskip("cftime")
-    time = xr.date_range("2003-12-30", periods=1, calendar="360_day", use_cftime=True)
-    # 1 + 359 x 365/360 = 364.99, worked by hand
-    assert float(sun.day_of_year(xr.DataArray(time, dims="time", coords={"time": time}))[0]) == pytest.approx(
-        364.986, abs=1e-3
-    )
-
-
-@pytest.mark.parametrize(
-    ("date", "J"),
-    [
-        ("2001-01-01", 1), ("2001-02-28", 59), ("2001-03-01", 60), ("2004-03-01", 61), ("2001-04-15", 105), ("2001-05-15", 135),
-        ("2001-07-06", 187), ("2001-07-15", 196), ("2001-09-03", 246), ("2001-10-01", 274), ("2001-12-31", 365), ("2004-12-31", 366),
-    ],
-)  # fmt: skip
-def test_day_of_year(date: str, J: int) -> None:
-    # FAO-56 (1998) Tab. 2.5 and its examples
-    time = pd.to_datetime([date])
-    assert int(sun.day_of_year(xr.DataArray(time, dims="time", coords={"time": time}))[0]) == J
-
-
 def test_hourly_temperature_gives_the_day_of_its_extremes_spread_over_daylight() -> None:
     time = pd.date_range("2001-06-20", periods=72, freq="h")
     warm = 18.0 + 6.0 * np.sin(2 * np.pi * (np.arange(72) - 9) / 24)  # 12 to 24 degC
@@ -620,71 +589,6 @@ def test_temperature_in_kelvin_is_converted_and_without_units_refused() -> None:
         RunoffError, match=re.escape('reference_et: `tmin` has no units; set tmin.attrs["units"] = "degC"')
     ):
         reference_et(record)
-
-
-# --- properties ----------------------------------------------------------------------------------------------
-
-LATITUDES = st.floats(-90.0, 90.0)
-J_OF_YEAR = st.integers(1, 366)
-
-
-@given(LATITUDES, J_OF_YEAR)
-def test_daylight_of_both_hemispheres_is_a_day(latitude: float, J: int) -> None:
-    assert sun.daylight_hours(J, latitude) + sun.daylight_hours(J, -latitude) == pytest.approx(24.0, abs=1e-9)
-
-
-@given(LATITUDES, J_OF_YEAR)
-def test_extraterrestrial_radiation_is_never_negative(latitude: float, J: int) -> None:
-    above = sun.extraterrestrial_radiation(J, latitude)
-    assert (
-        0.0 <= above < 55.0
-    )  # the largest of the table's 864 cells is 47 at high latitudes; 1.033 x 118.1 x sin(23.4) ~ 48.5
-    if sun.daylight_hours(J, latitude) == 0.0:
-        assert above == 0.0
-
-
-@given(J_OF_YEAR)
-def test_days_at_the_equator_have_twelve_hours(J: int) -> None:
-    assert sun.daylight_hours(J, 0.0) == pytest.approx(12.0, abs=1e-12)
-
-
-@given(
-    st.floats(-80.0, 80.0),
-    st.sampled_from(["5min", "15min", "1h", "3h", "24h"]),
-    st.floats(0.0, 12.0),
-    st.floats(0.0, 23.9),
-)
-def test_the_steps_of_a_day_add_up_to_it(latitude: float, step: str, depth: float, noon: float) -> None:
-    day = xr.DataArray(
-        [depth, depth], {"time": pd.to_datetime(["2001-06-21", "2001-06-22"]), "lat": latitude}, ["time"]
-    )
-    steps = sun.spread_over_daylight(day, step, noon_hour=noon)
-    # a few hundred roundings of numbers up to 12
-    np.testing.assert_allclose(steps.to_numpy().reshape(2, -1).sum(axis=1), [depth, depth], rtol=0, atol=1e-12)
-    assert float(steps.min()) >= -1e-15
-
-
-def test_daylight_spreading_by_hand() -> None:
-    # 12 hours of light: hour 6-7 has (1 - cos(pi/12))/2 of the day = 0.017037
-    day = xr.DataArray([10.0], {"time": pd.to_datetime(["2001-03-21"]), "lat": 0.0}, ["time"])
-    hours = sun.spread_over_daylight(day, "1h").to_numpy()
-    assert hours[6] == pytest.approx(10.0 * (1.0 - np.cos(np.pi / 12.0)) / 2.0, abs=1e-9)
-    assert hours[:6].tolist() == [0.0] * 6
-    np.testing.assert_allclose(hours, hours[::-1], atol=1e-12)
-
-
-def test_polar_night_spreads_evenly_and_unknown_latitude_says_so() -> None:
-    day = xr.DataArray([2.4], {"time": pd.to_datetime(["2001-12-21"]), "lat": 80.0}, ["time"])
-    np.testing.assert_allclose(sun.spread_over_daylight(day, "1h"), 0.1)
-    found = sun.spread_over_daylight(day.drop_vars("lat"), "1h")
-    assert found.attrs["daylight"] == "half sine, 12 hours every day: the latitude is not known"
-
-
-def test_a_day_must_be_a_whole_number_of_steps() -> None:
-    day = xr.DataArray([2.4], {"time": pd.to_datetime(["2001-12-21"]), "lat": 80.0}, ["time"])
-    message = 'spread_over_daylight: a day is not a whole number of steps of "7min"; give for example "5min"'
-    with pytest.raises(WeatherError, match=f"^{re.escape(message)}$"):
-        sun.spread_over_daylight(day, "7min")
 
 
 # --- a real record -------------------------------------------------------------------------------------------

@@ -1,0 +1,107 @@
+"""The sun against the tables of FAO-56 and its own symmetries; daily evapotranspiration spread over the day."""
+
+import re
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from runoff.errors import WeatherError
+from runoff.weather import sun
+from tests.published.cases import numbers, read_cases
+
+FIFTEENTHS = np.array([15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349])  # J of the 15th, FAO-56 Tab. 2.5
+
+
+@pytest.mark.parametrize("row", read_cases("fao56_sun_tables.csv", statuses=("V+R", "R")))
+def test_tables_of_the_sun(row: dict) -> None:
+    found = getattr(sun, row["function"])(FIFTEENTHS, float(row["latitude_deg"]))
+    assert found == pytest.approx(numbers(row["expected"]), abs=float(row["tolerance"]))
+
+
+@pytest.mark.parametrize(
+    ("date", "J"),
+    [
+        ("2001-01-01", 1), ("2001-02-28", 59), ("2001-03-01", 60), ("2004-03-01", 61), ("2001-04-15", 105), ("2001-05-15", 135),
+        ("2001-07-06", 187), ("2001-07-15", 196), ("2001-09-03", 246), ("2001-10-01", 274), ("2001-12-31", 365), ("2004-12-31", 366),
+    ],
+)  # fmt: skip
+def test_day_of_year(date: str, J: int) -> None:
+    # FAO-56 (1998) Tab. 2.5 and its examples
+    time = pd.to_datetime([date])
+    assert int(sun.day_of_year(xr.DataArray(time, dims="time", coords={"time": time}))[0]) == J
+
+
+def test_the_last_day_of_a_360_day_year_is_still_december() -> None:
+    pytest.importorskip("cftime")
+    time = xr.date_range("2003-12-30", periods=1, calendar="360_day", use_cftime=True)
+    # 1 + 359 x 365/360 = 364.99, worked by hand
+    assert float(sun.day_of_year(xr.DataArray(time, dims="time", coords={"time": time}))[0]) == pytest.approx(
+        364.986, abs=1e-3
+    )
+
+
+LATITUDES = st.floats(-90.0, 90.0)
+J_OF_YEAR = st.integers(1, 366)
+
+
+@given(LATITUDES, J_OF_YEAR)
+def test_daylight_of_both_hemispheres_is_a_day(latitude: float, J: int) -> None:
+    assert sun.daylight_hours(J, latitude) + sun.daylight_hours(J, -latitude) == pytest.approx(24.0, abs=1e-9)
+
+
+@given(LATITUDES, J_OF_YEAR)
+def test_extraterrestrial_radiation_is_never_negative(latitude: float, J: int) -> None:
+    above = sun.extraterrestrial_radiation(J, latitude)
+    # most falls on the pole in midsummer: by hand 1440 x 0.0820 x 1.033 x sin(0.409) = 48.5
+    assert 0.0 <= above < 48.6
+    if sun.daylight_hours(J, latitude) == 0.0:
+        assert above == 0.0
+
+
+@given(J_OF_YEAR)
+def test_days_at_the_equator_have_twelve_hours(J: int) -> None:
+    assert sun.daylight_hours(J, 0.0) == pytest.approx(12.0, abs=1e-12)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.floats(-80.0, 80.0),
+    st.sampled_from(["5min", "15min", "1h", "3h", "24h"]),
+    st.floats(0.0, 12.0),
+    st.floats(0.0, 23.9),
+)
+def test_the_steps_of_a_day_add_up_to_it(latitude: float, step: str, depth: float, noon: float) -> None:
+    day = xr.DataArray(
+        [depth, depth], {"time": pd.to_datetime(["2001-06-21", "2001-06-22"]), "lat": latitude}, ["time"]
+    )
+    steps = sun.spread_over_daylight(day, step, noon_hour=noon)
+    # a few hundred roundings of numbers up to 12
+    np.testing.assert_allclose(steps.to_numpy().reshape(2, -1).sum(axis=1), [depth, depth], rtol=0, atol=1e-12)
+    assert float(steps.min()) >= -1e-15
+
+
+def test_daylight_spreading_by_hand() -> None:
+    # 12 hours of light: the hour from 6 to 7 has (1 - cos(pi/12))/2 of the day = 0.017037
+    day = xr.DataArray([10.0], {"time": pd.to_datetime(["2001-03-21"]), "lat": 0.0}, ["time"])
+    hours = sun.spread_over_daylight(day, "1h").to_numpy()
+    assert hours[6] == pytest.approx(10.0 * (1.0 - np.cos(np.pi / 12.0)) / 2.0, abs=1e-9)
+    assert hours[:6].tolist() == [0.0] * 6
+    np.testing.assert_allclose(hours, hours[::-1], atol=1e-12)
+
+
+def test_polar_night_spreads_evenly_and_unknown_latitude_says_so() -> None:
+    day = xr.DataArray([2.4], {"time": pd.to_datetime(["2001-12-21"]), "lat": 80.0}, ["time"])
+    np.testing.assert_allclose(sun.spread_over_daylight(day, "1h"), 0.1)
+    found = sun.spread_over_daylight(day.drop_vars("lat"), "1h")
+    assert found.attrs["daylight"] == "half sine, 12 hours every day: the latitude is not known"
+
+
+def test_a_day_must_be_a_whole_number_of_steps() -> None:
+    day = xr.DataArray([2.4], {"time": pd.to_datetime(["2001-12-21"]), "lat": 80.0}, ["time"])
+    message = 'spread_over_daylight: a day is not a whole number of steps of "7min"; give for example "5min"'
+    with pytest.raises(WeatherError, match=f"^{re.escape(message)}$"):
+        sun.spread_over_daylight(day, "7min")
