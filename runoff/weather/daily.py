@@ -9,10 +9,12 @@ import xarray as xr
 
 from runoff.errors import WeatherError
 from runoff.quantities import label
-from runoff.weather.time_axis import ONE_DAY, step_of
+from runoff.weather.time_axis import ONE_DAY, moved, step_of
 
 _SUMS = ("rain", "reference_et", "sunshine_hours")
 _EXTREMES = {"tmin": "min", "tmax": "max", "humidity_min": "min", "humidity_max": "max"}
+
+_DECIMALS = 9  # ten times 0.1 mm make 1 mm, not 0.9999999999999999: a day of 1 mm is a wet day
 
 
 def daily_totals(
@@ -52,8 +54,7 @@ def daily_totals(
     if weather["time"].size < 2 or step >= ONE_DAY:
         raise WeatherError("daily_totals: the record is daily already, or has a single step")
     per_day = round(ONE_DAY / step)
-    offset = pd.Timedelta(f"{day_start}:00").to_pytimedelta()
-    days = weather.assign_coords(time=weather["time"].to_index() - offset)
+    days = weather.assign_coords(time=moved(weather["time"].to_index(), -pd.Timedelta(f"{day_start}:00")))
     if "tmean" in days and not {"tmin", "tmax"} & set(days.data_vars):
         days = days.assign(tmin=days["tmean"], tmax=days["tmean"])
     result, in_part = xr.Dataset(), 0
@@ -64,7 +65,8 @@ def daily_totals(
         how = "sum" if name in _SUMS else _EXTREMES.get(name, "mean")
         count = parts.count("time")
         kept = count >= least_share * per_day
-        result[name] = getattr(parts, how)("time").where(kept)
+        value = getattr(parts, how)("time")
+        result[name] = (value.round(_DECIMALS) if how == "sum" else value).where(kept)
         result[name].attrs = {
             key: text for key, text in weather.get(name, days[name]).attrs.items() if key != "cell_methods"
         }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pandas as pd
 import xarray as xr
@@ -109,7 +111,7 @@ def _filled(weather: xr.Dataset, name: str, method: str) -> xr.DataArray:
     return _along_time(series, lambda values: _from_other_years(values, series["time"]))
 
 
-def _along_time(series: xr.DataArray, function: object) -> xr.DataArray:
+def _along_time(series: xr.DataArray, function: Callable[[np.ndarray], np.ndarray]) -> xr.DataArray:
     """Apply a function of one series to every cell."""
     return xr.apply_ufunc(
         function, series, input_core_dims=[["time"]], output_core_dims=[["time"]], vectorize=True,

@@ -7,13 +7,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
 import xarray as xr
 
 from runoff.errors import RunoffError, WeatherError, nearest, raise_faults
 from runoff.quantities import QUANTITIES, label
 from runoff.weather.house_units import to_house
-from runoff.weather.time_axis import regular, step_hours, step_of
+from runoff.weather.time_axis import moved, regular, step_hours, step_of
 
 # How files name the quantities: names of CF, reanalysis and climate-model files. Potential evaporation of a reanalysis
 # is left out on purpose: over water and coasts it is not that of a reference crop.
@@ -65,7 +64,7 @@ def open_weather_file(source: Path | io.BytesIO, chunks: Any = None) -> xr.Datas
         head = source.open("rb").read(3) if isinstance(source, Path) else source.getvalue()[:3]
         engine = "scipy" if head == b"CDF" else "h5netcdf"
     try:
-        return xr.open_dataset(source, engine=engine, chunks=chunks, decode_times=xr.coders.CFDatetimeCoder())  # type: ignore[arg-type]
+        return xr.open_dataset(source, engine=engine, chunks=chunks, decode_times=xr.coders.CFDatetimeCoder())
     except (OSError, KeyError, ValueError, TypeError) as error:
         kind = "Zarr folder" if engine == "zarr" else "NetCDF file"
         lacking = (
@@ -205,14 +204,12 @@ def _interval_starts(opened: xr.Dataset, stamp: str) -> tuple[xr.DataArray, str]
     elif step_hours(time) == 24.0 and bool((time.dt.hour == 12).all()):
         start, note = time.dt.floor("D").to_numpy(), "midday stamps, converted to the start of the day"
     elif stamp == "end":
-        step = step_of(time)
-        index = time.to_index()
-        start = (index - (step if isinstance(index, pd.DatetimeIndex) else step.to_pytimedelta())).to_numpy()
+        start = moved(time.to_index(), -step_of(time)).to_numpy()
         note = "end of the interval, converted to start"
     else:
         return time, "start of the interval, as stamped"
-    moved = xr.DataArray(start, dims="time")
-    return moved.assign_coords(time=moved), note
+    starts = xr.DataArray(start, dims="time")
+    return starts.assign_coords(time=starts), note
 
 
 def _clip(data: xr.Dataset) -> xr.Dataset:

@@ -124,7 +124,7 @@ def _real_stamps(text: pd.Series, zone: str | None, faults: list[str]) -> pd.Dat
         return None
     digits = bool(text.str.match(_DIGITS).all())
     pattern = {8: "%Y%m%d", 10: "%Y%m%d%H", 12: "%Y%m%d%H%M"}[len(text.iloc[0])] if digits else "ISO8601"
-    stamps = pd.to_datetime(text, format=pattern, errors="coerce", utc=True if len(offsets) else None)
+    stamps = pd.to_datetime(text, format=pattern, errors="coerce", utc=bool(len(offsets)))
     none = text[stamps.isna()]
     if len(none):
         faults.append(f"time: no such date {where(none)}")

@@ -21,7 +21,7 @@ from runoff.quantities import QUANTITIES, label
 from runoff.weather.cells import numbers
 from runoff.weather.house_units import quantity_in_name, to_house, unit_in_name
 from runoff.weather.stamps import CALENDARS, read_stamps, where
-from runoff.weather.time_axis import regular, stamp_words, step_hours, step_of
+from runoff.weather.time_axis import moved, regular, stamp_words, step_hours, step_of
 
 _TIMES = ("time", "date", "datetime", "timestamp")
 
@@ -277,8 +277,7 @@ def _starts(data: xr.Dataset, layout: TableLayout) -> xr.Dataset:
     if layout.stamp == "start":
         return data
     index = data.indexes["time"]
-    step = step_of(index)
-    return data.assign_coords(time=index - (step if isinstance(index, pd.DatetimeIndex) else step.to_pytimedelta()))
+    return data.assign_coords(time=moved(index, -step_of(index)))
 
 
 def _refuse_lost_leap_days(data: xr.Dataset, table: pd.DataFrame, layout: TableLayout) -> None:
@@ -286,7 +285,7 @@ def _refuse_lost_leap_days(data: xr.Dataset, table: pd.DataFrame, layout: TableL
     index = data.indexes["time"]
     if layout.calendar != "standard" or step_hours(index) != 24.0 or not data.attrs["absent_steps"]:
         return
-    leap = (index.month == 2) & (index.day == 29)
+    leap = ((data["time"].dt.month == 2) & (data["time"].dt.day == 29)).to_numpy()
     empty = np.all([data[name].isnull().to_numpy() for name in data.data_vars], axis=0)
     if leap.any() and empty[leap].all() and int(empty.sum()) == int(leap.sum()) == data.attrs["absent_steps"]:
         raise WeatherError(

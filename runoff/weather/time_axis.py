@@ -45,6 +45,11 @@ def step_words(days: float) -> str:
     return f"{minutes / 60:g} h" if minutes >= 60 else f"{minutes:g} min"
 
 
+def moved(index: Any, by: pd.Timedelta) -> pd.Index:
+    """Return an index of times moved by a duration, on any calendar."""
+    return index + (by if isinstance(index, pd.DatetimeIndex) else by.to_pytimedelta())
+
+
 def regular(data: xr.Dataset) -> xr.Dataset:
     """Return the record on a regular axis; ``attrs["absent_steps"]`` counts the stamps that were not in the file.
 
