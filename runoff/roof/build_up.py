@@ -5,7 +5,7 @@ from __future__ import annotations
 import warnings
 from typing import Any
 
-from pydantic import SerializeAsAny, field_validator, model_validator
+from pydantic import SerializeAsAny, field_validator
 
 from runoff.errors import RoofError, RunoffWarning, nearest
 from runoff.roof.described import Described
@@ -39,8 +39,8 @@ class BuildUp(Described):
                 )
         return tuple(layers)
 
-    @model_validator(mode="after")
-    def _buildable(self) -> BuildUp:
+    def model_post_init(self, context: Any, /) -> None:
+        """Refuse what cannot be built, and warn about what cannot drain: once, when the build-up is made."""
         words = [layer.word for layer in self.layers]
         faults = []
         twice = [word for word in LAYERS if words.count(word) > 1]
@@ -58,9 +58,8 @@ class BuildUp(Described):
             warnings.warn(
                 "the build-up has neither a drainage board nor a protection mat: water has no path to the outlets",
                 RunoffWarning,
-                stacklevel=4,  # the caller, past the validation
+                stacklevel=4,  # the caller, past the making of the object
             )
-        return self
 
     def layer(self, word: str) -> Any:
         """Return the layer of that word, or None; words are those of roof files (``medium``, ``board`` ...)."""

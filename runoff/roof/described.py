@@ -31,7 +31,7 @@ class Described(BaseModel):
     def __init__(self, **given: Any) -> None:
         faults: list[str] = []
         try:
-            super().__init__(**given)
+            super().__init__(**plain_numbers(given))
         except ValidationError as error:
             faults = sentences(error, list(type(self).model_fields))
         raise_faults(type(self).__name__, faults, RoofError)
@@ -52,7 +52,7 @@ class Described(BaseModel):
         """
         made = cls.__new__(cls)
         try:
-            BaseModel.__init__(made, **given)
+            BaseModel.__init__(made, **plain_numbers(given))
         except ValidationError as error:
             return None, sentences(error, list(cls.model_fields), written or {})
         return made, []
@@ -60,3 +60,8 @@ class Described(BaseModel):
     def fields(self) -> dict[str, Any]:
         """Return the fields and their values, parts as they are."""
         return {name: getattr(self, name) for name in type(self).model_fields}
+
+
+def plain_numbers(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the fields with single numpy or labelled values as plain ones, so that a numpy true is no number either."""
+    return {key: value.item() if getattr(value, "ndim", None) == 0 else value for key, value in given.items()}

@@ -78,7 +78,8 @@ class Planting(Layer):
         medium this is the published moisture-flux form (Stovin, Poe and Berretta 2013); a lower value on top of it
         leaves the measured range.
     depletion_fraction
-        Share of the plant-available water that can be used before stress begins (p of FAO-56 Eq. 84). Default 0.
+        Share of the plant-available water that can be used before stress begins (p of FAO-56 Eq. 84). Default 0, as
+        in the published moisture-flux form: evapotranspiration falls from field capacity on.
     mass_kg_per_m2
         Fresh mass, kg/m2. Default 10 (common practice, no source).
     """
@@ -204,7 +205,7 @@ class DrainageBoard(DrainingLayer):
         Hydraulic gradient of that test. Default 0.02 for the default flow (common practice, no source); a flow given
         without a gradient holds at the roof's fall.
     cups_up
-        Whether the cups face up and hold water. Default true.
+        Whether the cups face up and hold water, as they usually do.
     cup_supply_fraction
         Share of the demand the medium leaves unmet that the cups can give. Default 0.5 (own assumption: water in
         cups reaches plants by vapour and roots only).

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from runoff.errors import RoofError, nearest, raise_faults
-from runoff.roof.described import Described
+from runoff.roof.described import Described, plain_numbers
 from runoff.roof.layers import LAYERS, Layer
 
 if TYPE_CHECKING:
@@ -20,13 +20,13 @@ def replaced(roof: Roof, changes: Mapping[str, Any]) -> Roof:
     """Return a roof with the changes made; see `Roof.replace`."""
     by_word: dict[str, dict[str, Any]] = {}
     faults = []
-    for key, value in changes.items():
+    for key, value in plain_numbers(changes).items():
         fault = _fault(roof, key, value)
         if fault:
             faults.append(fault)
         else:
             word, _, field = key.partition(".")
-            by_word.setdefault(word, {})[field] = value.item() if hasattr(value, "item") else value
+            by_word.setdefault(word, {})[field] = value
     raise_faults("replace", faults, RoofError)
     of_roof, of_outlets = by_word.pop("roof", {}), by_word.pop("outlet", {})
     build_up = roof.build_up
@@ -38,7 +38,7 @@ def replaced(roof: Roof, changes: Mapping[str, Any]) -> Roof:
             for layer in build_up.layers
         )
         # words and order are as before and every layer has been checked, so the build-up need not be checked again
-        build_up = type(build_up).model_construct(layers=layers)
+        build_up = build_up.model_copy(update={"layers": layers})
     if of_outlets:
         of_roof["outlets"] = tuple(_outlet_with(one, of_outlets) for one in roof.outlets)
     if not of_roof:

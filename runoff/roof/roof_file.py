@@ -145,7 +145,8 @@ def _roof(table: dict[str, Any], build_up: BuildUp | None, faults: list[str]) ->
         faults.append("[roof], area_m2 (or area_ft2) is missing: the plan area that drains to the outlets")
     # parts at fault are listed already: defaults stand in for them, so that only the roof's own faults are added
     parts = {key: one for key, one in parts.items() if one is not None}
-    return _part(Roof, plain, "[roof]", faults, build_up=build_up or BuildUp.model_construct(layers=()), **parts)
+    stand_in = BuildUp(layers=[LAYERS["medium"](), LAYERS["board"]()])
+    return _part(Roof, plain, "[roof]", faults, build_up=build_up or stand_in, **parts)
 
 
 def _part(kind: type[Described], table: dict[str, Any], where: str, faults: list[str], **parts: Any) -> Any:
