@@ -374,7 +374,7 @@ def _planted(setup: _Setup, liquid: xr.DataArray, e0: xr.DataArray, stores: xr.D
     before = xr.concat([stores[name] for name in column.STORES], "store", coords="minimal", compat="override")
     before = before.chunk(store=-1) if before.chunks else before
     daily = setup.step_hours == 24.0
-    names = column.TRACE if daily else minute_steps.TRACE
+    names: tuple[str, ...] = column.TRACE if daily else minute_steps.TRACE
     run: Callable[..., np.ndarray] = _trace if daily else functools.partial(_trace_minutes, setup)
     if setup.irrigation is not None:
         names = (*column.TRACE, "irrigation")

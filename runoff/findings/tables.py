@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import xarray as xr
@@ -98,9 +99,9 @@ def facts_text(facts: xr.Dataset, *, units: str = "si", comparison: str = "bare 
     table = facts_table(facts, units=units)
     decimals = [0 if name in ("years",) else shown(name, 0.0, unit, units)[2] for name, (unit, _) in FACTS.items()]
     lines = [("", "planted roof", comparison, "")]
-    for row, places in zip(table.itertuples(index=False), decimals, strict=True):
-        bare = "" if row.comparison != row.comparison else f"{row.comparison:,.{places}f}"
-        lines.append((row.figure, f"{row.planted:,.{places}f}", bare, row.unit))
+    for (words, planted, other, unit), places in zip(table.to_numpy().tolist(), decimals, strict=True):
+        bare = "" if math.isnan(other) else f"{other:,.{places}f}"
+        lines.append((words, f"{planted:,.{places}f}", bare, unit))
     widths = [max(len(line[i]) for line in lines) for i in range(4)]
     return "\n".join(
         f"{line[0]:<{widths[0]}}  {line[1]:>{widths[1]}}  {line[2]:>{widths[2]}}  {line[3]}".rstrip() for line in lines

@@ -11,6 +11,7 @@ from typing import Any
 import ipywidgets as widgets
 import xarray as xr
 
+from runoff.errors import RunoffError
 from runoff.plots import png_bytes
 from runoff.roof import Roof
 from runoff.teaching.scenes import BOARDS, OUTLETS, Scene, Setting, scene
@@ -56,10 +57,12 @@ class Lesson:
         self._year = int(years[-1]) if year is None else year
         steps = (years == self._year).nonzero()[0]
         if steps.size == 0:
-            raise ValueError(f"the record runs from {years[0]} to {years[-1]}; there is no {self._year} in it")
+            raise RunoffError(f"the record runs from {years[0]} to {years[-1]}; there is no {self._year} in it")
         self._first = int(steps[0])
         start = setting or Setting()
-        self.outlet = widgets.ToggleButtons(options=list(OUTLETS), value=start.outlet, description="Outlet", style=_WIDE)
+        self.outlet = widgets.ToggleButtons(
+            options=list(OUTLETS), value=start.outlet, description="Outlet", style=_WIDE
+        )
         self.board = widgets.ToggleButtons(options=list(BOARDS), value=start.board, description="Below", style=_WIDE)
         self.depth = widgets.IntSlider(
             value=int(start.depth_mm), min=40, max=160, step=20, description="Medium, mm",
@@ -67,7 +70,7 @@ class Lesson:
         )  # fmt: skip
         self.overflow = widgets.IntSlider(
             value=int(start.overflow_mm or _NO_OVERFLOW), min=0, max=200, step=10, description="Emergency overflow, mm (0: none)",
-            continuous_update=False, style=_WIDE, layout=_LAYOUT,
+            continuous_update=False, style=_WIDE, layout=widgets.Layout(width="34em"),
         )  # fmt: skip
         self.mulch = widgets.Checkbox(value=start.mulch, description="Mulch on the medium", indent=False)
         self.day = widgets.IntSlider(
@@ -76,8 +79,8 @@ class Lesson:
         )  # fmt: skip
         self.play = widgets.Play(value=self.day.value, min=1, max=self.day.max, step=1, interval=400)
         widgets.jslink((self.play, "value"), (self.day, "value"))
-        self.picture = widgets.Image(format="png", layout=widgets.Layout(width="660px"))
-        self.reading = widgets.HTML()
+        self.picture = widgets.Image(format="png", layout=widgets.Layout(width="560px"))
+        self.reading = widgets.HTML(layout=widgets.Layout(min_width="300px"))
         self.text = widgets.HTML()
         for control in (self.outlet, self.board, self.depth, self.overflow, self.mulch):
             control.observe(self._run_again, names="value")
@@ -113,7 +116,7 @@ class Lesson:
             f'<tr><td style="padding-right:1em">{name}</td><td><b>{value}</b></td></tr>'
             for name, value in self.scene.reading(step).items()
         )
-        self.reading.value = f'<table style="font-size:16px;line-height:1.5">{rows}</table>'
+        self.reading.value = f'<table style="font-size:16px;line-height:1.4">{rows}</table>'
         self.text.value = f'<p style="font-size:15px;max-width:60em">{self.scene.sentence(step)}</p>'
 
     def view(self) -> widgets.Widget:

@@ -35,8 +35,12 @@ def check_six_days(answer: Any) -> str:
         share = value / 100.0 if "%" in text or value > 1.0 else value
         right = abs(share - kept) <= 0.01  # a percent: the sheet is worked with rounded numbers
     if right:
-        return "Right: 36 mm fell, 18.98 mm left, so 17.02 mm or 47 % was kept. It went to the plants and back to the air."
-    return "Not yet: add up the six overflows, take them from the 36 mm that fell, and divide what was kept by what fell."
+        return (
+            "Right: 36 mm fell, 18.98 mm left, so 17.02 mm or 47 % was kept. It went to the plants and back to the air."
+        )
+    return (
+        "Not yet: add up the six overflows, take them from the 36 mm that fell, and divide what was kept by what fell."
+    )
 
 
 def check_overflow_height(setting: Setting, weather: xr.Dataset) -> str:

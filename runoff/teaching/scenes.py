@@ -83,7 +83,7 @@ def roof_of(setting: Setting, base: Roof | None = None) -> Roof:
             layers.append(layer)
     given = {
         **_given(base),
-        "build_up": BuildUp(layers=layers),
+        "build_up": BuildUp(layers=tuple(layers)),
         "planted_fraction": 1.0,
         "blocked_fraction": OUTLETS[setting.outlet],
         "emergency_overflow_mm": setting.overflow_mm,
@@ -118,9 +118,10 @@ class Scene:
 
     def day_index(self, day: str) -> int:
         """Return the step of a date, for example ``2014-07-03``."""
+        days = [str(stamp)[:10] for stamp in self.run["time"].to_numpy()]
         try:
-            return int(self.run.indexes["time"].get_loc(day).start if len(day) < 10 else self.run.indexes["time"].get_loc(day))
-        except (KeyError, AttributeError):
+            return days.index(day)
+        except ValueError:
             first, last = (str(self.run["time"].to_numpy()[i])[:10] for i in (0, -1))
             raise RunoffError(f"the record runs from {first} to {last}; there is no {day} in it") from None
 
@@ -134,6 +135,7 @@ class Scene:
         """Return what stands beside the picture, as words and numbers: the whole record, then the day."""
         facts, day = self.facts, self.run.isel(time=step)
         wet = int(self.spell[step])
+        band = band_of(wet, WET_BANDS)
         return {
             "rain kept, whole record": f"{100 * float(facts['retention']):.0f} %",
             "overflow a year": f"{float(facts['annual_overflow']):.0f} mm",
@@ -145,7 +147,7 @@ class Scene:
             "overflow this day": f"{float(day['overflow']):.1f} mm",
             "air in the medium": f"{100 * float(day['air_filled_porosity']):.0f} % of its volume",
             "water above the deck": f"{float(day['water_depth_on_deck_mm']):.0f} mm",
-            "waterlogged so far": f"{wet} days: {band_of(wet, WET_BANDS).words}" if wet else "no",
+            "waterlogged so far": f"{wet} days: {band.words}" if band else "no",
         }
 
     def sentence(self, step: int) -> str:
@@ -164,9 +166,7 @@ class Scene:
         title = f"{str(self.run['time'].to_numpy()[step])[:10]}: outlet {self.setting.outlet}, {self.setting.board}"
         if self.run.attrs.get("invented") == "yes":
             title += " (invented weather)"
-        return build_up_section_figure(
-            self.roof, water=self.run.isel(time=step), roots=self.roots(step), title=title
-        )
+        return build_up_section_figure(self.roof, water=self.run.isel(time=step), roots=self.roots(step), title=title)
 
 
 def scene(setting: Setting, weather: xr.Dataset, *, base: Roof | None = None) -> Scene:
@@ -183,4 +183,6 @@ def scene(setting: Setting, weather: xr.Dataset, *, base: Roof | None = None) ->
     """
     roof = roof_of(setting, base)
     run = simulate(roof, weather)
-    return Scene(setting, roof, run, summarize(run), running_spell(run["waterlogged"]).to_numpy(), is_dry(run).to_numpy())
+    return Scene(
+        setting, roof, run, summarize(run), running_spell(run["waterlogged"]).to_numpy(), is_dry(run).to_numpy()
+    )
