@@ -40,7 +40,7 @@ class TestStorm:
         assert low > high == 0.0
         assert "mm/h" in rain.get_ylabel()
         # six steps of ten minutes make an hour: the depth of a step times six is its intensity
-        assert [bar.get_height() for bar in rain.patches] == pytest.approx(6.0 * flood["rain"].to_numpy())
+        assert rain.patches[0].get_data().values == pytest.approx(6.0 * flood["rain"].to_numpy())
 
     def test_planted_and_bare_hydrographs_are_the_runs_with_their_peaks_in_words(self, flood: xr.Dataset) -> None:
         flows = storm_figure(flood).axes[1]
@@ -76,9 +76,7 @@ class TestStorm:
         assert "in/h" in rain.get_ylabel() and "gpm" in flows.get_ylabel() and ", in" in depth.get_ylabel()
         gallons_per_minute = float(flood["discharge"].max()) * 60.0 / L_PER_GALLON
         assert max(curve(flows, "planted roof").get_ydata()) == pytest.approx(gallons_per_minute)
-        assert max(bar.get_height() for bar in rain.patches) == pytest.approx(
-            6 * float(flood["rain"].max()) / MM_PER_INCH
-        )
+        assert max(rain.patches[0].get_data().values) == pytest.approx(6 * float(flood["rain"].max()) / MM_PER_INCH)
 
     def test_the_sentence_is_made_of_the_data(self, flood: xr.Dataset) -> None:
         text = storm_figure(flood).description
@@ -165,3 +163,9 @@ class TestRating:
     def test_bad_curves(self, levels, flows, message: str) -> None:
         with pytest.raises(runoff.RunoffError, match=message):
             outlet_rating_figure(levels, flows)
+
+
+def test_a_storm_from_invented_weather_is_marked(flood: xr.Dataset) -> None:
+    marked = storm_figure(flood.assign_attrs(invented="yes"))
+    assert "invented" in marked.axes[0].get_title(loc="left") and "invented" in marked.description
+    assert "invented" not in storm_figure(flood).description

@@ -35,12 +35,12 @@ def spread(wanted: Sequence[float], heights: Sequence[float], low: float, high: 
     >>> spread([10.0, 11.0], [4.0, 4.0], 0.0, 100.0).tolist()
     [8.5, 12.5]
     """
-    wanted, heights = np.asarray(wanted, dtype=float), np.asarray(heights, dtype=float)
-    order = np.argsort(wanted, kind="stable")
-    size = heights[order]
+    place, tall = np.asarray(wanted, dtype=float), np.asarray(heights, dtype=float)
+    order = np.argsort(place, kind="stable")
+    size = tall[order]
     offset = np.cumsum(size) - size / 2.0  # middles when stacked from 0
     pools: list[list[float]] = []  # [sum of displacements, count]
-    for displacement in wanted[order] - offset:
+    for displacement in place[order] - offset:
         pools.append([displacement, 1])
         while len(pools) > 1 and pools[-2][0] / pools[-2][1] > pools[-1][0] / pools[-1][1]:
             total, count = pools.pop()
@@ -49,7 +49,7 @@ def spread(wanted: Sequence[float], heights: Sequence[float], low: float, high: 
     shift = np.concatenate([[total / count] * int(count) for total, count in pools]) if pools else np.empty(0)
     shift = np.clip(shift, low, None)
     shift = np.minimum(shift, high - size.sum())
-    middles = np.empty_like(wanted)
+    middles = np.empty_like(place)
     middles[order] = offset + shift
     return middles
 

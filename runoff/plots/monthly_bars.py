@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import xarray as xr
 
@@ -77,9 +79,9 @@ def monthly_balance_figure(run: xr.Dataset, *, units: str = "si") -> DescribedFi
     figure = new_figure(4.4)
     axes = figure.subplots()
     month, width = np.arange(12.0), 0.38
-    edge = {"edgecolor": INK, "linewidth": 0.6}
+    edge: dict[str, Any] = {"edgecolor": INK, "linewidth": 0.6}
     axes.bar(month - 0.02, parts["rain"], -width, align="edge", color=SKY, label="rain", **edge)
-    right = {"width": width, "align": "edge", **edge}
+    right: dict[str, Any] = {"width": width, "align": "edge", **edge}
     evaporated, overflow, change = parts["evapotranspiration"], parts["overflow"], parts["storage_change"]
     gained, taken = np.maximum(change, 0.0), np.minimum(change, 0.0)
     axes.bar(month + 0.02, evaporated, color=GREEN, hatch="///", label="evapotranspiration", **right)
@@ -103,7 +105,7 @@ def monthly_balance_figure(run: xr.Dataset, *, units: str = "si") -> DescribedFi
     return figure
 
 
-def _sentence(balance: xr.Dataset, shown: Units, attrs: dict) -> str:
+def _sentence(balance: xr.Dataset, shown: Units, attrs: dict[Any, Any]) -> str:
     held = balance.dropna("month")
     kept = (1.0 - held["overflow"] / held["rain"].where(held["rain"] > 0)).dropna("month")
     whole = "a mean year" if held.sizes["month"] == 12 else f"the {held.sizes['month']} months of the record"

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
+from matplotlib.collections import PolyCollection
 from matplotlib.legend import Legend
 from matplotlib.legend_handler import HandlerPatch
 from matplotlib.patches import Patch, Rectangle
@@ -17,7 +18,7 @@ from runoff.plots.spell_bands import DRY_BANDS, WET_BANDS, Band, band_of
 from runoff.plots.style import INK, PALE, SOFT, DescribedFigure, new_figure, styled
 from runoff.plots.wording import MONTHS, date_words, days, invented_note, month_starts
 
-_LEGEND_IN = 1.35
+_ROW_IN, _LEGEND_IN, _WORDS_IN = 0.19, 1.3, 1.05  # heights: one year, the legends, title and axis words
 
 
 class Spell(NamedTuple):
@@ -62,13 +63,22 @@ def spell_calendar_figure(run: xr.Dataset) -> DescribedFigure:
     warm_c = float(run.attrs.get("warm_c", 5.0))
     cold = (daily["tmean"] < warm_c).to_numpy() if "tmean" in daily else np.zeros(wet.size, dtype=bool)
     rows = {int(year): place for place, year in enumerate(np.unique(years))}
-    calendar_in = max(1.0, 0.9 + 0.185 * len(rows))
-    figure = new_figure(calendar_in + _LEGEND_IN)
-    axes, below = figure.subplots(2, 1, gridspec_kw={"height_ratios": [calendar_in, _LEGEND_IN]})
+    rows_in = max(0.45, _ROW_IN * len(rows))
+    figure = new_figure(rows_in + _LEGEND_IN + _WORDS_IN)
+    axes, below = figure.subplots(2, 1, gridspec_kw={"height_ratios": [rows_in, _LEGEND_IN]})
+    row = np.array([rows[int(year)] for year in years])
+    bars: dict[tuple[Band, bool], list[np.ndarray]] = {}
     for spell in spells(wet):
-        _draw(axes, spell, band_of(spell.length, WET_BANDS), years, day, rows, up=True, outline=cold)
+        _cut(bars, spell, band_of(spell.length, WET_BANDS), row, day, cold)
     for spell in spells(dry):
-        _draw(axes, spell, band_of(spell.length, DRY_BANDS), years, day, rows, up=False, outline=None)
+        _cut(bars, spell, band_of(spell.length, DRY_BANDS), row, day, np.zeros(dry.size, dtype=bool), hanging=True)
+    for (band, is_open), boxes in bars.items():
+        axes.add_collection(
+            PolyCollection(
+                boxes, facecolor="white" if is_open else band.color, edgecolor=band.color if is_open else "none",
+                linewidth=0.8 if is_open else 0.0,
+            )
+        )  # fmt: skip
     _rows_and_months(axes, rows, time.dt.calendar)
     _counts(axes, rows, years, wet, dry)
     _legends(below, warm_c if "tmean" in daily else None)
@@ -77,24 +87,19 @@ def spell_calendar_figure(run: xr.Dataset) -> DescribedFigure:
     return figure
 
 
-def _draw(
-    axes: Any, spell: Spell, band: Band | None, years: np.ndarray, day: np.ndarray, rows: dict[int, int], *,
-    up: bool, outline: np.ndarray | None,
+def _cut(
+    bars: dict, spell: Spell, band: Band | None, row: np.ndarray, day: np.ndarray, is_open: np.ndarray, *,
+    hanging: bool = False,
 ) -> None:  # fmt: skip
-    """Draw one spell, cut where the year ends and where cold and warm days meet."""
+    """Add the bars of one spell, cut where the year ends and where cold and warm days meet."""
     assert band is not None  # a spell has at least one day
     steps = np.arange(spell.first, spell.first + spell.length)
-    open_ = outline[steps] if outline is not None else np.zeros(steps.size, dtype=bool)
-    cuts = np.flatnonzero((np.diff(years[steps]) != 0) | (np.diff(open_.astype(int)) != 0)) + 1
-    height = 0.47 * band.share
-    for piece in np.split(np.arange(steps.size), cuts):
-        row = rows[int(years[steps[piece[0]]])]
-        is_open = bool(open_[piece[0]])
-        axes.broken_barh(
-            [(day[steps[piece[0]]], piece.size)], (row - height if up else row, height),
-            facecolor="white" if is_open else band.color, edgecolor=band.color if is_open else "none",
-            linewidth=0.8 if is_open else 0.0,
-        )  # fmt: skip
+    cuts = np.flatnonzero((np.diff(row[steps]) != 0) | np.diff(is_open[steps])) + 1
+    height = 0.47 * band.share * (1.0 if hanging else -1.0)  # rows count downwards
+    for piece in np.split(steps, cuts):
+        left, right, line = day[piece[0]], day[piece[0]] + piece.size, row[piece[0]]
+        box = np.array([[left, line], [right, line], [right, line + height], [left, line + height]], dtype=float)
+        bars.setdefault((band, bool(is_open[piece[0]])), []).append(box)
 
 
 def _rows_and_months(axes: Any, rows: dict[int, int], kind: str) -> None:
@@ -124,23 +129,26 @@ def _counts(axes: Any, rows: dict[int, int], years: np.ndarray, wet: np.ndarray,
         for place, flags in ((1.062, wet), (1.122, dry)):
             count = int(flags[years == year].sum())
             axes.annotate(f"{count}", (place, row), color=INK if count else SOFT, **style, **small)
-    for place, words in ((1.062, "wet"), (1.122, "dry")):
-        axes.annotate(words, (place, -0.85), fontweight="bold", fontsize=8.5, **{**style, "va": "bottom"})
-    axes.annotate("days", (1.122, -1.75), fontsize=8.5, **{**style, "va": "bottom"})
+    for place, height, words in ((1.062, 4, "wet"), (1.122, 4, "dry"), (1.122, 17, "days")):
+        axes.annotate(
+            words, (place, 1.0), xycoords="axes fraction", xytext=(0, height), textcoords="offset points", ha="right",
+            fontsize=8.5, fontweight="normal" if words == "days" else "bold", annotation_clip=False,
+        )  # fmt: skip
 
 
 def _legends(axes: Any, warm_c: float | None) -> None:
     """Explain the bars by bars of the same height and colour."""
-    for title, bands, place in (
+    sides: tuple[tuple[str, tuple[Band, ...], Any], ...] = (
         ("waterlogged (above the line)", WET_BANDS, "upper left"),
         ("dry (below the line)", DRY_BANDS, "upper right"),
-    ):
+    )
+    for title, bands, place in sides:
         handles = [Patch(facecolor=band.color, edgecolor="none", label=f"{band.days}: {band.words}") for band in bands]
         heights = {handle: band.share for handle, band in zip(handles, bands, strict=True)}
         if bands is WET_BANDS and warm_c is not None:
             handles.append(Patch(facecolor="white", edgecolor=INK, lw=0.9, label=f"outline: colder than {warm_c:g} °C"))
         legend = Legend(
-            axes, handles, [handle.get_label() for handle in handles], loc=place, title=title, fontsize=8.5,
+            axes, handles, [str(handle.get_label()) for handle in handles], loc=place, title=title, fontsize=8.5,
             title_fontsize=9, alignment="left", borderaxespad=0.0, handlelength=1.8, handleheight=0.9,
             handler_map={Patch: HandlerPatch(patch_func=_bar_of(heights, hanging=bands is DRY_BANDS))},
         )  # fmt: skip
@@ -169,7 +177,7 @@ def _sentence(time: np.ndarray, wet: np.ndarray, dry: np.ndarray, years: int, at
         band = band_of(longest.length, bands)
         count = sum(one.length >= limit for one in found)
         parts.append(
-            f"{count} {words} spell{'' if count == 1 else 's'} of {limit} days or more, the longest {days(longest.length)} "
+            f"{count or 'no'} {words} spell{'' if count == 1 else 's'} of {limit} days or more, the longest {days(longest.length)} "
             f"from {date_words(time[longest.first])} (band: {band.words if band else 'none'})"
         )
     held = f"{years} year{'' if years == 1 else 's'}"

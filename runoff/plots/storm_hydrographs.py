@@ -82,7 +82,7 @@ def storm_figure(
     figure = new_figure(6.4)
     rain, flows, depth = figure.subplots(3, 1, sharex=True, gridspec_kw={"height_ratios": [1.0, 2.1, 1.2]})
     intensity = to_intensity(flood["rain"]).to_numpy()
-    rain.bar(start_h, shown.show(intensity, "mm/h"), width=step_h, align="edge", color=INK, edgecolor=INK, lw=0.2)
+    rain.stairs(shown.show(intensity, "mm/h"), np.append(start_h, start_h[-1] + step_h), fill=True, color=INK)
     rain.set_ylim(1.05 * float(shown.show(max(float(np.nanmax(intensity)), 1.0), "mm/h")), 0.0)
     rain.set_ylabel(f"rain,\n{shown.name('mm/h')}")
     rain.spines["top"].set_visible(True)
@@ -191,7 +191,14 @@ def _title(flood: xr.Dataset, shown: Units) -> str:
     rain = flood["rain"]
     pattern = rain.attrs.get("pattern")
     kind = f", pattern {pattern}" if pattern else ""
-    return f"Storm of {shown.say(float(rain.sum()), 'mm', 3)}{kind}{invented_note(flood.attrs)}"
+    return f"Storm of {shown.say(float(rain.sum()), 'mm', 3)}{kind}{_invented(flood)}"
+
+
+def _invented(flood: xr.Dataset) -> str:
+    """Return the mark of invented rain: a storm made from an invented table says so in its source."""
+    rain = flood["rain"].attrs
+    invented = rain.get("invented") == "yes" or "invented" in str(rain.get("source", ""))
+    return invented_note({"invented": "yes"} if invented else flood.attrs)
 
 
 def _sentence(flood: xr.Dataset, courses: list[_Course], at: np.ndarray, step_h: float, shown: Units) -> str:
@@ -204,5 +211,5 @@ def _sentence(flood: xr.Dataset, courses: list[_Course], at: np.ndarray, step_h:
     depth = float(flood["water_depth_on_deck_mm"].max())
     return (
         f"Storm of {shown.say(float(flood['rain'].sum()), 'mm', 3)} in steps of {number(60.0 * step_h, 2)} min"
-        f"{invented_note(flood.attrs)}: {', '.join(parts)}; water on the deck reaches {shown.say(depth, 'mm', 3)}."
+        f"{_invented(flood)}: {', '.join(parts)}; water on the deck reaches {shown.say(depth, 'mm', 3)}."
     )

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import matplotlib as mpl
+from cycler import cycler
 from matplotlib.figure import Figure
 from matplotlib.transforms import Bbox
 
@@ -50,7 +51,7 @@ _RC: dict[str, Any] = {
     "axes.axisbelow": True,
     "axes.grid": True,
     "axes.grid.axis": "y",
-    "axes.prop_cycle": mpl.cycler(
+    "axes.prop_cycle": cycler(
         color=[BLUE, VERMILION, GREEN, ORANGE, BLACK, PURPLE, SKY], linestyle=["-", "--", "-.", ":", "-", "--", "-."]
     ),
     "axes.unicode_minus": True,
@@ -82,7 +83,8 @@ _Draw = TypeVar("_Draw", bound=Callable[..., Any])
 @contextmanager
 def figure_style() -> Iterator[None]:
     """Draw in the style of the package inside a ``with`` block; settings outside it are left as they were."""
-    with mpl.rc_context(_RC):
+    settings: Any = _RC  # matplotlib's own list of names differs between versions
+    with mpl.rc_context(settings):
         yield
 
 
@@ -178,14 +180,14 @@ def _written(figure: Figure, kind: str, *, dpi: float, caption: bool) -> bytes:
     metadata: dict[str, Any] = {"Software": None} if kind == "png" else {"Date": None, "Creator": None}
     if description:
         metadata["Description"] = description
-    box, text = "", None
+    box = text = None
     if caption and description:
         text, box = _caption_below(figure, description)
     _lay_out_from_scratch(figure)
     out = io.BytesIO()
     try:
         with figure_style():
-            figure.savefig(out, format=kind, dpi=dpi, metadata=metadata, **({"bbox_inches": box} if text else {}))
+            figure.savefig(out, format=kind, dpi=dpi, metadata=metadata, bbox_inches=box)
     finally:
         if text is not None:
             text.remove()

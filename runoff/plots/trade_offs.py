@@ -125,7 +125,9 @@ def _need(table: Any, names: tuple[str, ...]) -> None:
     for name in names:
         if name not in table:
             hint = "; runoff.size adds it" if name in ("drained_mass", "build_up_depth", "cost") else ""
-            raise RunoffError(f'trade_off_figure: the table has no figure "{name}"{hint or nearest(name, list(table))}')
+            raise RunoffError(
+                f'trade_off_figure: the table has no figure "{name}"{hint or nearest(name, map(str, table))}'
+            )
 
 
 def _front(x: np.ndarray, y: np.ndarray, *, more_x: bool, more_y: bool) -> np.ndarray:

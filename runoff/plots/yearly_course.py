@@ -80,7 +80,7 @@ def year_figure(run: xr.Dataset, year: int | None = None, *, units: str = "si") 
     _hanging_rain(rain, day, part, shown)
     _stores(stores, day, part, shown)
     _signs(signs_axes, day, part)
-    overflow.bar(day, shown.show(part["overflow"].to_numpy(), "mm"), width=1.0, align="edge", color=BLUE)
+    overflow.stairs(shown.show(part["overflow"].to_numpy(), "mm"), _edges(day), fill=True, color=BLUE)
     overflow.set_ylabel(f"overflow,\n{shown.name('mm')} per day")
     overflow.set_ylim(0.0, _top(overflow.get_ylim()[1], part["overflow"], shown))
     overflow.annotate(
@@ -113,12 +113,17 @@ def _top(automatic: float, values: xr.DataArray, shown: Units) -> float:
 
 
 def _hanging_rain(axes: Any, day: np.ndarray, part: xr.Dataset, shown: Units) -> None:
-    axes.bar(day, shown.show(part["rain"].to_numpy(), "mm"), width=1.0, align="edge", color=INK)
+    axes.stairs(shown.show(part["rain"].to_numpy(), "mm"), _edges(day), fill=True, color=INK)
     axes.set_ylabel(f"rain,\n{shown.name('mm')} per day")
     axes.set_ylim(max(axes.get_ylim()[1], float(shown.show(5.0, "mm"))), 0.0)
     axes.spines["top"].set_visible(True)
     axes.spines["bottom"].set_visible(False)
     axes.tick_params(bottom=False)
+
+
+def _edges(day: np.ndarray) -> np.ndarray:
+    """Return where the days begin, and where the last one ends."""
+    return np.append(day, day[-1] + 1.0)
 
 
 def _stores(axes: Any, day: np.ndarray, part: xr.Dataset, shown: Units) -> None:
