@@ -75,14 +75,25 @@ def _smaller(picture: str) -> str:
     return base64.b64encode(out.getvalue()).decode("ascii")
 
 
+def write_readme_figure() -> None:
+    """Draw the figure of the README again."""
+    import runoff
+    from runoff.plots import save, year_figure
+
+    run = runoff.simulate(runoff.open_sample_roof(), runoff.open_sample())
+    save(year_figure(run, year=2014), FOLDER / "first_roof_year.png", dpi=100)
+
+
 def main(names: list[str]) -> None:
-    """Refresh the notebooks named, or all of them."""
+    """Refresh the notebooks named, or all of them and the figure of the README."""
     import nbformat
 
     for path in sorted(FOLDER.glob("*.ipynb")):
         if not names or path.name in names or path.stem in names:
             nbformat.write(run(path), path)
             print(f"{path.name}: {path.stat().st_size / 1000:.0f} kB")
+    if not names:
+        write_readme_figure()
 
 
 if __name__ == "__main__":
