@@ -127,7 +127,8 @@ def standard_time(index: pd.DatetimeIndex) -> tuple[pd.DatetimeIndex, str]:
     # standard time is the smallest offset of the year: summer time adds to it
     year = pd.date_range(f"{index[0].year}-01-01", periods=12, freq="MS", tz="UTC").tz_convert(index.tz)
     offset = min(stamp.utcoffset() for stamp in (*year, index[0]) if stamp.utcoffset() is not None)
-    return index.tz_convert("UTC").tz_localize(None) + offset, f"standard time, {offset_words(pd.Timedelta(offset))}"
+    words = f"standard time, {offset_words(pd.Timedelta(offset))}" if offset else "UTC"
+    return index.tz_convert("UTC").tz_localize(None) + offset, words
 
 
 def offset_words(offset: pd.Timedelta) -> str:
@@ -174,9 +175,10 @@ def _impossible(data: xr.Dataset, given: xr.Dataset) -> list[str]:
             rows = bad.any(axis=1)
             first = int(rows.argmax())
             value = values[first][bad[first]][0]
+            unit = "" if QUANTITIES[name].units == "1" else f" {QUANTITIES[name].units}"
             kind = "negative" if low == 0.0 and value < 0 else "impossible"
             faults.append(
-                f"`{name}` is {kind} on {int(rows.sum())} steps, first {value:g} {QUANTITIES[name].units} at "
+                f"`{name}` is {kind} on {int(rows.sum())} steps, first {value:g}{unit} at "
                 f"{stamp_words(data['time'].to_numpy()[first])}; {_SUSPICIONS.get(name, 'look at its unit')}"
             )
         elif (

@@ -55,10 +55,12 @@ def doubt_of_unit(rain: xr.DataArray, latitude: float | None, *, trusted: bool =
         The user has confirmed the unit: what would stop is only pointed out.
     """
     facts = rain_statistics(rain)
-    if facts.known_days == 0:
-        return Doubt("stop", "there is no rain value at all", "check the column map")
+    if not bool(rain.notnull().any()):
+        return Doubt("stop", "there is no rain value at all", "look at the column and its code for missing")
     if facts.known_days < _LEAST_DAYS:
-        return Doubt("look", f"{facts.known_days} known days are too few to judge the unit by")
+        return Doubt(
+            "look", f"{facts.known_days} known days are too few to judge the unit by", "look at the amounts yourself"
+        )
     doubt = _judge(facts, latitude)
     if trusted and doubt.verdict == "stop":
         return Doubt("look", f"{doubt.found}; the unit was confirmed by the user", doubt.advice)

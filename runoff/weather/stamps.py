@@ -151,15 +151,18 @@ def _localized(index: pd.DatetimeIndex, text: pd.Series, zone: str, faults: list
     known = _zone(zone, faults)
     if isinstance(known, datetime.timezone):
         return None
-    try:
-        return index.tz_localize(known, ambiguous="infer", nonexistent="raise")
-    except ValueError:  # every kind of ambiguous or absent hour
-        marked = pd.Series(index.tz_localize(known, ambiguous="NaT", nonexistent="NaT"), index=text.index)
+    unclear = index.tz_localize(known, ambiguous="NaT", nonexistent="shift_forward").isna()
+    skipped = index.tz_localize(known, ambiguous=np.ones(len(index), dtype=bool), nonexistent="NaT").isna()
+    order = pd.Series(index).groupby(index).cumcount().to_numpy()  # the first pass of a repeated hour is summer time
+    twice = pd.Series(index).groupby(index).transform("size").to_numpy() == 2
+    bad = skipped | (unclear & ~twice)
+    if bad.any():
         faults.append(
-            f"time: stamps {where(text[marked.isna()])} fall in the hour that summer time of {zone} skips or repeats; export the "
-            "file in standard time or UTC"
+            f"time: stamps {where(text[bad])} fall in the hour that summer time of {zone} skips or repeats; export the file in "
+            "standard time or UTC"
         )
         return None
+    return index.tz_localize(known, ambiguous=order == 0)
 
 
 def _model_stamps(text: pd.Series, calendar: str, faults: list[str]) -> pd.Index | None:

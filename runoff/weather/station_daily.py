@@ -106,7 +106,7 @@ def _from_dly(text: str) -> tuple[str, dict[str, _Values]]:
     short = [n for n, line in numbered if len(line) < (_LINE - _FLAGS if line[17:21] in _READ else 21)]
     if short:
         faults.append(
-            f"{len(short)} lines are cut short (first line {short[0]}: {len(text.splitlines()[short[0] - 1])} of {_LINE} characters); "
+            f"{_lines(short)} cut short (first line {short[0]}: {len(text.splitlines()[short[0] - 1])} of {_LINE} characters); "
             "the file did not arrive whole, fetch it again"
         )
     stations = list(dict.fromkeys(line[:11] for _, line in numbered))
@@ -114,7 +114,7 @@ def _from_dly(text: str) -> tuple[str, dict[str, _Values]]:
         faults.append(f"{len(stations)} stations in one file ({', '.join(stations[:3])}); give the file of one station")
     undated = [n for n, line in own if not re.fullmatch(r"\d{4}(0[1-9]|1[0-2])", line[11:17])]
     if undated:
-        faults.append(f"{len(undated)} lines have no year and month in columns 12-17 (first line {undated[0]})")
+        faults.append(f"{_lines(undated)} without year and month in columns 12-17 (first line {undated[0]})")
     raise_faults("station file", faults, WeatherError)
     found = {}
     for element in _READ:
@@ -123,6 +123,10 @@ def _from_dly(text: str) -> tuple[str, dict[str, _Values]]:
             found[element] = _months(element, lines, faults)
     raise_faults("station file", faults, WeatherError)
     return stations[0], found
+
+
+def _lines(numbers: list[int]) -> str:
+    return f"{len(numbers)} line{'' if len(numbers) == 1 else 's'}"
 
 
 def _months(element: str, lines: list[tuple[int, str]], faults: list[str]) -> _Values:

@@ -188,9 +188,10 @@ def _cells(text: str, layout: TableLayout) -> pd.DataFrame:
     uneven = [(rows[i], counts[i]) for i in np.flatnonzero(counts != width)]
     if uneven:
         (number, line), cells = uneven[0]
+        count = f"{len(uneven)} lines have more or fewer (first " if len(uneven) > 1 else "1 line has more or fewer ("
         raise WeatherError(
-            f"table: {width} cells are expected on each line, {len(uneven)} lines have more or fewer (first line {number}: {cells}, "
-            f'"{line.strip()[:60]}"); a decimal comma beside a comma as separator, or a line cut short?'
+            f'table: {width} cells are expected on each line, {count}line {number}: {cells}, "{line.strip()[:60]}"); a decimal '
+            "comma beside a comma as separator, or a line cut short?"
         )
     names = _names(kept[0][1], separator) if layout.header else None
     table = pd.read_csv(
