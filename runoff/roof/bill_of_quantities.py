@@ -157,7 +157,7 @@ def bill_of_quantities(roof: Roof, rules: OrderRules | None = None) -> pd.DataFr
     --------
     >>> import runoff
     >>> bill = bill_of_quantities(runoff.open_sample_roof("cups"))
-    >>> bill.set_index("item").quantity["trays of plugs"]
+    >>> float(bill.set_index("item").quantity["trays of plugs"])
     30.0
     """
     import pandas as pd

@@ -140,8 +140,10 @@ def material_ranges(roof: Roof) -> dict[str, tuple[float, float, float]]:
         if name is None:
             continue
         for key, value in _properties(layer.word, name).items():
+            if key in _CERTAIN or value.low == value.high:
+                continue
             own = float(getattr(layer, key))
-            if key in _CERTAIN or value.low == value.high or own == 0.0:
+            if own == 0.0:  # what a roof does without is not uncertain
                 continue
             scale = own / value.typical
             ranges[f"{layer.word}.{key}"] = (value.low * scale, own, value.high * scale)

@@ -114,7 +114,7 @@ def test_all_faults_in_one_message() -> None:
 
 def test_an_unlike_key_lists_the_known_ones() -> None:
     with pytest.raises(
-        runoff.RoofError, match="^Membrane: xyz is not a known key; known keys are name, material, mass_kg"
+        runoff.RoofError, match=r"^Membrane: xyz is not a known key; known keys are name, material, mass_kg"
     ):
         runoff.Membrane(xyz=1)
 
@@ -196,7 +196,7 @@ def test_layer_by_word() -> None:
     made = build_up()
     assert made.layer("medium") is made.medium and made.layer("mulch") is None
     with pytest.raises(
-        runoff.RoofError, match='^"meduim" is no layer; did you mean "medium"\\?; layers are planting, mul'
+        runoff.RoofError, match=r'^"meduim" is no layer; did you mean "medium"\?; layers are planting, mul'
     ):
         made.layer("meduim")
 

@@ -340,7 +340,7 @@ def test_sample_roofs_are_what_their_names_say() -> None:
     assert open_sample_roof().build_up.medium.depth_mm == 80 and open_sample_roof().build_up.board.cup_storage_mm > 0
     assert open_sample_roof("deep").build_up.medium.depth_mm == 150
     with pytest.raises(
-        runoff.RoofError, match='^sample roof "cup" is not known; did you mean "cups"\\?; there are cups, thin'
+        runoff.RoofError, match=r'^sample roof "cup" is not known; did you mean "cups"\?; there are cups, thin'
     ):
         open_sample_roof("cup")
 

@@ -1,0 +1,104 @@
+"""The materials table: every number has a source, every material makes a layer, and the ranges bracket the values."""
+
+import pytest
+
+import runoff
+from runoff.roof import material, material_ranges, materials, open_sample_roof, ranges
+from runoff.roof.layers import LAYERS
+
+TABLE = materials()
+NAMES = list(TABLE[["layer", "material"]].drop_duplicates().itertuples(index=False, name=None))
+
+
+def test_columns_and_kinds() -> None:
+    assert list(TABLE.columns) == ["layer", "material", "property", "low", "typical", "high", "status", "source"]
+    assert {"medium", "board", "mat", "fleece", "mulch", "planting"} <= set(TABLE["layer"])
+    assert not TABLE.duplicated(["layer", "material", "property"]).any()
+
+
+def test_low_typical_high_rise_and_every_row_states_its_source() -> None:
+    assert ((TABLE["low"] <= TABLE["typical"]) & (TABLE["typical"] <= TABLE["high"])).all()
+    assert set(TABLE["status"]) <= {"published", "from memory", "common practice", "by name"}
+    assert TABLE["source"].str.len().min() > 3
+    published = TABLE[TABLE["status"] == "published"]["source"]
+    assert published.str.contains(r"\d{4}|FAO-56|article").all()  # a year, a standard or where it was read
+
+
+@pytest.mark.parametrize(("kind", "name"), NAMES)
+def test_every_material_makes_a_layer_at_its_low_typical_and_high(kind: str, name: str) -> None:
+    layer = material(kind, name)
+    assert layer.material == name and type(layer) is LAYERS[kind]
+    for key, (low, typical, high) in ranges(kind, name).items():
+        assert getattr(layer, key) == typical
+        if key not in ("porosity", "field_capacity", "wilting_point", "height_mm", "void_storage_mm", "cup_storage_mm"):
+            for value in (low, high):  # the others must fit each other as well
+                assert getattr(material(kind, name, **{key: value}), key) == value
+
+
+@pytest.mark.parametrize(("kind", "name"), [one for one in NAMES if one[0] == "board"])
+def test_water_of_cups_for_their_height(kind: str, name: str) -> None:
+    """Cups hold 0.12-0.20 L/m2 per mm of height (rule of thumb, from memory), filled high boards somewhat more."""
+    board = material(kind, name)
+    if board.cup_storage_mm > 0:
+        assert 0.12 <= board.cup_storage_mm / board.height_mm <= 0.25
+
+
+def test_published_rows_say_what_the_source_says() -> None:
+    low, typical, high = ranges("mulch", "compost and wood chip 1:1")["holding_fraction"]
+    assert 160 * 3.785411784 / (1000 * 0.09290304) / 51 == pytest.approx(
+        typical, abs=0.005
+    )  # 160 gal on 1000 ft2 in 51 mm
+    assert low < typical < high
+    medium = material("medium", "pumice mix")
+    # 100 mm hold storms below 25 mm (Fassman and Simcock 2012): about 0.25 of usable water
+    assert medium.field_capacity - medium.wilting_point == pytest.approx(0.25)
+
+
+def test_unknown_materials_and_layers() -> None:
+    with pytest.raises(runoff.RoofError) as refused:
+        material("board", "cup board 25mm")
+    assert str(refused.value) == (
+        'material "cup board 25mm" is not in the materials table; did you mean "cup board 25 mm"?; known for board: '
+        "cup board 25 mm, cup board 40 mm, cup board 60 mm, drainage mat without cups"
+    )
+    with pytest.raises(
+        runoff.RoofError, match=r'^material "foam" is not in the materials table; no materials are listed for ins'
+    ):
+        ranges("insulation", "foam")
+    with pytest.raises(
+        runoff.RoofError, match=r'^"boards" is no layer; did you mean "board"\?; layers are planting, mulch'
+    ):
+        ranges("boards", "cup board 25 mm")
+    with pytest.raises(runoff.RoofError, match=r"^GrowingMedium: depth_mm must be more than 0 \(you wrote -1\)$"):
+        material("medium", "pumice mix", depth_mm=-1)
+
+
+def test_ranges_of_a_roof_are_moved_to_its_own_values() -> None:
+    roof = open_sample_roof("cups").replace({"medium.field_capacity": 0.40, "board.cups_up": True})
+    found = material_ranges(roof)
+    low, typical, high = ranges("medium", "brick and pumice mix")["field_capacity"]
+    assert found["medium.field_capacity"] == pytest.approx((low / typical * 0.4, 0.4, high / typical * 0.4))
+    assert "board.height_mm" not in found and "medium.dry_density_kg_per_m3" not in found
+    assert "board.in_plane_gradient" not in found and "medium.depth_mm" not in found
+
+
+def test_what_a_roof_does_not_have_has_no_range() -> None:
+    roof = open_sample_roof("cups").replace({"board.cup_storage_mm": 0.0})
+    assert "board.cup_storage_mm" not in material_ranges(roof)
+
+
+def test_ranges_follow_the_named_material_and_keep_a_gradient_that_is_none() -> None:
+    board = runoff.DrainageBoard(material="cup board 40 mm", in_plane_flow_l_per_s_m=2.8)
+    roof = runoff.Roof(build_up=runoff.BuildUp(layers=[runoff.GrowingMedium(), board]))
+    assert material_ranges(roof)["board.in_plane_flow_l_per_s_m"] == pytest.approx(
+        (1.8, 2.8, 4.4)
+    )  # 0.9 1.4 2.2 doubled
+
+
+def test_no_makers_and_no_brands() -> None:
+    words = set(" ".join(TABLE["material"]).lower().replace("(", " ").replace(")", " ").split())
+    plain = {
+        *"brick and pumice mix expanded clay garden soil do not use cup board mm drainage mat without cups".split(),
+        *"non-woven moisture filter fleece g/m2 clogged compost wood chip sedum herbs".split(),
+    }
+    assert all(word in plain or word[0].isdigit() for word in words)
