@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import io
 from dataclasses import dataclass
+from typing import Any
 
 from runoff.dossier.pictures import data_uri
 
@@ -80,7 +81,7 @@ def equation_image(name: str) -> tuple[str, str]:
     from matplotlib.mathtext import MathTextParser
 
     equation = EQUATIONS[name]
-    look = {"svg.hashsalt": f"equation {name}", "mathtext.fontset": "stix", "svg.fonttype": "path"}
+    look: dict[Any, Any] = {"svg.hashsalt": f"equation {name}", "mathtext.fontset": "stix", "svg.fonttype": "path"}
     with mpl.rc_context(look):
         # the size of the drawing is asked of the parser: drawing twice to find it out would take twice as long
         font = FontProperties(size=_SIZE_PT)

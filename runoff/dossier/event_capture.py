@@ -207,8 +207,8 @@ def _loose_water(stores: xr.Dataset, run: xr.Dataset) -> xr.DataArray:
 
 def _held_water(stores: xr.Dataset, run: xr.Dataset) -> xr.DataArray:
     """Return water that does not drain, above the wilting point."""
-    medium = np.minimum(stores["medium_water"], run["field_water"]) - run["wilting_water"]
-    return medium + sum(stores[name] for name in _HELD)
+    drained: xr.DataArray = xr.apply_ufunc(np.minimum, stores["medium_water"], run["field_water"])
+    return sum((stores[name] for name in _HELD), drained - run["wilting_water"])
 
 
 def _curve_number(rain: float, runoff: float) -> float:

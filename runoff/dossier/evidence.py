@@ -196,7 +196,8 @@ def daily_record(weather: Any) -> xr.Dataset:
     if record["rain"].dims != ("time",):
         dims = ", ".join(map(str, record["rain"].dims))
         raise RunoffError(f"dossier: the weather has dimensions {dims}; a dossier is for one site, select one")
-    return daily_totals(record) if step_hours(record["time"]) < 24.0 else record
+    daily: xr.Dataset = daily_totals(record) if step_hours(record["time"]) < 24.0 else record  # type: ignore[assignment]
+    return daily
 
 
 def storm_table(storms: Any) -> DepthDurationTable | None:

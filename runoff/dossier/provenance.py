@@ -59,8 +59,8 @@ def pack_weather(weather: xr.Dataset) -> dict[str, Any]:
         weather = weather.drop_vars("reference_et")
     series = {}
     for name, array in weather.data_vars.items():
-        if array.dims == ("time",) and np.issubdtype(array.dtype, np.number):
-            series[str(name)] = {"attrs": _plain(array.attrs), "data": _pack(array.to_numpy().astype(float))}
+        if array.dims == ("time",) and array.dtype.kind in "fiubUO":
+            series[str(name)] = {"attrs": _plain(array.attrs), "data": _pack(array.to_numpy())}
     coords = {
         str(name): float(array)
         for name, array in weather.coords.items()
@@ -166,7 +166,7 @@ def roof_of_record(text: str) -> Roof:
     layers = [
         layer.model_copy(update={"material": name}) for layer, name in zip(roof.build_up.layers, names, strict=True)
     ]
-    return roof.model_copy(update={"build_up": BuildUp(layers=layers)})
+    return roof.model_copy(update={"build_up": BuildUp(layers=tuple(layers))})
 
 
 def checksum(content: Any) -> str:
@@ -179,20 +179,29 @@ def _series_checksum(series: dict[str, Any]) -> str:
     return checksum({name: one["data"] for name, one in series.items()})
 
 
-def _pack(values: np.ndarray) -> dict[str, str]:
+def _pack(values: np.ndarray) -> dict[str, Any]:
+    """Return the distinct values and the index of a series of numbers or of words."""
+    if values.dtype.kind in "UO":
+        words, index = np.unique(values.astype(str), return_inverse=True)
+        return {"words": words.tolist(), "index": _pack_index(index, words.size)}
     distinct, index = np.unique(values.astype("<f8").view("<i8"), return_inverse=True)  # by bits: -0.0 is not 0.0 here
-    kind = "<u2" if distinct.size < 65536 else "<u4"
+    return {"values": _text(distinct.tobytes()), "index": _pack_index(index, distinct.size)}
+
+
+def _pack_index(index: np.ndarray, distinct: int) -> str:
+    kind = "<u2" if distinct < 65536 else "<u4"
     # all low bytes first, then all high ones: the second half is then nearly constant and packs to nothing
-    split = index.astype(kind).view(np.uint8).reshape(values.size, -1).T
-    return {"values": _text(distinct.tobytes()), "index": _text(split.tobytes())}
+    split = index.astype(kind).view(np.uint8).reshape(index.size, -1).T
+    return _text(split.tobytes())
 
 
-def _unpack(packed: dict[str, str], size: int) -> np.ndarray:
-    distinct = np.frombuffer(_bytes(packed["values"]), dtype="<f8")
+def _unpack(packed: dict[str, Any], size: int) -> np.ndarray:
     split = np.frombuffer(_bytes(packed["index"]), dtype=np.uint8)
     width = split.size // size
     index = np.ascontiguousarray(split.reshape(width, size).T).view(f"<u{width}").ravel()
-    return distinct[index]
+    if "words" in packed:
+        return np.array(packed["words"])[index]
+    return np.frombuffer(_bytes(packed["values"]), dtype="<f8")[index]
 
 
 def _text(raw: bytes) -> str:

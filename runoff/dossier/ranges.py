@@ -69,7 +69,7 @@ def with_listed_materials(roof: Roof) -> Roof:
         layer if layer.material in listed else layer.model_copy(update={"material": ""})
         for layer in roof.build_up.layers
     ]
-    return roof.model_copy(update={"build_up": BuildUp(layers=layers)})
+    return roof.model_copy(update={"build_up": BuildUp(layers=tuple(layers))})
 
 
 def ranges_of_claims(
@@ -119,7 +119,7 @@ def ranges_of_claims(
 
 
 def _bounds(sample: xr.DataArray, central: xr.DataArray, widened: float) -> xr.DataArray:
-    drawn = [dim for dim in ("design", "resample") if dim in sample.dims]
+    drawn: list[str] = [dim for dim in ("design", "resample") if dim in sample.dims]
     rows = [_quantile(sample, share, drawn) for share in BOUNDS.values()]
     bounds = xr.concat(rows, xr.DataArray(list(BOUNDS), dims="bound", name="bound"))
     if widened != 1.0:

@@ -215,6 +215,8 @@ def _weather_faults(inside: xr.Dataset, given: xr.Dataset) -> list[str]:
             faults.append(f"`{name}` is in the dossier but not in the weather given")
             continue
         ours, theirs = given[name].to_numpy(), inside[name].to_numpy()
+        if theirs.dtype.kind not in "fiub":  # flags and other words, which no number rests on
+            continue
         other = ~(np.isclose(ours, theirs, rtol=0.0, atol=_RAIN_SAME_MM) | (np.isnan(ours) & np.isnan(theirs)))
         if other.any():
             day = str(inside["time"].to_numpy()[int(np.argmax(other))])[:10]

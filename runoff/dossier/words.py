@@ -8,6 +8,7 @@ from runoff.dossier import texts
 from runoff.dossier.ranges import STORM_MEMBERS, widening
 from runoff.findings.curve_number import CURVE_NUMBER_LIMITS
 from runoff.sizing.uncertainty import FEW_YEARS
+from runoff.units import convert
 
 if TYPE_CHECKING:
     from runoff.dossier.evidence import Evidence
@@ -63,18 +64,17 @@ def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> di
 def surface_words(surface: BareSurface) -> str:
     """Return a bare surface in words."""
     kind = "a bare membrane" if surface.kind == "membrane" else "gravel"
-    return f"{kind} that holds {surface.depression_storage_mm:g} mm before it sheds water"
+    held = surface.depression_storage_mm
+    return f"{kind} that holds {held:g} mm ({convert(held, 'mm', 'in'):.2f} in) before it sheds water"
 
 
 def outlet_words(outlet: Outlet) -> str:
     """Return outlets of one kind in words."""
-    size = (
-        f"{outlet.diameter_mm:g} mm ({outlet.diameter_mm / 25.4:.1f} in)"
-        if outlet.kind == "round"
-        else f"{outlet.width_mm:g} x {outlet.height_mm:g} mm"
-    )
+    sides = (outlet.diameter_mm,) if outlet.kind == "round" else (outlet.width_mm, outlet.height_mm)
+    metric = " x ".join(f"{side:g}" for side in sides if side)
+    inches = " x ".join(f"{convert(side, 'mm', 'in'):.1f}" for side in sides if side)
     strainer = "with strainer" if outlet.strainer else "without strainer"
-    return f"{outlet.count} {outlet.kind}, {size}, {strainer}"
+    return f"{outlet.count} {outlet.kind}, {metric} mm ({inches} in), {strainer}"
 
 
 def _range_method(evidence: Evidence) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,7 +22,6 @@ class Written:
 
     path: Path
     figures: xr.Dataset
-    seconds: float
 
     @property
     def text(self) -> str:
@@ -35,11 +33,10 @@ class Written:
 
 
 def write(path: Path, roof=None, weather=None, **options) -> Written:
-    begun = time.perf_counter()
     figures = write_dossier(
         roof or runoff.open_sample_roof("cups"), weather if weather is not None else years(8), path, **options
     )
-    return Written(path, figures, time.perf_counter() - begun)
+    return Written(path, figures)
 
 
 def years(count: int, *, temperature: bool = True) -> xr.Dataset:

@@ -168,3 +168,12 @@ def test_a_material_of_ones_own_is_kept(tmp_path):
     roof = roof.model_copy(update={"build_up": runoff.BuildUp(layers=layers)})
     written = write(tmp_path / "own.html", roof, years(6), members=20)
     assert verify_dossier(written.path).is_genuine
+
+
+@pytest.mark.real_weather
+def test_a_real_station_with_its_flags(shared_data, tmp_path):
+    weather = runoff.read_weather(shared_data / "daily" / "USW00094728.dly", start="2000", end="2007", latitude=40.78)
+    written = write(tmp_path / "station.html", weather=weather, members=20, paper="letter")
+    assert "rain_flag" in written.page.record["weather"]["series"]
+    assert "INVENTED" not in written.text
+    assert verify_dossier(written.path, weather=weather).is_genuine
