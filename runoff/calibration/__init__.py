@@ -1,0 +1,7 @@
+"""Parameters from measurements: a drying tray, or the overflow of a monitored roof."""
+
+from runoff.calibration.monitored_roof import RoofFit as RoofFit
+from runoff.calibration.monitored_roof import fit_roof as fit_roof
+from runoff.calibration.observations import read_observed as read_observed
+from runoff.calibration.tray import TrayFit as TrayFit
+from runoff.calibration.tray import fit_tray as fit_tray

@@ -1,0 +1,183 @@
+"""Bounded least squares with ranges, and how well a model follows a measurement. No roofs here, only numbers."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+
+import numpy as np
+
+from runoff.errors import RunoffError, nearest
+
+METHODS = ("least squares", "differential evolution")
+#: Closer to a bound than this share of the allowed range, a value counts as lying on it.
+_ON_BOUND = 1e-4
+#: Step of the slopes from which ranges are formed, share of the allowed range.
+_SLOPE_STEP = 1e-3
+
+Residuals = Callable[[np.ndarray], np.ndarray]
+
+
+@dataclasses.dataclass(frozen=True)
+class Estimate:
+    """The values that fit best and how sure they are.
+
+    Parameters
+    ----------
+    best
+        Fitted values, shape ``(parameter,)``.
+    low, high
+        95 % range of each, cut at its bounds; missing for a value on a bound.
+    on_bound
+        ``"low"``, ``"high"`` or ``""``.
+    felt
+        Whether the residuals change with the value at all.
+    correlation
+        Correlation of the estimates, shape ``(parameter, parameter)``; missing where there is no range.
+    """
+
+    best: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    on_bound: list[str]
+    felt: np.ndarray
+    correlation: np.ndarray
+
+
+def refuse_method(where: str, method: str) -> None:
+    """Raise when a method is not known."""
+    if method not in METHODS:
+        raise RunoffError(
+            f'{where}: method "{method}" is not known{nearest(method, METHODS)}; known are {", ".join(METHODS)}'
+        )
+
+
+def fit(
+    residuals: Residuals,
+    bounds: np.ndarray,
+    start: np.ndarray,
+    *,
+    method: str = "least squares",
+    seed: int = 1,
+    uneven: bool = True,
+) -> Estimate:
+    """Find the values with the least sum of squared residuals within bounds.
+
+    Parameters
+    ----------
+    residuals
+        From values, shape ``(parameter,)``, to residuals, shape ``(reading,)``.
+    bounds
+        Lowest and highest values, shape ``(parameter, 2)``.
+    start
+        A first guess, shape ``(parameter,)``.
+    method
+        ``"least squares"`` starts a trust-region search from the best few of a spread of trial points, because stores
+        that fill and spill make the sum of squares uneven. ``"differential evolution"`` searches the whole box first
+        (slower, for many parameters).
+    seed
+        Seed of the trial points.
+    uneven
+        True when readings have unequal errors (overflow: large on wet days, none on dry ones). The range then follows
+        White (1980), Econometrica 48, 817-838, with the factor n/(n - p); else the usual one error for all.
+    """
+    low, span = bounds[:, 0], bounds[:, 1] - bounds[:, 0]
+
+    def scaled(unit: np.ndarray) -> np.ndarray:
+        return residuals(low + unit * span)
+
+    first = np.clip((start - low) / span, 0.0, 1.0)
+    best = _search(scaled, first, method, seed)
+    return _with_ranges(scaled, best, low, span, uneven)
+
+
+def _search(scaled: Residuals, first: np.ndarray, method: str, seed: int) -> np.ndarray:
+    from scipy.optimize import differential_evolution, least_squares
+    from scipy.stats import qmc
+
+    count = first.size
+    if method == "differential evolution":
+        found = differential_evolution(
+            lambda unit: float(np.sum(scaled(unit) ** 2)),
+            [(0.0, 1.0)] * count,
+            x0=first,
+            rng=np.random.default_rng(seed),
+            polish=False,
+            tol=1e-6,
+        )
+        begins = [found.x]
+    else:
+        spread = qmc.LatinHypercube(d=count, rng=np.random.default_rng(seed)).random(24 * count)
+        ranked = sorted(spread, key=lambda unit: float(np.sum(scaled(unit) ** 2)))
+        begins = [first, *ranked[:2]]
+    inside = [np.clip(unit, 1e-6, 1.0 - 1e-6) for unit in begins]
+    ends = [
+        least_squares(scaled, unit, bounds=(0.0, 1.0), diff_step=1e-5, x_scale=0.1, xtol=1e-10, ftol=1e-12)
+        for unit in inside
+    ]
+    return min(ends, key=lambda end: float(end.cost)).x
+
+
+def _with_ranges(scaled: Residuals, best: np.ndarray, low: np.ndarray, span: np.ndarray, uneven: bool) -> Estimate:
+    from scipy.stats import t
+
+    count = best.size
+    on_bound = ["low" if unit < _ON_BOUND else "high" if unit > 1.0 - _ON_BOUND else "" for unit in best]
+    left = scaled(best)
+    slopes = np.empty((left.size, count))
+    for i in range(count):
+        step = np.zeros(count)
+        step[i] = _SLOPE_STEP
+        up, down = np.minimum(best + step, 1.0), np.maximum(best - step, 0.0)
+        slopes[:, i] = (scaled(up) - scaled(down)) / (up[i] - down[i])
+    size = np.linalg.norm(slopes, axis=0)
+    felt = size > 1e-9 * max(1.0, float(size.max()))
+    used = felt & np.array([not bound for bound in on_bound])
+    error = np.full(count, np.nan)
+    correlation = np.full((count, count), np.nan)
+    if used.any() and left.size > used.sum():
+        covariance = _covariance(slopes[:, used], left, uneven)
+        error[used] = np.sqrt(np.diag(covariance))
+        with np.errstate(invalid="ignore", divide="ignore"):
+            correlation[np.ix_(used, used)] = covariance / np.outer(error[used], error[used])
+    half = float(t.ppf(0.975, max(1, left.size - count))) * error
+    lower, upper = np.clip(best - half, 0.0, 1.0), np.clip(best + half, 0.0, 1.0)
+    lower[~felt], upper[~felt] = 0.0, 1.0  # anything within the bounds fits as well
+    return Estimate(low + best * span, low + lower * span, low + upper * span, on_bound, felt, correlation)
+
+
+def _covariance(slopes: np.ndarray, left: np.ndarray, uneven: bool) -> np.ndarray:
+    readings, count = slopes.shape
+    bread = np.linalg.pinv(slopes.T @ slopes)
+    if uneven:
+        return readings / (readings - count) * bread @ (slopes.T * left**2) @ slopes @ bread
+    return bread * float(left @ left) / (readings - count)
+
+
+def goodness(observed: np.ndarray, modelled: np.ndarray) -> dict[str, float]:
+    """Return how well a model follows a measurement; pairs with a missing number are left out.
+
+    Returns
+    -------
+    dict
+        ``days`` compared; ``observed_mm`` and ``modelled_mm``, sums over them; ``nash_sutcliffe``, one minus the squared
+        differences over those of the observed mean (1 = perfect, 0 = no better than the mean; Nash and Sutcliffe 1970,
+        Journal of Hydrology 10, 282-290, Eq. 3); ``volume_error_percent``, positive when the model gives more; ``rmse_mm``.
+    """
+    known = np.isfinite(observed) & np.isfinite(modelled)
+    seen, made = observed[known], modelled[known]
+    if seen.size == 0:
+        return {"days": 0} | dict.fromkeys(
+            ("observed_mm", "modelled_mm", "nash_sutcliffe", "volume_error_percent", "rmse_mm"), np.nan
+        )
+    squares = float(np.sum((made - seen) ** 2))
+    spread = float(np.sum((seen - seen.mean()) ** 2))
+    total = float(seen.sum())
+    return {
+        "days": int(seen.size),
+        "observed_mm": total,
+        "modelled_mm": float(made.sum()),
+        "nash_sutcliffe": 1.0 - squares / spread if spread > 0 else np.nan,
+        "volume_error_percent": 100.0 * (float(made.sum()) - total) / total if total > 0 else np.nan,
+        "rmse_mm": float(np.sqrt(squares / seen.size)),
+    }
