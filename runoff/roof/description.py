@@ -60,7 +60,7 @@ class Outlet(Described):
     height_mm: Positive | None = None
     strainer: bool = True
     design_head_mm: Positive = 35.0
-    count: Annotated[int, Field(ge=1)] = 1
+    count: Annotated[int, Field(ge=1, le=1000)] = 1
 
     @model_validator(mode="after")
     def _sized(self) -> Outlet:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -64,6 +65,8 @@ def _sentence(fault: dict[str, Any], key: str, value: Any, known: list[str]) -> 
         need = f"{words} {context[limit]:g}"
         if limit in ("lt", "le") and context[limit] == 1 and value <= 100:
             return f"{key} must be {need} (you wrote {shown(value)}); {shown(value)} % is written {value / 100:g}"
+    elif kind == "float_type" and isinstance(value, int) and not isinstance(value, bool):
+        need = "a number of ordinary size"
     elif kind in _TYPES:
         need = _TYPES[kind]
     elif kind == "model_type":
@@ -84,11 +87,15 @@ def shown(value: Any) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
-        return f'"{value}"'
+        return json.dumps(_cut(value), ensure_ascii=False)
     if isinstance(value, float):
         return f"{value:.12g}"
     if isinstance(value, dict):
         return "a table"
     if isinstance(value, list | tuple):
         return "a list"
-    return str(value)
+    return _cut(str(value))
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= 60 else f"{text[:59]}…"

@@ -91,13 +91,16 @@ def roof_from_toml(text: str, *, where: str = "roof") -> Roof:
         written = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise RoofError(f"{where}: {_syntax(str(error), text)}") from None
+    except ValueError:  # Python reads no whole number of more than some thousand digits
+        raise RoofError(f"{where}: the text holds a number too long to read") from None
     faults = [
         f"[{key}] is not known here{nearest(key, ('roof', 'layer'))}; a roof file has [roof] and [[layer]]"
         for key in written
         if key not in ("roof", "layer")
     ]
     build_up = _build_up(written, faults)
-    roof = _roof(_table(written.get("roof", {}), "[roof]", faults), build_up, faults)
+    table = _table(written.get("roof", {}), "[roof]", faults)
+    roof = None if table is None else _roof(table, build_up, faults)
     raise_faults(where, faults, RoofError)
     assert roof is not None, "a roof without faults has been made"
     _doubt_depth(roof, written["layer"], where)
@@ -136,8 +139,9 @@ def _roof(table: dict[str, Any], build_up: BuildUp | None, faults: list[str]) ->
         parts["outlets"] = None if tables is None or None in outlets else outlets
     if "other_surface" in table:
         surface = _table(table["other_surface"], "[roof.other_surface]", faults)
-        parts["other_surface"] = _part(BareSurface, surface, "[roof.other_surface]", faults)
-    plain = {key: value for key, value in table.items() if key not in parts}
+        if surface is not None:
+            parts["other_surface"] = _part(BareSurface, surface, "[roof.other_surface]", faults)
+    plain = {key: value for key, value in table.items() if key not in ("outlets", "other_surface")}
     if "build_up" in plain:
         faults.append("[roof], build_up is not a known key; list the layers as [[layer]]")
         del plain["build_up"]
@@ -145,7 +149,7 @@ def _roof(table: dict[str, Any], build_up: BuildUp | None, faults: list[str]) ->
         faults.append("[roof], area_m2 (or area_ft2) is missing: the plan area that drains to the outlets")
     # parts at fault are listed already: defaults stand in for them, so that only the roof's own faults are added
     parts = {key: one for key, one in parts.items() if one is not None}
-    stand_in = BuildUp(layers=[LAYERS["medium"](), LAYERS["board"]()])
+    stand_in = BuildUp(layers=(LAYERS["medium"](), LAYERS["board"]()))
     return _part(Roof, plain, "[roof]", faults, build_up=build_up or stand_in, **parts)
 
 
@@ -160,7 +164,7 @@ def _part(kind: type[Described], table: dict[str, Any], where: str, faults: list
             faults.append(f"{where}, {house} and {key} are both given; write one of them")
             continue
         written[house] = (key, value)
-        plain_number = isinstance(value, int | float) and not isinstance(value, bool)
+        plain_number = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e300
         given[house] = convert(float(value), *units) if units and plain_number else value
     made, wrong = kind.checked({**given, **parts}, written)
     faults += [f"{where}, {fault}" for fault in wrong]
@@ -220,7 +224,7 @@ def _syntax(message: str, text: str) -> str:
     if not found:
         return f"{message}; is the last line complete?"
     number = int(found.group(1))
-    line = text.splitlines()[number - 1].strip()
+    line = text.split("\n")[number - 1].strip()
     value = re.match(r"[\w.]+\s*=\s*(.*)", line)
     hint = ""
     if value and re.match(r"[-+]?\d+,\d", value[1]):
@@ -232,11 +236,12 @@ def _syntax(message: str, text: str) -> str:
     return f"line {number} cannot be read: {line}{hint}"
 
 
-def _table(value: Any, where: str, faults: list[str]) -> dict[str, Any]:
+def _table(value: Any, where: str, faults: list[str]) -> dict[str, Any] | None:
+    """Return a table, or None and a fault when it is something else."""
     if isinstance(value, dict):
         return value
     faults.append(f"{where} must be a table of keys (you wrote {shown(value)})")
-    return {}
+    return None
 
 
 def _tables(value: Any, brackets: str, what: str, faults: list[str]) -> list[dict[str, Any]] | None:

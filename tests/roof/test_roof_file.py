@@ -68,6 +68,8 @@ def test_a_negative_depth_in_inches_is_said_in_inches(tmp_path: Path) -> None:
         ("depth_mm = nan", "depth_mm must be a finite number (you wrote nan)"),
         ("depth_in = inf", "depth_in must be a finite number (you wrote inf)"),
         ("depth_mm = 2026-01-01", "depth_mm must be a number without quotes or unit (you wrote 2026-01-01)"),
+        (f"depth_in = {10**400}", f"depth_in must be a number of ordinary size (you wrote 1{'0' * 58}…)"),
+        (f"depth_mm = {10**400}", f"depth_mm must be a number of ordinary size (you wrote 1{'0' * 58}…)"),
         ("porosity = 60", "porosity must be less than 1 (you wrote 60); 60 % is written 0.6"),
         ("depth_mm = 100\ndepth_in = 4", "depth_mm and depth_in are both given; write one of them"),
         ("depth_in = 4\ndepth_mm = 100", "depth_mm and depth_in are both given; write one of them"),
@@ -159,6 +161,7 @@ def test_faults_of_the_roof(old: str, new: str, said: str, tmp_path: Path) -> No
         ("[roof]\nfall = 0,02\n", "line 2 cannot be read: fall = 0,02; write a decimal point, not a comma"),
         ("[roof]\nname = Quay\n", "line 2 cannot be read: name = Quay; text stands in quotes, and true and false in small letters"),
         ("[roof]\nstrainer = True\n", "line 2 cannot be read: strainer = True; text stands in quotes, and true and false in small letters"),
+        ("[roof]\narea_m2 = 1" + "0" * 5000, "the text holds a number too long to read"),
         ("[roof]\narea_m2\n", "line 2 cannot be read: area_m2"),
         ("[roof]\narea_m2 = 1\narea_m2 = 2\n", "line 3 cannot be read: area_m2 = 2"),
         ("DATE,PRCP\n2020-01-01,12\n", "line 1 cannot be read: DATE,PRCP"),
@@ -349,6 +352,56 @@ def test_a_mark_of_byte_order_and_foreign_letters_are_read(tmp_path: Path) -> No
     path = tmp_path / "roof.toml"
     path.write_bytes(b"\xef\xbb\xbf" + SMALL.replace("area_m2", 'name = "Žluťoučký 屋根 🌱"\narea_m2').encode())
     assert read_roof(path).name == "Žluťoučký 屋根 🌱"
+
+
+# --- whatever is written --------------------------------------------------------------------------------------------
+
+values = st.one_of(
+    st.floats(),
+    st.integers(-(10**400), 10**400),
+    st.booleans(),
+    st.text(max_size=5).filter(lambda text: "\x00" not in text),
+    st.just([]),
+    st.just({}),
+    st.dates(),
+    st.lists(st.integers(), max_size=2),
+    st.sampled_from([*LAYERS, "round", "rectangular", "gravel", "pumice mix"]),
+)
+_KEYS = (
+    "kind material name depth_mm depth_in porosity cups_up height_in diameter_mm count area_m2 area_ft2 outlets "
+    "other_surface build_up fall storage_mm emergency_overflow_in layer"
+)
+keys = st.sampled_from(["", *_KEYS.split()])
+tables = st.dictionaries(keys, values, max_size=5)
+files = st.dictionaries(
+    st.sampled_from(["roof", "layer", "roofs"]),
+    st.one_of(
+        values, tables, st.lists(tables, max_size=3), st.fixed_dictionaries({"outlets": st.lists(tables, max_size=2)})
+    ),
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(written=files)
+def test_any_file_is_a_roof_or_refused_by_name(written: dict) -> None:
+    import warnings
+
+    import tomli_w
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", runoff.RunoffWarning)
+        try:
+            assert isinstance(roof_from_toml(tomli_w.dumps(written), where="f"), runoff.Roof)
+        except runoff.RoofError as error:
+            assert all(line.startswith("f: ") for line in str(error).split("\n"))
+            assert "Input should" not in str(error) and "pydantic" not in str(error)
+
+
+@settings(max_examples=100, deadline=None)
+@given(text=st.text(max_size=80))
+def test_any_text_is_refused_by_name(text: str) -> None:
+    with pytest.raises(runoff.RoofError, match=r"^roof: "):
+        roof_from_toml(text)
 
 
 # --- the template ---------------------------------------------------------------------------------------------------
