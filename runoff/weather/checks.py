@@ -11,7 +11,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.weather.plausibility import TRUSTED, doubt_of_unit
-from runoff.weather.time_axis import stamp_words, step_hours, step_words
+from runoff.weather.time_axis import counted, stamp_words, step_hours, step_words
 
 GOOD_YEARS, LEAST_YEARS = 20.0, 5.0
 _GREAT_DAY_MM = 500.0  # passed at few places on earth
@@ -58,7 +58,7 @@ def _stamp(data: xr.Dataset, position: int) -> str:
 
 
 def _length(data: xr.Dataset, days: float) -> Check:
-    years = data.sizes["time"] * days / 365.25
+    years = round(data.sizes["time"] * days / 365.25, 1)  # five years may have a single leap day, or none in a model
     found = f"{years:.1f} years, {_stamp(data, 0)} to {_stamp(data, -1)}, step {step_words(days)}"
     if years < LEAST_YEARS:
         advice = f"under {LEAST_YEARS:.0f} years: no ranges can be given, and a wet or dry run of years decides"
@@ -78,7 +78,7 @@ def _missing_rain(data: xr.Dataset) -> Check:
     longest = max(runs, key=len)
     absent = int(data.attrs.get("absent_steps", 0))
     found = (
-        f"{where.size} of {data.sizes['time']} steps in {len(runs)} gaps, first {_stamp(data, where[0])}, longest {longest.size} from "
+        f"{where.size} of {data.sizes['time']} steps in {counted(len(runs), 'gap')}, first {_stamp(data, where[0])}, longest {longest.size} from "
         f"{_stamp(data, longest[0])}{f' ({absent} had no line in the file)' if absent else ''}"
     )
     advice = "missing is not dry: choose other years, or fill by a named method (fill_gaps, --fill rain=monthly-mean)"
@@ -93,12 +93,12 @@ def _flags(data: xr.Dataset) -> list[Check]:
             Check("filled", "look", str(attrs["fill"]), "filled values are no measurements; say so beside every figure")
         )
     if attrs.get("days_in_part"):
-        found = f"{int(attrs['days_in_part'])} days lack some of their steps, which count as dry"
+        found = f"{counted(int(attrs['days_in_part']), 'day')} without all of their steps, which count as dry"
         checks.append(Check("days in part", "look", found, "rain may be understated on them"))
     if attrs.get("gathered"):
         amounts = str(attrs["gathered"]).split("; ")
         last, count, depth = amounts[0].split(" ")
-        found = f"{len(amounts)} amounts cover several days, first {depth} mm over {count} days to {last}"
+        found = f"{counted(len(amounts), 'amount')} over several days, first {depth} mm over {count} days to {last}"
         if int(attrs.get("gathered_overruled", 0)):
             found += f"; {int(attrs['gathered_overruled'])} of their days held a value of their own, which was dropped"
         advice = "their days are missing, not dry; --fill rain=spread-gathered spreads them"
@@ -106,9 +106,9 @@ def _flags(data: xr.Dataset) -> list[Check]:
     if "rain_flag" in data:
         flags = data["rain_flag"].to_numpy()
         traces, presumed = int((flags == "T").sum()), int((flags == "P").sum())
-        checks.append(Check("traces", "good", f"{traces} days with too little to measure, counted as 0"))
+        checks.append(Check("traces", "good", f"{counted(traces, 'day')} with too little to measure, counted as 0"))
         share = presumed / max(1, int(data["rain"].notnull().sum()))
-        found = f"{presumed} days ({100 * share:.1f} %) missing in the source and presumed 0 by it"
+        found = f"{counted(presumed, 'day')} ({100 * share:.1f} %) missing in the source and presumed 0 by it"
         if share > _PRESUMED_SHARE:
             checks.append(Check("presumed dry", "look", found, "rain may be understated"))
         else:
@@ -116,9 +116,7 @@ def _flags(data: xr.Dataset) -> list[Check]:
     elif int(attrs.get("traces", 0)):
         checks.append(Check("traces", "good", f"{int(attrs['traces'])} steps with too little to measure, counted as 0"))
     if "dropped_for_quality" in attrs:
-        found = (
-            f"{int(attrs['dropped_for_quality'])} values of the file failed the source's own checks and were dropped"
-        )
+        found = f"{counted(int(attrs['dropped_for_quality']), 'value')} of the file failed the source's own checks and were dropped"
         checks.append(
             Check("quality flags", "good", f"{found} ({int(attrs.get('rain_dropped_for_quality', 0))} of rain)")
         )
@@ -202,7 +200,7 @@ def _temperature(data: xr.Dataset) -> list[Check]:
         crossed = np.flatnonzero((data["tmin"] > data["tmax"]).to_numpy())
         if crossed.size:
             low, high = (float(data[name][crossed[0]]) for name in ("tmin", "tmax"))
-            found = f"{crossed.size} days, first {_stamp(data, crossed[0])} ({low:.1f} and {high:.1f} degC)"
+            found = f"{counted(crossed.size, 'day')}, first {_stamp(data, crossed[0])} ({low:.1f} and {high:.1f} degC)"
             advice = "evapotranspiration from the range of temperature is 0 on these days"
             checks.append(Check("tmin above tmax", "look", found, advice))
         else:
@@ -239,7 +237,7 @@ def _evapotranspiration(data: xr.Dataset, days: float) -> Check:
         return Check(
             "evapotranspiration",
             "stop",
-            f"{found}; missing on {missing} steps",
+            f"{found}; missing on {counted(missing, 'step')}",
             "fill what it is formed from, or choose other years",
         )
     if not _ET_YEAR_MM[0] < annual < _ET_YEAR_MM[1]:

@@ -12,7 +12,7 @@ from runoff.errors import WeatherError, nearest, raise_faults
 from runoff.quantities import QUANTITIES, label
 from runoff.units import require_units
 from runoff.weather.house_units import quantity_in_name, to_house
-from runoff.weather.time_axis import ONE_DAY, stamp_words, step_hours, step_of
+from runoff.weather.time_axis import ONE_DAY, counted, stamp_words, step_hours, step_of
 
 # what an impossible value of a quantity usually is
 _SUSPICIONS = {
@@ -178,7 +178,7 @@ def _impossible(data: xr.Dataset, given: xr.Dataset) -> list[str]:
             unit = "" if QUANTITIES[name].units == "1" else f" {QUANTITIES[name].units}"
             kind = "negative" if low == 0.0 and value < 0 else "impossible"
             faults.append(
-                f"`{name}` is {kind} on {int(rows.sum())} steps, first {value:g}{unit} at "
+                f"`{name}` is {kind} on {counted(int(rows.sum()), 'step')}, first {value:g}{unit} at "
                 f"{stamp_words(data['time'].to_numpy()[first])}; {_SUSPICIONS.get(name, 'look at its unit')}"
             )
         elif (

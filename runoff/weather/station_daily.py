@@ -20,6 +20,7 @@ import xarray as xr
 
 from runoff.errors import WeatherError, raise_faults
 from runoff.quantities import label
+from runoff.weather.time_axis import counted
 
 # element -> quantity; all are whole numbers of tenths (mm, degC, m/s)
 _ELEMENTS = {"PRCP": "rain", "TMAX": "tmax", "TMIN": "tmin", "AWND": "wind_speed"}
@@ -106,7 +107,7 @@ def _from_dly(text: str) -> tuple[str, dict[str, _Values]]:
     short = [n for n, line in numbered if len(line) < (_LINE - _FLAGS if line[17:21] in _READ else 21)]
     if short:
         faults.append(
-            f"{_lines(short)} cut short (first line {short[0]}: {len(text.splitlines()[short[0] - 1])} of {_LINE} characters); "
+            f"{counted(len(short), 'line')} cut short (first line {short[0]}: {len(text.splitlines()[short[0] - 1])} of {_LINE} characters); "
             "the file did not arrive whole, fetch it again"
         )
     stations = list(dict.fromkeys(line[:11] for _, line in numbered))
@@ -114,7 +115,9 @@ def _from_dly(text: str) -> tuple[str, dict[str, _Values]]:
         faults.append(f"{len(stations)} stations in one file ({', '.join(stations[:3])}); give the file of one station")
     undated = [n for n, line in own if not re.fullmatch(r"\d{4}(0[1-9]|1[0-2])", line[11:17])]
     if undated:
-        faults.append(f"{_lines(undated)} without year and month in columns 12-17 (first line {undated[0]})")
+        faults.append(
+            f"{counted(len(undated), 'line')} without year and month in columns 12-17 (first line {undated[0]})"
+        )
     raise_faults("station file", faults, WeatherError)
     found = {}
     for element in _READ:
@@ -123,10 +126,6 @@ def _from_dly(text: str) -> tuple[str, dict[str, _Values]]:
             found[element] = _months(element, lines, faults)
     raise_faults("station file", faults, WeatherError)
     return stations[0], found
-
-
-def _lines(numbers: list[int]) -> str:
-    return f"{len(numbers)} line{'' if len(numbers) == 1 else 's'}"
 
 
 def _months(element: str, lines: list[tuple[int, str]], faults: list[str]) -> _Values:
@@ -140,7 +139,7 @@ def _months(element: str, lines: list[tuple[int, str]], faults: list[str]) -> _V
     if (odd & inside).any():
         row, day = np.argwhere(odd & inside)[0]
         faults.append(
-            f"{element}: no whole number on {int((odd & inside).sum())} days, first {date[row, day]} (line {lines[row][0]}: "
+            f"{element}: no whole number on {counted(int((odd & inside).sum()), 'day')}, first {date[row, day]} (line {lines[row][0]}: "
             f'"{lines[row][1][21 + 8 * day : 26 + 8 * day]}")'
         )
     flags = []
@@ -178,7 +177,7 @@ def _from_long(text: str) -> tuple[str, dict[str, _Values]]:
     value = pd.to_numeric(own["value"].where(own["value"].str.fullmatch(r"\s*-?\d+\s*")), errors="coerce")
     for words, cells in (("no date", own["date"][date.isna()]), ("no whole number", own["value"][value.isna()])):
         if len(cells):
-            faults.append(f'{words} on {len(cells)} lines (first line {cells.index[0]}: "{cells.iloc[0]}")')
+            faults.append(f'{words} on {counted(len(cells), "line")} (first line {cells.index[0]}: "{cells.iloc[0]}")')
     raise_faults("station file", faults, WeatherError)
     found = {}
     for element, part in own.groupby("element"):
@@ -203,7 +202,9 @@ def _from_wide(text: str) -> tuple[str, dict[str, _Values], dict[str, float]]:
     stamps = pd.to_datetime(pd.Series([row["DATE"] for row in rows]), format="%Y-%m-%d", errors="coerce")
     if stamps.isna().any():
         first = int(stamps.isna().to_numpy().argmax())
-        faults.append(f'no date on {int(stamps.isna().sum())} lines (first line {first + 2}: "{rows[first]["DATE"]}")')
+        faults.append(
+            f'no date on {counted(int(stamps.isna().sum()), "line")} (first line {first + 2}: "{rows[first]["DATE"]}")'
+        )
     values = {}
     for element in _READ:
         if element in rows[0]:
@@ -212,7 +213,7 @@ def _from_wide(text: str) -> tuple[str, dict[str, _Values], dict[str, float]]:
             odd = cells[~whole & (cells != "")]
             if len(odd):
                 faults.append(
-                    f'{element}: no whole number on {len(odd)} lines (first line {odd.index[0] + 2}: "{odd.iloc[0]}"); this is not '
+                    f'{element}: no whole number on {counted(len(odd), "line")} (first line {odd.index[0] + 2}: "{odd.iloc[0]}"); this is not '
                     'the form in tenths: say what the columns are, columns={"time": "DATE", "rain": "PRCP"}, units={"rain": "in"}'
                 )
             values[element] = pd.to_numeric(cells.where(whole), errors="coerce").fillna(_MISSING).to_numpy().astype(int)
@@ -231,7 +232,7 @@ def _twice(elements: dict[str, _Values]) -> list[str]:
         unique, count = np.unique(values.date, return_counts=True)
         if (count > 1).any():
             faults.append(
-                f"{element} is given twice for {int((count > 1).sum())} days, first {unique[count > 1][0]}; keep one of them"
+                f"{element} is given twice for {counted(int((count > 1).sum()), 'day')}, first {unique[count > 1][0]}; keep one of them"
             )
     return faults
 

@@ -45,6 +45,11 @@ def step_words(days: float) -> str:
     return f"{minutes / 60:g} h" if minutes >= 60 else f"{minutes:g} min"
 
 
+def counted(number: int, word: str) -> str:
+    """Return a number with its word, ``1 line`` or ``2 lines``."""
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
 def moved(index: Any, by: pd.Timedelta) -> pd.Index:
     """Return an index of times moved by a duration, on any calendar."""
     return index + (by if isinstance(index, pd.DatetimeIndex) else by.to_pytimedelta())
@@ -65,7 +70,7 @@ def regular(data: xr.Dataset) -> xr.Dataset:
     if index.has_duplicates:
         twice = index[index.duplicated()]
         raise WeatherError(
-            f"time: {_count(len(twice), 'stamp')} given twice, first {stamp_words(twice[0])}; keep one of each"
+            f"time: {counted(len(twice), 'stamp')} given twice, first {stamp_words(twice[0])}; keep one of each"
         )
     if len(index) < 2:
         return data.assign_attrs(absent_steps=0)
@@ -79,7 +84,7 @@ def regular(data: xr.Dataset) -> xr.Dataset:
     off = index[since % step.value != 0]
     if len(off):
         raise WeatherError(
-            f"time: {_count(len(off), 'stamp')} off the step of {step_words(step / ONE_DAY)}, first {stamp_words(off[0])}; round them "
+            f"time: {counted(len(off), 'stamp')} off the step of {step_words(step / ONE_DAY)}, first {stamp_words(off[0])}; round them "
             '(round_to, for example "1min"), or bring the file to regular steps'
         )
     whole = int(since[-1] // step.value) + 1
@@ -105,7 +110,3 @@ def _differences(index: pd.Index) -> np.ndarray:
     if len(index) < 2:
         return np.array([], dtype="int64")
     return pd.TimedeltaIndex(index[1:] - index[:-1]).to_numpy().astype("timedelta64[ns]").astype("int64")
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}{'' if number == 1 else 's'}"

@@ -30,10 +30,10 @@ def test_flags_count_as_the_readme_says(read) -> None:
     assert weather["rain_flag"].to_numpy().tolist() == ["", "T", "P", "", "B", "", ""]
     assert weather.attrs["dropped_for_quality"] == 1
     found = runoff.check_weather(weather).to_dataframe().set_index("name")
-    assert found.loc["traces", "found"] == "1 days with too little to measure, counted as 0"
-    assert found.loc["presumed dry", "found"] == "1 days (20.0 %) missing in the source and presumed 0 by it"
+    assert found.loc["traces", "found"] == "1 day with too little to measure, counted as 0"
+    assert found.loc["presumed dry", "found"] == "1 day (20.0 %) missing in the source and presumed 0 by it"
     assert found.loc["presumed dry", "verdict"] == "look"
-    assert found.loc["quality flags", "found"].startswith("1 values of the file failed the source's own checks")
+    assert found.loc["quality flags", "found"].startswith("1 value of the file failed the source's own checks")
 
 
 def test_values_are_the_nearest_decimals(read) -> None:
@@ -67,7 +67,7 @@ def test_two_days_merged_are_missing_and_never_dry(read) -> None:
     found = runoff.check_weather(weather).to_dataframe().set_index("name").loc["merged days"]
     assert found["verdict"] == "look"
     assert found["found"] == (
-        "1 amounts cover several days, first 12.0 mm over 2 days to 2024-01-03; 1 of their days held a value of their own, "
+        "1 amount over several days, first 12.0 mm over 2 days to 2024-01-03; 1 of their days held a value of their own, "
         "which was dropped"
     )
     spread = runoff.fill_gaps(weather, rain="spread-gathered")
@@ -147,7 +147,7 @@ REFUSED = [
     ),
     (
         "a letter in a value", line("PRCP", {1: group(3), 2: "  1x2   "}),
-        'PRCP: no whole number on 1 days, first 2024-01-02 (line 1: "  1x2")',
+        'PRCP: no whole number on 1 day, first 2024-01-02 (line 1: "  1x2")',
     ),
     ("no rain", line("TMAX", month_of([3])), "there is no rain (PRCP) in this station file; elements that were read: TMAX"),
     ("rain that is all missing", line("PRCP", {}), "there is no rain (PRCP) in this station file; elements that were read: PRCP"),
@@ -184,8 +184,8 @@ def test_faults_of_a_csv_come_together(read) -> None:
     text = "OSW00000001,20240101,PRCP,12,,,Z\nOSW00000001,20240132,PRCP,x,,,Z\nOSW00000002,20240103,PRCP,4,,,Z\n"
     message = "\n".join([
         "s.csv: 2 stations in one file (OSW00000001, OSW00000002); give the file of one station",
-        's.csv: no date on 1 lines (first line 2: "20240132")',
-        's.csv: no whole number on 1 lines (first line 2: "x")',
+        's.csv: no date on 1 line (first line 2: "20240132")',
+        's.csv: no whole number on 1 line (first line 2: "x")',
     ])  # fmt: skip
     with pytest.raises(runoff.WeatherError, match=f"^{re.escape(message)}$"):
         read(text, "s.csv")
