@@ -160,6 +160,10 @@ class TestMonths:
         rain, evaporated, overflow, gained, taken = map(np.array, bars)
         np.testing.assert_allclose(rain, evaporated + overflow + gained + taken, atol=1e-9)
         assert (taken <= 0).all() and (taken < 0).any()
+        foot = [[bar.get_y() for bar in group] for group in axes.containers]
+        np.testing.assert_allclose(foot[2], evaporated)  # overflow stands on evapotranspiration
+        np.testing.assert_allclose(foot[3], evaporated + overflow)
+        np.testing.assert_allclose(np.array(foot[4]), 0.0)
 
     def test_bars_differ_by_hatch_and_axes_carry_units(self, run: xr.Dataset) -> None:
         (axes,) = monthly_balance_figure(run, units="us").axes

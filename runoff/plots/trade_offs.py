@@ -74,13 +74,7 @@ def trade_off_figure(
     axes, below = figure.subplots(2, 1, gridspec_kw={"height_ratios": [4.0, 1.25]})
     axes.plot(across[front], up[front], color=SOFT, lw=1.2, ls="--", zorder=1.5, label="no candidate is better in both")
     spells = table["longest_waterlogged_spell"].to_numpy()
-    for band, color in [(None, _NEVER[1]), *zip(WET_BANDS, _BAND_COLORS, strict=True)]:
-        inside = np.array([band_of(one) is band for one in spells])
-        if inside.any():
-            axes.scatter(
-                across[inside], up[inside], s=46, marker=band.mark if band else _NEVER[2], color=color, edgecolor=INK,
-                linewidth=0.8, zorder=2.5, label=_band_words(band),
-            )  # fmt: skip
+    _mark_bands(axes, across, up, spells)
     if ringed >= 0:
         axes.scatter(
             across[[ringed]], up[[ringed]], s=260, marker="o", facecolor="none", edgecolor=INK, linewidth=2.0, zorder=3,
@@ -107,6 +101,17 @@ def trade_off_figure(
         table, front, ringed, spells, (x_words, x_unit, across), (y_words, y_unit, up), shown
     )
     return figure
+
+
+def _mark_bands(axes: Any, across: np.ndarray, up: np.ndarray, spells: np.ndarray) -> None:
+    """Draw the candidates, one mark and colour per band of their longest waterlogged spell."""
+    for band, color in [(None, _NEVER[1]), *zip(WET_BANDS, _BAND_COLORS, strict=True)]:
+        inside = np.array([band_of(one) is band for one in spells])
+        if inside.any():
+            axes.scatter(
+                across[inside], up[inside], s=46, marker=band.mark if band else _NEVER[2], color=color, edgecolor=INK,
+                linewidth=0.8, zorder=2.5, label=_band_words(band),
+            )  # fmt: skip
 
 
 def design_words(table: xr.Dataset, position: int, units: Units) -> str:
