@@ -431,8 +431,9 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
                         | (mobile + s[5 * _LANES + j] > p[_B_LIMIT * _LANES + j])
                         | (mobile > p[_OPEN * _LANES + j])
                     )
-                    is_calm = (mobile <= p[_CALM * _LANES + j]) & (p[_ODD * _LANES + j] == 0.0) & (not is_full)
-                    is_full = is_full | (p[_ODD * _LANES + j] > 0.0)
+                    is_odd = (p[_ODD * _LANES + j] > 0.0) & (mobile > 0.0)
+                    is_calm = (mobile <= p[_CALM * _LANES + j]) & (not (is_full | is_odd))
+                    is_full = is_full | is_odd
                     state[j] = 0.0 if is_calm else (2.0 if is_full else 1.0)
                     calm += 1 if is_calm else 0
                 quiet = calm == _LANES
