@@ -37,7 +37,7 @@ _WIDER = {
 }
 _YEAR_DAYS = 365
 
-Parameters = Sequence[str] | Mapping[str, tuple[float, float]]
+Parameters = Sequence[str] | Mapping[str, tuple[float, float] | None]
 
 
 @dataclasses.dataclass(frozen=True, kw_only=True)
@@ -139,7 +139,7 @@ def fit_roof(
     Notes
     -----
     The sum of squared differences of daily overflow is made least. The 95 % ranges come from its slopes and the size
-    of the differences (White 1980), take days as independent of each other, and hold for the model as it is: a gauge
+    of the differences (see `fitting.fit`), take days as independent of each other, and hold for the model as it is: a gauge
     that reads 10 % low is not in them.
     """
     if measured not in MEASURED:
@@ -248,7 +248,10 @@ def _bounds(roof: Roof, parameters: Parameters) -> dict[str, tuple[float, float]
     bounds, faults = {}, []
     for name, pair in given.items():
         pair = listed.get(name) if pair is None else pair
-        if pair is None:
+        unknown = [fault for fault in _refused_ends(roof, name, (0.5,)) if fault.startswith(f'"{name}"')]
+        if unknown:
+            faults += unknown
+        elif pair is None:
             faults.append(f'"{name}" has no range in the materials table; give one, {{"{name}": (lowest, highest)}}')
         elif len(pair) != 2 or not pair[0] < pair[1]:
             faults.append(f"{name} needs (lowest, highest), rising (you wrote {tuple(pair)!r})")
@@ -267,7 +270,7 @@ def _bounds(roof: Roof, parameters: Parameters) -> dict[str, tuple[float, float]
     return bounds
 
 
-def _refused_ends(roof: Roof, name: str, pair: tuple[float, float]) -> list[str]:
+def _refused_ends(roof: Roof, name: str, pair: Sequence[float]) -> list[str]:
     for value in pair:
         try:
             roof.replace({name: value})

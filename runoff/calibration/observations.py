@@ -13,6 +13,8 @@ from runoff.units import convert
 if TYPE_CHECKING:
     import pandas as pd
 
+#: Overflow of the invented monitored roof, beside the other sample files.
+OBSERVED_FILE = "ostrey_monitored_roof.csv"
 _MISSING = ("", "nan", "na", "-")
 
 
@@ -69,6 +71,13 @@ def read_observed(path: str | Path, *, column: str | None = None, units: str | N
             faults.append(f"line {number} cannot be read (it says {','.join(row)})")
     raise_faults(path.name, faults)
     return pd.Series(depths, index=pd.DatetimeIndex(days, name="date"), name="observed")
+
+
+def sample_observations() -> pd.Series:
+    """Return the overflow of the invented monitored roof of Ostrey, mm per day over the whole roof."""
+    from runoff.weather.samples import sample_folder
+
+    return read_observed(sample_folder() / OBSERVED_FILE)
 
 
 def observed_days(observed: Any, start: str | None = None, end: str | None = None) -> pd.Series:

@@ -135,12 +135,13 @@ def fit_tray(
         return _water(quantities, begin, known, depth_mm, depletion_fraction)
 
     bounds = np.array([_BOUNDS[name] for name in free])
-    if "wilting_point" in free:  # never above the driest reading
+    driest, wettest = float(np.nanmin(read)), float(np.nanmax(read))
+    if "wilting_point" in free:  # the tray came below it by no more than a balance errs
         at = free.index("wilting_point")
-        bounds[at, 1] = min(bounds[at, 1], max(1e-3, float(np.nanmin(read)) / depth_mm))
-    if "field_capacity" in free:  # never below the water that stayed in the tray
+        bounds[at, 1] = min(bounds[at, 1], (driest + 0.1 * (wettest - driest)) / depth_mm)
+    if "field_capacity" in free:
         at = free.index("field_capacity")
-        bounds[at, 0] = max(bounds[at, 0], float(np.nanmin(read)) / depth_mm + 1e-3)
+        bounds[at, 0] = max(bounds[at, 0], (driest + 0.2 * (wettest - driest)) / depth_mm)
     guess = np.array([_guess(name, read, depth_mm) for name in free])
     if not starts_drained:
         bounds = np.vstack([bounds, [[0.5 * read[0], 1.5 * read[0] + 1.0]]])

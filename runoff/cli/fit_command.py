@@ -1,0 +1,102 @@
+"""``runoff fit``: parameters of a roof from its measured overflow."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from runoff.cli import inputs
+from runoff.errors import RunoffError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command."""
+    inputs.add_roof(parser)
+    inputs.add_weather(parser)
+    group = parser.add_argument_group("observation")
+    group.add_argument("--observed", metavar="FILE", help="daily overflow: date,overflow_mm; default: the sample roof")
+    group.add_argument("--observed-column", metavar="NAME", help="column of the overflow; default: the second")
+    group.add_argument("--observed-start", metavar="DATE", help="first observed day used")
+    group.add_argument("--observed-end", metavar="DATE", help="last observed day used")
+    group.add_argument(
+        "--planted-only", action="store_true", help="the gauge sees the planted part alone, not the whole roof"
+    )
+    group = parser.add_argument_group("fit")
+    group.add_argument(
+        "--parameter", action="append", default=[], metavar="NAME[=LOW:HIGH]",
+        help="fit this value, for example medium.field_capacity=0.25:0.45; default: field capacity and crop coefficient",
+    )  # fmt: skip
+    group.add_argument("--held-back", type=float, default=1 / 3, metavar="SHARE", help="share kept to judge the fit")
+    group.add_argument("--method", default="least squares", metavar="NAME", help='or "differential evolution" (slower)')
+    parser.add_argument("--save-roof", metavar="FILE.toml", help="write the fitted roof")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Run the command."""
+    from runoff.calibration import fit_roof
+
+    roof, weather, observed = inputs.roof_of(options), inputs.weather_of(options), _observed(options)
+    fit = fit_roof(
+        roof,
+        weather,
+        observed,
+        parameters=_parameters(options.parameter),
+        measured="overflow" if options.planted_only else "roof_overflow",
+        start=options.observed_start,
+        end=options.observed_end,
+        held_back=options.held_back,
+        method=options.method,
+        et_method=options.et_method,
+    )
+    first, last = (day.date() for day in (fit.series.index[0], fit.series.index[-1]))
+    invented = "" if options.observed else " - INVENTED, for demonstration only"
+    print(f"Roof      {roof.name or 'unnamed'}, {roof.area_m2:g} m2")
+    part = "planted part" if options.planted_only else "whole roof"
+    print(f"Observed  overflow of the {part}, {first} to {last}{invented}")
+    print(f"Method    {fit.method} on the daily overflow\n")
+    print(fit.text())
+    if options.save_roof:
+        _save(fit.roof.to_toml(), options.save_roof)
+        print(f"\nWritten: {options.save_roof}")
+    return 0
+
+
+def _observed(options: argparse.Namespace) -> pd.Series:
+    from runoff.calibration import read_observed
+    from runoff.calibration.observations import sample_observations
+
+    if options.observed:
+        return read_observed(options.observed, column=options.observed_column)
+    if options.roof or options.weather:
+        raise RunoffError(
+            "runoff fit: give the measured overflow of your roof with --observed FILE; the sample observation belongs to "
+            "the sample roof and its weather"
+        )
+    return sample_observations()
+
+
+def _parameters(words: list[str]) -> dict[str, tuple[float, float] | None] | None:
+    """Return what ``--parameter`` asks for: names with a range or without one."""
+    found: dict[str, tuple[float, float] | None] = {}
+    for word in words:
+        name, mark, span = word.partition("=")
+        low, colon, high = span.partition(":")
+        try:
+            found[name] = (float(low), float(high)) if mark else None
+        except ValueError:
+            raise RunoffError(
+                f'--parameter wants NAME or NAME=LOW:HIGH, for example medium.field_capacity=0.25:0.45 (given "{word}")'
+            ) from None
+    return found or None
+
+
+def _save(text: str, name: str) -> None:
+    from pathlib import Path
+
+    try:
+        Path(name).write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise RunoffError(f"cannot write {name}: {error.strerror}; choose another place with --save-roof") from None
