@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from runoff.errors import SizingError
+from runoff.errors import SizingError, nearest, raise_faults
+from runoff.sizing.designs import Design
 from runoff.sizing.sweeping import designs_of, facts_of_designs
 from runoff.sizing.targets import OF_THE_BUILD_UP, Target, judge, read_targets
 
@@ -66,26 +67,30 @@ def size(
     wanted = read_targets(targets)
     if any(target.figure == "cost" for target in wanted) and not prices:
         raise SizingError("targets: cost needs prices=, none are built in; for example prices={'medium.depth_mm': 0.4}")
-    roofs, coords = designs_of(roof, choices)
-    candidates = facts_of_designs(roofs, weather, progress=progress, **rules).assign_coords(coords)
-    candidates = candidates.merge(build_up_figures(roofs, prices))
+    designs = designs_of(roof, choices)
+    own = build_up_figures(designs[:], prices)  # first, so that a wrong price does not wait for the weather
+    candidates = facts_of_designs(designs, weather, progress=progress, **rules).assign_coords(designs.coords())
+    candidates = candidates.merge(own)
     judged = judge(candidates, wanted)
     judged["chosen"], judged["nearest"] = _chosen(judged), _nearest(judged, wanted)
     judged.attrs["verdict"] = verdict(judged)
     return judged
 
 
-def build_up_figures(roofs: Sequence[Roof], prices: Prices | None = None) -> xr.Dataset:
+def build_up_figures(roofs: Sequence[Any], prices: Prices | None = None) -> xr.Dataset:
     """Return mass, depth and cost of each roof along ``design``."""
     from runoff.roof import drained_mass_kg_per_m2
 
+    # what is held after drainage does not ask for the outlets
+    masses = [drained_mass_kg_per_m2(Design(one.build_up, one, outlets=())) for one in roofs]  # type: ignore[arg-type]
     figures = xr.Dataset(
         {
-            "drained_mass": ("design", [drained_mass_kg_per_m2(one) for one in roofs]),
+            "drained_mass": ("design", masses),
             "build_up_depth": ("design", [one.build_up.depth_mm for one in roofs]),
         }
     )
     if prices:
+        _refuse_unknown_layers(prices)
         figures["cost"] = ("design", [_cost(one, prices) for one in roofs])
     for name in figures:
         units, words = OF_THE_BUILD_UP[str(name)]
@@ -93,7 +98,19 @@ def build_up_figures(roofs: Sequence[Roof], prices: Prices | None = None) -> xr.
     return figures
 
 
-def _cost(roof: Roof, prices: Prices) -> float:
+def _refuse_unknown_layers(prices: Prices) -> None:
+    from runoff.roof.layers import LAYERS
+
+    words = [key.partition(".")[0] for key in prices]
+    faults = [
+        f'"{word}" is no layer{nearest(word, LAYERS)}; layers are {", ".join(LAYERS)}'
+        for word in words
+        if word not in LAYERS
+    ]
+    raise_faults("prices", faults, SizingError)
+
+
+def _cost(roof: Any, prices: Prices) -> float:
     total = 0.0
     for key, price in prices.items():
         word, _, field = key.partition(".")

@@ -6,8 +6,6 @@ follow from them as they do for a single run.
 
 from __future__ import annotations
 
-import itertools
-import math
 import os
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -24,6 +22,7 @@ from runoff.findings.summary import (
     facts_from_totals,
 )
 from runoff.simulation import RootLimits, SnowRule
+from runoff.sizing.designs import DesignGrid, parameters_of_designs
 from runoff.weather.forcing import prepare_forcing, step_hours, steps_in_first_years, warm_up_length
 
 if TYPE_CHECKING:
@@ -31,8 +30,8 @@ if TYPE_CHECKING:
 
 
 _DESIGNS_PER_PIECE = 20_000
-# yearly totals of one piece are dropped once its figures stand; a design then costs its roof and its figures
-_BYTES_PER_DESIGN = 12_000
+# measured for 30 years: yearly totals of one piece are dropped once its figures stand, a design then costs its figures
+_BYTES_IN_WORK, _BYTES_PER_DESIGN = 12_000, 1_000
 
 
 def sweep(
@@ -75,7 +74,7 @@ def sweep(
     WeatherError
         When the record is not daily, not of one site, or has gaps.
     """
-    roofs, coords = designs_of(roof, choices)
+    designs = designs_of(roof, choices)
     rules = {
         "warm_up_years": warm_up_years,
         "et_method": et_method,
@@ -83,33 +82,26 @@ def sweep(
         "snow": snow,
         "comparison": comparison,
     }
-    return facts_of_designs(roofs, weather, progress=progress, **rules).assign_coords(coords)
+    return facts_of_designs(designs, weather, progress=progress, **rules).assign_coords(designs.coords())
 
 
-def designs_of(roof: Roof, choices: Mapping[str, Sequence[Any]]) -> tuple[list[Roof], dict[str, Any]]:
-    """Return the roof of every combination of the choices, and one coordinate per property along ``design``.
+def designs_of(roof: Roof, choices: Mapping[str, Sequence[Any]]) -> DesignGrid:
+    """Return every combination of the choices.
 
     Raises
     ------
     SizingError
-        When nothing is to be varied, or the grid would not fit into memory.
+        When nothing is to be varied, or the figures would not fit into memory.
     """
-    if not choices:
-        raise SizingError('sweep: no choices given; name at least one, for example {"medium.depth_mm": [60, 80, 100]}')
-    empty = [name for name, values in choices.items() if len(values) == 0]
-    if empty:
-        raise SizingError(f"sweep: no values given for {', '.join(empty)}")
-    count = math.prod(len(values) for values in choices.values())
-    needed, free = count * _BYTES_PER_DESIGN / 1e9, _free_memory_gb()
+    designs = DesignGrid(roof, choices)
+    needed = (min(len(designs), _DESIGNS_PER_PIECE) * _BYTES_IN_WORK + len(designs) * _BYTES_PER_DESIGN) / 1e9
+    free = _free_memory_gb()
     if needed > free:
         raise SizingError(
-            f"sweep: {count:,} designs need about {needed:.1f} GB and {free:.1f} GB are free; give fewer values, or split "
-            "the values of one property over several sweeps and keep only the figures you need of each"
+            f"sweep: {len(designs):,} designs need about {needed:.1f} GB and {free:.1f} GB are free; give fewer values, or "
+            "split the values of one property over several sweeps and write the figures of each to a file before the next"
         )
-    grid = list(itertools.product(*choices.values()))
-    roofs = [roof.replace(dict(zip(choices, values, strict=True))) for values in grid]
-    coords: dict[str, Any] = {name: ("design", [values[i] for values in grid]) for i, name in enumerate(choices)}
-    return roofs, {"design": np.arange(count), **coords}
+    return designs
 
 
 def _free_memory_gb() -> float:
@@ -120,7 +112,7 @@ def _free_memory_gb() -> float:
         return 4.0
 
 
-def facts_of_designs(roofs: Sequence[Roof], weather: Any, *, progress: bool | None = None, **rules: Any) -> xr.Dataset:
+def facts_of_designs(roofs: Sequence[Any], weather: Any, *, progress: bool | None = None, **rules: Any) -> xr.Dataset:
     """Return the headline figures of many roofs along ``design``, working piece by piece.
 
     Parameters
@@ -156,7 +148,7 @@ def _bar(pieces: Sequence[int], shown: bool) -> Any:
 
 
 def totals_of_designs(
-    roofs: Sequence[Roof],
+    roofs: Sequence[Any],
     weather: Any,
     *,
     warm_up_years: int | None = None,
@@ -172,16 +164,14 @@ def totals_of_designs(
     xarray.Dataset
         Dimensions ``year``, ``month`` and ``design``.
     """
-    from runoff.roof import BareSurface, column_parameters
+    from runoff.roof import BareSurface
 
     limits, snow = limits or RootLimits(), snow or SnowRule()
     comparison = comparison or BareSurface(kind="membrane")
     forcing = _daily_forcing(weather, et_method)
     years = warm_up_length(forcing["time"], warm_up_years)
     warm_steps = steps_in_first_years(forcing["time"], years) if years else 0
-    par = column.parameter_array(
-        [column_parameters(one) for one in roofs], 24.0, limits.air_threshold, limits.dry_share
-    )
+    par = parameters_of_designs(roofs, limits.air_threshold, limits.dry_share)
     stores = column.start_stores(par, "field-capacity")
     # designs that share their unplanted surface run together: its overflow is then one series for all of them
     surface = np.array([one.other_surface.depression_storage_mm for one in roofs])

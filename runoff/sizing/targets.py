@@ -26,6 +26,7 @@ BETTER: dict[str, int] = {
     "events_held": 1,
     "annual_evapotranspiration": 1,
 }
+_ROUNDING = 1e-9
 _SHARES = ("retention", "events_held")
 
 
@@ -76,7 +77,10 @@ def read_targets(targets: Mapping[str, Mapping[str, float]]) -> list[Target]:
         if not isinstance(bounds, Mapping) or not bounds or set(bounds) - {"at_least", "at_most"}:
             faults.append(f'{figure} needs {{"at_least": value}} or {{"at_most": value}} (you wrote {bounds!r})')
             continue
-        faults.extend(_impossible(figure, bounds))
+        impossible = _impossible(figure, bounds)
+        faults.extend(impossible)
+        if impossible:
+            continue
         found.extend(Target(figure, bound, float(value)) for bound, value in bounds.items())
     raise_faults("targets", faults, SizingError)
     return found
@@ -117,7 +121,9 @@ def judge(candidates: xr.Dataset, targets: list[Target]) -> xr.Dataset:
     judged = candidates.assign_coords(target=labels)
     judged["margin"] = margin.drop_vars("target", errors="ignore").assign_coords(target=labels)
     judged["margin"].attrs = {"units": "1", "long_name": "margin to the target, in the unit of its figure"}
-    judged["meets"] = judged["margin"] >= 0
+    # a figure that equals its limit on paper meets it: rounding must not decide
+    slack = xr.DataArray([_ROUNDING * max(1.0, abs(target.value)) for target in targets], dims="target")
+    judged["meets"] = (judged["margin"] >= -slack).drop_attrs()
     judged["meets_all"] = judged["meets"].all("target")
     figures = list(dict.fromkeys([*(target.figure for target in targets), "drained_mass"]))
     signs = [

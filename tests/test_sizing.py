@@ -1,0 +1,312 @@
+"""Many designs at once, and the choice among them."""
+
+import itertools
+import re
+from typing import Any, ClassVar
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import runoff
+from runoff.errors import RoofError, SizingError
+from runoff.sizing import sweeping
+from runoff.sizing.targets import non_dominated
+
+
+@pytest.fixture(scope="module")
+def three_years() -> xr.Dataset:
+    return runoff.open_sample().isel(time=slice(0, 1096))
+
+
+@pytest.fixture(scope="module")
+def cups() -> runoff.Roof:
+    return runoff.open_sample_roof("cups")
+
+
+class TestASweepIsManyRuns:
+    """A sweep keeps no day, so its figures are held against a run and a summary of every single design."""
+
+    CHOICES: ClassVar[dict[str, list[Any]]] = {
+        "medium.depth_mm": [40, 120],
+        "board.cup_storage_mm": [0, 6],
+        "roof.planted_fraction": [0.6, 1.0],
+        "roof.blocked_fraction": [0.0, 1.0],
+    }
+
+    @pytest.mark.parametrize("warm_up_years", [0, 1])
+    @pytest.mark.parametrize("other", [runoff.BareSurface(kind="gravel"), runoff.BareSurface(kind="membrane")])
+    def test_every_figure_of_every_design(
+        self, cups: runoff.Roof, three_years: xr.Dataset, warm_up_years: int, other: runoff.BareSurface
+    ) -> None:
+        roof = cups.replace({"roof.other_surface": other})
+        table = runoff.sweep(roof, three_years, self.CHOICES, warm_up_years=warm_up_years)
+        grid = list(itertools.product(*self.CHOICES.values()))
+        assert table.sizes["design"] == len(grid) == 16
+        for i, values in enumerate(grid):
+            changed = dict(zip(self.CHOICES, values, strict=True))
+            alone = runoff.summarize(runoff.simulate(roof.replace(changed), three_years, warm_up_years=warm_up_years))
+            for name in alone:
+                # the same additions in another order, so only rounding of sums of some thousand mm is left
+                np.testing.assert_allclose(
+                    table[name].isel(design=i) if "design" in table[name].dims else table[name],
+                    alone[name], rtol=1e-9, atol=1e-9, err_msg=f"{name}, {changed}",
+                )  # fmt: skip
+            assert {key: table[key].to_numpy()[i] for key in changed} == changed
+
+    def test_roofs_with_several_other_surfaces_in_one_sweep(self, cups: runoff.Roof, three_years: xr.Dataset) -> None:
+        surfaces = [runoff.BareSurface(kind="gravel"), runoff.BareSurface(kind="membrane")]
+        table = runoff.sweep(cups, three_years, {"roof.other_surface": surfaces, "medium.depth_mm": [60, 90]})
+        for i, (surface, depth) in enumerate(itertools.product(surfaces, [60, 90])):
+            changed = cups.replace({"roof.other_surface": surface, "medium.depth_mm": depth})
+            alone = runoff.summarize(runoff.simulate(changed, three_years))
+            assert float(table["annual_capture_m3"][i]) == pytest.approx(float(alone["annual_capture_m3"]), rel=1e-9)
+
+    def test_pieces_of_a_long_sweep_make_one_table(
+        self, cups: runoff.Roof, three_years: xr.Dataset, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        choices = {"medium.depth_mm": [40, 60, 80, 100, 120]}
+        whole = runoff.sweep(cups, three_years, choices)
+        monkeypatch.setattr(sweeping, "_DESIGNS_PER_PIECE", 2)
+        xr.testing.assert_identical(runoff.sweep(cups, three_years, choices, progress=False), whole)
+
+    def test_the_progress_bar_counts_pieces(
+        self, cups: runoff.Roof, three_years: xr.Dataset, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        runoff.sweep(cups, three_years, {"medium.depth_mm": [40, 60]}, progress=True)
+        assert "designs: 100%" in capsys.readouterr().err
+
+    def test_named_materials(self, cups: runoff.Roof, three_years: xr.Dataset) -> None:
+        names = ["brick and pumice mix", "pumice mix"]
+        table = runoff.sweep(cups, three_years, {"medium.material": names, "medium.depth_mm": [80]})
+        assert table["medium.material"].to_numpy().tolist() == names
+        for i, name in enumerate(names):
+            changed = cups.replace({"medium.material": name, "medium.depth_mm": 80})
+            alone = runoff.summarize(runoff.simulate(changed, three_years))
+            assert float(table["retention"][i]) == pytest.approx(float(alone["retention"]), rel=1e-9)
+
+
+# --- a case with a known answer -------------------------------------------------------------------------------
+#
+# Every tenth day brings 30 mm; every day could evaporate 20 mm, as much as the deepest of these media holds above
+# wilting point. Then the medium is empty by the evening (Ks E0 >= S - S_wp because E0 >= S_fc - S_wp), and on the next
+# day, when it gives nothing, the cups can give 0.5 x 20 = 10 mm, more than they hold. So each rain meets an empty
+# roof, and
+#     retention = min(1, (0.25 depth + cups) / 30)
+#     mass drained = 10 (planting) + 0.8 depth (dry) + 0.33 depth (water) + 1.2 (board) + cups
+DEPTHS, CUPS = list(range(40, 84, 4)), [0.0, 2.0, 4.0]
+
+
+@pytest.fixture(scope="module")
+def ten_days() -> xr.Dataset:
+    days = pd.date_range("2001-01-01", "2006-12-31")
+    rain = np.where(np.arange(days.size) % 10 == 0, 30.0, 0.0)
+    mm = {"units": "mm"}
+    return xr.Dataset(
+        {"rain": ("time", rain, mm), "reference_et": ("time", np.full(days.size, 20.0), mm)}, coords={"time": days}
+    )
+
+
+@pytest.fixture(scope="module")
+def plain() -> runoff.Roof:
+    layers = [
+        runoff.Planting(canopy_storage_mm=0.0, mass_kg_per_m2=10.0),
+        runoff.GrowingMedium(porosity=0.60, field_capacity=0.33, wilting_point=0.08, dry_density_kg_per_m3=800.0),
+        runoff.DrainageBoard(height_mm=25.0, cup_storage_mm=4.0, cup_supply_fraction=0.5, mass_kg_per_m2=1.2),
+    ]
+    return runoff.Roof(
+        area_m2=100.0, build_up=runoff.BuildUp(layers=layers), outlets=[runoff.Outlet(kind="round", diameter_mm=150.0)]
+    )
+
+
+CHOICES: dict[str, list[Any]] = {"medium.depth_mm": DEPTHS, "board.cup_storage_mm": CUPS}
+
+
+def worked(depth: float, cups: float) -> tuple[float, float]:
+    """Return retention and drained mass by the formulas above."""
+    return min(1.0, (0.25 * depth + cups) / 30.0), 10.0 + 1.13 * depth + 1.2 + cups
+
+
+class TestAKnownAnswer:
+    def test_retention_and_mass_follow_the_formulas(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
+        found = runoff.size(plain, ten_days, {"retention": {"at_least": 0.5}}, CHOICES)
+        by_hand = np.array([worked(*pair) for pair in itertools.product(DEPTHS, CUPS)])
+        np.testing.assert_allclose(found["retention"], by_hand[:, 0], rtol=1e-12)
+        np.testing.assert_allclose(found["drained_mass"], by_hand[:, 1], rtol=1e-12)
+
+    @pytest.mark.parametrize("least", [0.4, 0.47, 0.55, 0.6, 0.69, 0.79])
+    def test_the_lightest_that_brute_force_finds(self, plain: runoff.Roof, ten_days: xr.Dataset, least: float) -> None:
+        found = runoff.size(plain, ten_days, {"retention": {"at_least": least}}, CHOICES)
+        good = [pair for pair in itertools.product(DEPTHS, CUPS) if round(worked(*pair)[0], 9) >= least]
+        lightest = min(good, key=lambda pair: worked(*pair)[1])
+        chosen = found.isel(design=int(found["chosen"]))
+        assert (float(chosen["medium.depth_mm"]), float(chosen["board.cup_storage_mm"])) == lightest
+        assert int(found["meets_all"].sum()) == len(good)
+        assert found.attrs["verdict"].startswith(f"{len(good)} of 33 candidates meet every target; the lightest is ")
+
+    def test_margins_are_in_the_unit_of_the_figure(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
+        targets = {"retention": {"at_least": 0.5}, "drained_mass": {"at_most": 100.0}}
+        found = runoff.size(plain, ten_days, targets, CHOICES)
+        assert found["target"].to_numpy().tolist() == ["retention at least 0.5", "drained_mass at most 100"]
+        by_hand = np.array([worked(*pair) for pair in itertools.product(DEPTHS, CUPS)])
+        np.testing.assert_allclose(
+            found["margin"].sel(target="retention at least 0.5"), by_hand[:, 0] - 0.5, atol=1e-12
+        )
+        np.testing.assert_allclose(
+            found["margin"].sel(target="drained_mass at most 100"), 100 - by_hand[:, 1], rtol=1e-12
+        )
+
+    def test_when_no_candidate_meets_a_target_it_is_named_with_the_nearest(
+        self, plain: runoff.Roof, ten_days: xr.Dataset
+    ) -> None:
+        # best of all is 80 mm with 4 mm cups: 24/30 = 0.8, 0.1 short of 0.9; its mass 10 + 90.4 + 1.2 + 4 = 105.6
+        found = runoff.size(plain, ten_days, {"retention": {"at_least": 0.9}}, CHOICES)
+        assert int(found["chosen"]) == -1
+        assert found.attrs["verdict"] == (
+            "None of 33 candidates meets every target: no candidate meets retention at least 0.9. Nearest: "
+            "medium.depth_mm 80, board.cup_storage_mm 4.0 (106 kg/m2 drained) (retention at least 0.9 missed by 0.1)."
+        )
+
+    def test_targets_met_one_by_one_but_never_together(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
+        # 0.7 needs 21 mm, at the lightest 68 mm and 4 mm cups, 92.04 kg/m2
+        targets = {
+            "retention": {"at_least": 0.7},
+            "drained_mass": {"at_most": 80.0},
+            "build_up_depth": {"at_most": 500.0},
+        }
+        found = runoff.size(plain, ten_days, targets, CHOICES)
+        assert int(found["chosen"]) == -1
+        assert (
+            "every target is met by some candidate, but never all together; in the way: retention at least 0.7, "
+            "drained_mass at most 80. Nearest: " in found.attrs["verdict"]
+        )
+
+    def test_prices_are_the_users(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
+        prices = {"medium.depth_mm": 0.5, "board": 9.0, "mat": 100.0}  # the roof has no mat, so it costs nothing
+        found = runoff.size(plain, ten_days, {"cost": {"at_most": 40.0}}, CHOICES, prices=prices)
+        by_hand = [0.5 * depth + 9.0 for depth, _ in itertools.product(DEPTHS, CUPS)]
+        np.testing.assert_allclose(found["cost"], by_hand, rtol=1e-12)
+
+    def test_repeats_bit_for_bit(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
+        first, second = (runoff.size(plain, ten_days, {"retention": {"at_least": 0.5}}, CHOICES) for _ in range(2))
+        xr.testing.assert_identical(first, second)
+
+    def test_the_candidates_nothing_outdoes(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
+        found = runoff.size(plain, ten_days, {"retention": {"at_least": 0.5}}, CHOICES)
+        pairs = [worked(*pair) for pair in itertools.product(DEPTHS, CUPS)]
+        naive = [
+            not any(r >= own_r and m <= own_m and (r > own_r or m < own_m) for r, m in rounded(pairs))
+            for own_r, own_m in rounded(pairs)
+        ]
+        assert found["non_dominated"].to_numpy().tolist() == naive
+
+
+def rounded(pairs: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    return [(round(r, 9), round(m, 9)) for r, m in pairs]
+
+
+@given(
+    st.integers(1, 4).flatmap(
+        lambda n: st.lists(st.lists(st.integers(0, 5), min_size=n, max_size=n), min_size=1, max_size=40)
+    )
+)
+@settings(max_examples=300, deadline=None)
+def test_non_dominated_equals_the_naive_check(rows: list[list[int]]) -> None:
+    """Small whole numbers, so that ties and equal candidates are frequent."""
+    naive = [
+        not any(
+            all(a >= b for a, b in zip(other, own, strict=True)) and any(a > b for a, b in zip(other, own, strict=True))
+            for other in rows
+        )
+        for own in rows
+    ]
+    assert non_dominated(np.array(rows, dtype=float).T).tolist() == naive
+
+
+class TestBadInput:
+    @pytest.mark.parametrize(
+        ("targets", "message"),
+        [
+            ({"retention": {"at_least": 60.0}}, "targets: retention is a share of 0-1 and can never reach 60; did you mean 0.6?"),
+            ({"rot_risk_days": {"at_most": -1.0}}, "targets: rot_risk_days can never be -1 or less"),
+            (
+                {"retention": {"at_least": 0.6, "at_most": 0.5}},
+                "targets: retention cannot be at least 0.6 and at most 0.5; the two contradict each other",
+            ),
+            ({"retension": {"at_least": 0.5}}, 'targets: "retension" is not a known figure; did you mean "retention"?'),
+            (
+                {"retention": 0.5},
+                'targets: retention needs {"at_least": value} or {"at_most": value} (you wrote 0.5)',
+            ),
+            ({"retention": {"at_least": "half"}}, "targets: retention needs a plain number (you wrote {'at_least': 'half'})"),
+            ({}, 'targets: none given; name at least one, for example {"retention": {"at_least": 0.5}}'),
+            ({"cost": {"at_most": 40.0}}, "targets: cost needs prices=, none are built in; for example prices={'medium.depth_mm': 0.4}"),
+        ],
+    )  # fmt: skip
+    def test_targets(self, plain: runoff.Roof, ten_days: xr.Dataset, targets: Any, message: str) -> None:
+        with pytest.raises(SizingError, match=re.escape(message)):
+            runoff.size(plain, ten_days, targets, CHOICES)
+
+    def test_all_faults_of_the_targets_in_one_message(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
+        with pytest.raises(SizingError) as caught:
+            runoff.size(plain, ten_days, {"retention": {"at_least": 2}, "dry_days": {"at_most": -3}}, CHOICES)
+        assert "can never reach 2" in str(caught.value)
+        assert "dry_days can never be -3 or less" in str(caught.value)
+
+    def test_no_choices(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
+        message = 'sweep: no choices given; name at least one, for example {"medium.depth_mm": [60, 80, 100]}'
+        with pytest.raises(SizingError, match=re.escape(message)):
+            runoff.sweep(plain, ten_days, {})
+        with pytest.raises(SizingError, match=r"^sweep: no values given for medium\.depth_mm$"):
+            runoff.sweep(plain, ten_days, {"medium.depth_mm": []})
+
+    def test_one_word_is_no_list_of_values(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
+        message = 'sweep: medium.material takes a list of values (you gave "pumice mix")'
+        with pytest.raises(SizingError, match=re.escape(message)):
+            runoff.sweep(plain, ten_days, {"medium.material": "pumice mix"})
+        with pytest.raises(SizingError, match=re.escape("sweep: medium.depth_mm takes a list of values (you gave 80)")):
+            runoff.sweep(plain, ten_days, {"medium.depth_mm": 80})  # type: ignore[dict-item]
+
+    def test_an_unknown_material(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
+        message = 'material "pumice mixx" is not in the materials table; did you mean "pumice mix"?'
+        with pytest.raises(RoofError, match=re.escape(message)):
+            runoff.sweep(plain, ten_days, {"medium.material": ["pumice mix", "pumice mixx"]})
+
+    def test_an_unknown_property_and_a_value_out_of_range(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
+        with pytest.raises(RoofError, match=r'"medium\.depth" is not known'):
+            runoff.sweep(plain, ten_days, {"medium.depth": [80]})
+        with pytest.raises(RoofError, match=r"depth_mm must be more than 0 \(you wrote -80\)"):
+            runoff.sweep(plain, ten_days, {"medium.depth_mm": [80, -80]})
+
+    def test_a_sweep_too_large_for_memory(
+        self, plain: runoff.Roof, ten_days: xr.Dataset, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(sweeping, "_free_memory_gb", lambda: 1.0)
+        many = [40 + 0.01 * i for i in range(1000)]
+        message = (
+            r"^sweep: 1,000,000 designs need about \d+\.\d GB and 1\.0 GB are free; give fewer values, or split the "
+            r"values of one property over several sweeps and write the figures of each to a file before the next$"
+        )
+        with pytest.raises(SizingError, match=message):
+            runoff.sweep(plain, ten_days, {"medium.depth_mm": many, "medium.conductivity_mm_per_h": many})
+
+    def test_weather_a_sweep_cannot_take(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
+        two = xr.concat([ten_days, ten_days], pd.Index(["a", "b"], name="site"))
+        with pytest.raises(runoff.RunoffError, match="a sweep takes one site at a time, select one"):
+            runoff.sweep(plain, two, CHOICES)
+        hours = ten_days.isel(time=slice(0, 48)).assign_coords(time=pd.date_range("2001-01-01", periods=48, freq="h"))
+        message = (
+            "sweep: the weather has steps of 1 h, a daily record is needed; sum it to days with "
+            "runoff.daily_totals(weather)"
+        )
+        with pytest.raises(runoff.RunoffError, match=re.escape(message)):
+            runoff.sweep(plain, hours, CHOICES)
+
+    def test_a_price_that_fits_nothing(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
+        with pytest.raises(SizingError, match=r'^prices: "medium\.dephts" is not a property of a layer; '):
+            runoff.size(plain, ten_days, {"cost": {"at_most": 9}}, CHOICES, prices={"medium.dephts": 1.0})
+        with pytest.raises(SizingError, match=r'^prices: "boards" is no layer; did you mean "board"\?'):
+            runoff.size(plain, ten_days, {"cost": {"at_most": 9}}, CHOICES, prices={"boards": 1.0})
