@@ -97,10 +97,13 @@ def _of_cells(data: xr.Dataset, dims: list[str]) -> list[Check]:
     shape = tuple(data.sizes[dim] for dim in dims)
     size = int(np.prod(shape))
     chosen = np.unique(np.linspace(0, size - 1, min(size, _MOST_CELLS)).astype(int))
+    places = dict(zip(dims, np.unravel_index(chosen, shape), strict=True))
+    picked = data.isel(
+        {dim: xr.DataArray(places[dim], dims="cell") for dim in dims}
+    ).load()  # read together, chunk by chunk
     reports, empty = {}, 0
-    for number in chosen:
-        where = dict(zip(dims, (int(i) for i in np.unravel_index(number, shape)), strict=True))
-        cell = data.isel(where).load()
+    for number in range(chosen.size):
+        cell = picked.isel(cell=number)
         if bool(cell["rain"].isnull().all()):
             empty += 1
         else:
@@ -115,7 +118,7 @@ def _of_cells(data: xr.Dataset, dims: list[str]) -> list[Check]:
 def _place(cell: xr.Dataset, dims: list[str]) -> str:
     words = []
     for dim in dims:
-        value = cell[dim].item() if dim in cell.coords else "?"
+        value = cell[dim].item() if dim in cell.coords else "without a name"
         words.append(f"{dim} {value:g}" if isinstance(value, float) else f"{dim} {value}")
     return ", ".join(words)
 

@@ -13,7 +13,7 @@ from typing import Any
 
 import xarray as xr
 
-from runoff.errors import RunoffWarning, WeatherError
+from runoff.errors import RunoffWarning, WeatherError, raise_faults
 from runoff.weather.evapotranspiration import with_reference_et
 from runoff.weather.frames import as_weather
 from runoff.weather.gaps import fill_gaps
@@ -96,8 +96,7 @@ def read_weather(
         raise FileNotFoundError(f"{path}: there is no such weather file")
     try:
         data = _read(path, columns, units, layout_of(layout), chunks)
-        given = {"lat": latitude, "lon": longitude, "elevation": elevation_m}
-        data = data.assign_coords({name: float(value) for name, value in given.items() if value is not None})
+        data = data.assign_coords(_place(latitude, longitude, elevation_m))
         data.attrs.update(source=path.name, sha256=_digest(path))
         data.attrs["title"] = data.attrs.get("title") or path.name
         data = as_weather(data, needs_rain=False)
@@ -111,6 +110,24 @@ def read_weather(
         lines = [_GENERIC.sub("", line) for line in str(error).split("\n")]
         raise WeatherError("\n".join(f"{path.name}: {line}" for line in lines)) from None
     return _with_reference_et(data, et_method) if "rain" in data else data
+
+
+def _place(latitude: float | None, longitude: float | None, elevation_m: float | None) -> dict[str, float]:
+    """Return the place as coordinates; refuse what is nowhere on earth."""
+    asked = (
+        ("lat", "latitude", latitude, -90.0, 90.0, "degrees, south negative"),
+        ("lon", "longitude", longitude, -180.0, 360.0, "degrees, west negative"),
+        ("elevation", "elevation_m", elevation_m, -450.0, 6000.0, "m above the sea"),
+    )
+    faults, place = [], {}
+    for name, argument, value, low, high, words in asked:
+        if value is None:
+            continue
+        if not low <= float(value) <= high:
+            faults.append(f"{argument} lies between {low:g} and {high:g} {words} (given {value})")
+        place[name] = float(value)
+    raise_faults("weather", faults, WeatherError)
+    return place
 
 
 def _read(path: Path, columns: Any, units: Mapping[str, str] | None, layout: TableLayout, chunks: Any) -> xr.Dataset:

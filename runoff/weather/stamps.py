@@ -1,6 +1,6 @@
 """Dates and times as text, read strictly: a text that could be two dates, or none, is refused with its line.
 
-Formats are ISO 8601 (``2024-04-03``, ``2024-04-03 15:00``, with or without an offset from UTC) and plain digits
+Formats are ISO 8601 (``2024-04-03``, ``2024-04-03 15:00``, with or without an offset from UTC; ``2024/04/03`` too) and plain digits
 (``20240403``, ``2024040315``). Stamps leave in local standard time without a zone, since summer time has a gap and a
 repeated hour every year.
 """
@@ -19,6 +19,7 @@ from runoff.weather.frames import standard_time
 
 _ISO = re.compile(r"^\d{4}-\d{2}-\d{2}([T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?)?([+-]\d{2}:?\d{2}|Z)?$")
 _DIGITS = re.compile(r"^\d{8}(\d{2}(\d{2})?)?$")
+_YEAR_FIRST = re.compile(r"^(\d{4})/(\d{2})/(\d{2})(?!/|\d)")  # the year in front leaves one way to read the rest
 _TWO_WAYS = re.compile(r"^\d{1,2}[./-]\d{1,2}[./-]\d{2,4}")
 _PERIOD = re.compile(r"^\d{4}-\d{2}-\d{2}\s*(/|to|\.\.)\s*\S+")
 _OFFSET = r"(?:[+-]\d{2}:?\d{2}|Z)$"
@@ -57,7 +58,7 @@ def read_stamps(
     str
         The clock they are in, in words; empty when nobody says.
     """
-    text = text.str.strip()
+    text = text.str.strip().str.replace(_YEAR_FIRST, r"\1-\2-\3", regex=True)
     before = len(faults)
     _refuse_forms(text, faults)
     if len(faults) > before:

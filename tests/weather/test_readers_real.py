@@ -5,6 +5,7 @@ checked against published climatology (the section is named beside each case). T
 to 0.01 mm where it says so: the tolerances are half of the last printed digit.
 """
 
+import importlib.metadata
 from pathlib import Path
 
 import numpy as np
@@ -410,3 +411,25 @@ def test_years_are_chosen_by_their_ends(shared_data) -> None:
     assert weather["reference_et"].attrs["method"] == "Hargreaves-Samani"
     with pytest.warns(runoff.RunoffWarning, match=r"^USW00094728\.dly: the record ends 2020-01-03 \(asked to 2020\)$"):
         runoff.read_weather(shared_data / NEW_YORK, start="2019", end="2020")
+
+
+@pytest.mark.parametrize(
+    ("year", "total", "wet"),
+    # README, packages that carry data: 1461 rows; totals and wet days of 2012-2015; 2012 published as 1225.8 (from memory)
+    [(2012, 1226.0, 148), (2013, 828.0, 119), (2014, 1232.8, 123), (2015, 1139.2, 116)],
+)
+def test_seattle_from_an_installed_package(year, total, wet) -> None:
+    try:
+        package = importlib.metadata.distribution("vega-datasets")
+    except importlib.metadata.PackageNotFoundError:
+        pytest.skip("the package vega-datasets (extra [test]) is not installed")
+    weather = runoff.read_weather(
+        Path(str(package.locate_file("vega_datasets/_data/seattle-weather.csv"))),
+        columns={"time": "date", "rain": "precipitation", "tmax": "temp_max", "tmin": "temp_min"},
+        units={"rain": "mm", "tmax": "degC", "tmin": "degC"},
+        latitude=47.6,
+    )
+    assert weather.sizes["time"] == 1461
+    assert float(weather["rain"].sel(time=str(year)).sum()) == pytest.approx(total, abs=0.051)
+    assert int((weather["rain"].sel(time=str(year)) >= 1.0).sum()) == wet
+    assert float(weather["rain"].sel(time="2015-03-15")) == float(weather["rain"].max()) == 55.9

@@ -234,6 +234,15 @@ def test_all_faults_come_in_one_message(write) -> None:
         runoff.read_weather(path)
 
 
+def test_a_place_that_is_nowhere_is_refused(write) -> None:
+    expected = "\n".join([
+        "rain.csv: latitude lies between -90 and 90 degrees, south negative (given 407.8)",
+        "rain.csv: longitude lies between -180 and 360 degrees, west negative (given -739)",
+    ])  # fmt: skip
+    with pytest.raises(runoff.WeatherError, match=f"^{re.escape(expected)}$"):
+        runoff.read_weather(write(HEAD + "2024-01-01,1\n2024-01-02,2\n"), latitude=407.8, longitude=-739)
+
+
 def test_layout_faults_come_in_one_message(write) -> None:
     expected = "\n".join([
         'layout: decimal is "." or "," (given ";")',
