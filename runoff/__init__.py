@@ -75,11 +75,21 @@ _HOMES: dict[str, str] = {
     "irrigation_demand": "runoff.sizing",
     "material": "runoff.roof",
     "roof_loads": "runoff.roof",
+    "fit_roof": "runoff.calibration",
+    "fit_tray": "runoff.calibration",
+    "read_observed": "runoff.calibration",
+    "stream": "runoff.streaming",
+    "compare_storm": "runoff.findings.storm_comparison",
+    "followed_by_dry": "runoff.findings.storm_comparison",
+    "size_outlets": "runoff.sizing.outlets",
 }
 
 __all__ = ["__version__", *_HOMES]
 
 if TYPE_CHECKING:
+    from runoff.calibration import fit_roof as fit_roof
+    from runoff.calibration import fit_tray as fit_tray
+    from runoff.calibration import read_observed as read_observed
     from runoff.dossier import verify_dossier as verify_dossier
     from runoff.dossier import write_dossier as write_dossier
     from runoff.errors import BalanceError as BalanceError
@@ -93,6 +103,8 @@ if TYPE_CHECKING:
     from runoff.findings import facts_text as facts_text
     from runoff.findings import summarize as summarize
     from runoff.findings import yearly_totals as yearly_totals
+    from runoff.findings.storm_comparison import compare_storm as compare_storm
+    from runoff.findings.storm_comparison import followed_by_dry as followed_by_dry
     from runoff.roof import BareSurface as BareSurface
     from runoff.roof import BuildUp as BuildUp
     from runoff.roof import DrainageBoard as DrainageBoard
@@ -120,6 +132,8 @@ if TYPE_CHECKING:
     from runoff.sizing import sweep as sweep
     from runoff.sizing import uncertainty as uncertainty
     from runoff.sizing import what_to_measure as what_to_measure
+    from runoff.sizing.outlets import size_outlets as size_outlets
+    from runoff.streaming import stream as stream
     from runoff.units import convert as convert
     from runoff.units import to_depth as to_depth
     from runoff.units import to_intensity as to_intensity

@@ -14,7 +14,7 @@ ROWS = [
     ["roof", "weather"],
     ["simulation"],
     ["findings"],
-    ["sizing", "calibration"],
+    ["sizing", "calibration", "streaming"],
     ["plots"],
     ["dossier", "teaching"],
     ["cli"],
