@@ -162,29 +162,37 @@ def _whole_numbers(characters: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 def _from_long(text: str) -> tuple[str, dict[str, _Values]]:
     header = _is_long_header(text.split("\n", 1)[0].replace('"', "").split(","))
     names = ["station", "date", "element", "value", "measurement", "quality"]
+    few = dict.fromkeys(("station", "element", "measurement", "quality"), "category")  # few words on very many lines
     table = pd.read_csv(
-        io.StringIO(text), header=None, skiprows=1 if header else 0, names=names, usecols=range(6), dtype=str,
-        keep_default_na=False, skipinitialspace=True, skip_blank_lines=False,
+        io.StringIO(text), header=None, skiprows=1 if header else 0, names=names, usecols=range(6),
+        dtype={**few, "date": "str", "value": "str"}, keep_default_na=False, skipinitialspace=True, skip_blank_lines=False,
     )  # fmt: skip
     table.index += 2 if header else 1
-    table = table[table["station"] != ""].fillna("")
+    table = table[table["station"].notna() & (table["station"] != "")]
     faults = []
-    stations = table["station"].unique()
+    stations = table["station"].unique().tolist()
     if len(stations) > 1:
         faults.append(f"{len(stations)} stations in one file ({', '.join(stations[:3])}); give the file of one station")
     own = table[table["element"].isin(_READ)]
     date = pd.to_datetime(own["date"], format="%Y%m%d", errors="coerce")
-    value = pd.to_numeric(own["value"].where(own["value"].str.fullmatch(r"\s*-?\d+\s*")), errors="coerce")
+    value = pd.to_numeric(own["value"], errors="coerce")
+    value = value.where(value == value.round())
     for words, cells in (("no date", own["date"][date.isna()]), ("no whole number", own["value"][value.isna()])):
         if len(cells):
             faults.append(f'{words} on {counted(len(cells), "line")} (first line {cells.index[0]}: "{cells.iloc[0]}")')
     raise_faults("station file", faults, WeatherError)
     found = {}
-    for element, part in own.groupby("element"):
-        flags = (part[name].str.strip().to_numpy(dtype="U1") for name in ("measurement", "quality"))
+    for element, part in own.groupby("element", observed=True):
+        flags = (_flags_of(part[name]) for name in ("measurement", "quality"))
         days = date[part.index].to_numpy().astype("datetime64[D]")
         found[str(element)] = _Values(days, value[part.index].to_numpy().astype(int), *flags)
     return str(stations[0]), found
+
+
+def _flags_of(cells: pd.Series) -> np.ndarray:
+    """Return the flags of a column of categories, empty where there is none."""
+    words = np.array([*(str(word).strip() for word in cells.cat.categories), ""], dtype="U1")
+    return words[cells.cat.codes.to_numpy()]  # code -1, no cell, takes the last
 
 
 def _from_wide(text: str) -> tuple[str, dict[str, _Values], dict[str, float]]:
