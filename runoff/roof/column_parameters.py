@@ -12,6 +12,7 @@ Drainage per square metre, mm/h: ``q_d = (1 - blocked) min(3600 in_plane / flow_
 
 from __future__ import annotations
 
+import functools
 import math
 from typing import TYPE_CHECKING, Any
 
@@ -92,8 +93,9 @@ def in_plane_rate(roof: Roof) -> float:
     return 3600.0 * carrier.in_plane_flow_l_per_s_m * share / roof.flow_length_m
 
 
+@functools.lru_cache(maxsize=1024)
 def outlet_law(outlet: Outlet) -> OutletLaw:
-    """Return the law of one outlet (forms of EN 12056-3)."""
+    """Return the law of one outlet (forms of EN 12056-3); thousands of designs ask for the same few outlets."""
     if outlet.diameter_mm is not None:
         return round_outlet(outlet.diameter_mm, strainer=outlet.strainer)
     assert outlet.width_mm is not None and outlet.height_mm is not None, "an outlet has been checked for its sizes"

@@ -48,22 +48,32 @@ def replaced(roof: Roof, changes: Mapping[str, Any]) -> Roof:
 
 def _fault(roof: Roof, key: str, value: Any) -> str | None:
     """Say why a property cannot be changed, or return None."""
-    from runoff.roof.description import Outlet
-
-    word, dot, field = key.partition(".")
-    homes: dict[str, type[Described]] = {**LAYERS, "roof": type(roof), "outlet": Outlet}
-    if word not in homes or not dot:
-        known = [f"{home}.{name}" for home, kind in homes.items() for name in kind.model_fields]
-        return f'"{key}" is not known{nearest(key, known)}; write layer.field, roof.field or outlet.field'
-    fields = [name for name in homes[word].model_fields if name != "build_up"]
-    if field not in fields:
-        return f'"{key}" is not known{nearest(field, fields)}; {word} has {", ".join(fields)}'
+    unknown = _unknown(key)
+    if unknown:
+        return unknown
+    word = key.partition(".")[0]
     if word in LAYERS and roof.build_up.layer(word) is None:
         return f'"{key}": the roof has no {word}; it has {", ".join(layer.word for layer in roof.build_up.layers)}'
     if word == "outlet" and not roof.outlets:
         return f'"{key}": the roof has no outlet'
     if key != "roof.outlets" and (isinstance(value, list | tuple | dict | set) or getattr(value, "ndim", 0) > 0):
         return f'"{key}" takes one value (you gave {value!r}); several values belong in runoff.sweep'
+    return None
+
+
+@functools.lru_cache(maxsize=1024)
+def _unknown(key: str) -> str | None:
+    """Say that no roof has such a property, or return None."""
+    from runoff.roof.description import Outlet, Roof
+
+    word, dot, field = key.partition(".")
+    homes: dict[str, type[Described]] = {**LAYERS, "roof": Roof, "outlet": Outlet}
+    if word not in homes or not dot:
+        known = [f"{home}.{name}" for home, kind in homes.items() for name in kind.model_fields]
+        return f'"{key}" is not known{nearest(key, known)}; write layer.field, roof.field or outlet.field'
+    fields = [name for name in homes[word].model_fields if name != "build_up"]
+    if field not in fields:
+        return f'"{key}" is not known{nearest(field, fields)}; {word} has {", ".join(fields)}'
     return None
 
 
