@@ -299,6 +299,15 @@ def test_clogged_outlets_leave_the_emergency_overflow_to_work_alone() -> None:
     assert trace["water_depth_on_deck_mm"][-1] == pytest.approx(130.0, abs=1e-6)
 
 
+def test_rain_that_cannot_soak_in_keeps_a_full_board_at_its_own_head() -> None:
+    # 90 mm/h on a crusted dry medium that takes 6: the rest runs to the full board, whose 25 mm of head push
+    # 0.5 x 100 x 25^1.5 / 7500 = 0.8333 L/s through the outlet, 30 mm/h or 2.5 mm a step; 54 mm/h run over the edge
+    described = roof(soak_rate=6.0, surface_capacity=0.0)
+    trace, _ = traced(described, np.full(12, 7.5), start=[0.0, 0.0, 4.0, 4.0, 3.0, 15.0])
+    np.testing.assert_allclose(trace["drained"], 2.5, rtol=1e-9)
+    np.testing.assert_allclose(trace["spilled"], 4.5, rtol=1e-9)
+
+
 def test_overflow_below_the_board_top_never_lets_the_medium_flood() -> None:
     described = roof(blocked_fraction=1.0, overflow_level=15.0)
     trace, last = traced(described, np.repeat([2.0, 0.0], [144, 2000]))
