@@ -20,7 +20,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError, nearest, raise_faults
-from runoff.findings.summary import summarize
+from runoff.findings.summary import FACTS, summarize
 from runoff.simulation import simulate
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ def stream(
         done[number] = True
         if progress is not None:
             progress(int(done.sum()), len(todo))
-    return xr.open_zarr(target, consolidated=False).drop_vars(MARKS)
+    return _finished(target)
 
 
 def refuse_without_large() -> None:
@@ -274,17 +274,22 @@ def _write_frame(
         if set(map(str, coordinate.dims)) & set(grid) and set(map(str, coordinate.dims)) <= set(grid):
             frame = frame.assign_coords({name: coordinate.compute()})
     others = {n: c for n, c in first.coords.items() if not set(map(str, c.dims)) & set(grid)}
-    frame = frame.assign_coords(others)
+    frame = frame.assign_coords({n: c.astype(object) if c.dtype.kind == "U" else c for n, c in others.items()})
     frame[MARKS] = ("piece", np.zeros(count, dtype="int8"), {"long_name": "1 for a piece that is finished"})
     encoding[MARKS] = {"chunks": (1,)}
     frame.to_zarr(target, mode="w", compute=False, encoding=encoding, consolidated=False, zarr_format=3)
     zarr.open_group(target, mode="r+").attrs["stream_plan"] = plan
 
 
+def _array(group: Any, name: str) -> Any:
+    """Return an array of a group (its type allows for groups within groups, which a target never holds)."""
+    return group[name]
+
+
 def _marks(target: Path, count: int) -> np.ndarray:
     import zarr
 
-    marks = np.asarray(zarr.open_group(target, mode="r")[MARKS][:]).astype(bool)
+    marks = np.asarray(_array(zarr.open_group(target, mode="r"), MARKS)[:]).astype(bool)
     if marks.shape != (count,):
         raise RunoffError(f"stream: {target} is damaged, its marks do not fit its pieces; remove it and begin again")
     return marks
@@ -296,14 +301,23 @@ def _write_piece(result: xr.Dataset, piece: Piece, number: int, target: Path) ->
 
     group = zarr.open_group(target, mode="r+")
     for name, values in result.data_vars.items():
-        array = group[str(name)]
+        array = _array(group, str(name))
         dims = array.metadata.dimension_names or ()
         if any(dim in piece for dim in dims):
             # a piece with missing cells carries its mask, and with it dimensions a figure does not vary along
             same = values.isel({dim: 0 for dim in values.dims if dim not in dims})
             where = tuple(piece.get(dim, slice(None)) for dim in dims)
             array[where] = same.transpose(*dims).to_numpy()
-    group[MARKS][number] = 1
+    _array(group, MARKS)[number] = 1
+
+
+def _finished(target: Path) -> xr.Dataset:
+    """Open the target as a result: figures in the order of `summarize`, without what only the writing needs."""
+    whole = xr.open_zarr(target, consolidated=False).drop_vars(MARKS)
+    whole.attrs.pop("stream_plan", None)
+    order = [*FACTS, *(f"bare_{name}" for name in FACTS), "retention_by_month", "bare_retention_by_month"]
+    figures = [name for name in order if name in whole]
+    return whole[[*figures, *sorted(set(whole.data_vars) - set(figures))]]
 
 
 def pieces_left(target: str | Path) -> int:
@@ -311,5 +325,5 @@ def pieces_left(target: str | Path) -> int:
     refuse_without_large()
     import zarr
 
-    marks = np.asarray(zarr.open_group(Path(target), mode="r")[MARKS][:])
+    marks = np.asarray(_array(zarr.open_group(Path(target), mode="r"), MARKS)[:])
     return int(math.prod(marks.shape) - marks.sum())

@@ -238,7 +238,7 @@ def require_units(labelled: xr.DataArray, wanted: str, where: str) -> xr.DataArr
         raise RunoffError(f'{where}: `{name}` has units "{given}", needs "{wanted}"{hint}')
     if canonical_unit(given) == canonical_unit(wanted):
         return labelled
-    converted = convert(labelled, given, wanted)
+    converted: xr.DataArray = convert(labelled, given, wanted)
     converted.attrs = {**labelled.attrs, "units": wanted}
     return converted
 

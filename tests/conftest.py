@@ -1,5 +1,7 @@
-"""Shared by all tests."""
+"""Shared by all tests: the folder of real weather, and one headless browser."""
 
+import shutil
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -13,3 +15,27 @@ def shared_data() -> Path:
     if not _SHARED.is_dir():
         pytest.skip("the folder of real open weather (../shared/data) is not beside this checkout")
     return _SHARED
+
+
+# background services of the browser would look for hosts that a closed network does not have
+QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+         "--disable-component-update", "--disable-sync"]  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def browser_path() -> str:
+    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if not found:
+        pytest.skip("no Chromium on the path; install one to run the browser tests")
+    pytest.importorskip("playwright", reason="the extra `browser` is not installed")
+    return found
+
+
+@pytest.fixture(scope="session")
+def browser(browser_path: str) -> Iterator[object]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=browser_path, args=QUIET)
+        yield chromium
+        chromium.close()

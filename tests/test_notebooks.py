@@ -26,7 +26,9 @@ def test_runs_and_stored_outputs_are_current(path: Path) -> None:
 
     stored = nbformat.read(path, as_version=4)
     fresh = run(path)
-    assert texts(fresh) == texts(stored), "outputs moved; run python -m tests.refresh_notebooks and look at what changed"
+    assert texts(fresh) == texts(stored), (
+        "outputs moved; run python -m tests.refresh_notebooks and look at what changed"
+    )
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.name)

@@ -46,16 +46,13 @@ class TestASweepIsManyRuns:
         table = runoff.sweep(roof, three_years, self.CHOICES, warm_up_years=warm_up_years)
         grid = list(itertools.product(*self.CHOICES.values()))
         assert table.sizes["design"] == len(grid) == 16
-        for i, values in enumerate(grid):
-            changed = dict(zip(self.CHOICES, values, strict=True))
-            alone = runoff.summarize(runoff.simulate(roof.replace(changed), three_years, warm_up_years=warm_up_years))
-            for name in alone:
-                # the same additions in another order, so only rounding of sums of some thousand mm is left
-                np.testing.assert_allclose(
-                    table[name].isel(design=i) if "design" in table[name].dims else table[name],
-                    alone[name], rtol=1e-9, atol=1e-9, err_msg=f"{name}, {changed}",
-                )  # fmt: skip
-            assert {key: table[key].to_numpy()[i] for key in changed} == changed
+        changed = [dict(zip(self.CHOICES, values, strict=True)) for values in grid]
+        runs = runoff.simulate([roof.replace(one) for one in changed], three_years, warm_up_years=warm_up_years)
+        alone = runoff.summarize(runs)
+        for name in alone:
+            # the same additions in another order, so only rounding of sums of some thousand mm is left
+            np.testing.assert_allclose(table[name], alone[name], rtol=1e-9, atol=1e-9, err_msg=str(name))
+        assert [{key: table[key].to_numpy()[i] for key in self.CHOICES} for i in range(16)] == changed
 
     def test_roofs_with_several_other_surfaces_in_one_sweep(self, cups: runoff.Roof, three_years: xr.Dataset) -> None:
         surfaces = [runoff.BareSurface(kind="gravel"), runoff.BareSurface(kind="membrane")]

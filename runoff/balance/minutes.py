@@ -323,7 +323,7 @@ def _zone_table(d: Mapping[str, Any]) -> list[tuple[float, ...]]:
     per_l_per_s = (1.0 - d["blocked_fraction"]) * 60.0 / d["area_m2"]
     turns = {law.turning_head_mm for law in laws}
     lows = sorted({0.0, height, top, *turns, limit_level} - {math.inf})
-    table = []
+    table: list[tuple[float, ...]] = []
     for low in lows:
         if low < height:
             storage = max(d["board_capacity"] / height, 1e-9)

@@ -14,6 +14,8 @@ METHODS = ("least squares", "differential evolution")
 _ON_BOUND = 1e-4
 #: Step of the slopes from which ranges are formed, share of the allowed range.
 _SLOPE_STEP = 1e-3
+#: A direction whose squared slope is below this share of the steepest counts as flat: rounding, not information.
+_FLAT = 1e-12
 
 Residuals = Callable[[np.ndarray], np.ndarray]
 
@@ -149,12 +151,16 @@ def _with_ranges(scaled: Residuals, best: np.ndarray, low: np.ndarray, span: np.
 
 def _covariance(slopes: np.ndarray, left: np.ndarray, uneven: bool) -> np.ndarray:
     readings, count = slopes.shape
-    bread = np.linalg.pinv(slopes.T @ slopes)
+    size, direction = np.linalg.eigh(slopes.T @ slopes)
+    flat = size < _FLAT * size[-1]
+    bread = (direction[:, ~flat] / size[~flat]) @ direction[:, ~flat].T
+    # along a flat direction nothing is known but the bounds: an error as large as the allowed range
+    unknown = direction[:, flat] @ direction[:, flat].T
     if uneven:
         leverage = np.clip(np.einsum("ij,jk,ik->i", slopes, bread, slopes), 0.0, 1.0 - 1e-6)
         raised = left**2 / (1.0 - leverage) ** np.minimum(4.0, leverage * readings / count)
-        return bread @ (slopes.T * raised) @ slopes @ bread
-    return bread * float(left @ left) / (readings - count)
+        return bread @ (slopes.T * raised) @ slopes @ bread + unknown
+    return bread * float(left @ left) / (readings - count) + unknown
 
 
 def goodness(observed: np.ndarray, modelled: np.ndarray) -> dict[str, float]:

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from runoff.balance import column, surfaces
 from runoff.calibration.fitting import Estimate, fit, goodness, refuse_method
@@ -205,10 +206,10 @@ class _Model:
             )
         e0 = run["reference_et"].to_numpy()
         e0 = np.concatenate([e0[:warm_up], e0])
-        picked = run.indexes["time"].floor("D").get_indexer(seen.index)
+        picked = pd.DatetimeIndex(run.indexes["time"]).floor("D").get_indexer(seen.index)
         other = run["other_overflow"].to_numpy()
-        contiguous = [np.ascontiguousarray(values, dtype=float) for values in (liquid, e0, other)]
-        return cls(*contiguous, picked, warm_up, measured == "roof_overflow")
+        liquid, e0, other = (np.ascontiguousarray(values, dtype=float) for values in (liquid, e0, other))
+        return cls(liquid, e0, other, picked, warm_up, measured == "roof_overflow")
 
     def __call__(self, roof: Roof) -> np.ndarray:
         par = column.parameter_array([column_parameters(roof)], 24.0, 0.1, 0.1)

@@ -101,7 +101,7 @@ def observed_days(observed: Any, start: str | None = None, end: str | None = Non
             "fit_roof: observed must be a pandas Series on dates, or a DataArray on time, of overflow in mm per day"
         )
     days = observed.astype(float).sort_index()
-    days.index = days.index.floor("D")
+    days.index = pd.DatetimeIndex(days.index).floor("D")
     days = days.loc[start:end]
     faults = []
     twice = days.index[days.index.duplicated()]

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -274,7 +274,7 @@ def _described(
 
     rows, advice = {}, []
     for name in _QUANTITIES:
-        row = {"value": fitted[name], "low": np.nan, "high": np.nan, "status": "held"}
+        row: dict[str, Any] = {"value": fitted[name], "low": np.nan, "high": np.nan, "status": "held"}
         if name in free:
             i = free.index(name)
             bound = found.on_bound[i]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -69,8 +69,9 @@ def _of_parts(fit: RoofFit) -> list[str]:
     if ("held back", "fitted") not in fit.goodness.index:
         said.append("No days were held back: nothing shows yet that the fit holds beyond the days it was made from.")
         return said
-    late, early = fit.goodness.loc[("held back", "fitted")], fit.goodness.loc[("fitting", "fitted")]
-    before = fit.goodness.loc[("held back", "described")]
+    known: dict[Any, dict[Any, Any]] = fit.goodness.to_dict("index")
+    late, early = known["held back", "fitted"], known["fitting", "fitted"]
+    before = known["held back", "described"]
     if abs(late["volume_error_percent"]) > _VOLUME_PERCENT:
         said.append(
             f"On the days held back the volume is off by {late['volume_error_percent']:+.0f} % "
@@ -108,10 +109,11 @@ def fit_text(fit: RoofFit) -> str:
         "",
         f"{'Days':<12}{'roof':<12}{'number':>7}{'observed':>11}{'modelled':>11}{'volume':>9}{'NSE':>8}{'RMSE':>10}",
     ]
-    for (part, which), row in fit.goodness.iterrows():
+    goodness: dict[Any, dict[Any, Any]] = fit.goodness.to_dict("index")
+    for (part, which), figures in goodness.items():
         lines.append(
-            f"{part:<12}{which:<12}{row['days']:>7.0f}{row['observed_mm']:>8.0f} mm{row['modelled_mm']:>8.0f} mm"
-            f"{row['volume_error_percent']:>+7.1f} %{row['nash_sutcliffe']:>8.3f}{row['rmse_mm']:>7.2f} mm"
+            f"{part:<12}{which:<12}{figures['days']:>7.0f}{figures['observed_mm']:>8.0f} mm{figures['modelled_mm']:>8.0f} mm"
+            f"{figures['volume_error_percent']:>+7.1f} %{figures['nash_sutcliffe']:>8.3f}{figures['rmse_mm']:>7.2f} mm"
         )
     lines += ["", *(f"- {sentence}" for sentence in fit.advice)]
     return "\n".join(lines)

@@ -13,7 +13,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "simulate": ("runoff.cli.simulating", "run a roof through years of weather: retention, overflow, wet and dry days"),
     "sweep": ("runoff.cli.sweeping", "compare many build-ups in the same climate"),
     "dossier": ("runoff.cli.dossier_command", "write the capture dossier a grant applicant hands in, or check one"),
-    "storm": ("runoff.cli.storm_command", "design storms in minutes: peaks of the planted, the bare and the gravel roof"),
+    "storm": (
+        "runoff.cli.storm_command",
+        "design storms in minutes: peaks of the planted, the bare and the gravel roof",
+    ),
     "outlets": ("runoff.cli.outlets_command", "which outlets keep the water on the roof low, and what if some clog"),
     "fit": ("runoff.cli.fit_command", "values of the roof from its measured overflow"),
     "check-weather": ("runoff.cli.checking", "look through a weather file before relying on it"),

@@ -11,7 +11,9 @@ from runoff.errors import RunoffError
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
-    parser.add_argument("--to", default="runoff_notebooks", metavar="FOLDER", help="where to (default: runoff_notebooks)")
+    parser.add_argument(
+        "--to", default="runoff_notebooks", metavar="FOLDER", help="where to (default: runoff_notebooks)"
+    )
     parser.add_argument("--overwrite", action="store_true", help="replace lessons that are there already")
 
 

@@ -1,6 +1,6 @@
 """The 5 to 95 % ranges of a dossier: material parameters drawn from their ranges, years drawn anew.
 
-Both draws are those of `runoff.sizing.uncertainty`. Here they are only carried to the figures a dossier claims.
+Both draws are those of `runoff.sizing.likely_ranges`. Here they are only carried to the figures a dossier claims.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from runoff.dossier.annual import annual_claims, mean_year
 from runoff.dossier.event_capture import storage_capacity
 from runoff.dossier.storm_peaks import sampled_storm_figures
 from runoff.errors import WeatherError
+from runoff.sizing.likely_ranges import FEW_YEARS, LEAST_YEARS, block_years_drawn, draw_roofs, ranges_of
 from runoff.sizing.sweeping import totals_of_designs
-from runoff.sizing.uncertainty import FEW_YEARS, LEAST_YEARS, block_years_drawn, draw_roofs, ranges_of
 
 if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from runoff.dossier import texts
 from runoff.dossier.ranges import STORM_MEMBERS, widening
 from runoff.findings.curve_number import CURVE_NUMBER_LIMITS
-from runoff.sizing.uncertainty import FEW_YEARS
+from runoff.sizing.likely_ranges import FEW_YEARS
 from runoff.units import convert
 
 if TYPE_CHECKING:

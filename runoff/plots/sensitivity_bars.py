@@ -20,7 +20,7 @@ def tornado_figure(indices: xr.Dataset, *, most: int = 12) -> DescribedFigure:
     Parameters
     ----------
     indices
-        What `runoff.sizing.uncertainty.what_to_measure` returned: ``first_order`` and ``total`` on ``property``.
+        What `runoff.sizing.likely_ranges.what_to_measure` returned: ``first_order`` and ``total`` on ``property``.
     most
         Properties shown; the rest is counted in words.
 

@@ -20,10 +20,10 @@ from runoff.roof.loads import drained_mass_kg_per_m2 as drained_mass_kg_per_m2
 from runoff.roof.loads import loads_table as loads_table
 from runoff.roof.loads import rain_load_kn_per_m2 as rain_load_kn_per_m2
 from runoff.roof.loads import roof_loads as roof_loads
-from runoff.roof.materials import material as material
-from runoff.roof.materials import material_ranges as material_ranges
-from runoff.roof.materials import materials as materials
-from runoff.roof.materials import ranges as ranges
+from runoff.roof.materials_table import material as material
+from runoff.roof.materials_table import material_ranges as material_ranges
+from runoff.roof.materials_table import materials as materials
+from runoff.roof.materials_table import ranges as ranges
 from runoff.roof.roof_file import read_roof as read_roof
 from runoff.roof.roof_file import roof_from_toml as roof_from_toml
 from runoff.roof.roof_file import template_text as template_text

@@ -34,7 +34,7 @@ class Layer(Described):
     @model_validator(mode="before")
     @classmethod
     def _typical_of_material(cls, given: Any) -> Any:
-        from runoff.roof.materials import listed
+        from runoff.roof.materials_table import listed
 
         known = listed(cls.word).get(given.get("material", "")) if isinstance(given, Mapping) else None
         return {**{key: value.typical for key, value in known.items()}, **given} if known else given
@@ -42,7 +42,7 @@ class Layer(Described):
     @field_validator("material")
     @classmethod
     def _listed(cls, material: str) -> str:
-        from runoff.roof.materials import listed, refuse_unknown
+        from runoff.roof.materials_table import listed, refuse_unknown
 
         if material and listed(cls.word):
             refuse_unknown(cls.word, material)

@@ -83,7 +83,7 @@ def _layer_with(layer: Layer, changes: tuple[tuple[str, Any, type], ...]) -> Lay
 
     The type stands beside each value because 1, 1.0 and true are the same to the cache but not to a layer.
     """
-    from runoff.roof.materials import listed
+    from runoff.roof.materials_table import listed
 
     given = {field: value for field, value, _ in changes}
     if "material" in given:

@@ -3,6 +3,6 @@
 from runoff.sizing.choosing import size as size
 from runoff.sizing.climates import compare_climates as compare_climates
 from runoff.sizing.climates import irrigation_demand as irrigation_demand
+from runoff.sizing.likely_ranges import uncertainty as uncertainty
+from runoff.sizing.likely_ranges import what_to_measure as what_to_measure
 from runoff.sizing.sweeping import sweep as sweep
-from runoff.sizing.uncertainty import uncertainty as uncertainty
-from runoff.sizing.uncertainty import what_to_measure as what_to_measure

@@ -102,7 +102,7 @@ class DesignGrid(Sequence[Design]):
     """
 
     def __init__(self, roof: Roof, choices: Mapping[str, Sequence[Any]]) -> None:
-        _refuse_no_values(choices)
+        refuse_no_values(choices)
         self.choices = {name: list(values) for name, values in choices.items()}
         self._shape = tuple(len(values) for values in self.choices.values())
         roof.replace({name: values[0] for name, values in self.choices.items()})  # every wrong name in one message
@@ -161,7 +161,8 @@ class DesignGrid(Sequence[Design]):
         return found
 
 
-def _refuse_no_values(choices: Mapping[str, Sequence[Any]]) -> None:
+def refuse_no_values(choices: Mapping[str, Sequence[Any]]) -> None:
+    """Refuse choices that leave nothing to vary."""
     faults = []
     if not choices:
         faults.append('no choices given; name at least one, for example {"medium.depth_mm": [60, 80, 100]}')

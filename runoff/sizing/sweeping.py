@@ -6,6 +6,7 @@ follow from them as they do for a single run.
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -22,7 +23,7 @@ from runoff.findings.summary import (
     facts_from_totals,
 )
 from runoff.simulation import RootLimits, SnowRule
-from runoff.sizing.designs import DesignGrid, parameters_of_designs
+from runoff.sizing.designs import DesignGrid, parameters_of_designs, refuse_no_values
 from runoff.weather.forcing import prepare_forcing, step_hours, steps_in_first_years, warm_up_length
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
 
 _DESIGNS_PER_PIECE = 20_000
 # measured for 30 years: yearly totals of one piece are dropped once its figures stand, a design then costs its figures
-_BYTES_IN_WORK, _BYTES_PER_DESIGN = 12_000, 1_000
+_BYTES_IN_WORK, _BYTES_PER_DESIGN, _BYTES_PER_PART = 12_000, 1_000, 2_000
 
 
 def sweep(
@@ -93,15 +94,26 @@ def designs_of(roof: Roof, choices: Mapping[str, Sequence[Any]]) -> DesignGrid:
     SizingError
         When nothing is to be varied, or the figures would not fit into memory.
     """
-    designs = DesignGrid(roof, choices)
-    needed = (min(len(designs), _DESIGNS_PER_PIECE) * _BYTES_IN_WORK + len(designs) * _BYTES_PER_DESIGN) / 1e9
+    refuse_no_values(choices)
+    _refuse_too_many(choices)
+    return DesignGrid(roof, choices)
+
+
+def _refuse_too_many(choices: Mapping[str, Sequence[Any]]) -> None:
+    """Refuse a grid whose figures and parts would not fit into memory, before any of it is made."""
+    count = math.prod(len(values) for values in choices.values())
+    of_part: dict[str, int] = {}
+    for name, values in choices.items():
+        word = name.partition(".")[0]
+        of_part[word] = of_part.get(word, 1) * len(values)
+    needed = min(count, _DESIGNS_PER_PIECE) * _BYTES_IN_WORK + count * _BYTES_PER_DESIGN
+    needed += sum(of_part.values()) * _BYTES_PER_PART
     free = _free_memory_gb()
-    if needed > free:
+    if needed / 1e9 > free:
         raise SizingError(
-            f"sweep: {len(designs):,} designs need about {needed:.1f} GB and {free:.1f} GB are free; give fewer values, or "
+            f"sweep: {count:,} designs need about {needed / 1e9:.1f} GB and {free:.1f} GB are free; give fewer values, or "
             "split the values of one property over several sweeps and write the figures of each to a file before the next"
         )
-    return designs
 
 
 def _free_memory_gb() -> float:

@@ -67,7 +67,8 @@ def read_targets(targets: Mapping[str, Mapping[str, float]]) -> list[Target]:
         Naming every target that is unknown, cannot be met by anything, or contradicts another.
     """
     known = [*FACTS, *OF_THE_BUILD_UP]
-    faults, found = [], []
+    faults: list[str] = []
+    found: list[Target] = []
     if not targets:
         faults.append('none given; name at least one, for example {"retention": {"at_least": 0.5}}')
     for figure, bounds in targets.items():
@@ -123,7 +124,7 @@ def judge(candidates: xr.Dataset, targets: list[Target]) -> xr.Dataset:
     judged["margin"].attrs = {"units": "1", "long_name": "margin to the target, in the unit of its figure"}
     # a figure that equals its limit on paper meets it: rounding must not decide
     slack = xr.DataArray([_ROUNDING * max(1.0, abs(target.value)) for target in targets], dims="target")
-    judged["meets"] = (judged["margin"] >= -slack).drop_attrs()
+    judged["meets"] = (judged["margin"] >= -slack).assign_attrs(units="1", long_name="whether the target is met")
     judged["meets_all"] = judged["meets"].all("target")
     figures = list(dict.fromkeys([*(target.figure for target in targets), "drained_mass"]))
     signs = [

@@ -1,4 +1,4 @@
-"""One notebook server and one browser for all browser tests; without a browser they skip with the reason."""
+"""One notebook server for all tests of lessons in the browser."""
 
 import json
 import os
@@ -15,18 +15,6 @@ import pytest
 
 NOTEBOOKS = Path(__file__).resolve().parents[2] / "notebooks"
 TOKEN = "lesson"
-# background services of the browser would look for hosts that a closed network does not have
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]  # fmt: skip
-
-
-@pytest.fixture(scope="session")
-def browser_path() -> str:
-    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    if not found:
-        pytest.skip("no Chromium on the path; install one to run the browser tests")
-    pytest.importorskip("playwright", reason="the extra `browser` is not installed")
-    return found
 
 
 @pytest.fixture(scope="session")
@@ -66,13 +54,3 @@ def lab_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     finally:
         server.terminate()
         server.wait(timeout=20)
-
-
-@pytest.fixture(scope="session")
-def browser(browser_path: str) -> Iterator[object]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=browser_path, args=QUIET)
-        yield chromium
-        chromium.close()

@@ -2,23 +2,9 @@
 
 from __future__ import annotations
 
-import shutil
-
 import pytest
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def browser():
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (extra browser)")
-    chromium = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    if chromium is None:
-        pytest.skip("no Chromium on the path")
-    with playwright.sync_playwright() as engine:
-        running = engine.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        yield running
-        running.close()
 
 
 @pytest.fixture

@@ -88,6 +88,11 @@ def uncertainty(
     RunoffWarning
         When the record has fewer than 20 years: the range of rare figures is then itself uncertain.
     """
+    numbers = {"members": (members, 2), "resamples": (resamples, 2), "block_years": (block_years, 1)}
+    faults = [
+        f"{name} must be at least {least} (given {given})" for name, (given, least) in numbers.items() if given < least
+    ]
+    raise_faults("uncertainty", faults, SizingError)
     wanted = read_targets(targets) if targets else []
     ranges = ranges if ranges is not None else ranges_of(roof)
     roofs, drawn = draw_roofs(roof, ranges, members=members, seed=seed)
@@ -208,7 +213,7 @@ def _hypercube(dimensions: int, members: int, seed: int) -> np.ndarray:
 
 
 def block_years_drawn(years: int, *, resamples: int, block_years: int, seed: int) -> np.ndarray:
-    """Draw records of as many years from the years of a record, in moving blocks.
+    """Draw records from the years of a record, in moving blocks.
 
     Parameters
     ----------
@@ -225,20 +230,34 @@ def block_years_drawn(years: int, *, resamples: int, block_years: int, seed: int
     Returns
     -------
     numpy.ndarray
-        How often each year is in each record, shape ``(resample, year)``; rows sum to `years`.
+        Weight of each year in each record, shape ``(resample, year)``; rows sum to `years`.
+
+    Notes
+    -----
+    Means of blocks scatter about the mean of the record, not about the truth, so their variance is too small by the
+    factor ``1 - block_years / years``; and a spread told from few blocks is itself unsure, as Student's t allows for.
+    Both are made up for by drawing fewer years than the record has, weighted up to its whole length. Overlapping
+    blocks count as ``1.5 years / block_years`` independent ones (their variance is 2/3 of that of blocks side by side,
+    Kuensch 1989).
+
+    Measured in the tests on thirty independent years with a known mean: the 5-95 % range holds the truth in 88-90 %.
+    Where dry and wet years follow each other (autocorrelation 0.3) it is about 84 %: take the range as a little narrow.
     """
+    from scipy import stats
+
     length = max(1, min(block_years, years))
+    unsure = (stats.norm.ppf(QUANTILES[-1]) / stats.t.ppf(QUANTILES[-1], 1.5 * years / length)) ** 2
+    drawn_years = max(length, round((years - length) * unsure))
     rng = np.random.default_rng(seed)
-    blocks = -(-years // length)
-    starts = rng.integers(0, years, size=(resamples, blocks))
+    starts = rng.integers(0, years, size=(resamples, -(-drawn_years // length)))
     drawn = (starts[:, :, None] + np.arange(length)) % years
-    drawn = drawn.reshape(resamples, -1)[:, :years]
-    return np.apply_along_axis(np.bincount, 1, drawn, minlength=years)
+    drawn = drawn.reshape(resamples, -1)[:, :drawn_years]
+    return np.apply_along_axis(np.bincount, 1, drawn, minlength=years) * (years / drawn_years)
 
 
 def _resampled_facts(totals: xr.Dataset, picks: np.ndarray) -> xr.Dataset:
     """Return the headline figures of every resampled record and design, along ``design`` (records x designs)."""
-    weights = xr.DataArray(picks.astype(float), dims=("resample", "year"), coords={"year": totals["year"]})
+    weights = xr.DataArray(picks, dims=("resample", "year"), coords={"year": totals["year"]})
     again = xr.Dataset({"years": totals["years"], "area_m2": totals["area_m2"]})
     for name in _SUMS:
         again[name] = xr.dot(weights, totals[name], dim="year").expand_dims("year")
