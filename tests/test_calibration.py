@@ -127,6 +127,9 @@ def test_what_days_do_not_show_is_said(roof, weather) -> None:
         "medium.detention_k does not change the daily overflow: any value fits as well. Leave it as described. "
         "It shapes the hours of a storm; a record in minutes would show it."
     ) in fitted.advice
+    # only their difference is felt: both may rise together over all that is allowed
+    assert fitted.table.loc["medium.wilting_point", ["low", "high"]].to_list() == [0.04, 0.12]
+    assert fitted.correlation.loc["medium.field_capacity", "medium.wilting_point"] > 0.9
     assert any(
         sentence.startswith("medium.field_capacity and medium.wilting_point cannot be told apart")
         for sentence in fitted.advice
@@ -261,6 +264,18 @@ def test_range_of_a_straight_line_by_hand() -> None:
     assert found.best[0] == pytest.approx(17.0 / 14.0, rel=1e-6)
     # Student's t for 2 degrees of freedom at 97.5 %: 4.303, as every printed table has it (three decimals)
     assert found.high[0] - found.best[0] == pytest.approx(4.303 * (5.0 / 28.0 / 14.0) ** 0.5, rel=2e-4)
+
+
+def test_a_flat_direction_leaves_the_whole_allowed_range() -> None:
+    """Only the sum of two values is seen: each alone may be anything, and the two go against each other."""
+    x, wobble = np.arange(1.0, 9.0), 0.01 * (-1.0) ** np.arange(8)
+    for uneven in (True, False):
+        found = fit(
+            lambda v: (v[0] + v[1] - 1.0) * x - wobble, np.array([[0.0, 1.0]] * 2), np.array([0.4, 0.5]), uneven=uneven
+        )
+        assert found.best.sum() == pytest.approx(1.0, abs=1e-3)  # the wobble leans a little one way
+        assert list(found.low) == [0.0, 0.0] and list(found.high) == [1.0, 1.0]
+        assert found.correlation[0, 1] == pytest.approx(-1.0, abs=1e-3)
 
 
 # --- the tray --------------------------------------------------------------------------------------------------
