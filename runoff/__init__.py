@@ -82,6 +82,8 @@ _HOMES: dict[str, str] = {
     "compare_storm": "runoff.findings.storm_comparison",
     "followed_by_dry": "runoff.findings.storm_comparison",
     "size_outlets": "runoff.sizing.outlets",
+    "bill_of_quantities": "runoff.roof",
+    "OrderRules": "runoff.roof",
 }
 
 __all__ = ["__version__", *_HOMES]
@@ -113,10 +115,12 @@ if TYPE_CHECKING:
     from runoff.roof import Insulation as Insulation
     from runoff.roof import Membrane as Membrane
     from runoff.roof import Mulch as Mulch
+    from runoff.roof import OrderRules as OrderRules
     from runoff.roof import Outlet as Outlet
     from runoff.roof import Planting as Planting
     from runoff.roof import ProtectionMat as ProtectionMat
     from runoff.roof import Roof as Roof
+    from runoff.roof import bill_of_quantities as bill_of_quantities
     from runoff.roof import material as material
     from runoff.roof import materials as materials
     from runoff.roof import open_sample_roof as open_sample_roof

@@ -253,12 +253,11 @@ def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
     for name in ("longest_waterlogged_spell", "longest_dry_spell"):
         facts[name] = totals[name].max("year")
     ordered = [*FACTS, *(f"bare_{name}" for name in _OF_THE_BARE_ROOF), "retention_by_month", "bare_retention_by_month"]
-    facts = xr.Dataset({name: facts[name] for name in ordered})
+    facts = xr.Dataset({name: facts[name] for name in ordered}).transpose(..., "month")
     _label(facts)
     facts.attrs.update(totals.attrs)
     facts.attrs["note"] = (
-        "peak_overflow is the sum of a day, not a storm peak: run a design storm in minutes for that. "
-        "Days of waterlogging and rot risk are a reading aid; no published day limit exists for roofs."
+        "The largest overflow of a day is no storm peak: run a design storm in minutes for that. Days of waterlogging and rot risk are a reading aid; no published day limit exists for roofs."
     )
     return facts
 

@@ -15,6 +15,7 @@ import xarray as xr
 
 from runoff.errors import RunoffWarning, SizingError, raise_faults
 from runoff.findings.summary import FACTS, facts_from_totals
+from runoff.sizing.choosing import build_up_figures
 from runoff.sizing.sweeping import totals_of_designs
 from runoff.sizing.targets import read_targets
 
@@ -94,6 +95,8 @@ def uncertainty(
     ]
     raise_faults("uncertainty", faults, SizingError)
     wanted = read_targets(targets) if targets else []
+    if any(target.figure == "cost" for target in wanted):
+        raise SizingError("uncertainty: the cost of a build-up is not uncertain here; leave that target to runoff.size")
     ranges = ranges if ranges is not None else ranges_of(roof)
     roofs, drawn = draw_roofs(roof, ranges, members=members, seed=seed)
     totals = totals_of_designs([roof, *roofs], weather, **rules)
@@ -113,7 +116,8 @@ def uncertainty(
         rows = [np.nanquantile(samples[source][name].to_numpy(), QUANTILES) for source in SOURCES]
         result[name] = (("source", "quantile"), np.array(rows), samples["parameters"][name].attrs)
     if wanted:
-        met = [float((target.margin(samples["together"][target.figure]) >= 0).mean()) for target in wanted]
+        known = samples["together"].merge(build_up_figures(roofs), compat="override")
+        met = [float((target.margin(known[target.figure]) >= 0).mean()) for target in wanted]
         result = result.assign_coords(target=[target.label for target in wanted])
         result["probability"] = ("target", met, {"units": "1", "long_name": "probability that the target is met"})
     result["drawn"] = (("property", "member"), drawn.to_numpy())

@@ -1,0 +1,97 @@
+"""The commands as a person types them: they run on the sample, say what is invented, and refuse in one sentence."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import runoff
+from runoff.cli.main import COMMANDS, main
+
+
+@pytest.fixture(autouse=True)
+def in_an_empty_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+
+
+def test_every_command_of_the_design_is_there() -> None:
+    named = {"simulate", "sweep", "storm", "outlets", "dossier", "check-weather", "fit", "notebooks"}
+    assert named <= set(COMMANDS)
+
+
+def test_simulate_without_arguments(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert main(["simulate"]) == 0
+    said = capsys.readouterr().out
+    assert "INVENTED" in said
+    assert "not a storm peak" in said
+    assert "Try next" in said
+    written = sorted(path.name for path in (tmp_path / "results").iterdir())
+    assert written == ["monthly_balance.png", "water_balance.nc", "year.png"]
+    with xr.open_dataset(tmp_path / "results" / "water_balance.nc", engine="h5netcdf") as stored:
+        run = runoff.simulate(runoff.open_sample_roof(), runoff.open_sample())
+        assert set(stored.data_vars) == set(run.data_vars)
+        for name in run.data_vars:
+            np.testing.assert_array_equal(stored[name], run[name], err_msg=str(name))
+            assert stored[name].attrs.get("units") == run[name].attrs.get("units"), name
+
+
+def test_simulate_in_us_units_with_ones_own_roof(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    (tmp_path / "roof.toml").write_text(runoff.open_sample_roof("deep").to_toml(), encoding="utf-8")
+    assert main(["simulate", "roof.toml", "--units", "us", "--no-figures", "--start", "2001", "--end", "2005"]) == 0
+    said = capsys.readouterr().out
+    # the rain of these five years in inches, from the sample file itself
+    rain = float(runoff.open_sample()["rain"].sel(time=slice("2001", "2005")).sum()) / 5 / 25.4
+    assert f"{rain:.1f}" in next(line for line in said.splitlines() if line.startswith("rain per year"))
+    assert "Try next" not in said
+
+
+def test_the_template_is_a_roof(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert main(["simulate", "--template"]) == 0
+    (tmp_path / "roof.toml").write_text(capsys.readouterr().out, encoding="utf-8")
+    assert runoff.read_roof(tmp_path / "roof.toml").area_m2 == 100.0
+
+
+def test_sweep_with_targets_names_the_lightest(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    words = ["--try", "medium.depth_mm=60,80,100", "--try", "board.cup_storage_mm=0,4"]
+    assert main(["sweep", *words, "--at-least", "retention=0.55", "--at-most", "drained_mass=130"]) == 0
+    assert "meet every target; the lightest is" in capsys.readouterr().out
+    assert (tmp_path / "results" / "trade_off.png").stat().st_size > 10_000
+    assert (tmp_path / "results" / "heat_map.png").stat().st_size > 10_000
+
+
+def test_check_weather_prints_verdicts(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert main(["check-weather"]) == 0
+    assert "The record can be used." in capsys.readouterr().out
+    (tmp_path / "bad.csv").write_text("date,rain_mm\n03/04/2024,1\n", encoding="utf-8")
+    assert main(["check-weather", "bad.csv"]) == 1
+    assert "bad.csv" in capsys.readouterr().err
+
+
+def test_notebooks_are_copied_and_kept(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert main(["notebooks", "--to", "lessons"]) == 0
+    assert "wait for Idle" in capsys.readouterr().out
+    lesson = tmp_path / "lessons" / "06_why_water_has_to_drain.ipynb"
+    lesson.write_text("mine", encoding="utf-8")
+    assert main(["notebooks", "--to", "lessons"]) == 0
+    assert "Kept, since they are there already" in capsys.readouterr().out
+    assert lesson.read_text(encoding="utf-8") == "mine"
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["simulate", "nowhere.toml"], "runoff simulate: there is no file nowhere.toml"),
+        (
+            ["sweep", "--at-least", "retention"],
+            '--at-least wants FIGURE=VALUE, for example retention=0.55 (given "retention")',
+        ),
+        (
+            ["sweep", "--try", "depth"],
+            '--try wants LAYER.FIELD=A,B,C, for example medium.depth_mm=60,80,100 (given "depth")',
+        ),
+    ],
+)
+def test_refusals_are_one_sentence(words: list[str], message: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(words) == 1
+    assert capsys.readouterr().err.strip() == message
