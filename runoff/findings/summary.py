@@ -132,7 +132,8 @@ def yearly_totals(
     totals = xr.Dataset(made)
     missing = run["medium_water"].isnull().any("time")
     if bool(missing.any()):
-        totals = totals.where(~missing)
+        of_the_record = ["years", "area_m2"]  # known whatever the weather of a cell
+        totals = totals.drop_vars(of_the_record).where(~missing).assign(totals[of_the_record].data_vars)
     totals.attrs.update(run.attrs)
     return totals
 
