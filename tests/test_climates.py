@@ -186,7 +186,7 @@ class TestAChangedClimate:
         np.testing.assert_allclose(change["warming_c"], [2.0] + [0.0] * 11, atol=1e-12)
 
     def test_both_periods_need_all_months(self, sample: xr.Dataset) -> None:
-        with pytest.raises(WeatherError, match="^change_between: both periods must hold all twelve months"):
+        with pytest.raises(WeatherError, match=r"^change_between: both periods must hold all twelve months$"):
             change_between(sample.isel(time=slice(0, 90)), sample)
 
     @pytest.mark.real_weather
