@@ -1,7 +1,5 @@
 """What is built: layers, build-up, outlets, materials, loads, quantities."""
 
-from runoff.roof.bill_of_quantities import OrderRules as OrderRules
-from runoff.roof.bill_of_quantities import bill_of_quantities as bill_of_quantities
 from runoff.roof.build_up import BuildUp as BuildUp
 from runoff.roof.column_parameters import column_parameters as column_parameters
 from runoff.roof.description import BareSurface as BareSurface
@@ -24,6 +22,8 @@ from runoff.roof.materials_table import material as material
 from runoff.roof.materials_table import material_ranges as material_ranges
 from runoff.roof.materials_table import materials as materials
 from runoff.roof.materials_table import ranges as ranges
+from runoff.roof.ordering import OrderRules as OrderRules
+from runoff.roof.ordering import bill_of_quantities as bill_of_quantities
 from runoff.roof.roof_file import read_roof as read_roof
 from runoff.roof.roof_file import roof_from_toml as roof_from_toml
 from runoff.roof.roof_file import template_text as template_text

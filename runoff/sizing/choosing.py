@@ -9,7 +9,6 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import SizingError, nearest, raise_faults
-from runoff.sizing.designs import Design
 from runoff.sizing.sweeping import designs_of, facts_of_designs
 from runoff.sizing.targets import OF_THE_BUILD_UP, Target, judge, read_targets
 
@@ -81,11 +80,9 @@ def build_up_figures(roofs: Sequence[Any], prices: Prices | None = None) -> xr.D
     """Return mass, depth and cost of each roof along ``design``."""
     from runoff.roof import drained_mass_kg_per_m2
 
-    # what is held after drainage does not ask for the outlets
-    masses = [drained_mass_kg_per_m2(Design(one.build_up, one, outlets=())) for one in roofs]  # type: ignore[arg-type]
     figures = xr.Dataset(
         {
-            "drained_mass": ("design", masses),
+            "drained_mass": ("design", [drained_mass_kg_per_m2(one) for one in roofs]),
             "build_up_depth": ("design", [one.build_up.depth_mm for one in roofs]),
         }
     )

@@ -13,11 +13,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from runoff.balance import column
 from runoff.errors import SizingError, raise_faults
 
 if TYPE_CHECKING:
-    from runoff.roof import Outlet, Roof
+    from runoff.roof import Roof
 
 _OF_THE_ROOF = ("roof", "outlet")
 
@@ -62,8 +61,6 @@ class Design:
         Its layers.
     roof
         The roof whose other fields it has.
-    outlets
-        Its outlets; default those of the roof.
     """
 
     __slots__ = (
@@ -71,7 +68,7 @@ class Design:
         "outlets", "planted_fraction",
     )  # fmt: skip
 
-    def __init__(self, build_up: Any, roof: Any, outlets: tuple[Outlet, ...] | None = None) -> None:
+    def __init__(self, build_up: Layers, roof: Roof) -> None:
         self.build_up = build_up
         self.area_m2, self.planted_fraction, self.other_surface = (
             roof.area_m2,
@@ -79,8 +76,7 @@ class Design:
             roof.other_surface,
         )
         self.fall, self.flow_length_m, self.blocked_fraction = roof.fall, roof.flow_length_m, roof.blocked_fraction
-        self.emergency_overflow_mm = roof.emergency_overflow_mm
-        self.outlets = roof.outlets if outlets is None else outlets
+        self.emergency_overflow_mm, self.outlets = roof.emergency_overflow_mm, roof.outlets
 
 
 class DesignGrid(Sequence[Design]):
@@ -173,29 +169,3 @@ def refuse_no_values(choices: Mapping[str, Sequence[Any]]) -> None:
         elif len(values) == 0:
             faults.append(f"no values given for {name}")
     raise_faults("sweep", faults, SizingError)
-
-
-def parameters_of_designs(designs: Sequence[Any], air_threshold: float, dry_share: float) -> np.ndarray:
-    """Return what the daily loops read, shape ``(parameter, design)``.
-
-    What the drainage carries depends on roof, outlets and the layer that carries the water alone, so it is formed once
-    for each such set; everything else is formed for each design without looking at the outlets again.
-    """
-    from runoff.roof import column_parameters
-
-    known: dict[tuple[Any, ...], dict[str, float]] = {}
-    columns = []
-    for one in designs:
-        layer = one.build_up.layer
-        carrier = layer("board") or layer("mat")
-        # parts are shared between designs and outlive this loop, so their identity tells them apart
-        key = (id(carrier), id(one.outlets), one.area_m2, one.flow_length_m, one.fall, one.blocked_fraction)
-        drainage = known.get(key)
-        if drainage is None:
-            whole = column_parameters(one)
-            drainage = {name: whole[name] for name in ("in_plane_rate", "outlet_rate", "drain_rate")}
-            known[key] = drainage
-        numbers = column_parameters(Design(one.build_up, one, outlets=()))  # type: ignore[arg-type]
-        numbers.update(drainage)
-        columns.append(numbers)
-    return column.parameter_array(columns, 24.0, air_threshold, dry_share)

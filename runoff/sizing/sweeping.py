@@ -23,7 +23,7 @@ from runoff.findings.summary import (
     facts_from_totals,
 )
 from runoff.simulation import RootLimits, SnowRule
-from runoff.sizing.designs import DesignGrid, parameters_of_designs, refuse_no_values
+from runoff.sizing.designs import DesignGrid, refuse_no_values
 from runoff.weather.forcing import prepare_forcing, step_hours, steps_in_first_years, warm_up_length
 
 if TYPE_CHECKING:
@@ -176,14 +176,15 @@ def totals_of_designs(
     xarray.Dataset
         Dimensions ``year``, ``month`` and ``design``.
     """
-    from runoff.roof import BareSurface
+    from runoff.roof import BareSurface, column_parameters
 
     limits, snow = limits or RootLimits(), snow or SnowRule()
     comparison = comparison or BareSurface(kind="membrane")
     forcing = _daily_forcing(weather, et_method)
     years = warm_up_length(forcing["time"], warm_up_years)
     warm_steps = steps_in_first_years(forcing["time"], years) if years else 0
-    par = parameters_of_designs(roofs, limits.air_threshold, limits.dry_share)
+    columns = [column_parameters(one) for one in roofs]
+    par = column.parameter_array(columns, 24.0, limits.air_threshold, limits.dry_share)
     stores = column.start_stores(par, "field-capacity")
     # designs that share their unplanted surface run together: its overflow is then one series for all of them
     surface = np.array([one.other_surface.depression_storage_mm for one in roofs])

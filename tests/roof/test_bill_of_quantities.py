@@ -7,7 +7,7 @@ import pytest
 
 import runoff
 from runoff.roof import OrderRules, bill_of_quantities, open_sample_roof
-from runoff.roof.bill_of_quantities import whole
+from runoff.roof.ordering import whole
 from runoff.units import convert
 
 FT2 = 0.3048**2
