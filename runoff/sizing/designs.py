@@ -30,11 +30,14 @@ class Layers:
         The layers, top to bottom.
     """
 
-    __slots__ = ("by_word", "layer")
+    __slots__ = ("by_word",)
 
     def __init__(self, by_word: dict[str, Any]) -> None:
         self.by_word = by_word
-        self.layer = by_word.get
+
+    def layer(self, word: str) -> Any:
+        """Return the layer of that word, or None."""
+        return self.by_word.get(word)
 
     @property
     def layers(self) -> tuple[Any, ...]:
@@ -53,34 +56,24 @@ class Layers:
 
 
 class Design:
-    """One design: checked layers under the fields of a checked roof, read like a `runoff.Roof`.
+    """One design, read like a `runoff.Roof`: its own layers, every other field as in a checked roof.
 
     Parameters
     ----------
     build_up
         Its layers.
-    roof
-        The roof whose other fields it has.
+    fields
+        All fields of the roof.
     """
 
-    __slots__ = (
-        "area_m2", "blocked_fraction", "build_up", "emergency_overflow_mm", "fall", "flow_length_m", "other_surface",
-        "outlets", "planted_fraction",
-    )  # fmt: skip
-
-    def __init__(self, build_up: Layers, roof: Roof) -> None:
+    def __init__(self, build_up: Layers, fields: dict[str, Any]) -> None:
+        self.__dict__.update(fields)
         self.build_up = build_up
-        self.area_m2, self.planted_fraction, self.other_surface = (
-            roof.area_m2,
-            roof.planted_fraction,
-            roof.other_surface,
-        )
-        self.fall, self.flow_length_m, self.blocked_fraction = roof.fall, roof.flow_length_m, roof.blocked_fraction
-        self.emergency_overflow_mm, self.outlets = roof.emergency_overflow_mm, roof.outlets
 
 
 class DesignGrid(Sequence[Design]):
-    """All combinations of values per property; designs are put together when they are asked for.
+    """All combinations of values per property; designs are put together when they are asked for,
+    so that they need not all be kept.
 
     Parameters
     ----------
@@ -103,7 +96,7 @@ class DesignGrid(Sequence[Design]):
         self._shape = tuple(len(values) for values in self.choices.values())
         roof.replace({name: values[0] for name, values in self.choices.items()})  # every wrong name in one message
         self._base = {layer.word: layer for layer in roof.build_up.layers}
-        self._roofs: dict[tuple[int, ...], Any] = {(): roof}
+        self._roofs: dict[tuple[int, ...], dict[str, Any]] = {(): roof.fields()}
         self._layers: dict[str, dict[tuple[int, ...], Any]] = {}
         self._of_roof = self._places(_OF_THE_ROOF)
         self._of_layer: dict[str, list[int]] = {}
@@ -114,7 +107,7 @@ class DesignGrid(Sequence[Design]):
                     at: changed.build_up.layer(word) for at, changed in self._variants(roof, self._of_layer[word])
                 }
         if self._of_roof:
-            self._roofs = dict(self._variants(roof, self._of_roof))
+            self._roofs = {at: changed.fields() for at, changed in self._variants(roof, self._of_roof)}
 
     def _places(self, words: tuple[str, ...]) -> list[int]:
         return [i for i, name in enumerate(self.choices) if name.partition(".")[0] in words]

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 
 _DESIGNS_PER_PIECE = 20_000
+_DESIGNS_AT_ONCE = 200
 # measured for 30 years: yearly totals of one piece are dropped once its figures stand, a design then costs its figures
 _BYTES_IN_WORK, _BYTES_PER_DESIGN, _BYTES_PER_PART = 12_000, 1_000, 2_000
 
@@ -142,7 +143,8 @@ def facts_of_designs(roofs: Sequence[Any], weather: Any, *, progress: bool | Non
     shown = len(starts) > 1 if progress is None else progress
     facts = []
     for start in _bar(starts, shown):
-        totals = totals_of_designs(roofs[start : start + _DESIGNS_PER_PIECE], weather, **rules)
+        piece = range(start, min(start + _DESIGNS_PER_PIECE, len(roofs)))
+        totals = totals_of_designs(roofs, weather, piece=piece, **rules)
         facts.append(facts_from_totals(totals))
     if len(facts) == 1:
         return facts[0]
@@ -163,6 +165,7 @@ def totals_of_designs(
     roofs: Sequence[Any],
     weather: Any,
     *,
+    piece: range | None = None,
     warm_up_years: int | None = None,
     et_method: str | None = None,
     limits: RootLimits | None = None,
@@ -171,30 +174,32 @@ def totals_of_designs(
 ) -> xr.Dataset:
     """Return yearly totals of many roofs under one daily record, as `runoff.findings.summary.yearly_totals` does.
 
+    `piece` says which of the roofs; default all.
+
     Returns
     -------
     xarray.Dataset
         Dimensions ``year``, ``month`` and ``design``.
     """
-    from runoff.roof import BareSurface, column_parameters
+    from runoff.roof import BareSurface
 
     limits, snow = limits or RootLimits(), snow or SnowRule()
     comparison = comparison or BareSurface(kind="membrane")
     forcing = _daily_forcing(weather, et_method)
     years = warm_up_length(forcing["time"], warm_up_years)
     warm_steps = steps_in_first_years(forcing["time"], years) if years else 0
-    columns = [column_parameters(one) for one in roofs]
-    par = column.parameter_array(columns, 24.0, limits.air_threshold, limits.dry_share)
+    par, surface, area = parameters_of_designs(roofs, limits, piece)
     stores = column.start_stores(par, "field-capacity")
     # designs that share their unplanted surface run together: its overflow is then one series for all of them
-    surface = np.array([one.other_surface.depression_storage_mm for one in roofs])
+    capacities = np.unique(surface)
     bare = _surface(forcing, snow, comparison.depression_storage_mm, warm_steps)
     days = {"rain": forcing["rain"], "bare_overflow": bare.spilled, "bare_evapotranspiration": bare.evaporated}
     totals = xr.Dataset(comparison_totals(xr.Dataset(days)))
-    yearly = np.empty((totals.sizes["year"], len(column.TOTALS), len(roofs)))
-    monthly = np.empty((12, len(roofs)))
-    for capacity in np.unique(surface):
-        alike = np.flatnonzero(surface == capacity)
+    yearly = np.empty((totals.sizes["year"], len(column.TOTALS), surface.size))
+    monthly = np.empty((12, surface.size))
+    for capacity in capacities:
+        # a slice where all are alike, which spares copies of everything
+        alike = np.flatnonzero(surface == capacity) if capacities.size > 1 else slice(None)
         other = _surface(forcing, snow, capacity, warm_steps)
         kept = stores[:, alike]
         if warm_steps:
@@ -203,7 +208,7 @@ def totals_of_designs(
     for i, name in enumerate(column.TOTALS):
         totals[name] = (("year", "design"), yearly[:, i])
     totals["overflow_by_month"] = (("month", "design"), monthly)
-    totals["area_m2"] = ("design", np.array([one.area_m2 for one in roofs]))
+    totals["area_m2"] = ("design", area)
     per_mm = totals["area_m2"] / 86400.0  # L/s for one mm a day
     totals["peak_discharge"] = totals["peak_roof_overflow"].max("year") * per_mm
     totals["bare_peak_discharge"] = totals["bare_peak_overflow"].max("year") * per_mm
@@ -218,6 +223,36 @@ def totals_of_designs(
         invented=str(forcing.attrs.get("invented", "no")),
     )
     return totals
+
+
+def parameters_of_designs(
+    roofs: Sequence[Any], limits: RootLimits, piece: range | None = None
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return what the loops read, and what else a sweep needs of each design.
+
+    Returns
+    -------
+    parameters
+        Shape ``(parameter, design)``.
+    surface
+        Depression storage of the unplanted surface, mm, shape ``(design,)``.
+    area
+        Area of the roof, m2, shape ``(design,)``.
+    """
+    from runoff.roof import column_parameters
+
+    piece = range(len(roofs)) if piece is None else piece
+    arrays: list[np.ndarray] = []
+    surface: list[float] = []
+    area: list[float] = []
+    # some hundred at a time: more of these small objects at once keep the garbage collector busy
+    for start in range(piece.start, piece.stop, _DESIGNS_AT_ONCE):
+        some = roofs[start : min(start + _DESIGNS_AT_ONCE, piece.stop)]
+        columns = [column_parameters(one) for one in some]
+        arrays.append(column.parameter_array(columns, 24.0, limits.air_threshold, limits.dry_share))
+        surface.extend(one.other_surface.depression_storage_mm for one in some)
+        area.extend(one.area_m2 for one in some)
+    return np.concatenate(arrays, axis=1), np.array(surface), np.array(area)
 
 
 def _daily_forcing(weather: Any, et_method: str | None) -> xr.Dataset:

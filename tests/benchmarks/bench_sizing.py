@@ -1,0 +1,70 @@
+"""How long many designs take, part by part, against the loop alone: ``python -m tests.benchmarks.bench_sizing``.
+
+Ten thousand designs, and a thousand parameter sets with their years drawn anew, over the thirty years of the sample. Wanted on
+two free cores, warm: the sweep about half a second, the ranges under two. Variants run in turn; medians of five rounds,
+the first round, which compiles, is left out. What the sweep adds to the loop should stay well below the loop itself: if
+not, parts are made once per design again.
+"""
+
+from __future__ import annotations
+
+import statistics
+import time
+from collections.abc import Callable
+
+import numpy as np
+
+import runoff
+from runoff.balance import column
+from runoff.findings.summary import WET_DAY_MM, event_starts
+from runoff.simulation import RootLimits
+from runoff.sizing.designs import DesignGrid
+from runoff.sizing.sweeping import parameters_of_designs
+from runoff.weather.forcing import prepare_forcing
+
+
+def main() -> None:
+    """Print the medians."""
+    weather, roof = runoff.open_sample(), runoff.open_sample_roof("cups")
+    choices = {
+        "medium.depth_mm": np.linspace(40.0, 120.0, 25).tolist(),
+        "medium.field_capacity": np.linspace(0.25, 0.40, 20).tolist(),
+        "board.cup_storage_mm": np.linspace(0.0, 8.0, 20).tolist(),
+    }
+    targets = {"retention": {"at_least": 0.55}, "dry_days": {"at_most": 60}}
+    par, _, _ = parameters_of_designs(DesignGrid(roof, choices), RootLimits())
+    variants: dict[str, Callable[[], object]] = {
+        "the loop alone, 10,000 designs": _loop(weather, par),
+        "designs and their columns": lambda: parameters_of_designs(DesignGrid(roof, choices), RootLimits()),
+        "sweep, 10,000 designs": lambda: runoff.sweep(roof, weather, choices),
+        "size, 10,000 candidates": lambda: runoff.size(roof, weather, targets, choices),
+        "ranges, 1,000 parameter sets": lambda: runoff.uncertainty(roof, weather, members=1000, targets=targets),
+    }
+    times: dict[str, list[float]] = {name: [] for name in variants}
+    for number in range(6):
+        for name, run in variants.items():
+            start = time.perf_counter()
+            run()
+            if number:
+                times[name].append(time.perf_counter() - start)
+    base = statistics.median(times["the loop alone, 10,000 designs"])
+    for name, seconds in times.items():
+        print(
+            f"{name:32s} {statistics.median(seconds):6.2f} s {statistics.median(seconds) / base:6.2f} x the loop alone"
+        )
+
+
+def _loop(weather: object, par: np.ndarray) -> Callable[[], object]:
+    forcing = prepare_forcing(weather)
+    year = forcing["time"].dt.year.to_numpy()
+    starts = np.append(np.flatnonzero(np.diff(year, prepend=year[0] - 1)), year.size)
+    arguments = (
+        forcing["rain"].to_numpy(), forcing["reference_et"].to_numpy(), np.zeros(year.size), np.ones(year.size),
+        forcing["time"].dt.month.to_numpy() - 1, event_starts(forcing["rain"], WET_DAY_MM).to_numpy(), starts, 2.0, par,
+        column.start_stores(par, "field-capacity"),
+    )  # fmt: skip
+    return lambda: column.run_totals(*arguments)
+
+
+if __name__ == "__main__":
+    main()
