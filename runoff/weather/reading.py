@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import gzip
 import hashlib
 import io
@@ -93,7 +94,7 @@ def read_weather(
     """
     path = Path(path)
     if not path.exists():
-        raise FileNotFoundError(f"{path}: there is no such weather file")
+        raise FileNotFoundError(errno.ENOENT, "there is no such weather file", str(path))
     try:
         data = _read(path, columns, units, layout_of(layout), chunks)
         data = data.assign_coords(_place(latitude, longitude, elevation_m))

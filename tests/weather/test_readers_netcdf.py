@@ -120,6 +120,18 @@ def test_snow_is_added_only_to_rain_without_it(read, name, attrs, expected) -> N
     assert read(data)["rain"].to_numpy().tolist() == expected
 
 
+@pytest.mark.parametrize(
+    ("name", "attrs", "height"),
+    # near-surface wind of CMIP is at 10 m; a file that states a height is believed; else 2 m is taken later, and none is claimed
+    [("sfcWind", {}, 10.0), ("wind_speed", {"height_m": 4.0}, 4.0), ("wind_speed", {}, None)],
+)
+def test_height_of_the_wind(read, name, attrs, height) -> None:
+    data = days_of([0.0, 1.0], "mm").assign({name: ("time", [3.0, 4.0], {"units": "m s-1", **attrs})})
+    wind = read(data)["wind_speed"]
+    assert wind.attrs.get("height_m") == height
+    assert wind.to_numpy().tolist() == [3.0, 4.0]
+
+
 def test_grid_dimensions_lead_and_keep_their_latitude(read) -> None:
     values = np.arange(12.0).reshape(3, 2, 2)
     data = xr.Dataset(
