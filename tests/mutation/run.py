@@ -1,0 +1,153 @@
+"""Run a drawn set of mutants against the fast tests that should notice them: ``python -m tests.mutation.run``.
+
+Works on a copy of the checkout in a temporary folder, two at a time, and writes `result.csv`: one row per mutant with the
+fate (killed, timed out, survived). A mutant is drawn by seed, so the same sources give the same set. Not part of the test run:
+it takes a quarter of an hour. ``--only FILE`` runs one module, ``--survivors`` runs the survivors of the last result again.
+"""
+
+from __future__ import annotations
+
+import argparse
+import concurrent.futures
+import csv
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from tests.mutation.mutants import Mutant, mutants
+
+ROOT = Path(__file__).resolve().parents[2]
+RESULT = Path(__file__).with_name("result.csv")
+SEED = 5
+SECONDS = 90
+
+_BALANCE = ["tests/published/test_soil_water.py", "tests/test_six_days.py", "tests/balance/test_column.py"]
+_STORMS = ["tests/weather/test_storms.py", "tests/weather/test_depth_duration.py"]
+#: Module, how many mutants are drawn from it, and the tests that should notice.
+TARGETS: dict[str, tuple[int, list[str]]] = {
+    "runoff/balance/column.py": (45, _BALANCE),
+    "runoff/balance/surfaces.py": (10, ["tests/test_six_days.py", "tests/balance/test_surfaces.py", "tests/test_storm_comparison.py"]),
+    "runoff/balance/reservoirs.py": (20, ["tests/balance/test_reservoirs.py"]),
+    "runoff/balance/outlet_flow.py": (20, ["tests/balance/test_outlet_flow.py"]),
+    "runoff/balance/levels.py": (5, ["tests/balance/test_outlet_flow.py", "tests/balance/test_levels.py", "tests/test_storm_comparison.py"]),
+    "runoff/weather/evaporation_formulas.py": (30, ["tests/weather/test_evapotranspiration.py"]),
+    "runoff/weather/sun.py": (20, ["tests/weather/test_sun.py", "tests/weather/test_evapotranspiration.py"]),
+    "runoff/weather/intensity_curves.py": (15, _STORMS),
+    "runoff/weather/hyetographs.py": (10, _STORMS),
+    "runoff/weather/extremes.py": (15, ["tests/weather/test_extremes.py"]),
+    "runoff/findings/curve_number.py": (15, ["tests/test_curve_number.py"]),
+    "runoff/findings/summary.py": (25, ["tests/test_six_days.py", "tests/findings/test_summary.py"]),
+}  # fmt: skip
+
+
+def drawn(only: str | None = None) -> list[tuple[str, Mutant]]:
+    """Return the mutants of every module, drawn by seed."""
+    found = []
+    for name, (count, _) in TARGETS.items():
+        if only and only not in name:
+            continue
+        every = mutants((ROOT / name).read_text(encoding="utf-8"))
+        chosen = random.Random(f"{SEED} {name}").sample(range(len(every)), min(count, len(every)))
+        found += [(name, every[i]) for i in sorted(chosen)]
+    return found
+
+
+def fate(copy: Path, name: str, mutant: Mutant) -> str:
+    """Put one mutant into a copy of the checkout, run its tests, put the module back."""
+    place = copy / name
+    whole = (ROOT / name).read_text(encoding="utf-8")
+    place.write_text(mutant.source, encoding="utf-8")
+    tests = [one for one in TARGETS[name][1] if (copy / one).exists()]
+    command = [
+        sys.executable,
+        "-m",
+        "pytest",
+        "-x",
+        "-q",
+        "-p",
+        "no:cacheprovider",
+        "-m",
+        "not slow and not real_weather",
+        *tests,
+    ]
+    env = {
+        **os.environ,
+        "NUMBA_DISABLE_JIT": "1",
+        "PYTHONPATH": str(copy),
+        "MPLBACKEND": "Agg",
+        "PYTHONDONTWRITEBYTECODE": "1",
+    }
+    try:
+        done = subprocess.run(command, cwd=copy, env=env, timeout=SECONDS, capture_output=True, text=True)
+    except subprocess.TimeoutExpired:
+        return "timed out"
+    finally:
+        place.write_text(whole, encoding="utf-8")
+    return {0: "survived", 5: "no test"}.get(done.returncode, "killed")
+
+
+def checkout(folder: str) -> Path:
+    """Copy what the tests need."""
+    copy = Path(tempfile.mkdtemp(dir=folder))
+    for part in ("runoff", "tests", "sample_storms", "notebooks"):
+        shutil.copytree(ROOT / part, copy / part, ignore=shutil.ignore_patterns("__pycache__", "*.nbi", "*.nbc"))
+    shutil.copy(ROOT / "pyproject.toml", copy)
+    return copy
+
+
+def run(work: list[tuple[str, Mutant]]) -> list[dict[str, str]]:
+    """Run mutants, as many at once as there are cores (two at most), and return their rows."""
+    workers = min(2, os.cpu_count() or 1)
+    with tempfile.TemporaryDirectory() as folder:
+        copies = [checkout(folder) for _ in range(workers)]
+
+        def share(number: int) -> list[tuple[int, str]]:
+            return [(i, fate(copies[number], *work[i])) for i in range(number, len(work), workers)]
+
+        with concurrent.futures.ThreadPoolExecutor(workers) as pool:
+            fates = dict(pair for part in pool.map(share, range(workers)) for pair in part)
+    return [
+        {"module": name, "line": str(mutant.line), "kind": mutant.kind, "change": _short(mutant.change), "fate": fates[i], "why_it_lives": ""}
+        for i, (name, mutant) in enumerate(work)
+    ]  # fmt: skip
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= 160 else text[:157] + "..."
+
+
+def key(row: dict[str, str]) -> tuple[str, str, str, str]:
+    """Return what names a mutant."""
+    return row["module"], row["line"], row["kind"], row["change"]
+
+
+def main() -> None:
+    """Run and write the result."""
+    arguments = argparse.ArgumentParser(description=__doc__)
+    arguments.add_argument("--only")
+    arguments.add_argument("--survivors", action="store_true")
+    given = arguments.parse_args()
+    old = list(csv.DictReader(RESULT.read_text(encoding="utf-8").splitlines())) if RESULT.exists() else []
+    alive = {key(row) for row in old if row["fate"] == "survived"}
+    why = {key(row): row["why_it_lives"] for row in old}
+    work = drawn(given.only)
+    if given.survivors:
+        work = [(name, one) for name, one in work if (name, str(one.line), one.kind, _short(one.change)) in alive]
+    fresh = {key(row): row | {"why_it_lives": why.get(key(row), "")} for row in run(work)}
+    partly = bool(given.only or given.survivors)
+    rows = [fresh.pop(key(row), row) for row in old] if partly else []
+    rows += list(fresh.values())
+    with RESULT.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+    dead = sum(row["fate"] in ("killed", "timed out") for row in rows)
+    print(f"{len(rows)} mutants, {dead} dead ({100 * dead / len(rows):.0f} %)")
+
+
+if __name__ == "__main__":
+    main()
