@@ -25,7 +25,7 @@ INCH = 25.4
 
 
 def off(found: float, row: dict, expected: str) -> bool:
-    return abs(found - float(row[expected])) > float(row["tolerance"])
+    return found != pytest.approx(float(row[expected]), rel=0.0, abs=float(row["tolerance"]))
 
 
 @pytest.mark.parametrize("row", read_cases("tr55_table_2_1.csv"))

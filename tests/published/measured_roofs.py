@@ -271,7 +271,7 @@ def page(rows: list[dict[str, str]]) -> str:
         f"{count['overlaps']}, and {apart} are apart. No parameter is tuned per case; weather is the nearest real record held, "
         "which is seldom the roof's own. Bands are published figures, or proposals set a little wider (see status).",
         "",
-        "| case | measured | ours (5-95 %) | unit | verdict | weather | status | why it differs | source |",
+        "| case | measured | ours (5-95 %) | unit | verdict | weather | status | possible reason | source |",
         "|---|---|---|---|---|---|---|---|---|",
     ]
     for row in rows:
