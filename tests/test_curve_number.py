@@ -109,6 +109,11 @@ def test_runoff_rises_with_rain_and_curve_number() -> None:
     assert (runoff <= rain + 1e-12).all()
 
 
+def test_an_area_of_nothing_weighs_nothing_and_hard_surfaces_are_connected_unless_said() -> None:
+    assert weighted_curve_number([80, 90], [0, 2]) == 90.0
+    assert impervious_curve_number(61, 0.35) == pytest.approx(73.95, abs=0.005)  # HDS-2 (2002) eq. 5.24 with R 0
+
+
 def test_branch_at_the_initial_abstraction() -> None:
     # CN 80: S = 63.5 mm, Ia = 12.7 mm exactly; worked by hand from the equation
     assert curve_number_runoff(12.6, 80) == 0.0
@@ -157,6 +162,14 @@ def test_cautions_name_the_limits_that_bite() -> None:
             "runoff is more than rain; the area, the units or the time window of one of them is wrong",
         ),
         (lambda: weighted_curve_number([80, 90], [1]), "2 curve numbers for 1 areas; give one area per curve number"),
+        (
+            lambda: weighted_curve_number([80, 90], [-1, 3]),
+            "areas must not be negative, and their sum must be more than",
+        ),
+        (
+            lambda: curve_number_runoff(50, 80, initial_abstraction_ratio=1.05),
+            "initial_abstraction_ratio 1.05 must lie between 0 and 1 (0.2 in TR-55)",
+        ),
         (lambda: weighted_curve_number([80], [-1]), "areas must not be negative, and their sum must be more than zero"),
         (lambda: impervious_curve_number(74, 35), "impervious_fraction 35 must lie between 0 and 1"),
         (

@@ -169,3 +169,9 @@ def test_weirs_and_orifices_of_hds_2() -> None:
 def test_bad_input_is_named(call, message: str) -> None:
     with pytest.raises(RunoffError, match=message):
         call()
+
+
+def test_a_vertical_pipe_is_never_counted_more_than_a_third_full() -> None:
+    # beyond a third of the section the open flow of the formula breaks down (the filling of IPC 2015 is its limit)
+    with pytest.raises(RunoffError, match="filling"):
+        of.vertical_pipe_flow_gpm(4.0, filling=0.36)

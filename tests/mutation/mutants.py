@@ -38,19 +38,13 @@ def mutants(source: str) -> list[Mutant]:
             fresh = copy.deepcopy(tree)
             target = _nodes(fresh)[index]
             before = _shown(target)
-            change(target)
-            found.append(Mutant(node.lineno, kind, f"{before}  ->  {_shown(target)}", ast.unparse(fresh)))
+            words = change(target) or f"{before}  ->  {_shown(target)}"
+            found.append(Mutant(node.lineno, kind, words, ast.unparse(fresh)))
     return found
 
 
 def _shown(node: ast.AST) -> str:
-    if isinstance(node, ast.FunctionDef):
-        return f"{node.name}: " + "; ".join(ast.unparse(one).split("\n")[0] for one in node.body if not _words(one))
     return ast.unparse(node).split("\n")[0]
-
-
-def _words(node: ast.AST) -> bool:
-    return isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
 
 
 def _nodes(tree: ast.AST) -> list:
@@ -106,8 +100,17 @@ def _changes(node: ast.AST) -> Iterator[tuple[str, object]]:  # noqa: C901 - one
                 if i + 1 in steps:
                     yield "order", lambda n, i=i: _swap(n.body, i)
                 if isinstance(body[i], ast.AugAssign):
-                    yield "left out", lambda n, i=i: n.body.__setitem__(i, ast.Pass())
+                    yield "left out", lambda n, i=i: _leave_out(n.body, i)
 
 
-def _swap(body: list, i: int) -> None:
+def _swap(body: list, i: int) -> str:
+    """Change a step and the next one round, and say which."""
     body[i], body[i + 1] = body[i + 1], body[i]
+    return f"{_shown(body[i + 1])}  after  {_shown(body[i])}"
+
+
+def _leave_out(body: list, i: int) -> str:
+    """Leave a step out, and say which."""
+    words = f"without  {_shown(body[i])}"
+    body[i] = ast.Pass()
+    return words

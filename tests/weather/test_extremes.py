@@ -462,3 +462,13 @@ def irregular() -> xr.DataArray:
 def test_messages(call, error: type, message: str) -> None:
     with pytest.raises(error, match=re.escape(message)):
         call()
+
+
+def test_standard_error_of_a_gumbel_level_by_hand() -> None:
+    # K(100) = 3.1367 (HDS-2): (1 + 1.1396 x 3.1367 + 1.1 x 3.1367^2) / 79 = 15.3973 / 79; its root is 0.44148; from s = 2
+    assert float(gumbel_standard_error(2.0, 100.0, 79)) == pytest.approx(2 * 0.44148, abs=2e-5)
+
+
+def test_there_are_as_many_positions_as_values() -> None:
+    positions = plotting_positions(10, formula="weibull")
+    assert positions == pytest.approx(np.arange(1, 11) / 11.0)  # m/(n + 1), by hand

@@ -436,3 +436,10 @@ def test_ordinates_cannot_be_changed_by_accident() -> None:
 
 def test_notes_cover_every_pattern_without_a_table_of_its_own() -> None:
     assert set(PATTERNS) - set(NRCS_PATTERNS) <= set(storms._NOTES)
+
+
+def test_a_typed_formula_is_not_limited_at_its_short_end() -> None:
+    # 96.6/(0.5 + 13.90) in/h over half a minute, by hand: 0.05590 in
+    curve = IntensityCurve.from_units(a=96.6, b=13.90, units="in/h")
+    assert curve.shortest_min == 0.0
+    assert curve.depth_mm(0.5) / INCH == pytest.approx(96.6 / 14.4 * 0.5 / 60.0, rel=1e-12)

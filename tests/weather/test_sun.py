@@ -105,3 +105,11 @@ def test_a_day_must_be_a_whole_number_of_steps() -> None:
     message = 'spread_over_daylight: a day is not a whole number of steps of "7min"; give for example "5min"'
     with pytest.raises(WeatherError, match=f"^{re.escape(message)}$"):
         sun.spread_over_daylight(day, "7min")
+
+
+def test_the_day_that_lacks_evapotranspiration_is_named() -> None:
+    days = xr.DataArray([4.0, 3.0], {"time": pd.to_datetime(["2001-06-21", "2001-06-22"]), "lat": 47.0}, ["time"])
+    steps = pd.date_range("2001-06-21", periods=72, freq="1h")
+    message = "daily evapotranspiration is needed for every day of the record; 2001-06-23 is missing"
+    with pytest.raises(WeatherError, match=message):
+        sun.spread_onto(days, xr.DataArray(steps, dims="time", coords={"time": steps}))

@@ -1,0 +1,122 @@
+"""The loop that keeps no day: every total of every year against a day-by-day reading of the traced run."""
+
+import numpy as np
+import pytest
+
+from runoff.balance import column
+from tests.balance.page_reading import Column
+from tests.balance.test_column import described, traced, weather
+
+DAYS, YEARS = 420, (0, 150, 300, 420)
+TOLERANCE = 2.0
+
+PAGES = [
+    # drains well; hardly drains; does not drain; drains late and stands on the roof; a thin one that dries out
+    Column(U_max=1.0, S_wp=6.4, S_fc=26.4, S_sat=48.0, z=80.0, K_s=600.0, C_max=3.5, M_max=4.0, B_max=10.0, q_d=30.0,
+           h_b=25.0, cup_supply=0.5, mat_supply=0.25),
+    Column(U_max=1.0, S_wp=6.4, S_fc=26.4, S_sat=48.0, z=80.0, K_s=600.0, C_max=3.5, M_max=4.0, B_max=10.0, q_d=0.08,
+           h_b=25.0, cup_supply=0.5, mat_supply=0.25),
+    Column(S_wp=6.4, S_fc=26.4, S_sat=34.0, z=80.0, K_s=600.0, B_max=10.0, q_d=0.0, h_b=25.0, H=135.0),
+    Column(U_max=2.0, S_wp=4.0, S_fc=24.0, S_sat=40.0, z=80.0, K_s=0.3, M_max=2.0, B_max=4.0, q_d=0.05, h_b=12.0, H=120.0),
+    Column(S_wp=2.0, S_fc=8.0, S_sat=18.0, z=30.0, K_s=600.0, C_max=2.0, B_max=8.0, q_d=30.0, h_b=25.0, cup_supply=0.3),
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def calendar() -> dict[str, np.ndarray]:
+    rng = np.random.default_rng(4)
+    return {
+        "other": rng.gamma(0.4, 6.0, DAYS),
+        "warm": (rng.random(DAYS) < 0.7).astype(float),
+        "month": (np.arange(DAYS) // 30) % 12,
+        "event_start": rng.random(DAYS) < 0.15,
+        "year_start": np.array(YEARS),
+        "tolerance": TOLERANCE,
+    }
+
+
+def parameters() -> np.ndarray:
+    columns = [described(page) | {"planted_fraction": 0.75} for page in PAGES]
+    return column.parameter_array(columns, 24.0, 0.10, 0.10)
+
+
+def read_day_by_day(page: Column, day: dict[str, np.ndarray], calendar: dict) -> np.ndarray:
+    """Return the totals of each year, by what their names say."""
+    found = np.zeros((len(YEARS) - 1, len(column.TOTALS)))
+    wet = dry = 0
+    usable_when_full = page.S_fc - page.S_wp + page.cup_supply * page.C_max
+    event, begun = 0.0, False
+    for year in range(len(YEARS) - 1):
+        row = dict.fromkeys(column.TOTALS, 0.0)
+        for t in range(YEARS[year], YEARS[year + 1]):
+            if calendar["event_start"][t]:
+                row["events_held"] += begun and event <= 1e-9
+                event, begun = 0.0, True
+            overflow = day["drained"][t] + day["spilled"][t]
+            S, pond, cups = (day[name][t] for name in ("medium_water", "pond_water", "cup_water"))
+            wet = wet + 1 if page.S_sat - S < 0.1 * page.z - 1e-9 or pond >= 0.1 else 0
+            dry = dry + 1 if S - page.S_wp + page.cup_supply * cups < 0.1 * usable_when_full else 0
+            roof = 0.75 * overflow + 0.25 * calendar["other"][t]
+            event += overflow
+            row["overflow"] += overflow
+            row["evapotranspiration"] += day["evapotranspiration"][t]
+            row["waterlogged_days"] += wet > 0
+            row["rot_risk_days"] += wet > TOLERANCE and calendar["warm"][t] > 0
+            row["dry_days"] += dry > 0
+            row["excess_water"] += max(0.0, S - page.S_fc)
+            row["roof_overflow"] += roof
+            for name, value in (
+                ("peak_overflow", overflow), ("peak_roof_overflow", roof),
+                ("longest_waterlogged_spell", wet), ("longest_dry_spell", dry),
+            ):  # fmt: skip
+                row[name] = max(row[name], value)
+        if year == len(YEARS) - 2:
+            row["events_held"] += begun and event <= 1e-9
+        found[year] = [row[name] for name in column.TOTALS]
+    return found
+
+
+def test_every_total_of_every_year(calendar: dict) -> None:
+    rain, e0 = weather(21, DAYS)
+    par = parameters()
+    stores = column.start_stores(par, "field-capacity")
+    yearly, monthly, _ = column.run_totals(rain, e0, **calendar, par=par, stores=stores)
+    seen = np.zeros(len(column.TOTALS))
+    for i, page in enumerate(PAGES):
+        day = traced(page, rain, e0, column.trace_loop)
+        expected = read_day_by_day(page, day, calendar)
+        # the same sums, some in another order: rounding of some thousand mm
+        np.testing.assert_allclose(yearly[:, :, i], expected, rtol=0, atol=1e-8, err_msg=str(i))
+        seen += expected.sum(axis=0)
+        overflow = day["drained"] + day["spilled"]
+        for month in range(12):
+            expected_month = overflow[calendar["month"] == month].sum()
+            assert monthly[month, i] == pytest.approx(expected_month, abs=1e-8)
+    assert (seen > 0).all(), "a total that stays zero shows nothing"
+
+
+def test_a_roof_that_is_never_watered_is_the_plain_loop_to_the_last_bit() -> None:
+    rain, e0 = weather(8, 200)
+    for i, page in enumerate(PAGES):
+        par = parameters()[:, i].copy()
+        state = column.start_stores(par[:, None], 0.7)[:, 0].copy()
+        plain, watered, given = np.empty((12, 200)), np.empty((12, 200)), np.empty(200)
+        last, other = state.copy(), state.copy()
+        column.trace_loop(rain, e0, par, last, plain)
+        column.irrigated_loop(rain, e0, np.zeros(200, dtype=bool), 1e9, 5.0, par, other, watered, given)
+        np.testing.assert_array_equal(plain, watered, err_msg=page.__class__.__name__)
+        np.testing.assert_array_equal(last, other)
+        assert (given == 0.0).all()
+
+
+def test_rounding_does_not_make_a_medium_at_rest_waterlogged() -> None:
+    # porosity 0.43 less field capacity 0.33 is 0.10 of air, the threshold itself; 0.1 mm less of it is waterlogged
+    rain = np.zeros(5)
+    for full, days in ((0.43 * 80.0, 0), (0.43 * 80.0 - 0.1, 5)):
+        page = Column(S_wp=6.4, S_fc=0.33 * 80.0, S_sat=full, z=80.0, K_s=600.0, B_max=10.0, q_d=30.0, h_b=25.0)
+        par = column.parameter_array([described(page)], 24.0, 0.10, 0.10)
+        calendar = {"other": rain, "warm": rain, "month": np.zeros(5, dtype=int), "event_start": np.zeros(5, dtype=bool),
+                    "year_start": np.array([0, 5]), "tolerance": 2.0}  # fmt: skip
+        stores = column.start_stores(par, "field-capacity")
+        yearly, _, _ = column.run_totals(rain, rain, **calendar, par=par, stores=stores)
+        assert yearly[0, column.TOTALS.index("waterlogged_days"), 0] == days
