@@ -70,3 +70,10 @@ def test_level_without_a_board() -> None:
     assert float(water_depth(np.array(0.0), 24.0, 0.0, **none)) == 0.0
     assert float(water_depth(np.array(0.0), 36.0, 0.0, **none)) == pytest.approx(40.0)  # 80 x 12/24
     assert np.isnan(water_depth(np.array(0.0), np.nan, 0.0, **none))
+
+
+def test_level_over_a_board_that_holds_no_free_water() -> None:
+    # nothing stands in it until the medium holds more than field capacity
+    solid = {name: np.array(value) for name, value in (BOARD | {"board_capacity": 0.0}).items()}
+    assert float(water_depth(np.array(0.0), np.array(24.0), 0.0, **solid)) == 0.0
+    assert float(water_depth(np.array(0.0), np.array(30.0), 0.0, **solid)) == pytest.approx(45.0)  # 25 + 80 x 6/24

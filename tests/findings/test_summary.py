@@ -184,3 +184,40 @@ def test_hours_become_days() -> None:
     assert list(days["medium_water"]) == [23.0, 47.0]
     assert list(days["tmean"]) == [11.5, 35.5]
     assert to_days(days) is days
+
+
+def test_limits_are_met_at_their_value(run: xr.Dataset) -> None:
+    # five degrees exactly is warm enough, and two days are tolerated when nothing is said
+    at_limit = summarize(run.assign(tmean=xr.full_like(run["tmean"], 5.0)))
+    spell, expected = 0, 0
+    for wet in run["waterlogged"].to_numpy():
+        spell = spell + 1 if wet else 0
+        expected += spell > 2
+    assert float(at_limit["rot_risk_days"] * at_limit["years"]) == pytest.approx(expected, abs=1e-9)
+    assert float(yearly_totals(run.drop_vars("tmean"))["rot_risk_days"].sum()) == expected
+
+
+def test_a_month_without_rain_has_no_retention_even_when_water_still_leaves(run: xr.Dataset) -> None:
+    july = run["time"].dt.month == 7
+    dry = run.assign(rain=run["rain"].where(~july, 0.0), overflow=run["overflow"].where(~july, 1.0))
+    assert np.isnan(float(summarize(dry)["retention_by_month"].sel(month=7)))
+
+
+def test_a_single_event_is_all_events(run: xr.Dataset) -> None:
+    five = run.isel(time=slice(0, 5))
+    rain = xr.DataArray([0.0, 6.0, 0.0, 0.0, 0.0], dims="time", coords={"time": five["time"]})
+    for overflow, held in ((0.0, 1.0), (0.5, 0.0)):
+        facts = summarize(five.assign(rain=rain, overflow=xr.full_like(rain, overflow)))
+        assert float(facts["events_held"]) == held
+    none = summarize(five.assign(rain=xr.zeros_like(rain)))
+    assert np.isnan(float(none["events_held"])) and np.isnan(float(none["retention"]))
+
+
+def test_two_halves_of_a_day_are_a_day() -> None:
+    time = pd.date_range("2001-07-01", periods=2, freq="12h")
+    names = ("rain", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration",
+             "medium_water", "cup_water")  # fmt: skip
+    run = xr.Dataset({name: ("time", [1.0, 2.0]) for name in names}, coords={"time": time})
+    run = run.assign({name: 1.0 for name in ("field_water", "wilting_water", "cup_capacity", "cup_supply")})
+    days = to_days(run.assign(waterlogged=("time", [True, False])))
+    assert list(days["rain"]) == [3.0] and list(days["waterlogged"]) == [True]

@@ -24,12 +24,10 @@ def draw() -> Any:
             _profile(grid[0, column], name)
             _drainage(grid[1, column], name, k, n)
             _burst(grid[2, column], name, k, n)
-        for row, text in enumerate(
-            ("height over the drainage layer, mm", "outflow, mm/h", "outflow after 7.5 mm in 15 min, mm/h")
-        ):
+        for row, text in enumerate(("height over the drainage layer, mm", "outflow, mm/h", "outflow, mm/h")):
             grid[row, 0].set_ylabel(text)
-        for row in grid:
-            row[0].legend(loc="best", fontsize=8.0)
+        for axes, place in ((grid[0, 2], "upper left"), (grid[1, 0], "upper left"), (grid[2, 0], "upper right")):
+            axes.legend(loc=place, fontsize=8.0)
     return figure
 
 
@@ -39,7 +37,7 @@ def _profile(axes: Any, name: str) -> None:
     axes.plot(course.water[-1], height, color=BLUE, linestyle="-", label="flow equation, a day after")
     axes.axvline(medium.at_rest(DEPTH_MM) / DEPTH_MM, color=VERMILION, linestyle="--", label="bucket")
     axes.axvline(medium.saturated, color=SOFT, linestyle=":", label="all pores full")
-    axes.set(title=f"{name} medium", xlabel="water content at rest, of volume", xlim=(0.0, 0.65), ylim=(0.0, DEPTH_MM))
+    axes.set(title=f"{name} mix", xlabel="water content at rest, of volume", xlim=(0.0, 0.65), ylim=(0.0, DEPTH_MM))
 
 
 def _drainage(axes: Any, name: str, k: float, n: float) -> None:
@@ -63,7 +61,7 @@ def _burst(axes: Any, name: str, k: float, n: float) -> None:
         ("bucket, default", ":", BLACK, (0.03, 2.0)),
     ):
         axes.plot(middle, 60.0 * bucket(name, *values)["percolation"], color=color, linestyle=line, label=label)
-    axes.set(title="burst on a medium at rest", xlabel="minutes (rain: grey)", xlim=(0, 75), ylim=(0, 32))
+    axes.set(title="7.5 mm in 15 min", xlabel="minutes (rain: grey)", xlim=(0, 75), ylim=(0, 32))
 
 
 def main(folder: str) -> None:
