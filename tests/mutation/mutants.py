@@ -24,6 +24,7 @@ class Mutant:
     """One fault: where it is, what kind, and the source with it."""
 
     line: int
+    column: int
     kind: str
     change: str
     source: str
@@ -39,7 +40,7 @@ def mutants(source: str) -> list[Mutant]:
             target = _nodes(fresh)[index]
             before = _shown(target)
             words = change(target) or f"{before}  ->  {_shown(target)}"
-            found.append(Mutant(node.lineno, kind, words, ast.unparse(fresh)))
+            found.append(Mutant(node.lineno, node.col_offset, kind, words, ast.unparse(fresh)))
     return found
 
 

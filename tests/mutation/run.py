@@ -116,7 +116,7 @@ def run(work: list[tuple[str, Mutant]]) -> list[dict[str, str]]:
         with concurrent.futures.ThreadPoolExecutor(workers) as pool:
             fates = dict(pair for part in pool.map(share, range(workers)) for pair in part)
     return [
-        {"module": name, "line": str(mutant.line), "kind": mutant.kind, "change": _short(mutant.change), "fate": fates[i], "why_it_lives": ""}
+        {"module": name, "line": str(mutant.line), "column": str(mutant.column), "kind": mutant.kind, "change": _short(mutant.change), "fate": fates[i], "why_it_lives": ""}
         for i, (name, mutant) in enumerate(work)
     ]  # fmt: skip
 
@@ -125,9 +125,9 @@ def _short(text: str) -> str:
     return text if len(text) <= 160 else text[:157] + "..."
 
 
-def key(row: dict[str, str]) -> tuple[str, str, str, str]:
+def key(row: dict[str, str]) -> tuple[str, ...]:
     """Return what names a mutant."""
-    return row["module"], row["line"], row["kind"], row["change"]
+    return row["module"], row["line"], row["column"], row["kind"], row["change"]
 
 
 def main() -> None:
@@ -141,7 +141,11 @@ def main() -> None:
     why = {key(row): row["why_it_lives"] for row in old}
     work = drawn(given.only)
     if given.survivors:
-        work = [(name, one) for name, one in work if (name, str(one.line), one.kind, _short(one.change)) in alive]
+        work = [
+            (name, one)
+            for name, one in work
+            if (name, str(one.line), str(one.column), one.kind, _short(one.change)) in alive
+        ]
     fresh = {key(row): row | {"why_it_lives": why.get(key(row), "")} for row in run(work)}
     partly = bool(given.only or given.survivors)
     rows = [fresh.pop(key(row), row) for row in old] if partly else []
