@@ -3,6 +3,9 @@
 `simulate` converts and checks at the door, hands plain arrays to `runoff.balance`, and labels what comes back.
 One step of the result belongs to one step of the weather. All depths are per square metre of planted area,
 except ``roof_overflow``, the area-weighted mean over planted and other surface.
+
+Between the door and the labels everything is an `xarray.Variable`: named dimensions, no coordinates. Places and designs
+are held against each other once, at the door, instead of at every sum; the results are the same, in a fraction of the time.
 """
 
 from __future__ import annotations
@@ -13,9 +16,10 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
-from runoff.balance import column, minute_steps, minutes, surfaces
+from runoff.balance import cells, column, minute_steps, surfaces
 from runoff.balance.levels import water_depth
 from runoff.errors import BalanceError, RunoffError, raise_faults
 from runoff.quantities import label
@@ -175,11 +179,14 @@ def simulate(
         raise RunoffError("simulate: irrigation works in daily runs; leave it out for a storm")
     start = _start(setup, start_moisture, start_state, climate, et_method)
     years = warm_up_length(forcing["time"], warm_up_years, given=start is not None)
-    stores = start if start is not None else _stores_at(setup, "field-capacity")
+    begin = start if start is not None else _stores_at(setup, "field-capacity")
+    _refuse_other_places(setup, forcing, begin)
+    stores: Fields = {name: begin.variables[name] for name in (*column.STORES, *_OTHER_STORES)}
     if years:
         first = forcing.isel(time=slice(0, steps_in_first_years(forcing["time"], years)))
-        stores = last_stores(_run(setup, first, stores))
-    result = _finish(setup, forcing, stores, _run(setup, forcing, stores))
+        warm = _run(setup, first, stores)
+        stores = {name: warm[name].isel(time=-1) for name in stores}
+    result = _finish(setup, forcing, stores, _run(setup, forcing, stores), begin.coords)
     result.attrs.update(_provenance(setup, forcing, years, start_moisture, start_state))
     return result
 
@@ -197,13 +204,18 @@ class _Setup:
     comparison: BareSurface
     irrigation: IrrigationRule | None = None
 
-    def per_design(self, values: Sequence[float]) -> xr.DataArray:
-        """Label one number per roof: along ``design``, or as a scalar for a single roof."""
+    def per_design(self, values: Sequence[float]) -> xr.Variable:
+        """Name one number per roof: along ``design``, or as a scalar for a single roof."""
         if self.design is None:
-            return xr.DataArray(float(values[0]))
-        return xr.DataArray(np.asarray(values, dtype=float), dims="design", coords={"design": self.design})
+            return xr.Variable((), float(values[0]))
+        return xr.Variable("design", np.asarray(values, dtype=float))
 
-    def column_value(self, name: str) -> xr.DataArray:
+    @property
+    def coords(self) -> dict[str, list[str]]:
+        """The labels of several roofs."""
+        return {} if self.design is None else {"design": self.design}
+
+    def column_value(self, name: str) -> xr.Variable:
         """Label one entry of the column parameters per roof."""
         return self.per_design([column_[name] for column_ in self.columns])
 
@@ -253,7 +265,8 @@ def _stores_at(setup: _Setup, moisture: str | float) -> xr.Dataset:
             f"simulate: start_moisture must lie between 0 (wilting point) and 1 (field capacity), given {moisture}"
         )
     values = column.start_stores(_parameters(setup), moisture)
-    stores = xr.Dataset({name: setup.per_design(row) for name, row in zip(column.STORES, values, strict=True)})
+    made = {name: setup.per_design(row) for name, row in zip(column.STORES, values, strict=True)}
+    stores = xr.Dataset(made, coords=setup.coords)
     return stores.assign({name: 0.0 for name in _OTHER_STORES})
 
 
@@ -307,27 +320,44 @@ def _start(
         ) from None
 
 
+def _refuse_other_places(setup: _Setup, forcing: xr.Dataset, stores: xr.Dataset) -> None:
+    """Stop when the stores to start from belong to other designs or places than the run."""
+    wanted: dict[Any, pd.Index] = {name: index for name, index in forcing.indexes.items() if name != "time"}
+    if setup.design is not None:
+        wanted["design"] = pd.Index(setup.design)
+    for name, index in stores.indexes.items():
+        if name in wanted and not index.equals(wanted[name]):
+            given, needed = (", ".join(str(one) for one in values[:6]) for values in (index, wanted[name]))
+            raise RunoffError(
+                f"simulate: start_state belongs to another `{name}` ({given}) than this run ({needed}); give the last state "
+                "of the same, in the same order"
+            )
+
+
 # --- one pass ------------------------------------------------------------------------------------------------
+
+Fields = dict[str, xr.Variable]
 
 
 def _parameters(setup: _Setup) -> np.ndarray:
     return column.parameter_array(setup.columns, setup.step_hours, setup.limits.air_threshold, setup.limits.dry_share)
 
 
-def _run(setup: _Setup, forcing: xr.Dataset, stores: xr.Dataset) -> xr.Dataset:
-    """Run snow, planted column, other surface and comparison roof once; return raw variables on time."""
-    raw = xr.Dataset()
-    raw["liquid"], raw["snow_water"] = _snow(setup, forcing, stores["snow_water"])
-    raw = raw.merge(_planted(setup, raw["liquid"], forcing["reference_et"], stores), compat="override")
+def _run(setup: _Setup, forcing: xr.Dataset, stores: Fields) -> Fields:
+    """Run snow, planted column, other surface and comparison roof once; return raw fields on time."""
+    given: Fields = {name: forcing.variables[name] for name in ("rain", "reference_et", "tmean") if name in forcing}
+    raw: Fields = {}
+    raw["liquid"], raw["snow_water"] = _snow(setup, given, stores["snow_water"])
+    raw |= _planted(setup, raw["liquid"], given["reference_et"], forcing["time"], stores)
     depression = setup.per_design([one.other_surface.depression_storage_mm for one in setup.roofs])
     for surface, capacity in (
         ("other", depression),
-        ("bare", xr.DataArray(setup.comparison.depression_storage_mm)),
+        ("bare", xr.Variable((), setup.comparison.depression_storage_mm)),
     ):
         spilled, evaporated, water = xr.apply_ufunc(
-            _depression,
+            cells.depression,
             raw["liquid"],
-            forcing["reference_et"],
+            given["reference_et"],
             capacity,
             stores[f"{surface}_water"],
             input_core_dims=[["time"], ["time"], [], []],
@@ -340,9 +370,9 @@ def _run(setup: _Setup, forcing: xr.Dataset, stores: xr.Dataset) -> xr.Dataset:
     return raw
 
 
-def _snow(setup: _Setup, forcing: xr.Dataset, before: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray]:
-    rain = forcing["rain"].astype(float)
-    if "tmean" not in forcing:
+def _snow(setup: _Setup, given: Fields, before: xr.Variable) -> tuple[xr.Variable, xr.Variable]:
+    rain = given["rain"].astype(float)
+    if "tmean" not in given:
         return rain, xr.zeros_like(rain) + before
     return xr.apply_ufunc(
         lambda rain, temperature, snow: surfaces.snow_and_melt(
@@ -352,7 +382,7 @@ def _snow(setup: _Setup, forcing: xr.Dataset, before: xr.DataArray) -> tuple[xr.
             snow=np.broadcast_to(snow, np.broadcast_shapes(rain.shape, temperature.shape)[:-1]),
         ),
         rain,
-        forcing["tmean"],
+        given["tmean"],
         before,
         input_core_dims=[["time"], ["time"], []],
         output_core_dims=[["time"], ["time"]],
@@ -361,113 +391,49 @@ def _snow(setup: _Setup, forcing: xr.Dataset, before: xr.DataArray) -> tuple[xr.
     )
 
 
-def _depression(liquid: np.ndarray, e0: np.ndarray, capacity: np.ndarray, water: np.ndarray) -> Any:
-    lead = np.broadcast_shapes(liquid.shape[:-1], e0.shape[:-1], np.shape(capacity), np.shape(water))
-    steps = liquid.shape[-1]
-    liquid, e0 = np.broadcast_to(liquid, (*lead, steps)), np.broadcast_to(e0, (*lead, steps))
-    return surfaces.depression_store(
-        liquid, e0, capacity=np.broadcast_to(capacity, lead), water=np.broadcast_to(water, lead)
-    )
-
-
-def _planted(setup: _Setup, liquid: xr.DataArray, e0: xr.DataArray, stores: xr.Dataset) -> xr.Dataset:
-    before = xr.concat([stores[name] for name in column.STORES], "store", coords="minimal", compat="override")
-    before = before.chunk(store=-1) if before.chunks else before
+def _planted(setup: _Setup, liquid: xr.Variable, e0: xr.Variable, time: xr.DataArray, stores: Fields) -> Fields:
     daily = setup.step_hours == 24.0
     names: tuple[str, ...] = column.TRACE if daily else minute_steps.TRACE
-    run: Callable[..., np.ndarray] = _trace if daily else functools.partial(_trace_minutes, setup)
+    run: Callable[..., np.ndarray] = cells.trace_days
+    if not daily:
+        run = functools.partial(cells.trace_minutes, setup.columns, setup.step_hours)
     if setup.irrigation is not None:
         names = (*column.TRACE, "irrigation")
-        allowed = liquid["time"].dt.month.isin(setup.irrigation.months).to_numpy()
-        run = functools.partial(_trace_irrigated, setup.irrigation, allowed)
+        allowed = time.dt.month.isin(setup.irrigation.months).to_numpy()
+        run = functools.partial(cells.trace_watered_days, setup.irrigation.below, setup.irrigation.dose_mm, allowed)
     traced = xr.apply_ufunc(
         run,
         liquid,
         e0,
         _daily_parameters(setup) if daily else _design_numbers(setup),
-        before,
-        input_core_dims=[["time"], ["time"], ["parameter"] if daily else [], ["store"]],
+        *(stores[name] for name in column.STORES),
+        input_core_dims=[["time"], ["time"], ["parameter"] if daily else [], *([[]] * len(column.STORES))],
         output_core_dims=[["variable", "time"]],
         dask="parallelized",
         output_dtypes=[float],
         dask_gufunc_kwargs={"output_sizes": {"variable": len(names)}},
     )
-    return xr.Dataset({name: traced.isel(variable=i) for i, name in enumerate(names)})
+    return {name: traced.isel(variable=i) for i, name in enumerate(names)}
 
 
-def _daily_parameters(setup: _Setup) -> xr.DataArray:
-    parameters = xr.DataArray(_parameters(setup), dims=("parameter", "design"))
-    return parameters.assign_coords(design=setup.design) if setup.design else parameters.isel(design=0)
+def _daily_parameters(setup: _Setup) -> xr.Variable:
+    parameters = xr.Variable(("parameter", "design"), _parameters(setup))
+    return parameters if setup.design else parameters.isel(design=0)
 
 
-def _design_numbers(setup: _Setup) -> xr.DataArray:
+def _design_numbers(setup: _Setup) -> xr.Variable:
     return setup.per_design(range(len(setup.roofs)))
-
-
-def _trace_minutes(
-    setup: _Setup, liquid: np.ndarray, e0: np.ndarray, design: np.ndarray, before: np.ndarray
-) -> np.ndarray:
-    """Run every combination of leading dimensions in steps of minutes."""
-    columns = minutes.minute_columns(setup.columns, 60.0 * setup.step_hours)
-    lead = np.broadcast_shapes(liquid.shape[:-1], e0.shape[:-1], np.shape(design), before.shape[:-1])
-    steps = liquid.shape[-1]
-    liquid, e0 = np.broadcast_to(liquid, (*lead, steps)), np.broadcast_to(e0, (*lead, steps))
-    design, before = np.broadcast_to(design, lead), np.broadcast_to(before, (*lead, before.shape[-1]))
-    out = np.empty((*lead, len(minute_steps.TRACE), steps))
-    for cell in np.ndindex(lead):
-        trace, _ = minutes.run_trace(liquid[cell], e0[cell], columns, before[cell], design=int(design[cell]))
-        out[cell] = [trace[name] for name in minute_steps.TRACE]
-    return out
-
-
-def _trace(liquid: np.ndarray, e0: np.ndarray, parameters: np.ndarray, before: np.ndarray) -> np.ndarray:
-    """Run every combination of leading dimensions; a missing value in the weather marks its cell missing."""
-    lead, (liquid, e0, parameters, before) = _broadcast(liquid, e0, parameters, before)
-    out = np.empty((*lead, len(column.TRACE), liquid.shape[-1]))
-    loop = column.pick("trace_loop", liquid.size)
-    for cell in np.ndindex(lead):
-        loop(liquid[cell], e0[cell], parameters[cell], before[cell].copy(), out[cell])
-    out[np.isnan(liquid.sum(axis=-1) + e0.sum(axis=-1))] = np.nan
-    return out
-
-
-def _broadcast(*arrays: np.ndarray) -> tuple[tuple[int, ...], list[np.ndarray]]:
-    """Bring arrays to common leading dimensions, each cell contiguous."""
-    lead = np.broadcast_shapes(*(array.shape[:-1] for array in arrays))
-    return lead, [
-        np.ascontiguousarray(np.broadcast_to(array, (*lead, array.shape[-1])), dtype=float) for array in arrays
-    ]
-
-
-def _trace_irrigated(
-    rule: IrrigationRule,
-    allowed: np.ndarray,
-    liquid: np.ndarray,
-    e0: np.ndarray,
-    parameters: np.ndarray,
-    before: np.ndarray,
-) -> np.ndarray:
-    """Run every combination of leading dimensions with watering; the water given is the last variable."""
-    lead, (liquid, e0, parameters, before) = _broadcast(liquid, e0, parameters, before)
-    out = np.empty((*lead, len(column.TRACE) + 1, liquid.shape[-1]))
-    loop = column.pick("irrigated_loop", liquid.size)
-    wilting, field = (column.PARAMETERS.index(name) for name in ("wilting_water", "field_water"))
-    for cell in np.ndindex(lead):
-        par = parameters[cell]
-        below = par[wilting] + rule.below * (par[field] - par[wilting])
-        args = (below, rule.dose_mm, par, before[cell].copy(), out[cell][:-1], out[cell][-1])
-        loop(liquid[cell], e0[cell], allowed, *args)
-    out[np.isnan(liquid.sum(axis=-1) + e0.sum(axis=-1))] = np.nan
-    return out
 
 
 # --- labels --------------------------------------------------------------------------------------------------
 
 
-def _finish(setup: _Setup, forcing: xr.Dataset, before: xr.Dataset, raw: xr.Dataset) -> xr.Dataset:
+def _finish(
+    setup: _Setup, forcing: xr.Dataset, before: Fields, raw: Fields, start_coords: Mapping[Any, xr.DataArray]
+) -> xr.Dataset:
     """Form what follows from fluxes and stores, check the balance, label everything."""
-    result = forcing.copy()
-    result = result.merge(raw.drop_vars("liquid"), compat="override")
+    result: Fields = {str(name): forcing.variables[name] for name in forcing.data_vars}
+    result |= {name: field for name, field in raw.items() if name != "liquid"}
     result["overflow"] = result["drained"] + result["spilled"]
     planted = setup.per_design([one.planted_fraction for one in setup.roofs])
     area = setup.per_design([one.area_m2 for one in setup.roofs])
@@ -484,16 +450,18 @@ def _finish(setup: _Setup, forcing: xr.Dataset, before: xr.Dataset, raw: xr.Data
     for name in ("field_water", "wilting_water", "full_water", "cup_capacity", "cup_supply"):
         result[name] = setup.column_value(name)
     result["balance_error"] = _balance_error(result, before)
-    result = result.drop_vars("other_evapotranspiration")
-    result = result.transpose(..., "time")
-    return label(result)
+    del result["other_evapotranspiration"]
+    coords: dict[Any, Any] = {name: coord for name, coord in start_coords.items() if name != "time"}
+    coords = {**forcing.coords, **{name: coord for name, coord in coords.items() if name not in forcing.coords}}
+    labelled = xr.Dataset(result, coords={**coords, **setup.coords}, attrs=forcing.attrs)
+    return label(labelled.transpose(..., "time"))
 
 
-def _air_filled_porosity(setup: _Setup, result: xr.Dataset) -> xr.DataArray:
+def _air_filled_porosity(setup: _Setup, result: Fields) -> xr.Variable:
     return (setup.column_value("full_water") - result["medium_water"]) / setup.column_value("medium_depth")
 
 
-def _waterlogged(setup: _Setup, result: xr.Dataset) -> xr.DataArray:
+def _waterlogged(setup: _Setup, result: Fields) -> xr.Variable:
     """Little air in the medium or standing water on it; the same test as the totals loop makes."""
     limit = setup.limits.air_threshold * setup.column_value("medium_depth") - column.ROUNDING_MM
     little_air = setup.column_value("full_water") - result["medium_water"] < limit
@@ -503,7 +471,7 @@ def _waterlogged(setup: _Setup, result: xr.Dataset) -> xr.DataArray:
     return wet.astype(float).where(result["medium_water"].notnull()) if many_cells else wet
 
 
-def _water_depth(setup: _Setup, result: xr.Dataset) -> xr.DataArray:
+def _water_depth(setup: _Setup, result: Fields) -> xr.Variable:
     return xr.apply_ufunc(
         water_depth,
         result["board_water"],
@@ -518,17 +486,17 @@ def _water_depth(setup: _Setup, result: xr.Dataset) -> xr.DataArray:
     )
 
 
-def _balance_error(result: xr.Dataset, before: xr.Dataset) -> xr.DataArray:
+def _balance_error(result: Fields, before: Fields) -> xr.Variable:
     """Return the largest error over the run, mm, and refuse a run that lost or made water."""
     names = [*column.STORES, "snow_water"]
     stored = sum((result[name] for name in names[1:]), result[names[0]])
     stored_before = sum((before[name] for name in names[1:]), before[names[0]])
-    change = stored.diff("time", label="upper")
-    change = xr.concat([stored.isel(time=[0]) - stored_before, change], "time")
+    change = stored.isel(time=slice(1, None)) - stored.isel(time=slice(None, -1))
+    change = xr.Variable.concat([stored.isel(time=slice(0, 1)) - stored_before, change], "time")
     arrived = result["rain"] + result["irrigation"] if "irrigation" in result else result["rain"]
     error = arrived - result["evapotranspiration"] - result["overflow"] - change
     largest = abs(error).max("time")
-    if not result.chunks and float(largest.max()) > BALANCE_LIMIT_MM:
+    if largest.chunks is None and float(largest.max()) > BALANCE_LIMIT_MM:
         raise BalanceError(
             f"simulate: the water balance is open by {float(largest.max()):.3g} mm in one step; this is a fault of "
             "the program, please report it with the roof and the weather"

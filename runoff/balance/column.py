@@ -26,11 +26,12 @@ same source, so they agree to the last bit; numba is only loaded when a run is l
 from __future__ import annotations
 
 import functools
-import sys
 import types
 from typing import Any
 
 import numpy as np
+
+from runoff.balance.loop_choice import compiled_repays
 
 #: What one design brings to the column, in the order of the parameter array. Depths in mm, rates already
 #: multiplied by the step (mm per step), the rest plain numbers.
@@ -94,9 +95,6 @@ _LANES = 32
 # numba reads globals of a kernel as constants: counts must be plain module integers
 _N_PAR, _N_STORE, _N_TOTAL, _N_COUNT = len(PARAMETERS), len(STORES), len(TOTALS), len(COUNTERS)
 _N_KEPT = _N_STORE + _N_COUNT
-
-# Below this many design-steps plain Python ends before numba is even imported.
-_SMALL_RUN = 300_000
 
 
 def column_step(
@@ -400,10 +398,8 @@ def compiled(loop_name: str) -> Any:
 
 
 def pick(loop_name: str, design_steps: int) -> Any:
-    """Return the loop to run: plain Python for a small run while numba is not loaded, compiled otherwise."""
-    if design_steps < _SMALL_RUN and "numba" not in sys.modules:
-        return globals()[loop_name]
-    return compiled(loop_name)
+    """Return the loop to run: compiled, or plain Python while few steps have been run and numba is not loaded."""
+    return compiled(loop_name) if compiled_repays(design_steps) else globals()[loop_name]
 
 
 def parameter_array(

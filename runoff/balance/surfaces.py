@@ -6,12 +6,11 @@ Both depend on the weather and at most one capacity, so every design under the s
 from __future__ import annotations
 
 import functools
-import sys
 from typing import Any
 
 import numpy as np
 
-_SMALL_RUN = 300_000
+from runoff.balance.loop_choice import compiled_repays
 
 
 def snow_loop(rain, temperature, threshold, melt_factor, snow, liquid, store):
@@ -57,9 +56,7 @@ def _compiled(loop_name: str) -> Any:
 
 
 def _loop(loop_name: str, steps: int) -> Any:
-    if steps < _SMALL_RUN and "numba" not in sys.modules:
-        return globals()[loop_name]
-    return _compiled(loop_name)
+    return _compiled(loop_name) if compiled_repays(steps) else globals()[loop_name]
 
 
 def snow_and_melt(

@@ -202,11 +202,11 @@ def test_no_rain_and_no_free_water_gives_no_outflow() -> None:
 
 @pytest.mark.parametrize("where", ["rain", "e0"])
 def test_a_missing_value_never_passes_as_a_number(where: str) -> None:
-    from runoff.simulation import _trace
+    from runoff.balance.cells import trace_days
 
     rain, e0 = weather(3, 40)
     {"rain": rain, "e0": e0}[where][17] = np.nan
     page = Column(U_max=2.0, S_wp=4.0, S_fc=24.0, S_sat=40.0, z=80.0, q_d=5.0, h_b=25.0, B_max=8.0)
     par = column.parameter_array([described(page)], 24.0, 0.10, 0.10)
     stores = column.start_stores(par, "field-capacity")
-    assert np.isnan(_trace(rain, e0, par[:, 0], stores[:, 0])).all()
+    assert np.isnan(trace_days(rain, e0, par[:, 0], *stores[:, 0])).all()

@@ -1,0 +1,132 @@
+"""The loops over every combination of leading dimensions: arrays of many places or designs in, arrays out.
+
+Weather has the shape ``(..., time)``, stores ``(...,)``; leading dimensions are broadcast against each other. A missing
+value in the weather marks its whole cell missing, in every output.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from runoff.balance import column, minute_steps, minutes, surfaces
+
+
+def depression(liquid: np.ndarray, e0: np.ndarray, capacity: np.ndarray, water: np.ndarray) -> Any:
+    """Run `surfaces.depression_store` for every cell."""
+    lead = np.broadcast_shapes(liquid.shape[:-1], e0.shape[:-1], np.shape(capacity), np.shape(water))
+    steps = liquid.shape[-1]
+    liquid, e0 = np.broadcast_to(liquid, (*lead, steps)), np.broadcast_to(e0, (*lead, steps))
+    return surfaces.depression_store(
+        liquid, e0, capacity=np.broadcast_to(capacity, lead), water=np.broadcast_to(water, lead)
+    )
+
+
+def trace_days(liquid: np.ndarray, e0: np.ndarray, parameters: np.ndarray, *stores: np.ndarray) -> np.ndarray:
+    """Run the daily column for every cell.
+
+    Parameters
+    ----------
+    liquid, e0
+        Rain plus melt, and reference evapotranspiration, mm per step, shape ``(..., time)``.
+    parameters
+        Shape ``(..., parameter)``, order of `column.PARAMETERS`.
+    *stores
+        Stores before the first step, mm, one array per entry of `column.STORES`, shape ``(...,)``.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(..., variable, time)``, order of `column.TRACE`.
+    """
+    lead, (liquid, e0, parameters, before) = _broadcast(liquid, e0, parameters, _side_by_side(stores))
+    out = np.empty((*lead, len(column.TRACE), liquid.shape[-1]))
+    loop = column.pick("trace_loop", liquid.size)
+    for cell in np.ndindex(lead):
+        loop(liquid[cell], e0[cell], parameters[cell], before[cell].copy(), out[cell])
+    out[np.isnan(liquid.sum(axis=-1) + e0.sum(axis=-1))] = np.nan
+    return out
+
+
+def trace_watered_days(
+    share: float,
+    dose_mm: float,
+    allowed: np.ndarray,
+    liquid: np.ndarray,
+    e0: np.ndarray,
+    parameters: np.ndarray,
+    *stores: np.ndarray,
+) -> np.ndarray:
+    """Run the daily column with watering; see `trace_days`. The water given is the last variable, mm.
+
+    Parameters
+    ----------
+    share
+        Share of the medium's plant-available water below which a day begins with watering.
+    dose_mm
+        Water given on such a day, mm.
+    allowed
+        Whether watering is allowed on each day, shape ``(time,)``.
+    """
+    lead, (liquid, e0, parameters, before) = _broadcast(liquid, e0, parameters, _side_by_side(stores))
+    out = np.empty((*lead, len(column.TRACE) + 1, liquid.shape[-1]))
+    loop = column.pick("irrigated_loop", liquid.size)
+    wilting, field = (column.PARAMETERS.index(name) for name in ("wilting_water", "field_water"))
+    for cell in np.ndindex(lead):
+        par = parameters[cell]
+        below = par[wilting] + share * (par[field] - par[wilting])
+        args = (below, dose_mm, par, before[cell].copy(), out[cell][:-1], out[cell][-1])
+        loop(liquid[cell], e0[cell], allowed, *args)
+    out[np.isnan(liquid.sum(axis=-1) + e0.sum(axis=-1))] = np.nan
+    return out
+
+
+def trace_minutes(
+    columns: Sequence[dict[str, Any]],
+    step_hours: float,
+    liquid: np.ndarray,
+    e0: np.ndarray,
+    design: np.ndarray,
+    *stores: np.ndarray,
+) -> np.ndarray:
+    """Run the column in steps of minutes for every cell.
+
+    Parameters
+    ----------
+    columns
+        One described column per design.
+    step_hours
+        Length of the step, h.
+    design
+        Which of the columns a cell has, shape ``(...,)``.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(..., variable, time)``, order of `minute_steps.TRACE`.
+    """
+    made, before = minutes.minute_columns(list(columns), 60.0 * step_hours), _side_by_side(stores)
+    lead = np.broadcast_shapes(liquid.shape[:-1], e0.shape[:-1], np.shape(design), before.shape[:-1])
+    steps = liquid.shape[-1]
+    liquid, e0 = np.broadcast_to(liquid, (*lead, steps)), np.broadcast_to(e0, (*lead, steps))
+    design, before = np.broadcast_to(design, lead), np.broadcast_to(before, (*lead, before.shape[-1]))
+    out = np.empty((*lead, len(minute_steps.TRACE), steps))
+    for cell in np.ndindex(lead):
+        trace, _ = minutes.run_trace(liquid[cell], e0[cell], made, before[cell], design=int(design[cell]))
+        out[cell] = [trace[name] for name in minute_steps.TRACE]
+    return out
+
+
+def _side_by_side(stores: Sequence[np.ndarray]) -> np.ndarray:
+    """Return the stores along a last dimension, shape ``(..., store)``."""
+    return np.stack(np.broadcast_arrays(*stores), axis=-1)
+
+
+def _broadcast(*arrays: np.ndarray) -> tuple[tuple[int, ...], list[np.ndarray]]:
+    """Bring arrays to common leading dimensions, each cell contiguous."""
+    lead = np.broadcast_shapes(*(array.shape[:-1] for array in arrays))
+    return lead, [
+        np.ascontiguousarray(np.broadcast_to(array, (*lead, array.shape[-1])), dtype=float) for array in arrays
+    ]

@@ -1,0 +1,97 @@
+"""What a moved control of the lesson costs, and where: ``python -m tests.benchmarks.bench_lesson [repeats]``.
+
+Every repeat moves a control to another place, so the roof, its run over the whole record and the picture are new each
+time. Wall time and processor time are both shown: on a machine that does other things too, only the second is the
+lesson's own. The medians of the shares need not add up to the median of the whole.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from typing import Any
+
+import runoff
+from runoff.plots import style
+from runoff.teaching import scenes
+from runoff.teaching.controls import Lesson
+
+_SHARES = {
+    "simulate": (scenes, "simulate"),
+    "reading: summarize": (scenes, "summarize"),
+    "reading: words": (scenes.Scene, "reading"),
+    "reading: sentence": (scenes.Scene, "sentence"),
+    "drawing": (scenes.Scene, "figure"),
+    "PNG": (style, "_written"),
+}
+
+
+def _seconds() -> tuple[float, float]:
+    """Return wall and processor time, s."""
+    used = os.times()
+    return time.perf_counter(), used.user + used.system
+
+
+class _Clock:
+    """Adds up the time spent in named functions, without changing what they do."""
+
+    def __init__(self) -> None:
+        self.spent: dict[str, float] = {}
+
+    def watch(self, name: str, owner: Any, attribute: str) -> None:
+        inner: Callable[..., Any] = getattr(owner, attribute)
+
+        def timed(*args: Any, **kwargs: Any) -> Any:
+            start = time.perf_counter()
+            try:
+                return inner(*args, **kwargs)
+            finally:
+                self.spent[name] = self.spent.get(name, 0.0) + time.perf_counter() - start
+
+        setattr(owner, attribute, timed)
+
+
+def main(repeats: int = 40) -> None:
+    """Print medians of at least 20 moves."""
+    clock = _Clock()
+    for name, (owner, attribute) in _SHARES.items():
+        clock.watch(name, owner, attribute)
+    weather = runoff.open_sample()
+    lesson = Lesson(weather, year=2014)
+    outlets, boards, depths = list(scenes.OUTLETS), list(scenes.BOARDS), range(40, 161, 20)
+    rows: dict[str, list[float]] = {}
+    seen: set[bytes] = set()
+    for turn in range(-3, max(20, repeats)):  # the first three fill the caches that a class fills in a moment too
+        clock.spent.clear()
+        before = _seconds()
+        if turn % 3 == 0:  # every move ends at a place where the controls have not stood
+            lesson.overflow.value = 10 * (1 + turn // 3 % 20)
+        elif turn % 3 == 1:
+            lesson.depth.value = depths[(turn // 3 + 1) % len(depths)]
+        else:
+            lesson.outlet.value = outlets[(outlets.index(lesson.outlet.value) + 1) % len(outlets)]
+            before, _ = _seconds(), clock.spent.clear()
+            lesson.board.value = boards[(boards.index(lesson.board.value) + 1) % len(boards)]
+        after = _seconds()
+        assert lesson.picture.value not in seen  # each move drew a picture of its own
+        seen.add(lesson.picture.value)
+        if turn < 0:
+            continue
+        whole = after[0] - before[0]
+        for name in _SHARES:
+            rows.setdefault(name, []).append(clock.spent[name])
+        rows.setdefault("whole move, wall", []).append(whole)
+        rows.setdefault("whole move, processor", []).append(after[1] - before[1])
+    years = weather.sizes["time"] / 365.25
+    print(f"{len(rows['PNG'])} moves of a control, {years:.0f} years of days run again each time; medians, ms")
+    total = statistics.median(rows["whole move, wall"])
+    for name, values in rows.items():
+        median = statistics.median(values)
+        print(f"{name:24s} {1000 * median:7.1f}   {median / total:6.0%}   quickest {1000 * min(values):7.1f}")
+
+
+if __name__ == "__main__":
+    main(*(int(one) for one in sys.argv[1:2]))
