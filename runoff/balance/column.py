@@ -19,12 +19,15 @@ medium ``S``, drainage cups ``C``, protection mat and fleece ``M``, free board w
 Spill before evaporation is on the safe side for claims of capture. FAO-56 (1998) contains both orders: Example
 38 is tabulated this way, its Eq. 88 the other way. The stress factor is FAO-56 Eq. 84.
 
-One function holds the step. The scalar loop, the block loop (lanes across designs) and plain Python all run this
-same source, so they agree to the last bit; numba is only loaded when a run is large enough to repay it.
+The step is written once, in three parts: `take_in` (1, 2), `run_down` (3 to 6) and `evaporate` (7). The scalar loop, the
+block loop (lanes across designs) and plain Python all run this same source, so they agree to the last bit; numba is
+only loaded when a run is large enough to repay it. On most days no free water is about and the parts before
+evaporation would change nothing: the block loop then leaves them out.
 """
 
 from __future__ import annotations
 
+import collections
 import functools
 import types
 from typing import Any
@@ -91,10 +94,88 @@ COUNTERS = ("waterlogged_spell", "dry_spell", "event_overflow")
 
 POND_SIGN_MM = 0.1  # standing water that counts as waterlogging
 ROUNDING_MM = 1e-9  # differences below this are rounding, not water
-_LANES = 32
+LANES = 32  # designs side by side in the block loop
 # numba reads globals of a kernel as constants: counts must be plain module integers
 _N_PAR, _N_STORE, _N_TOTAL, _N_COUNT = len(PARAMETERS), len(STORES), len(TOTALS), len(COUNTERS)
 _N_KEPT = _N_STORE + _N_COUNT
+
+# The work array of the block loop: one row of lanes per name, `_AT.name` is where its row begins. One flat array whose
+# rows stand at constant places is what the compiler needs to see that no lane touches another.
+_WORK = (*PARAMETERS, *STORES, *COUNTERS, *(f"total_{name}" for name in TOTALS), "month_overflow")
+_Places: Any = collections.namedtuple("_Places", _WORK)  # type: ignore[misc]
+_AT: Any = _Places(*(LANES * row for row in range(len(_WORK))))
+# A surface store this little below its brim cannot give more than the demand by rounding.
+_BELOW_BRIM = 1.0 - 1e-12
+
+
+def take_in(liquid, U, W, S, U_max, soak):
+    """Fill the surface store and let the rest soak in; return U, water on the medium, S, throughfall."""
+    U = U + liquid
+    throughfall = max(0.0, U - U_max)
+    U = U - throughfall
+    # soak
+    top = W + throughfall
+    soaked = min(top, soak)
+    top = top - soaked
+    S = S + soaked
+    return U, top, S, throughfall
+
+
+def run_down(top, S, C, M, B, S_fc, S_sat, fleece, C_max, M_max, B_max, drain, B_over, S_over, W_over, extra_room):
+    """Percolate, fill cups and mat, drain, spill; return top, S, C, M, B, percolation, drained, spilled."""
+    # percolate
+    room = (C_max - C) + (M_max - M) + (B_max - B) + drain + extra_room
+    percolation = max(0.0, min(min(S - S_fc, fleece), room))  # a full board may be full to within rounding
+    S = S - percolation
+    back = max(0.0, S - S_sat)
+    S = S - back
+    top = top + back
+    # cups, mat
+    to_cups = min(percolation, C_max - C)
+    C = C + to_cups
+    to_mat = min(percolation - to_cups, M_max - M)
+    M = M + to_mat
+    Y = B + percolation - to_cups - to_mat
+    # drain
+    from_board = min(Y, drain)
+    from_top = min(top, drain - from_board)
+    drained = from_board + from_top
+    Y = Y - from_board
+    top = top - from_top
+    moved = min(top, max(0.0, B_over - Y))
+    Y = Y + moved
+    top = top - moved
+    # spill; rounding must not decide whether the board is full
+    over_board = max(0.0, Y - B_over)
+    Y = min(Y, B_over)
+    full = 1.0 if Y >= B_over - 1e-9 else 0.0
+    over_medium = full * max(0.0, S - S_over)
+    over_top = full * max(0.0, top - W_over)
+    S = S - over_medium
+    top = top - over_top
+    spilled = over_board + over_medium + over_top
+    return top, S, C, M, Y, percolation, drained, spilled
+
+
+def evaporate(e0, U, top, S, C, M, U_share, S_wp, Kc, stress_slope, cup_supply, mat_supply):
+    """Draw on surface, pond, medium, cups and mat in turn; return U, top, S, C, M, evapotranspiration, water stress."""
+    from_surface = min(U, e0 * U * U_share)
+    U = U - from_surface
+    demand = Kc * (e0 - from_surface)
+    from_pond = min(top, demand)
+    top = top - from_pond
+    demand = demand - from_pond
+    available = max(0.0, S - S_wp)
+    from_medium = min(min(1.0, available * stress_slope) * demand, available)
+    S = S - from_medium
+    from_cups = min(C, cup_supply * (demand - from_medium))
+    C = C - from_cups
+    from_mat = min(M, mat_supply * (demand - from_medium - from_cups))
+    M = M - from_mat
+    supplied = from_medium + from_cups + from_mat
+    stress = 1.0 - supplied / demand if demand > 1e-9 else 0.0  # a demand of rounding size is none
+    evaporated = from_surface + from_pond + supplied
+    return U, top, S, C, M, evaporated, stress
 
 
 def column_step(
@@ -136,64 +217,14 @@ def column_step(
     tuple
         U, W, S, C, M, B, throughfall, percolation, drained, spilled, evapotranspiration, water stress.
     """
-    # surface
-    U = U + liquid
-    throughfall = max(0.0, U - U_max)
-    U = U - throughfall
-    # soak
-    top = W + throughfall
-    soaked = min(top, soak)
-    top = top - soaked
-    S = S + soaked
-    # percolate
-    room = (C_max - C) + (M_max - M) + (B_max - B) + drain + extra_room
-    percolation = max(0.0, min(min(S - S_fc, fleece), room))  # a full board may be full to within rounding
-    S = S - percolation
-    back = max(0.0, S - S_sat)
-    S = S - back
-    top = top + back
-    # cups, mat
-    to_cups = min(percolation, C_max - C)
-    C = C + to_cups
-    to_mat = min(percolation - to_cups, M_max - M)
-    M = M + to_mat
-    Y = B + percolation - to_cups - to_mat
-    # drain
-    from_board = min(Y, drain)
-    from_top = min(top, drain - from_board)
-    drained = from_board + from_top
-    Y = Y - from_board
-    top = top - from_top
-    moved = min(top, max(0.0, B_over - Y))
-    Y = Y + moved
-    top = top - moved
-    # spill; rounding must not decide whether the board is full
-    over_board = max(0.0, Y - B_over)
-    Y = min(Y, B_over)
-    full = 1.0 if Y >= B_over - 1e-9 else 0.0
-    over_medium = full * max(0.0, S - S_over)
-    over_top = full * max(0.0, top - W_over)
-    S = S - over_medium
-    top = top - over_top
-    spilled = over_board + over_medium + over_top
-    # evaporate
-    from_surface = min(U, e0 * U * U_share)
-    U = U - from_surface
-    demand = Kc * (e0 - from_surface)
-    from_pond = min(top, demand)
-    top = top - from_pond
-    demand = demand - from_pond
-    available = max(0.0, S - S_wp)
-    from_medium = min(min(1.0, available * stress_slope) * demand, available)
-    S = S - from_medium
-    from_cups = min(C, cup_supply * (demand - from_medium))
-    C = C - from_cups
-    from_mat = min(M, mat_supply * (demand - from_medium - from_cups))
-    M = M - from_mat
-    supplied = from_medium + from_cups + from_mat
-    stress = 1.0 - supplied / demand if demand > 1e-9 else 0.0  # a demand of rounding size is none
-    evaporated = from_surface + from_pond + supplied
-    return U, top, S, C, M, Y, throughfall, percolation, drained, spilled, evaporated, stress
+    U, top, S, throughfall = take_in(liquid, U, W, S, U_max, soak)
+    top, S, C, M, B, percolation, drained, spilled = run_down(
+        top, S, C, M, B, S_fc, S_sat, fleece, C_max, M_max, B_max, drain, B_over, S_over, W_over, extra_room
+    )
+    U, top, S, C, M, evaporated, stress = evaporate(
+        e0, U, top, S, C, M, U_share, S_wp, Kc, stress_slope, cup_supply, mat_supply
+    )
+    return U, top, S, C, M, B, throughfall, percolation, drained, spilled, evaporated, stress
 
 
 def trace_loop(liquid, e0, par, state, out):
@@ -264,93 +295,138 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
     monthly
         Receives the overflow by month of the year, mm, shape ``(12, design)``.
     """
-    p = np.empty(_N_PAR * _LANES)
-    s = np.empty(_N_KEPT * _LANES)
-    a = np.empty(_N_TOTAL * _LANES)
-    by_month = np.empty(12 * _LANES)
-    this_month = np.empty(_LANES)
-    for first in range(0, par.shape[1], _LANES):
+    w = np.empty(len(_WORK) * LANES)
+    by_month = np.empty(12 * LANES)
+    for first in range(0, par.shape[1], LANES):
         for k in range(_N_PAR):
-            for j in range(_LANES):
-                p[k * _LANES + j] = par[k, first + j]
+            for j in range(LANES):
+                w[k * LANES + j] = par[k, first + j]
         for k in range(_N_KEPT):
-            for j in range(_LANES):
-                s[k * _LANES + j] = kept[k, first + j]
+            for j in range(LANES):
+                w[_AT.surface_water + k * LANES + j] = kept[k, first + j]
         by_month[:] = 0.0
-        this_month[:] = 0.0
+        w[_AT.month_overflow :] = 0.0
         in_month = month[0]
         begun = False
+        at_rest = False  # yesterday ended so that a day without rain need not look at the free water
         for year in range(len(year_start) - 1):
-            a[:] = 0.0
+            w[_AT.total_overflow : _AT.month_overflow] = 0.0
             for t in range(year_start[year], year_start[year + 1]):
                 rain_t = liquid[t]
                 e0_t = e0[t]
                 other_t = other[t]
                 warm_t = warm[t]
                 if month[t] != in_month:  # a store index that varies would keep the lanes from running side by side
-                    for j in range(_LANES):
-                        by_month[in_month * _LANES + j] += this_month[j]
-                        this_month[j] = 0.0
+                    for j in range(LANES):
+                        by_month[in_month * LANES + j] += w[_AT.month_overflow + j]
+                        w[_AT.month_overflow + j] = 0.0
                     in_month = month[t]
                 if event_start[t]:
                     if begun:
-                        for j in range(_LANES):
-                            a[6 * _LANES + j] += 1.0 if s[8 * _LANES + j] <= ROUNDING_MM else 0.0
+                        for j in range(LANES):
+                            w[_AT.total_events_held + j] += 1.0 if w[_AT.event_overflow + j] <= ROUNDING_MM else 0.0
                     begun = True
-                    for j in range(_LANES):
-                        s[8 * _LANES + j] = 0.0
-                for j in range(_LANES):
-                    U, W, S, C, M, B, throughfall, percolation, drained, spilled, evaporated, stress = column_step(
-                        rain_t, e0_t,
-                        s[j], s[_LANES + j], s[2 * _LANES + j], s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j],
-                        p[j], p[_LANES + j], p[2 * _LANES + j], p[3 * _LANES + j], p[4 * _LANES + j],
-                        p[5 * _LANES + j], p[6 * _LANES + j], p[7 * _LANES + j], p[8 * _LANES + j],
-                        p[9 * _LANES + j], p[10 * _LANES + j], p[11 * _LANES + j], p[12 * _LANES + j],
-                        p[13 * _LANES + j], p[14 * _LANES + j], p[15 * _LANES + j], p[16 * _LANES + j],
-                        p[17 * _LANES + j], p[18 * _LANES + j],
+                    for j in range(LANES):
+                        w[_AT.event_overflow + j] = 0.0
+                still = at_rest and rain_t == 0.0 and e0_t >= 0.0
+                if not still:
+                    moving, at_brim = 0, 0
+                    for j in range(LANES):
+                        U, W, S, throughfall = take_in(
+                            rain_t, w[_AT.surface_water + j], w[_AT.pond_water + j], w[_AT.medium_water + j],
+                            w[_AT.surface_capacity + j], w[_AT.soak_limit + j],
+                        )  # fmt: skip
+                        w[_AT.surface_water + j] = U
+                        w[_AT.pond_water + j] = W
+                        w[_AT.medium_water + j] = S
+                        # where nothing can run down and the medium has air, `run_down` changes no store to the last bit
+                        lies = (
+                            (W == 0.0)
+                            & (w[_AT.board_water + j] == 0.0)
+                            & (S <= w[_AT.field_water + j])
+                            & (S <= w[_AT.medium_spill + j])
+                            & (w[_AT.cup_water + j] <= w[_AT.cup_capacity + j])
+                            & (w[_AT.mat_water + j] <= w[_AT.mat_capacity + j])
+                            & (w[_AT.full_water + j] - S >= w[_AT.air_limit + j])
+                        )
+                        moving += 0 if lies else 1
+                        at_brim += 0 if U <= w[_AT.surface_capacity + j] * _BELOW_BRIM else 1
+                    still = moving == 0 and e0_t >= 0.0
+                    at_rest = still and at_brim == 0
+                    if still:
+                        for j in range(LANES):
+                            w[_AT.waterlogged_spell + j] = 0.0
+                if not still:
+                    for j in range(LANES):
+                        W, S, C, M, B, percolation, drained, spilled = run_down(
+                            w[_AT.pond_water + j], w[_AT.medium_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j],
+                            w[_AT.board_water + j], w[_AT.field_water + j], w[_AT.full_water + j], w[_AT.fleece_limit + j],
+                            w[_AT.cup_capacity + j], w[_AT.mat_capacity + j], w[_AT.board_capacity + j],
+                            w[_AT.drain_limit + j], w[_AT.board_spill + j], w[_AT.medium_spill + j],
+                            w[_AT.pond_spill + j], w[_AT.extra_room + j],
+                        )  # fmt: skip
+                        w[_AT.pond_water + j] = W
+                        w[_AT.medium_water + j] = S
+                        w[_AT.cup_water + j] = C
+                        w[_AT.mat_water + j] = M
+                        w[_AT.board_water + j] = B
+                        overflow = drained + spilled
+                        w[_AT.event_overflow + j] += overflow
+                        w[_AT.month_overflow + j] += overflow
+                        w[_AT.total_overflow + j] += overflow
+                        w[_AT.total_peak_overflow + j] = max(w[_AT.total_peak_overflow + j], overflow)
+                        roof = other_t + w[_AT.planted_fraction + j] * (overflow - other_t)
+                        w[_AT.total_roof_overflow + j] += roof
+                        w[_AT.total_peak_roof_overflow + j] = max(w[_AT.total_peak_roof_overflow + j], roof)
+                elif other_t != 0.0:
+                    for j in range(LANES):
+                        roof = other_t + w[_AT.planted_fraction + j] * (0.0 - other_t)
+                        w[_AT.total_roof_overflow + j] += roof
+                        w[_AT.total_peak_roof_overflow + j] = max(w[_AT.total_peak_roof_overflow + j], roof)
+                for j in range(LANES):
+                    U, W, S, C, M, evaporated, stress = evaporate(
+                        e0_t, w[_AT.surface_water + j], w[_AT.pond_water + j], w[_AT.medium_water + j],
+                        w[_AT.cup_water + j], w[_AT.mat_water + j], w[_AT.surface_share + j], w[_AT.wilting_water + j],
+                        w[_AT.crop_coefficient + j], w[_AT.stress_slope + j], w[_AT.cup_supply + j], w[_AT.mat_supply + j],
                     )  # fmt: skip
-                    s[j] = U
-                    s[_LANES + j] = W
-                    s[2 * _LANES + j] = S
-                    s[3 * _LANES + j] = C
-                    s[4 * _LANES + j] = M
-                    s[5 * _LANES + j] = B
-                    overflow = drained + spilled
-                    wet = 1.0 if (p[5 * _LANES + j] - S < p[19 * _LANES + j]) | (W >= POND_SIGN_MM) else 0.0
-                    usable = (S - p[3 * _LANES + j]) + C * p[17 * _LANES + j]
-                    dry = 1.0 if usable < p[20 * _LANES + j] else 0.0
-                    wet_spell = (s[6 * _LANES + j] + 1.0) * wet
-                    dry_spell = (s[7 * _LANES + j] + 1.0) * dry
-                    s[6 * _LANES + j] = wet_spell
-                    s[7 * _LANES + j] = dry_spell
-                    s[8 * _LANES + j] += overflow
-                    a[j] += overflow
-                    a[_LANES + j] += evaporated
-                    a[2 * _LANES + j] += wet
-                    a[3 * _LANES + j] += warm_t if wet_spell > tolerance else 0.0
-                    a[4 * _LANES + j] += dry
-                    a[5 * _LANES + j] += max(0.0, S - p[4 * _LANES + j])
-                    a[7 * _LANES + j] = max(a[7 * _LANES + j], overflow)
-                    a[8 * _LANES + j] = max(a[8 * _LANES + j], wet_spell)
-                    a[9 * _LANES + j] = max(a[9 * _LANES + j], dry_spell)
-                    roof = other_t + p[21 * _LANES + j] * (overflow - other_t)
-                    a[10 * _LANES + j] += roof
-                    a[11 * _LANES + j] = max(a[11 * _LANES + j], roof)
-                    this_month[j] += overflow
+                    w[_AT.surface_water + j] = U
+                    w[_AT.pond_water + j] = W
+                    w[_AT.medium_water + j] = S
+                    w[_AT.cup_water + j] = C
+                    w[_AT.mat_water + j] = M
+                    usable = (S - w[_AT.wilting_water + j]) + C * w[_AT.cup_supply + j]
+                    dry = 1.0 if usable < w[_AT.dry_limit + j] else 0.0
+                    dry_spell = (w[_AT.dry_spell + j] + 1.0) * dry
+                    w[_AT.dry_spell + j] = dry_spell
+                    w[_AT.total_evapotranspiration + j] += evaporated
+                    w[_AT.total_dry_days + j] += dry
+                    w[_AT.total_longest_dry_spell + j] = max(w[_AT.total_longest_dry_spell + j], dry_spell)
+                if not still:
+                    for j in range(LANES):
+                        S = w[_AT.medium_water + j]
+                        little_air = w[_AT.full_water + j] - S < w[_AT.air_limit + j]
+                        wet = 1.0 if little_air | (w[_AT.pond_water + j] >= POND_SIGN_MM) else 0.0
+                        wet_spell = (w[_AT.waterlogged_spell + j] + 1.0) * wet
+                        w[_AT.waterlogged_spell + j] = wet_spell
+                        w[_AT.total_waterlogged_days + j] += wet
+                        w[_AT.total_rot_risk_days + j] += warm_t if wet_spell > tolerance else 0.0
+                        w[_AT.total_excess_water + j] += max(0.0, S - w[_AT.field_water + j])
+                        longest = max(w[_AT.total_longest_waterlogged_spell + j], wet_spell)
+                        w[_AT.total_longest_waterlogged_spell + j] = longest
             if begun and year == len(year_start) - 2:
-                for j in range(_LANES):
-                    a[6 * _LANES + j] += 1.0 if s[8 * _LANES + j] <= ROUNDING_MM else 0.0
+                for j in range(LANES):
+                    w[_AT.total_events_held + j] += 1.0 if w[_AT.event_overflow + j] <= ROUNDING_MM else 0.0
             for k in range(_N_TOTAL):
-                for j in range(_LANES):
-                    totals[year, k, first + j] = a[k * _LANES + j]
-        for j in range(_LANES):
-            by_month[in_month * _LANES + j] += this_month[j]
+                for j in range(LANES):
+                    totals[year, k, first + j] = w[_AT.total_overflow + k * LANES + j]
+        for j in range(LANES):
+            by_month[in_month * LANES + j] += w[_AT.month_overflow + j]
         for k in range(_N_KEPT):
-            for j in range(_LANES):
-                kept[k, first + j] = s[k * _LANES + j]
+            for j in range(LANES):
+                kept[k, first + j] = w[_AT.surface_water + k * LANES + j]
         for k in range(12):
-            for j in range(_LANES):
-                monthly[k, first + j] = by_month[k * _LANES + j]
+            for j in range(LANES):
+                monthly[k, first + j] = by_month[k * LANES + j]
 
 
 def irrigated_loop(liquid, e0, allowed, below, dose, par, state, out, given):
@@ -386,15 +462,17 @@ def irrigated_loop(liquid, e0, allowed, below, dose, par, state, out, given):
 def compiled(loop_name: str) -> Any:
     """Return a loop of this module compiled by numba, on first use, with its disk cache.
 
-    The loop is rebuilt with `column_step` replaced by its compiled form. Step and loops live in this one file
+    The loop is rebuilt with the step and its parts replaced by their compiled forms. Step and loops live in this one file
     because numba's cache watches only the file of the loop: a step edited elsewhere would go unnoticed.
     """
     import numba
 
-    plain = globals()[loop_name]
-    step = numba.njit(inline="always", error_model="numpy", nogil=True)(column_step)
-    rebound = types.FunctionType(plain.__code__, {**globals(), "column_step": step}, loop_name)
-    return numba.njit(cache=True, error_model="numpy", nogil=True)(rebound)
+    names = dict(globals())
+    for part in ("take_in", "run_down", "evaporate", "column_step"):
+        rebound = types.FunctionType(globals()[part].__code__, names, part)
+        names[part] = numba.njit(inline="always", error_model="numpy", nogil=True)(rebound)
+    loop = types.FunctionType(globals()[loop_name].__code__, names, loop_name)
+    return numba.njit(cache=True, error_model="numpy", nogil=True)(loop)
 
 
 def pick(loop_name: str, design_steps: int) -> Any:
@@ -475,79 +553,3 @@ def start_stores(par: np.ndarray, moisture: float | str) -> np.ndarray:
             empty,
         ]
     )
-
-
-def run_totals(
-    liquid: np.ndarray,
-    e0: np.ndarray,
-    other: np.ndarray,
-    warm: np.ndarray,
-    month: np.ndarray,
-    event_start: np.ndarray,
-    year_start: np.ndarray,
-    tolerance: float,
-    par: np.ndarray,
-    stores: np.ndarray,
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Run `totals_loop` over any number of designs, on all cores.
-
-    Returns
-    -------
-    totals
-        Shape ``(year, len(TOTALS), design)``.
-    monthly
-        Overflow by month of the year, mm, shape ``(12, design)``.
-    stores
-        Stores after the last step, shape ``(len(STORES), design)``.
-    """
-    n = par.shape[1]
-    pieces = _pieces(n)
-    totals = np.empty((len(year_start) - 1, _N_TOTAL, n))
-    monthly = np.empty((12, n))
-    last = np.empty((_N_STORE, n))
-    loop = compiled("totals_loop")
-    weather = (
-        np.ascontiguousarray(liquid, dtype=float),
-        np.ascontiguousarray(e0, dtype=float),
-        np.ascontiguousarray(other, dtype=float),
-        np.ascontiguousarray(warm, dtype=float),
-        np.ascontiguousarray(month, dtype=np.int64),
-        np.ascontiguousarray(event_start, dtype=bool),
-        np.ascontiguousarray(year_start, dtype=np.int64),
-        float(tolerance),
-    )
-
-    def work(piece: slice) -> None:
-        count = piece.stop - piece.start
-        padded = -(-count // _LANES) * _LANES
-        lanes = np.minimum(np.arange(padded), count - 1) + piece.start  # the last block repeats its last lane
-        kept = np.zeros((_N_KEPT, padded))
-        kept[:_N_STORE] = stores[:, lanes]
-        got = np.empty((len(year_start) - 1, _N_TOTAL, padded))
-        by_month = np.empty((12, padded))
-        loop(*weather, np.ascontiguousarray(par[:, lanes]), kept, got, by_month)
-        totals[:, :, piece] = got[:, :, :count]
-        monthly[:, piece] = by_month[:, :count]
-        last[:, piece] = kept[:_N_STORE, :count]
-
-    if len(pieces) == 1:
-        work(pieces[0])
-    else:
-        from concurrent.futures import ThreadPoolExecutor
-
-        with ThreadPoolExecutor(max_workers=_cores()) as pool:
-            list(pool.map(work, pieces))
-    return totals, monthly, last
-
-
-def _cores() -> int:
-    import os
-
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1)
-
-
-def _pieces(designs: int) -> list[slice]:
-    """Cut the designs into a few pieces per core, each a whole number of blocks."""
-    blocks = -(-designs // _LANES)
-    per_piece = max(1, -(-blocks // (2 * _cores()))) * _LANES
-    return [slice(start, min(start + per_piece, designs)) for start in range(0, designs, per_piece)]

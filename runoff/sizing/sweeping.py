@@ -1,6 +1,6 @@
 """Many designs under the same weather: figures for every combination of the values given.
 
-No day of any design is kept. The loop of `runoff.balance.column.run_totals` forms sums per year, and the figures
+No day of any design is kept. The loop of `runoff.balance.column_totals.run_totals` forms sums per year, and the figures
 follow from them as they do for a single run.
 """
 
@@ -15,6 +15,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.balance import column, surfaces
+from runoff.balance.column_totals import run_totals
 from runoff.errors import RunoffError, SizingError
 from runoff.findings.summary import (
     WET_DAY_MM,
@@ -315,7 +316,7 @@ def _loop(
     year = time.dt.year.to_numpy()
     starts = np.flatnonzero(np.diff(year, prepend=year[0] - 1))
     warm = (forcing["tmean"] >= limits.warm_c).to_numpy() if "tmean" in forcing else np.ones(year.size)
-    return column.run_totals(
+    return run_totals(
         other.liquid,
         forcing["reference_et"].to_numpy(),
         other.spilled.to_numpy(),

@@ -6,6 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runoff.balance import column
+from runoff.balance.column_totals import run_totals
 from tests.balance.page_reading import Column
 
 # Random roofs: every field of the second reading, with the branch points (nothing stored, level exactly at the
@@ -131,7 +132,7 @@ def test_totals_of_a_block_equal_the_trace_of_each_design() -> None:
                     B_max=8.0, q_d=0.2 * i, h_b=25.0, cup_supply=0.5, mat_supply=0.2) for i in range(37)]  # fmt: skip
     par = column.parameter_array([described(page) for page in pages], 24.0, 0.10, 0.10)
     stores = column.start_stores(par, "field-capacity")
-    yearly, monthly, last = column.run_totals(rain, e0, **calendar(400), par=par, stores=stores)
+    yearly, monthly, last = run_totals(rain, e0, **calendar(400), par=par, stores=stores)
     for i, page in enumerate(pages):
         day = traced(page, rain, e0, column.trace_loop)
         overflow = day["drained"] + day["spilled"]

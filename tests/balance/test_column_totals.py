@@ -2,10 +2,13 @@
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from runoff.balance import column
+from runoff.balance.column_totals import run_totals
 from tests.balance.page_reading import Column
-from tests.balance.test_column import described, traced, weather
+from tests.balance.test_column import columns, described, traced, weather
 
 DAYS, YEARS = 420, (0, 150, 300, 420)
 TOLERANCE = 2.0
@@ -80,7 +83,7 @@ def test_every_total_of_every_year(calendar: dict) -> None:
     rain, e0 = weather(21, DAYS)
     par = parameters()
     stores = column.start_stores(par, "field-capacity")
-    yearly, monthly, _ = column.run_totals(rain, e0, **calendar, par=par, stores=stores)
+    yearly, monthly, _ = run_totals(rain, e0, **calendar, par=par, stores=stores)
     seen = np.zeros(len(column.TOTALS))
     for i, page in enumerate(PAGES):
         day = traced(page, rain, e0, column.trace_loop)
@@ -93,6 +96,75 @@ def test_every_total_of_every_year(calendar: dict) -> None:
             expected_month = overflow[calendar["month"] == month].sum()
             assert monthly[month, i] == pytest.approx(expected_month, abs=1e-8)
     assert (seen > 0).all(), "a total that stays zero shows nothing"
+
+
+def showers_and_droughts(seed: int, days: int) -> tuple[np.ndarray, np.ndarray]:
+    """Invented days of every kind: storms, drizzle below the surface store, droughts, no demand, dew (a negative demand)."""
+    rng = np.random.default_rng(seed)
+    rainy = np.repeat(rng.random(-(-days // 8)) < 0.6, 8)[:days] & (rng.random(days) < 0.6)
+    rain = np.where(rainy, np.where(rng.random(days) < 0.5, rng.gamma(0.6, 20.0, days), 0.3), 0.0)
+    e0 = np.abs(2.0 + 2.5 * np.sin(np.arange(days) / 20.0)) * (rng.random(days) < 0.95)
+    e0[rng.random(days) < 0.02] *= -0.1
+    return rain, e0
+
+
+def whole_steps(rain: np.ndarray, e0: np.ndarray, calendar: dict, par: np.ndarray, stores: np.ndarray) -> tuple:
+    """Return what the block loop returns for one design, from whole steps in plain Python, added up in the same order."""
+    at = dict(zip(column.PARAMETERS, par.tolist(), strict=True))
+    state, yearly, monthly = stores.tolist(), [], np.zeros(12)
+    wet_spell = dry_spell = event = in_month = 0.0
+    begun, month = False, calendar["month"][0]
+    for year, first in enumerate(calendar["year_start"][:-1]):
+        row, last = dict.fromkeys(column.TOTALS, 0.0), calendar["year_start"][year + 1]
+        for t in range(first, last):
+            if calendar["month"][t] != month:
+                monthly[month] += in_month
+                month, in_month = calendar["month"][t], 0.0
+            if calendar["event_start"][t]:
+                row["events_held"] += begun and event <= column.ROUNDING_MM
+                begun, event = True, 0.0
+            done = column.column_step(float(rain[t]), float(e0[t]), *state, *par[:19].tolist())
+            state, (drained, spilled, evaporated) = list(done[:6]), done[8:11]
+            overflow, other = drained + spilled, calendar["other"][t]
+            wet = at["full_water"] - state[2] < at["air_limit"] or state[1] >= column.POND_SIGN_MM
+            dry = (state[2] - at["wilting_water"]) + state[3] * at["cup_supply"] < at["dry_limit"]
+            wet_spell, dry_spell = (wet_spell + 1.0) * wet, (dry_spell + 1.0) * dry
+            roof = other + at["planted_fraction"] * (overflow - other)
+            event += overflow
+            in_month += overflow
+            for name, value in (
+                ("overflow", overflow), ("evapotranspiration", evaporated), ("waterlogged_days", wet),
+                ("rot_risk_days", calendar["warm"][t] * (wet_spell > TOLERANCE)), ("dry_days", dry),
+                ("excess_water", max(0.0, state[2] - at["field_water"])), ("roof_overflow", roof),
+            ):  # fmt: skip
+                row[name] += value
+            for name, value in (
+                ("peak_overflow", overflow), ("peak_roof_overflow", roof),
+                ("longest_waterlogged_spell", wet_spell), ("longest_dry_spell", dry_spell),
+            ):  # fmt: skip
+                row[name] = max(row[name], value)
+        yearly.append(row)
+    yearly[-1]["events_held"] += begun and event <= column.ROUNDING_MM
+    monthly[month] += in_month
+    return [[float(row[name]) for name in column.TOTALS] for row in yearly], monthly, state
+
+
+@settings(max_examples=60, deadline=None)
+@given(pages=st.lists(columns(), min_size=1, max_size=3), seed=st.integers(0, 10_000), seen=st.booleans())
+def test_days_at_rest_are_whole_steps_to_the_last_bit(pages: list[Column], seed: int, seen: bool) -> None:
+    """One roof alone rests on most dry days; among others it runs on whenever one of them has free water."""
+    rain, e0 = showers_and_droughts(seed, 200)
+    calendar = {
+        "other": np.maximum(0.0, rain - 1.0) * seen, "warm": np.ones(200), "month": (np.arange(200) // 30) % 12,
+        "event_start": np.arange(200) % 9 == 4, "year_start": np.array([0, 90, 200]), "tolerance": TOLERANCE,
+    }  # fmt: skip
+    par = column.parameter_array([described(page) | {"planted_fraction": 0.75} for page in pages], 24.0, 0.10, 0.10)
+    stores = column.start_stores(par, "field-capacity")
+    got = run_totals(rain, e0, **calendar, par=par, stores=stores)
+    for i in range(len(pages)):
+        expected = whole_steps(rain, e0, calendar, par[:, i], stores[:, i])
+        for ours, theirs in zip((part[..., i] for part in got), expected, strict=True):
+            assert ours.tobytes() == np.array(theirs).tobytes()
 
 
 def test_a_roof_that_is_never_watered_is_the_plain_loop_to_the_last_bit() -> None:
@@ -118,5 +190,5 @@ def test_rounding_does_not_make_a_medium_at_rest_waterlogged() -> None:
         calendar = {"other": rain, "warm": rain, "month": np.zeros(5, dtype=int), "event_start": np.zeros(5, dtype=bool),
                     "year_start": np.array([0, 5]), "tolerance": 2.0}  # fmt: skip
         stores = column.start_stores(par, "field-capacity")
-        yearly, _, _ = column.run_totals(rain, rain, **calendar, par=par, stores=stores)
+        yearly, _, _ = run_totals(rain, rain, **calendar, par=par, stores=stores)
         assert yearly[0, column.TOTALS.index("waterlogged_days"), 0] == days

@@ -10,6 +10,7 @@ import time
 import numpy as np
 
 from runoff.balance import column
+from runoff.balance.column_totals import run_totals
 from tests.balance.page_reading import Column
 from tests.balance.test_column import described
 
@@ -44,7 +45,7 @@ def main() -> None:
         return days
 
     def block() -> float:
-        column.run_totals(rain, e0, **calendar, par=par, stores=stores)
+        run_totals(rain, e0, **calendar, par=par, stores=stores)
         return days * designs
 
     variants = {"plain Python, trace": plain, "compiled, trace": scalar, "block of designs, totals, all cores": block}

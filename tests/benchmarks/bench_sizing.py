@@ -16,6 +16,7 @@ import numpy as np
 
 import runoff
 from runoff.balance import column
+from runoff.balance.column_totals import run_totals
 from runoff.findings.summary import WET_DAY_MM, event_starts
 from runoff.simulation import RootLimits
 from runoff.sizing.designs import DesignGrid
@@ -63,7 +64,7 @@ def _loop(weather: object, par: np.ndarray) -> Callable[[], object]:
         forcing["time"].dt.month.to_numpy() - 1, event_starts(forcing["rain"], WET_DAY_MM).to_numpy(), starts, 2.0, par,
         column.start_stores(par, "field-capacity"),
     )  # fmt: skip
-    return lambda: column.run_totals(*arguments)
+    return lambda: run_totals(*arguments)
 
 
 if __name__ == "__main__":

@@ -1,0 +1,79 @@
+"""Totals of many designs under one daily record: the block loop of the column, shared out over the cores."""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+
+from runoff.balance import column
+
+
+def run_totals(
+    liquid: np.ndarray,
+    e0: np.ndarray,
+    other: np.ndarray,
+    warm: np.ndarray,
+    month: np.ndarray,
+    event_start: np.ndarray,
+    year_start: np.ndarray,
+    tolerance: float,
+    par: np.ndarray,
+    stores: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Run `column.totals_loop` over any number of designs, on all cores.
+
+    Returns
+    -------
+    totals
+        Shape ``(year, len(column.TOTALS), design)``.
+    monthly
+        Overflow by month of the year, mm, shape ``(12, design)``.
+    stores
+        Stores after the last step, shape ``(len(column.STORES), design)``.
+    """
+    n, stored, summed = par.shape[1], len(column.STORES), (len(year_start) - 1, len(column.TOTALS))
+    totals, monthly, last = np.empty((*summed, n)), np.empty((12, n)), np.empty((stored, n))
+    loop = column.compiled("totals_loop")
+    weather = (
+        np.ascontiguousarray(liquid, dtype=float),
+        np.ascontiguousarray(e0, dtype=float),
+        np.ascontiguousarray(other, dtype=float),
+        np.ascontiguousarray(warm, dtype=float),
+        np.ascontiguousarray(month, dtype=np.int64),
+        np.ascontiguousarray(event_start, dtype=bool),
+        np.ascontiguousarray(year_start, dtype=np.int64),
+        float(tolerance),
+    )
+
+    def work(piece: slice) -> None:
+        count = piece.stop - piece.start
+        padded = -(-count // column.LANES) * column.LANES
+        lanes = np.minimum(np.arange(padded), count - 1) + piece.start  # the last block repeats its last lane
+        kept = np.zeros((stored + len(column.COUNTERS), padded))
+        kept[:stored] = stores[:, lanes]
+        got, by_month = np.empty((*summed, padded)), np.empty((12, padded))
+        loop(*weather, np.ascontiguousarray(par[:, lanes]), kept, got, by_month)
+        totals[:, :, piece] = got[:, :, :count]
+        monthly[:, piece] = by_month[:, :count]
+        last[:, piece] = kept[:stored, :count]
+
+    pieces = _pieces(n)
+    if len(pieces) == 1:
+        work(pieces[0])
+    else:
+        with ThreadPoolExecutor(max_workers=_cores()) as pool:
+            list(pool.map(work, pieces))
+    return totals, monthly, last
+
+
+def _cores() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1)
+
+
+def _pieces(designs: int) -> list[slice]:
+    """Cut the designs into a few pieces per core, each a whole number of blocks."""
+    blocks = -(-designs // column.LANES)
+    per_piece = max(1, -(-blocks // (2 * _cores()))) * column.LANES
+    return [slice(start, min(start + per_piece, designs)) for start in range(0, designs, per_piece)]
