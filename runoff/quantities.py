@@ -81,13 +81,14 @@ QUANTITIES: dict[str, Quantity] = {
 
 def label(dataset: xr.Dataset) -> xr.Dataset:
     """Write units and CF attributes of every known variable onto `dataset`, in place, and return it."""
+    written = dataset.variables
     for name, quantity in QUANTITIES.items():
-        if name in dataset:
-            attrs = dataset[name].attrs
+        if name in written:
+            attrs = written[name].attrs
             attrs["units"] = quantity.units
             attrs["long_name"] = quantity.long_name
             if quantity.standard_name:
                 attrs["standard_name"] = quantity.standard_name
-            if quantity.cell_methods and "time" in dataset[name].dims:
+            if quantity.cell_methods and "time" in written[name].dims:
                 attrs["cell_methods"] = quantity.cell_methods
     return dataset

@@ -1,14 +1,17 @@
 """From a run to the figures people ask for: sums per year first, headline figures from them.
 
 `yearly_totals` reads a run; a sweep forms the same totals inside its loop without keeping every day. Both end in
-`facts_from_totals`, so a figure means the same wherever it is shown.
+`facts_from_totals`, so a figure means the same wherever it is shown. A run is of one piece, so nothing in it has to be held
+against its coordinates again: in here everything is an `xarray.Variable`, labelled once at the end.
 """
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from collections.abc import Mapping
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
 from runoff.balance.column import ROUNDING_MM
@@ -20,6 +23,8 @@ WET_DAY_MM = 1.0
 
 #: In a run in minutes the medium drips for days; an event whose whole overflow is below this counts as held, mm.
 TAIL_MM = 0.1
+
+_Series = TypeVar("_Series", xr.DataArray, xr.Variable)
 
 #: Headline figures: units and words, in the order in which they are shown.
 FACTS: dict[str, tuple[str, str]] = {
@@ -102,43 +107,42 @@ def yearly_totals(
         month without a day in the record is missing, a cell with missing weather is missing throughout.
     """
     days = to_days(run)
-    time, calendar = days["time"], Calendar.of(days["time"])
+    calendar = Calendar.of(days["time"])
+    given = days.variables
     held_below = ROUNDING_MM if days is run else TAIL_MM
-    made = comparison_totals(days, wet_day_mm=wet_day_mm)
-    wet_spell, dry_spell = running_spell(days["waterlogged"]), running_spell(is_dry(days))
-    warm = days["tmean"] >= warm_c if "tmean" in days else xr.ones_like(time, dtype=bool)
+    made = _comparison(days, calendar, wet_day_mm)
+    wet_spell, dry_spell = running_spell(given["waterlogged"]), running_spell(_is_dry(days))
+    warm = given["tmean"] >= warm_c if "tmean" in given else xr.ones_like(given["time"], dtype=bool)
     summed = {
-        "overflow": days["overflow"],
-        "evapotranspiration": days["evapotranspiration"],
-        "roof_overflow": days["roof_overflow"],
+        "overflow": given["overflow"],
+        "evapotranspiration": given["evapotranspiration"],
+        "roof_overflow": given["roof_overflow"],
         "waterlogged_days": wet_spell > 0,
         "rot_risk_days": (wet_spell > tolerance_days) & warm,
         "dry_days": dry_spell > 0,
-        "excess_water": (days["medium_water"] - days["field_water"]).clip(min=0.0),
+        "excess_water": (given["medium_water"] - given["field_water"]).clip(min=0.0),
     }
-    made |= {name: per_year(values, np.add, calendar) for name, values in summed.items()}
+    made |= {name: _per_year(values, np.add, calendar) for name, values in summed.items()}
     largest = {
-        "peak_overflow": days["overflow"],
+        "peak_overflow": given["overflow"],
         "longest_waterlogged_spell": wet_spell,
         "longest_dry_spell": dry_spell,
     }
-    made |= {name: per_year(values, np.maximum, calendar) for name, values in largest.items()}
-    begins = event_starts(days["rain"], wet_day_mm)
-    made["events_held"] = count_events(begins, days["overflow"], calendar, held_below)[1]
-    made["overflow_by_month"] = _by_month(days["overflow"], calendar)
-    made["area_m2"] = run["area_m2"]
-    made["peak_discharge"] = run["discharge"].max("time")
-    made["bare_peak_discharge"] = run["bare_discharge"].max("time")
-    totals = xr.Dataset(made)
-    missing = run["medium_water"].isnull().any("time")
+    made |= {name: _per_year(values, np.maximum, calendar) for name, values in largest.items()}
+    begins = event_starts(given["rain"], wet_day_mm)
+    made["events_held"] = _count_events(begins, given["overflow"], calendar, held_below)[1]
+    made["overflow_by_month"] = _by_month(given["overflow"], calendar)
+    made["area_m2"] = run.variables["area_m2"]
+    made["peak_discharge"] = run.variables["discharge"].max("time")
+    made["bare_peak_discharge"] = run.variables["bare_discharge"].max("time")
+    missing = run.variables["medium_water"].isnull().any("time")
     if bool(missing.any()):
         of_the_record = ["years", "area_m2"]  # known whatever the weather of a cell
-        totals = totals.drop_vars(of_the_record).where(~missing).assign(totals[of_the_record].data_vars)
-    totals.attrs.update(run.attrs)
-    return totals
+        made = {name: values if name in of_the_record else values.where(~missing) for name, values in made.items()}
+    return xr.Dataset(made, coords=_coords_of_totals(days, calendar), attrs=run.attrs)
 
 
-def comparison_totals(days: xr.Dataset, *, wet_day_mm: float = WET_DAY_MM) -> dict[str, Any]:
+def comparison_totals(days: xr.Dataset, *, wet_day_mm: float = WET_DAY_MM) -> dict[Any, xr.DataArray]:
     """Return the part of `yearly_totals` that no design changes: rain, events and the comparison roof.
 
     Parameters
@@ -149,15 +153,27 @@ def comparison_totals(days: xr.Dataset, *, wet_day_mm: float = WET_DAY_MM) -> di
         Rain of a wet day.
     """
     calendar = Calendar.of(days["time"])
-    made: dict[str, Any] = {"years": years_of_record(days["time"])}
+    made = _comparison(days, calendar, wet_day_mm)
+    return dict(xr.Dataset(made, coords=_coords_of_totals(days, calendar)).data_vars)
+
+
+def _comparison(days: xr.Dataset, calendar: Calendar, wet_day_mm: float) -> dict[str, xr.Variable]:
+    given = days.variables
+    made = {"years": xr.Variable((), years_of_record(days["time"]))}
     for name in ("rain", "bare_overflow", "bare_evapotranspiration"):
-        made[name] = per_year(days[name], np.add, calendar)
-    made["bare_peak_overflow"] = per_year(days["bare_overflow"], np.maximum, calendar)
-    begins = event_starts(days["rain"], wet_day_mm)
-    made["events"], made["bare_events_held"] = count_events(begins, days["bare_overflow"], calendar)
+        made[name] = _per_year(given[name], np.add, calendar)
+    made["bare_peak_overflow"] = _per_year(given["bare_overflow"], np.maximum, calendar)
+    begins = event_starts(given["rain"], wet_day_mm)
+    made["events"], made["bare_events_held"] = _count_events(begins, given["bare_overflow"], calendar)
     for name in ("rain", "bare_overflow"):
-        made[f"{name}_by_month"] = _by_month(days[name], calendar)
+        made[f"{name}_by_month"] = _by_month(given[name], calendar)
     return made
+
+
+def _coords_of_totals(days: xr.Dataset, calendar: Calendar) -> dict[Any, Any]:
+    """Return the labels of a run that outlive its time axis, and those of years and months."""
+    kept = {name: coord for name, coord in days.coords.items() if "time" not in coord.dims}
+    return {**kept, "year": calendar.years, "month": np.arange(1, 13)}
 
 
 class Calendar(NamedTuple):
@@ -185,10 +201,10 @@ class Calendar(NamedTuple):
         return cls(year[starts], starts, time.dt.month.to_numpy())
 
 
-def per_year(values: xr.DataArray, ufunc: np.ufunc, calendar: Calendar) -> xr.DataArray:
+def _per_year(values: xr.Variable, ufunc: np.ufunc, calendar: Calendar) -> xr.Variable:
     """Reduce a daily series to its calendar years by a numpy ufunc such as ``np.add``; missing stays missing."""
     starts = calendar.starts
-    reduced = xr.apply_ufunc(
+    return xr.apply_ufunc(
         lambda array: ufunc.reduceat(array, starts, axis=-1),
         values.astype(float),
         input_core_dims=[["time"]],
@@ -197,10 +213,9 @@ def per_year(values: xr.DataArray, ufunc: np.ufunc, calendar: Calendar) -> xr.Da
         output_dtypes=[float],
         dask_gufunc_kwargs={"output_sizes": {"year": starts.size}},
     )
-    return reduced.assign_coords(year=calendar.years)
 
 
-def _by_month(values: xr.DataArray, calendar: Calendar) -> xr.DataArray:
+def _by_month(values: xr.Variable, calendar: Calendar) -> xr.Variable:
     """Sum a daily series by month of the year; a month without a day is missing."""
     days = [calendar.month == number for number in range(1, 13)]
 
@@ -209,7 +224,7 @@ def _by_month(values: xr.DataArray, calendar: Calendar) -> xr.DataArray:
             [array[..., one].sum(axis=-1) if one.any() else array[..., 0] * np.nan for one in days], axis=-1
         )
 
-    reduced = xr.apply_ufunc(
+    return xr.apply_ufunc(
         sums,
         values,
         input_core_dims=[["time"]],
@@ -218,7 +233,6 @@ def _by_month(values: xr.DataArray, calendar: Calendar) -> xr.DataArray:
         output_dtypes=[float],
         dask_gufunc_kwargs={"output_sizes": {"month": 12}},
     )
-    return reduced.assign_coords(month=np.arange(1, 13))
 
 
 def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
@@ -226,61 +240,63 @@ def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
 
     Sums over years are divided by ``years``, largest values are taken over them. ``events`` counts all events.
     """
-    years = totals["years"]
-    rain = totals["rain"].sum("year", skipna=False)
+    given = totals.variables
+    years = given["years"]
+    rain = given["rain"].sum("year", skipna=False)
 
-    def mean(name: str) -> xr.DataArray:
-        return totals[name].sum("year", skipna=False) / years
+    def mean(name: str) -> xr.Variable:
+        return given[name].sum("year", skipna=False) / years
 
-    events = totals["events"].sum("year")
-    monthly_rain = totals["rain_by_month"]
-    facts: Any = {"years": years, "annual_rain": rain / years}
+    events = given["events"].sum("year")
+    monthly_rain = given["rain_by_month"]
+    facts: dict[str, Any] = {"years": years, "annual_rain": rain / years}
     for surface, whole in (("", "roof_overflow"), ("bare_", "bare_overflow")):
-        overflow = totals[f"{surface}overflow"].sum("year", skipna=False)
+        overflow = given[f"{surface}overflow"].sum("year", skipna=False)
         facts[f"{surface}annual_overflow"] = overflow / years
         facts[f"{surface}annual_evapotranspiration"] = mean(f"{surface}evapotranspiration")
         facts[f"{surface}retention"] = 1.0 - overflow / rain.where(rain > 0)
         facts[f"{surface}annual_capture_mm"] = (rain - overflow) / years
-        kept = rain - totals[whole].sum("year", skipna=False)
-        facts[f"{surface}annual_capture_m3"] = kept / years * totals["area_m2"] / 1000.0
-        held = totals[f"{surface}events_held"].sum("year", skipna=False)
+        kept = rain - given[whole].sum("year", skipna=False)
+        facts[f"{surface}annual_capture_m3"] = kept / years * given["area_m2"] / 1000.0
+        held = given[f"{surface}events_held"].sum("year", skipna=False)
         facts[f"{surface}events_held"] = held / events.where(events > 0)
-        facts[f"{surface}peak_overflow"] = totals[f"{surface}peak_overflow"].max("year")
-        facts[f"{surface}peak_discharge"] = totals[f"{surface}peak_discharge"]
-        share = totals[f"{surface}overflow_by_month"] / monthly_rain.where(monthly_rain > 0)
+        facts[f"{surface}peak_overflow"] = given[f"{surface}peak_overflow"].max("year")
+        facts[f"{surface}peak_discharge"] = given[f"{surface}peak_discharge"]
+        share = given[f"{surface}overflow_by_month"] / monthly_rain.where(monthly_rain > 0)
         facts[f"{surface}retention_by_month"] = 1.0 - share
     for name in ("waterlogged_days", "rot_risk_days", "dry_days", "excess_water"):
         facts[name] = mean(name)
     for name in ("longest_waterlogged_spell", "longest_dry_spell"):
-        facts[name] = totals[name].max("year")
+        facts[name] = given[name].max("year")
     ordered = [*FACTS, *(f"bare_{name}" for name in _OF_THE_BARE_ROOF), "retention_by_month", "bare_retention_by_month"]
-    facts = xr.Dataset({name: facts[name] for name in ordered}).transpose(..., "month")
-    _label(facts)
-    facts.attrs.update(totals.attrs)
-    facts.attrs["note"] = (
+    coords = {name: coord for name, coord in totals.coords.items() if "year" not in coord.dims}
+    labelled = xr.Dataset({name: facts[name] for name in ordered}, coords=coords, attrs=totals.attrs)
+    labelled = labelled.transpose(..., "month")
+    _label(labelled)
+    labelled.attrs["note"] = (
         "The largest overflow of a day is no storm peak: run a design storm in minutes for that. Days of waterlogging and rot risk are a reading aid; no published day limit exists for roofs."
     )
-    return facts
+    return labelled
 
 
 def _label(facts: xr.Dataset) -> None:
+    written = facts.variables
     for name, (units, words) in FACTS.items():
-        facts[name].attrs = {"units": units, "long_name": words}
-        if f"bare_{name}" in facts:
-            facts[f"bare_{name}"].attrs = {"units": units, "long_name": f"comparison roof: {words}"}
+        written[name].attrs = {"units": units, "long_name": words}
+        if f"bare_{name}" in written:
+            written[f"bare_{name}"].attrs = {"units": units, "long_name": f"comparison roof: {words}"}
     for prefix, words in (("", ""), ("bare_", "comparison roof: ")):
-        facts[f"{prefix}retention_by_month"].attrs = {"units": "1", "long_name": f"{words}retention by month"}
+        written[f"{prefix}retention_by_month"].attrs = {"units": "1", "long_name": f"{words}retention by month"}
 
 
 def years_of_record(time: xr.DataArray) -> float:
     """Return the length of a record in years: days present in each calendar year over the days of that year."""
     years, steps = np.unique(time.dt.year.to_numpy(), return_counts=True)
-    days = steps * step_hours(time) / 24.0
-    return float(sum(count / _days_in_year(int(year), time) for year, count in zip(years, days, strict=True)))
+    days, calendar = steps * step_hours(time) / 24.0, time.dt.calendar
+    return float(sum(count / _days_in_year(int(year), calendar) for year, count in zip(years, days, strict=True)))
 
 
-def _days_in_year(year: int, time: xr.DataArray) -> int:
-    calendar = time.dt.calendar
+def _days_in_year(year: int, calendar: str) -> int:
     if calendar == "360_day":
         return 360
     if calendar in ("noleap", "365_day"):
@@ -295,8 +311,8 @@ def to_days(run: xr.Dataset) -> xr.Dataset:
 
     A day counts as waterlogged when it was so for at least half of its steps.
     """
-    time = run["time"]
-    if time.size < 2 or float((time[1] - time[0]) / np.timedelta64(1, "h")) == 24.0:
+    stamps = run["time"].to_numpy()
+    if stamps.size < 2 or pd.Timedelta(stamps[1] - stamps[0]) == pd.Timedelta(days=1):
         return run
     days = xr.Dataset()
     for name in ("rain", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration"):
@@ -314,12 +330,20 @@ def to_days(run: xr.Dataset) -> xr.Dataset:
 
 def is_dry(days: xr.Dataset) -> xr.DataArray:
     """Tell dry days: plant-available water (medium, and cups times their supply share) below its share of capacity."""
-    usable = days["medium_water"] - days["wilting_water"] + days["cup_water"] * days["cup_supply"]
-    capacity = days["field_water"] - days["wilting_water"] + days["cup_capacity"] * days["cup_supply"]
+    flags = _is_dry(days)
+    return xr.DataArray(
+        flags, coords={name: one for name, one in days.coords.items() if set(one.dims) <= set(flags.dims)}
+    )
+
+
+def _is_dry(days: xr.Dataset) -> xr.Variable:
+    given: Mapping[Any, xr.Variable] = days.variables
+    usable = given["medium_water"] - given["wilting_water"] + given["cup_water"] * given["cup_supply"]
+    capacity = given["field_water"] - given["wilting_water"] + given["cup_capacity"] * given["cup_supply"]
     return usable < days.attrs.get("dry_share", 0.10) * capacity
 
 
-def running_spell(flags: xr.DataArray) -> xr.DataArray:
+def running_spell(flags: _Series) -> _Series:
     """Count how long each spell of true steps has lasted so far, steps; 0 where false."""
 
     def count(values: np.ndarray) -> np.ndarray:
@@ -338,15 +362,15 @@ def running_spell(flags: xr.DataArray) -> xr.DataArray:
     )
 
 
-def event_starts(rain: xr.DataArray, wet_day_mm: float = WET_DAY_MM) -> xr.DataArray:
+def event_starts(rain: _Series, wet_day_mm: float = WET_DAY_MM) -> _Series:
     """Mark the first day of each run of wet days."""
-    wet = rain >= wet_day_mm
+    wet: Any = rain >= wet_day_mm
     return wet & ~wet.shift(time=1, fill_value=False)
 
 
-def count_events(
-    begins: xr.DataArray, overflow: xr.DataArray, calendar: Calendar, held_below: float = ROUNDING_MM
-) -> tuple[xr.DataArray, xr.DataArray]:
+def _count_events(
+    begins: xr.Variable, overflow: xr.Variable, calendar: Calendar, held_below: float = ROUNDING_MM
+) -> tuple[xr.Variable, xr.Variable]:
     """Count events, and those without overflow, in the year in which they end.
 
     An event lasts from its first wet day to the day before the next event, so overflow that comes late (melting
@@ -369,7 +393,7 @@ def count_events(
                 np.add.at(out[(*cell, 1)], ends, held)
         return out
 
-    counts: Any = xr.apply_ufunc(
+    counts = xr.apply_ufunc(
         count,
         begins,
         overflow,
@@ -378,5 +402,5 @@ def count_events(
         dask="parallelized",
         output_dtypes=[float],
         dask_gufunc_kwargs={"output_sizes": {"kind": 2, "year": years.size}},
-    ).assign_coords(year=years)
+    )
     return counts.isel(kind=0), counts.isel(kind=1)

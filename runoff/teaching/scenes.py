@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from runoff.balance.column import STORES
 from runoff.errors import RunoffError, raise_faults
 from runoff.findings.summary import is_dry, running_spell, summarize
 from runoff.plots.spell_bands import WET_BANDS, band_of
@@ -125,6 +126,9 @@ class Scene:
             first, last = (str(self.run["time"].to_numpy()[i])[:10] for i in (0, -1))
             raise RunoffError(f"the record runs from {first} to {last}; there is no {day} in it") from None
 
+    def _on_day(self, name: str, step: int) -> float:
+        return float(self.run.variables[name].values[step])
+
     def roots(self, step: int) -> str:
         """Tell how the roots fare on a day: ``healthy``, ``at risk`` (too wet for too long) or ``dry``."""
         if self.spell[step] > float(self.run.attrs.get("tolerance_days", 2.0)):
@@ -133,7 +137,7 @@ class Scene:
 
     def reading(self, step: int) -> dict[str, str]:
         """Return what stands beside the picture, as words and numbers: the whole record, then the day."""
-        facts, day = self.facts, self.run.isel(time=step)
+        facts = self.facts
         wet = int(self.spell[step])
         band = band_of(wet, WET_BANDS)
         return {
@@ -142,11 +146,11 @@ class Scene:
             "waterlogged days a year": f"{float(facts['waterlogged_days']):.0f}",
             "longest waterlogged spell": f"{float(facts['longest_waterlogged_spell']):.0f} days",
             "dry days a year": f"{float(facts['dry_days']):.0f}",
-            "this day": str(day["time"].to_numpy())[:10],
-            "rain this day": f"{float(day['rain']):.1f} mm",
-            "overflow this day": f"{float(day['overflow']):.1f} mm",
-            "air in the medium": f"{100 * float(day['air_filled_porosity']):.0f} % of its volume",
-            "water above the deck": f"{float(day['water_depth_on_deck_mm']):.0f} mm",
+            "this day": str(self.run["time"].to_numpy()[step])[:10],
+            "rain this day": f"{self._on_day('rain', step):.1f} mm",
+            "overflow this day": f"{self._on_day('overflow', step):.1f} mm",
+            "air in the medium": f"{100 * self._on_day('air_filled_porosity', step):.0f} % of its volume",
+            "water above the deck": f"{self._on_day('water_depth_on_deck_mm', step):.0f} mm",
             "waterlogged so far": f"{wet} days: {band.words}" if band else "no",
         }
 
@@ -166,7 +170,8 @@ class Scene:
         title = f"{str(self.run['time'].to_numpy()[step])[:10]}: outlet {self.setting.outlet}, {self.setting.board}"
         if self.run.attrs.get("invented") == "yes":
             title += " (invented weather)"
-        return build_up_section_figure(self.roof, water=self.run.isel(time=step), roots=self.roots(step), title=title)
+        water = {name: self._on_day(name, step) for name in STORES}
+        return build_up_section_figure(self.roof, water=water, roots=self.roots(step), title=title)
 
 
 def scene(setting: Setting, weather: xr.Dataset, *, base: Roof | None = None) -> Scene:
