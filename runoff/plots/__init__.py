@@ -20,6 +20,7 @@ from runoff.plots.style import DescribedFigure as DescribedFigure
 from runoff.plots.style import figure_style as figure_style
 from runoff.plots.style import new_figure as new_figure
 from runoff.plots.style import png_bytes as png_bytes
+from runoff.plots.style import quick_png_bytes as quick_png_bytes
 from runoff.plots.style import save as save
 from runoff.plots.style import styled as styled
 from runoff.plots.style import svg_bytes as svg_bytes

@@ -13,6 +13,7 @@ from runoff.balance.levels import water_depth
 from runoff.errors import RunoffError, nearest
 from runoff.plots import section_shapes as shapes
 from runoff.plots.label_spacing import fit, spread
+from runoff.plots.outlined_text import OutlinedText
 from runoff.plots.section_shapes import CONDITIONS, Box
 from runoff.plots.style import INK, SOFT, VERMILION, WIDTH_IN, DescribedFigure, styled
 from runoff.plots.wording import Units, number, plain, share
@@ -93,10 +94,8 @@ def build_up_section_figure(
     top_mm = _highest(roof, held)
     height = max((top_mm + _below_mm(roof) + _DECK_MM) * scale, needed) + _HEAD_PT + _FOOT_PT
     figure = DescribedFigure(figsize=(WIDTH_IN, height / 72.0), layout="none")
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set(xlim=(0.0, 72.0 * WIDTH_IN), ylim=(0.0, height))
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0), xlim=(0.0, 72.0 * WIDTH_IN), ylim=(0.0, height))
     axes.set_axis_off()
-    axes.set_prop_cycle(color=[INK])  # plain lines: here a dash means something
     placed, zero = _place(roof, scale, _FOOT_PT + _DECK_MM * scale)
     _draw_layers(axes, placed, roof, held, roots, scale)
     _draw_ruler(axes, roof, placed, zero, scale, shown)
@@ -227,7 +226,9 @@ def _draw_layers(
         elif layer.word == "insulation":
             shapes.insulation(axes, box)
         else:
-            axes.plot([box.left, box.right], [box.bottom] * 2, color=INK, lw=3.2, solid_capstyle="butt", zorder=4)
+            shapes.line(
+                axes, [box.left, box.right], [box.bottom] * 2, color=INK, lw=3.2, solid_capstyle="butt", zorder=4
+            )
     if held is not None:
         _draw_medium_water(axes, medium, held, numbers, scale)
 
@@ -235,7 +236,7 @@ def _draw_layers(
 def _draw_medium_water(axes: Any, medium: Box, held: dict[str, float], numbers: dict[str, float], scale: float) -> None:
     """Tint the medium by the water it holds, and draw what stands in it and on it."""
     damp = min(held["medium_water"], numbers["field_water"]) / numbers["full_water"]
-    axes.add_patch(medium.patch(facecolor=shapes.WATER_EDGE, edgecolor="none", alpha=0.55 * damp, zorder=4))
+    axes.add_artist(medium.patch(facecolor=shapes.WATER_EDGE, edgecolor="none", alpha=0.55 * damp, zorder=4))
     standing = held["level"] - numbers["board_height"]
     if standing > 0 and held["medium_water"] > numbers["field_water"]:
         top = medium.bottom + min(standing, numbers["medium_depth"]) * scale
@@ -261,16 +262,9 @@ def _draw_ruler(axes: Any, roof: Roof, placed: list[_Placed], zero: float, scale
     strokes += [[(x - 4.0, y), (x, y)] for y in on_page]
     axes.add_collection(LineCollection(strokes, colors=SOFT, linewidths=0.9), autolim=False)
     for height, y in zip(heights, on_page, strict=True):
-        axes.text(x - 6.0, y, plain(height / unit_mm), ha="right", va="center", fontsize=8.5)
-    axes.text(
-        12.0,
-        (zero + on_page[-1]) / 2.0,
-        f"height, {shown.name('mm')}",
-        rotation=90,
-        ha="center",
-        va="center",
-        fontsize=9,
-    )
+        _write(axes, x - 6.0, y, plain(height / unit_mm), 8.5, ha="right")
+    middle = (zero + on_page[-1]) / 2.0
+    _write(axes, 12.0, middle, f"height, {shown.name('mm')}", 9.0, rotation=90, ha="center")
 
 
 def _draw_levels(
@@ -284,12 +278,12 @@ def _draw_levels(
         y = _height_on_page(roof.emergency_overflow_mm, placed, zero, scale)
         found["emergency"] = min(y, ceiling)
         if y <= ceiling:  # one far above the build-up is said in words only
-            axes.plot([left - 8.0, right + 6.0], [y, y], color=VERMILION, lw=1.6, ls="-.", zorder=9)
+            shapes.line(axes, [left - 8.0, right + 6.0], [y, y], color=VERMILION, lw=1.6, ls="-.", zorder=9)
     if held is not None and held["level"] > 0:
         y = min(_height_on_page(held["level"], placed, zero, scale), ceiling)
         found["level"] = y
-        axes.plot(left - 4.0, y, marker=">", ms=7, color=shapes.WATER_EDGE, mec=INK, mew=0.6, zorder=9)
-        axes.plot(right + 4.0, y, marker="<", ms=7, color=shapes.WATER_EDGE, mec=INK, mew=0.6, zorder=9)
+        shapes.line(axes, [left - 4.0], [y], marker=">", ms=7, color=shapes.WATER_EDGE, mec=INK, mew=0.6, zorder=9)
+        shapes.line(axes, [right + 4.0], [y], marker="<", ms=7, color=shapes.WATER_EDGE, mec=INK, mew=0.6, zorder=9)
     return found
 
 
@@ -305,21 +299,23 @@ def _draw_labels(axes: Any, anchors: dict[str, float], labels: dict[str, list[st
         name, *rest = labels[word]
         leaders.append([(edge + 1.0, anchor), (edge + 8.0, anchor), (left - 5.0, middle), (left - 2.0, middle)])
         top = middle + _LINE_PT * (1 + len(rest)) / 2.0
-        axes.text(
-            left, top - _LINE_PT / 2.0, fit(name, room, 9.5, bold=True), va="center", fontsize=9.5, fontweight="bold"
-        )
+        _write(axes, left, top - _LINE_PT / 2.0, fit(name, room, 9.5, bold=True), 9.5, fontweight="bold")
         for i, line in enumerate(rest):
-            axes.text(left, top - _LINE_PT * (i + 1.5), fit(line, room, 9.0), va="center", fontsize=9.0)
+            _write(axes, left, top - _LINE_PT * (i + 1.5), fit(line, room, 9.0), 9.0)
     axes.add_collection(LineCollection(leaders, colors=SOFT, linewidths=0.8), autolim=False)
 
 
 def _draw_head_and_foot(axes: Any, roof: Roof, title: str | None, shown: Units, height: float) -> None:
     room = 72.0 * WIDTH_IN - 2 * _EDGE_PT
     words = title if title is not None else f"{roof.name or 'Planted roof'}: build-up"
-    axes.text(_EDGE_PT, height - 16.0, fit(words, room, 11.0, bold=True), fontsize=11, fontweight="bold", va="center")
+    _write(axes, _EDGE_PT, height - 16.0, fit(words, room, 11.0, bold=True), 11.0, fontweight="bold")
     under = "board" if roof.build_up.board is not None else "medium"
     foot = f"To scale, except waterproofing and deck; heights from the underside of the {under}. Not a construction drawing."
-    axes.text(_EDGE_PT, 13.0, foot, fontsize=8.5, color=SOFT, va="center")
+    _write(axes, _EDGE_PT, 13.0, foot, 8.5, color=SOFT)
+
+
+def _write(axes: Any, x: float, y: float, words: str, size_pt: float, **style: Any) -> None:
+    axes.add_artist(OutlinedText(x, y, words, fontsize=size_pt, **style))
 
 
 # --- words ---------------------------------------------------------------------------------------------------

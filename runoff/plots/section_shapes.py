@@ -8,12 +8,14 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from matplotlib.collections import EllipseCollection, LineCollection, PatchCollection, PolyCollection
-from matplotlib.patches import Ellipse, Polygon, Rectangle
+from matplotlib.collections import EllipseCollection, LineCollection, PolyCollection
+from matplotlib.lines import Line2D
+from matplotlib.patches import Polygon, Rectangle
 
 from runoff.plots.style import INK
 
 WATER, WATER_EDGE = "#56B4E9", "#0072B2"
+_DOTS_PT = 3.2  # from dot to dot in a fabric
 LEAF = {"healthy": "#009E73", "at risk": "#A6853B", "dry": "#B9A98C"}
 _ROOT = {"healthy": "#3B2A18", "at risk": "#3B2A18", "dry": "#6B5B48"}
 
@@ -46,13 +48,18 @@ class Box:
         return Rectangle((self.left, self.bottom), self.width, self.height, **style)
 
 
+def line(axes: Any, x: Any, y: Any, **style: Any) -> None:
+    """Draw a line or marks; as quick as can be, since limits and cycles of styles play no part here."""
+    axes.add_artist(Line2D(x, y, **style))
+
+
 def plants(axes: Any, box: Box, medium: Box, condition: str, rng: np.random.Generator) -> None:
     """Draw sedum plants standing on the bottom of `box`, their roots in `medium`; what leaves the section is cut off."""
     count = max(2, int(box.width / max(50.0, 0.62 * box.height)))
     roots: list[np.ndarray] = []
     fine: list[np.ndarray] = []
     stems: list[np.ndarray] = []
-    leaves: list[Ellipse] = []
+    leaves: list[np.ndarray] = []
     for i in range(count):
         foot = box.left + (i + 0.5 + rng.uniform(-0.06, 0.06)) * box.width / count
         _grow_roots(foot, medium, condition, rng, roots, fine)
@@ -65,7 +72,9 @@ def plants(axes: Any, box: Box, medium: Box, condition: str, rng: np.random.Gene
         LineCollection(roots, colors=_ROOT[condition], linewidths=width, linestyles=[dash], zorder=5),
         LineCollection(fine, colors=_ROOT[condition], linewidths=0.7 if condition == "healthy" else 1.4, zorder=5),
         LineCollection(stems, colors=INK, linewidths=1.1, zorder=6),
-        PatchCollection(leaves, facecolor=LEAF[condition], edgecolor=INK, linewidth=0.6, zorder=7),
+        PolyCollection(
+            list(_ovals(np.vstack(leaves))), facecolor=LEAF[condition], edgecolor=INK, linewidth=0.6, zorder=7
+        ),
     ):
         axes.add_collection(drawn, autolim=False)
         drawn.set_clip_path(window)
@@ -84,34 +93,41 @@ def _grow_shoot(
         x = foot + lean * 0.62 * tall * along
         y = box.bottom + height * np.sin(np.pi * 0.80 * along) * (1.0 - 0.25 * abs(lean))
         fallen = (foot + rng.uniform(-0.6, 0.6) * tall, box.bottom + 0.02 * tall)
-        leaves.append(Ellipse(fallen, 0.19 * tall, 0.07 * tall, angle=rng.uniform(-12, 12)))
+        leaves.append(np.array([[*fallen, 0.19 * tall, 0.07 * tall, rng.uniform(-12, 12)]]))
     stems.append(np.column_stack([x, y]))
-    leaves.extend(_leaves(x, y, tall, condition))
+    leaves.append(_leaves(x, y, tall, condition))
 
 
-def _leaves(x: np.ndarray, y: np.ndarray, tall: float, condition: str) -> list[Ellipse]:
-    """Return the leaves of a stem: plump pairs and a rosette, a few hanging ones, or thin raised ones."""
+def _leaves(x: np.ndarray, y: np.ndarray, tall: float, condition: str) -> np.ndarray:
+    """Return the leaves of a stem, as rows for `_ovals`: plump pairs and a rosette, a few hanging ones, or thin raised ones."""
     pairs = {"healthy": 6, "at risk": 3, "dry": 6}[condition]
     length = tall * {"healthy": 0.17, "at risk": 0.19, "dry": 0.14}[condition]
     breadth = length * {"healthy": 0.55, "at risk": 0.36, "dry": 0.22}[condition]
     raised = {"healthy": 28.0, "at risk": -65.0, "dry": 62.0}[condition]
-    leaves = []
-    for place in np.linspace(0.22 if condition != "at risk" else 0.45, 1.0, pairs):
-        at = round(place * (x.size - 1))
-        shrink = 1.0 - 0.35 * place
-        for side in (-1.0, 1.0):
-            middle = (
-                x[at] + side * 0.48 * length * shrink * np.cos(np.radians(raised)),
-                y[at] + 0.48 * length * shrink * np.sin(np.radians(raised)),
-            )
-            tilt = raised if side > 0 else 180.0 - raised
-            leaves.append(Ellipse(middle, length * shrink, breadth * shrink, angle=tilt))
-    if condition == "healthy":
-        for tilt in (60.0, 120.0, 90.0):
-            reach = 0.3 * length
-            tip = (x[-1] + reach * np.cos(np.radians(tilt)), y[-1] + reach * np.sin(np.radians(tilt)))
-            leaves.append(Ellipse(tip, 0.7 * length, 0.45 * length, angle=tilt))
-    return leaves
+    place = np.linspace(0.22 if condition != "at risk" else 0.45, 1.0, pairs)
+    at = np.round(place * (x.size - 1)).astype(int).repeat(2)
+    shrink = (1.0 - 0.35 * place).repeat(2)
+    side = np.tile([-1.0, 1.0], pairs)
+    middle_x = x[at] + side * 0.48 * length * shrink * np.cos(np.radians(raised))
+    middle_y = y[at] + 0.48 * length * shrink * np.sin(np.radians(raised))
+    tilt = np.where(side > 0, raised, 180.0 - raised)
+    leaves = np.column_stack([middle_x, middle_y, length * shrink, breadth * shrink, tilt])
+    if condition != "healthy":
+        return leaves
+    tilt = np.array([60.0, 120.0, 90.0])
+    reach = 0.3 * length
+    tip_x, tip_y = x[-1] + reach * np.cos(np.radians(tilt)), y[-1] + reach * np.sin(np.radians(tilt))
+    return np.vstack(
+        [leaves, np.column_stack([tip_x, tip_y, np.full(3, 0.7 * length), np.full(3, 0.45 * length), tilt])]
+    )
+
+
+def _ovals(rows: np.ndarray) -> np.ndarray:
+    """Return ellipses as polygons, shape ``(ellipse, corner, 2)``; rows of middle x, y, length, breadth, tilt in degrees."""
+    round_ = np.linspace(0.0, 2.0 * np.pi, 24, endpoint=False)
+    along, across = rows[:, 2:3] / 2.0 * np.cos(round_), rows[:, 3:4] / 2.0 * np.sin(round_)
+    cos, sin = np.cos(np.radians(rows[:, 4:5])), np.sin(np.radians(rows[:, 4:5]))
+    return np.stack([rows[:, 0:1] + along * cos - across * sin, rows[:, 1:2] + along * sin + across * cos], axis=-1)
 
 
 def _grow_roots(foot: float, medium: Box, condition: str, rng: np.random.Generator, roots: list, fine: list) -> None:
@@ -134,28 +150,27 @@ def _grow_roots(foot: float, medium: Box, condition: str, rng: np.random.Generat
 
 def mulch(axes: Any, box: Box, chip_pt: float, rng: np.random.Generator) -> None:
     """Draw chips of wood lying in compost."""
-    axes.add_patch(box.patch(facecolor="#C9B08A", edgecolor="none", zorder=2))
+    axes.add_artist(box.patch(facecolor="#C9B08A", edgecolor="none", zorder=2))
     count = int(min(140, 2.2 * box.width * box.height / chip_pt**2 * 2.2))
-    chips = []
-    for _ in range(count):
-        length, breadth = chip_pt * rng.uniform(0.7, 1.3), chip_pt * rng.uniform(0.22, 0.4)
-        turn = np.radians(rng.uniform(-35, 35))
-        corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [length / 2, breadth / 2]
-        turned = corners @ np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
-        reach = np.abs(turned).max(axis=0)
-        middle = [
-            rng.uniform(box.left + reach[0], max(box.left + reach[0], box.right - reach[0])),
-            rng.uniform(box.bottom + reach[1], max(box.bottom + reach[1], box.top - reach[1])),
-        ]
-        chips.append(turned + middle)
+    dice = rng.random((count, 5))
+    length, breadth = chip_pt * (0.7 + 0.6 * dice[:, 0]), chip_pt * (0.22 + 0.18 * dice[:, 1])
+    turn = np.radians(-35.0 + 70.0 * dice[:, 2])
+    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) / 2.0
+    along, across = corners[:, 0] * length[:, None], corners[:, 1] * breadth[:, None]
+    cos, sin = np.cos(turn)[:, None], np.sin(turn)[:, None]
+    chips = np.stack([along * cos - across * sin, along * sin + across * cos], axis=-1)
+    reach = np.abs(chips).max(axis=1)
+    low = np.array([box.left, box.bottom]) + reach
+    high = np.maximum(low, np.array([box.right, box.top]) - reach)
+    chips += (low + (high - low) * dice[:, 3:])[:, None]
     axes.add_collection(
-        PolyCollection(chips, facecolor=["#8A6236", "#A67C4A", "#6F4C26"], edgecolor=INK, linewidth=0.4, zorder=3)
+        PolyCollection(list(chips), facecolor=["#8A6236", "#A67C4A", "#6F4C26"], edgecolor=INK, linewidth=0.4, zorder=3)
     )
 
 
 def medium(axes: Any, box: Box, grain_pt: float, rng: np.random.Generator) -> None:
     """Draw grains with pores between them."""
-    axes.add_patch(box.patch(facecolor="#E9DDCB", edgecolor=INK, linewidth=0.8, zorder=2))
+    axes.add_artist(box.patch(facecolor="#E9DDCB", edgecolor=INK, linewidth=0.8, zorder=2))
     count = int(np.clip(0.55 * box.width * box.height / grain_pt**2, 20, 420))
     size = grain_pt * rng.uniform(0.45, 1.1, count)
     place = np.column_stack(
@@ -202,44 +217,32 @@ def cups(axes: Any, box: Box, pitch_pt: float, *, up: bool, filled: float, free:
     capacity_share
         Share of the height of a cup that its storage fills when full.
     """
-    axes.add_patch(box.patch(facecolor="white", edgecolor="none", zorder=2))
+    axes.add_artist(box.patch(facecolor="white", edgecolor="none", zorder=2))
     if free > 0:
         water(axes, Box(box.left, box.bottom, box.right, box.bottom + free * box.height), zorder=2.2)
     count = max(2, round(box.width / pitch_pt))
     pitch = box.width / count
     wide, narrow, wall = 0.40 * pitch, 0.24 * pitch, 0.055 * pitch
-    line_x, line_y = [], []
-    for i in range(count):
-        middle = box.left + (i + 0.5) * pitch
-        mouth, floor = (box.top, box.bottom + wall) if up else (box.bottom, box.top - wall)
-        if up:
-            inside = [
-                (middle - wide, mouth),
-                (middle - narrow, floor),
-                (middle + narrow, floor),
-                (middle + wide, mouth),
-            ]
-            axes.add_patch(Polygon(inside, facecolor="white", edgecolor="none", zorder=2.4))
-            depth = filled * capacity_share * (mouth - floor)
-            if depth > 0:
-                half = narrow + (wide - narrow) * depth / (mouth - floor)
-                pool = [
-                    (middle - half, floor + depth),
-                    (middle - narrow, floor),
-                    (middle + narrow, floor),
-                    (middle + half, floor + depth),
-                ]
-                axes.add_patch(Polygon(pool, facecolor=WATER, edgecolor=WATER_EDGE, linewidth=0.8, zorder=2.5))
-        line_x += [
-            middle - pitch / 2,
-            middle - wide,
-            middle - narrow,
-            middle + narrow,
-            middle + wide,
-            middle + pitch / 2,
-        ]
-        line_y += [mouth, mouth, floor, floor, mouth, mouth]
-    axes.plot(line_x, line_y, color=INK, lw=2.2, solid_joinstyle="round", solid_capstyle="butt", ls="-", zorder=4)
+    middle = box.left + (np.arange(count) + 0.5) * pitch
+    mouth, floor = (box.top, box.bottom + wall) if up else (box.bottom, box.top - wall)
+    if up:
+        _bowls(axes, middle, (narrow, floor), (wide, mouth), facecolor="white", edgecolor="none", zorder=2.4)
+        depth = filled * capacity_share * (mouth - floor)
+        if depth > 0:
+            half = narrow + (wide - narrow) * depth / (mouth - floor)
+            style: dict[str, Any] = {"facecolor": WATER, "edgecolor": WATER_EDGE, "linewidth": 0.8}
+            _bowls(axes, middle, (narrow, floor), (half, floor + depth), zorder=2.5, **style)
+    along = np.array([-pitch / 2, -wide, -narrow, narrow, wide, pitch / 2])
+    line_x, line_y = (middle[:, None] + along).ravel(), np.tile([mouth, mouth, floor, floor, mouth, mouth], count)
+    line(axes, line_x, line_y, color=INK, lw=2.2, solid_joinstyle="round", solid_capstyle="butt", zorder=4)
+
+
+def _bowls(axes: Any, middle: np.ndarray, below: tuple[float, float], above: tuple[float, float], **style: Any) -> None:
+    """Draw one bowl around each middle; `below` and `above` are half width and height on the page of floor and rim."""
+    (foot, low), (rim, high) = below, above
+    around = np.array([[-rim, high], [-foot, low], [foot, low], [rim, high]])
+    shift = np.column_stack([middle, np.zeros(middle.size)])
+    axes.add_collection(PolyCollection(list(shift[:, None] + around), **style), autolim=False)
 
 
 def water(axes: Any, box: Box, *, zorder: float, alpha: float = 0.75) -> None:
@@ -248,23 +251,34 @@ def water(axes: Any, box: Box, *, zorder: float, alpha: float = 0.75) -> None:
         return
     x = np.linspace(box.left, box.right, 80)
     ripple = min(0.7, 0.25 * box.height) * np.sin(2 * np.pi * (x - box.left) / 14.0)
-    axes.fill_between(x, box.bottom, box.top + ripple, facecolor=WATER, alpha=alpha, linewidth=0, zorder=zorder)
-    axes.plot(x, box.top + ripple, color=WATER_EDGE, lw=1.4, zorder=zorder + 0.05)
+    top = box.top + ripple
+    body = np.column_stack([[box.left, *x, box.right], [box.bottom, *top, box.bottom]])
+    axes.add_artist(Polygon(body, facecolor=WATER, edgecolor="none", alpha=alpha, zorder=zorder))
+    line(axes, x, top, color=WATER_EDGE, lw=1.4, zorder=zorder + 0.05)
 
 
 def fabric(axes: Any, box: Box, *, wet: float) -> None:
     """Draw a fleece or a non-woven mat; `wet` is the filled share of what it holds."""
-    axes.add_patch(box.patch(facecolor="#DADADA", edgecolor=INK, linewidth=0.7, hatch="....", zorder=3))
+    axes.add_artist(box.patch(facecolor="#DADADA", edgecolor=INK, linewidth=0.7, zorder=3))
+    rows = max(1, int(box.height // _DOTS_PT))
+    y = box.bottom + (np.arange(rows) + 0.5) * box.height / rows
+    x = np.arange(box.left + _DOTS_PT / 2.0, box.right, _DOTS_PT)
+    across, up = np.meshgrid(x, y)
+    across[1::2] += _DOTS_PT / 2.0
+    inside = across < box.right - 0.5
+    # dots of our own, as a hatch is drawn anew for every box
+    line(axes, across[inside], up[inside], ls="", marker=".", ms=1.6, color=INK, mew=0.0, zorder=3.05)
     if wet > 0:
-        axes.add_patch(box.patch(facecolor=WATER, edgecolor="none", alpha=0.25 + 0.5 * min(1.0, wet), zorder=3.1))
+        axes.add_artist(box.patch(facecolor=WATER, edgecolor="none", alpha=0.25 + 0.5 * min(1.0, wet), zorder=3.1))
 
 
 def insulation(axes: Any, box: Box) -> None:
     """Draw insulation by the waved hatch that drawings of buildings use."""
-    axes.add_patch(box.patch(facecolor="#F7EFD2", edgecolor=INK, linewidth=0.8, zorder=2))
+    axes.add_artist(box.patch(facecolor="#F7EFD2", edgecolor=INK, linewidth=0.8, zorder=2))
     x = np.linspace(box.left, box.right, 400)
     period = min(box.height, 40.0)
-    axes.plot(
+    line(
+        axes,
         x,
         box.bottom + box.height * (0.5 + 0.42 * np.sin(2 * np.pi * (x - box.left) / period)),
         color="#A8A8A8",
@@ -275,5 +289,5 @@ def insulation(axes: Any, box: Box) -> None:
 
 def deck(axes: Any, box: Box) -> None:
     """Draw the roof deck, cut off below: the structure itself is not part of the build-up."""
-    axes.add_patch(box.patch(facecolor="#BDBDBD", edgecolor="none", hatch="//", zorder=2))
-    axes.plot([box.left, box.right], [box.top, box.top], color=INK, lw=0.9, zorder=3)
+    axes.add_artist(box.patch(facecolor="#BDBDBD", edgecolor="none", hatch="//", zorder=2))
+    line(axes, [box.left, box.right], [box.top, box.top], color=INK, lw=0.9, zorder=3)

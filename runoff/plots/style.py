@@ -139,6 +139,13 @@ def png_bytes(figure: Figure, *, dpi: float = _NOTEBOOK_DPI, caption: bool = Fal
     return _written(figure, "png", dpi=dpi, caption=caption)
 
 
+def quick_png_bytes(figure: Figure, *, dpi: float = _NOTEBOOK_DPI) -> bytes:
+    """Return a figure as a PNG file packed lightly: for a picture that is replaced in a moment and never stored."""
+    with figure_style():
+        _lay_out_from_scratch(figure)
+        return _packed(_pixels(figure, dpi), getattr(figure, "description", ""), dpi, compress_level=1)
+
+
 def svg_bytes(figure: Figure, *, caption: bool = False) -> bytes:
     """Return a figure as an SVG file; the same figure gives the same bytes."""
     return _written(figure, "svg", dpi=72, caption=caption)
@@ -199,9 +206,6 @@ def _written(figure: Figure, kind: str, *, dpi: float, caption: bool) -> bytes:
 
 def _png_with_caption(figure: Figure, description: str, dpi: float) -> bytes:
     """Return a PNG with the sentence below the picture: drawn apart and stacked, half the work of one taller drawing."""
-    from PIL import Image
-    from PIL.PngImagePlugin import PngInfo
-
     width = figure.get_size_inches()[0]
     lines, below = _caption_lines(description, width)
     with figure_style():
@@ -210,11 +214,20 @@ def _png_with_caption(figure: Figure, description: str, dpi: float) -> bytes:
         _lay_out_from_scratch(figure)
         parts = [_pixels(one, dpi) for one in (figure, strip)]
     common = min(part.shape[1] for part in parts)
+    return _packed(np.vstack([part[:, :common] for part in parts]), description, dpi)
+
+
+def _packed(pixels: np.ndarray, description: str, dpi: float, **packing: Any) -> bytes:
+    """Return pixels, shape ``(height, width, 4)``, as a PNG file without transparency, the sentence in its metadata."""
+    from PIL import Image
+    from PIL.PngImagePlugin import PngInfo
+
     notes = PngInfo()
-    notes.add_itxt("Description", description)
+    if description:
+        notes.add_itxt("Description", description)
     out = io.BytesIO()
-    stacked = np.vstack([part[:, :common, :3] for part in parts])
-    Image.fromarray(stacked).save(out, "png", dpi=(dpi, dpi), pnginfo=notes)
+    opaque = np.ascontiguousarray(pixels[:, :, :3])
+    Image.fromarray(opaque).save(out, "png", dpi=(dpi, dpi), pnginfo=notes, **packing)
     return out.getvalue()
 
 

@@ -11,19 +11,22 @@ from typing import Any
 import ipywidgets as widgets
 import xarray as xr
 
+from runoff.balance.loop_choice import expect_many_runs
 from runoff.errors import RunoffError
-from runoff.plots import png_bytes
+from runoff.plots import quick_png_bytes
 from runoff.roof import Roof
 from runoff.teaching.scenes import BOARDS, OUTLETS, Scene, Setting, scene
 
 _WIDE = {"description_width": "initial"}
-_LAYOUT = widgets.Layout(width="22em")
-_PICTURE_DPI = 90
+_BUTTONS = {**_WIDE, "button_width": "7.5em"}
+_SLIDER = {"width": "22em"}
+_ROW = {"flex_flow": "row wrap", "align_items": "center", "grid_gap": "0 2em"}
+_PICTURE_DPI = 100
 _NO_OVERFLOW = 0
 
 
 class Lesson:
-    """Controls on the left, the roof in the middle, the reading on the right.
+    """Controls above, the roof cut through below them, the reading beside it, and all of it once more as a sentence.
 
     Parameters
     ----------
@@ -61,31 +64,37 @@ class Lesson:
         self._first = int(steps[0])
         start = setting or Setting()
         self.outlet = widgets.ToggleButtons(
-            options=list(OUTLETS), value=start.outlet, description="Outlet", style=_WIDE
+            options=list(OUTLETS), value=start.outlet, description="Outlet", style=_BUTTONS
         )
-        self.board = widgets.ToggleButtons(options=list(BOARDS), value=start.board, description="Below", style=_WIDE)
+        self.board = widgets.ToggleButtons(options=list(BOARDS), value=start.board, description="Below", style=_BUTTONS)
         self.depth = widgets.IntSlider(
             value=int(start.depth_mm), min=40, max=160, step=20, description="Medium, mm",
-            continuous_update=False, style=_WIDE, layout=_LAYOUT,
+            continuous_update=False, style=_WIDE, layout=widgets.Layout(**_SLIDER),
         )  # fmt: skip
         self.overflow = widgets.IntSlider(
             value=int(start.overflow_mm or _NO_OVERFLOW), min=0, max=200, step=10, description="Emergency overflow, mm (0: none)",
             continuous_update=False, style=_WIDE, layout=widgets.Layout(width="34em"),
         )  # fmt: skip
-        self.mulch = widgets.Checkbox(value=start.mulch, description="Mulch on the medium", indent=False)
+        self.mulch = widgets.Checkbox(
+            value=start.mulch, description="Mulch on the medium", indent=False, layout=widgets.Layout(width="auto")
+        )
         self.day = widgets.IntSlider(
             value=min(day, steps.size), min=1, max=int(steps.size), description=f"Day of {self._year}",
-            continuous_update=False, style=_WIDE, layout=_LAYOUT,
+            continuous_update=False, style=_WIDE, layout=widgets.Layout(**_SLIDER),
         )  # fmt: skip
         self.play = widgets.Play(value=self.day.value, min=1, max=self.day.max, step=1, interval=400)
         widgets.jslink((self.play, "value"), (self.day, "value"))
-        self.picture = widgets.Image(format="png", layout=widgets.Layout(width="560px"))
-        self.reading = widgets.HTML(layout=widgets.Layout(min_width="300px"))
+        # as wide as there is room, never blown up; the reading moves below where the two do not fit side by side
+        self.picture = widgets.Image(
+            format="png", layout=widgets.Layout(flex="1 1 480px", max_width="720px", align_self="flex-start")
+        )
+        self.reading = widgets.HTML(layout=widgets.Layout(flex="0 1 250px"))
         self.text = widgets.HTML()
         for control in (self.outlet, self.board, self.depth, self.overflow, self.mulch):
             control.observe(self._run_again, names="value")
         self.day.observe(self._draw, names="value")
         self.scene: Scene
+        expect_many_runs()
         self._run_again()
 
     @property
@@ -111,20 +120,23 @@ class Lesson:
 
     def _draw(self, _change: Any = None) -> None:
         step = self.step
-        self.picture.value = png_bytes(self.scene.figure(step), dpi=_PICTURE_DPI)
+        self.picture.value = quick_png_bytes(self.scene.figure(step), dpi=_PICTURE_DPI)
         rows = "".join(
-            f'<tr><td style="padding-right:1em">{name}</td><td><b>{value}</b></td></tr>'
+            f'<tr style="border-top:{"1px solid #999" if name == "this day" else "none"}">'
+            f'<td style="padding-right:0.8em">{name}</td><td><b>{value}</b></td></tr>'
             for name, value in self.scene.reading(step).items()
         )
-        self.reading.value = f'<table style="font-size:16px;line-height:1.4">{rows}</table>'
+        self.reading.value = f'<table style="font-size:15px;line-height:1.35;border-collapse:collapse">{rows}</table>'
         self.text.value = f'<p style="font-size:15px;max-width:60em">{self.scene.sentence(step)}</p>'
 
     def view(self) -> widgets.Widget:
         """Return the whole lesson as one widget."""
-        controls = widgets.VBox(
-            [self.outlet, self.board, self.depth, self.overflow, self.mulch, widgets.HBox([self.play, self.day])]
+        rows = [[self.outlet, self.board], [self.depth, self.overflow], [self.mulch, self.play, self.day]]
+        controls = [widgets.HBox(row, layout=widgets.Layout(**_ROW)) for row in rows]
+        shown = widgets.HBox(
+            [self.picture, self.reading], layout=widgets.Layout(flex_flow="row wrap", grid_gap="0 1em")
         )
-        return widgets.VBox([controls, widgets.HBox([self.picture, self.reading]), self.text])
+        return widgets.VBox([*controls, shown, self.text])
 
     def _ipython_display_(self) -> None:
         """Publish the widget together with a picture and a sentence, which stand in where widgets cannot be drawn."""

@@ -15,8 +15,7 @@ from collections.abc import Callable
 from typing import Any
 
 import runoff
-from runoff.plots import style
-from runoff.teaching import scenes
+from runoff.teaching import controls, scenes
 from runoff.teaching.controls import Lesson
 
 _SHARES = {
@@ -25,7 +24,7 @@ _SHARES = {
     "reading: words": (scenes.Scene, "reading"),
     "reading: sentence": (scenes.Scene, "sentence"),
     "drawing": (scenes.Scene, "figure"),
-    "PNG": (style, "_written"),
+    "PNG": (controls, "quick_png_bytes"),
 }
 
 

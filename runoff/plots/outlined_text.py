@@ -1,0 +1,81 @@
+"""Lines of text drawn from their outlines, kept between drawings: for a picture that is drawn again and again.
+
+Setting type is most of the work of a picture with many labels, and nearly all of them stay the same when a control moves.
+"""
+
+from __future__ import annotations
+
+import functools
+from typing import Any
+
+import numpy as np
+from matplotlib.backends.backend_agg import RendererAgg
+from matplotlib.colors import to_rgba
+from matplotlib.font_manager import FontProperties
+from matplotlib.path import Path
+from matplotlib.text import Text
+from matplotlib.textpath import text_to_path
+from matplotlib.transforms import Affine2D
+
+_FAMILY = "DejaVu Sans"
+_SHIFT = {"left": 0.0, "center": 0.5, "right": 1.0}
+
+
+class OutlinedText(Text):
+    """One line of text, centred on its height. Looks and measures as `matplotlib.text.Text` does.
+
+    Parameters
+    ----------
+    x, y
+        Place in the units of the axes, which must be points.
+    text
+        One line, taken as it is written.
+    fontsize, fontweight, color, ha, rotation
+        As in `matplotlib.text.Text`; the family is that of the package.
+
+    Notes
+    -----
+    Only pictures made of dots are drawn from kept outlines; in other kinds of file text is set as always.
+    """
+
+    def __init__(self, x: float, y: float, text: str, *, fontsize: float, **style: Any) -> None:
+        super().__init__(x, y, text, fontsize=fontsize, va="center", **style)
+
+    def draw(self, renderer: Any) -> None:
+        """Draw the line."""
+        words = self.get_text()
+        if not isinstance(renderer, RendererAgg) or not self.get_visible() or not words.strip():
+            super().draw(renderer)
+            return
+        size, weight = float(self.get_fontsize()), str(self.get_fontweight())
+        outline, width = _outline(words, size, weight)
+        ascent, descent = _line(size, weight)
+        dots = renderer.points_to_pixels(1.0)
+        place = Affine2D().translate(-_SHIFT[self.get_horizontalalignment()] * width, (descent - ascent) / 2.0)
+        turn = self.get_rotation()
+        if turn:
+            place = place.rotate_deg(turn)
+        place = place.scale(dots).translate(*self.get_transform().transform(self.get_position()))
+        context = renderer.new_gc()
+        context.set_linewidth(0.0)
+        renderer.draw_path(context, outline, place, to_rgba(self.get_color(), self.get_alpha()))
+        context.restore()
+        self.stale = False
+
+
+@functools.lru_cache(maxsize=2048)
+def _outline(words: str, size_pt: float, weight: str) -> tuple[Path, float]:
+    """Return the outlines of a line, its start on the base line at 0, and its width; points."""
+    font = FontProperties(family=_FAMILY, size=size_pt, weight=weight)
+    width, _, _ = text_to_path.get_text_width_height_descent(words, font, ismath=False)
+    corners, codes = text_to_path.get_text_path(font, words, ismath=False)
+    scale = size_pt / text_to_path.FONT_SCALE
+    return Path(np.asarray(corners) * scale, codes), float(width)
+
+
+@functools.lru_cache(maxsize=32)
+def _line(size_pt: float, weight: str) -> tuple[float, float]:
+    """Return how far a line reaches above and below its base line, points."""
+    font = FontProperties(family=_FAMILY, size=size_pt, weight=weight)
+    _, height, descent = text_to_path.get_text_width_height_descent("lp", font, ismath=False)
+    return float(height - descent), float(descent)
