@@ -13,7 +13,10 @@ from hypothesis import strategies as st
 
 import runoff
 from runoff.errors import RoofError, SizingError
+from runoff.simulation import RootLimits
 from runoff.sizing import sweeping
+from runoff.sizing.choosing import build_up_figures
+from runoff.sizing.designs import DesignGrid
 from runoff.sizing.targets import non_dominated
 
 
@@ -85,6 +88,48 @@ class TestASweepIsManyRuns:
             changed = cups.replace({"medium.material": name, "medium.depth_mm": 80})
             alone = runoff.summarize(runoff.simulate(changed, three_years))
             assert float(table["retention"][i]) == pytest.approx(float(alone["retention"]), rel=1e-9)
+
+
+class TestDesignsReadTogether:
+    """A sweep reads designs that differ in numbers alone as one roof of arrays; each must be what it is by itself."""
+
+    PRICES: ClassVar[dict[str, Any]] = {"medium.depth_mm": 0.37, "board": 11.0, "board.cup_storage_mm": 0.3}
+    CASES: ClassVar[dict[str, dict[str, list[Any]]]] = {
+        "numbers": {"medium.depth_mm": [40, 83.3], "medium.field_capacity": [0.27, 0.31], "board.cup_storage_mm": [0, 3.1]},
+        "not given, yes or no": {
+            "board.in_plane_gradient": [None, 0.013, 0.037], "board.cups_up": [True, False], "roof.fall": [0.0, 0.011, 0.02],
+            "roof.emergency_overflow_mm": [None, 10.0, 25.0, 60.0, 130.0],
+        },
+        "materials": {"medium.material": ["brick and pumice mix", "pumice mix"], "medium.depth_mm": [60, 77.7]},
+        "outlets and areas": {
+            "outlet.diameter_mm": [50.0, 125.0], "roof.area_m2": [77.7, 200.0], "outlet.count": [1, 2],
+            "roof.blocked_fraction": [0.0, 0.3, 1.0], "roof.planted_fraction": [0.61, 1.0],
+        },
+        "other surfaces": {
+            "roof.other_surface": [runoff.BareSurface(kind="gravel"), runoff.BareSurface(kind="membrane")],
+            "fleece.flow_mm_per_h": [0.5, 36000.0],
+        },
+    }  # fmt: skip
+
+    @pytest.mark.parametrize("case", CASES)
+    def test_parameters_masses_and_costs_to_the_last_bit(self, cups: runoff.Roof, case: str) -> None:
+        choices = self.CASES[case]
+        grid = DesignGrid(cups, choices)
+        values = itertools.product(*choices.values())
+        alone = [cups.replace(dict(zip(choices, one, strict=True))) for one in values]
+        assert len(grid) == len(alone)
+        for piece in (range(len(grid)), range(1, len(grid) - 1)):
+            together = sweeping.parameters_of_designs(grid, RootLimits(), piece)
+            one_by_one = sweeping.parameters_of_designs([alone[i] for i in piece], RootLimits())
+            for ours, theirs in zip(together, one_by_one, strict=True):
+                np.testing.assert_array_equal(ours, theirs)
+        xr.testing.assert_identical(build_up_figures(grid, self.PRICES), build_up_figures(alone, self.PRICES))
+
+    def test_a_price_per_material(self, cups: runoff.Roof) -> None:
+        grid = DesignGrid(cups, self.CASES["materials"])
+        prices = {"medium.material": {"brick and pumice mix": 31.0, "pumice mix": 42.0}, "medium.depth_mm": 0.5}
+        cost = build_up_figures(grid, prices)["cost"]  # by hand: 31 + 30, 31 + 38.85, 42 + 30, 42 + 38.85
+        np.testing.assert_allclose(cost, [61.0, 69.85, 72.0, 80.85], rtol=1e-14)
 
 
 # --- a case with a known answer -------------------------------------------------------------------------------

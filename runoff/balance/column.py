@@ -339,12 +339,11 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
                         w[_AT.surface_water + j] = U
                         w[_AT.pond_water + j] = W
                         w[_AT.medium_water + j] = S
-                        # where nothing can run down and the medium has air, `run_down` changes no store to the last bit
+                        # nothing can run down (S_over >= S_fc) and the medium has air: `run_down` changes no bit
                         lies = (
                             (W == 0.0)
                             & (w[_AT.board_water + j] == 0.0)
                             & (S <= w[_AT.field_water + j])
-                            & (S <= w[_AT.medium_spill + j])
                             & (w[_AT.cup_water + j] <= w[_AT.cup_capacity + j])
                             & (w[_AT.mat_water + j] <= w[_AT.mat_capacity + j])
                             & (w[_AT.full_water + j] - S >= w[_AT.air_limit + j])
@@ -481,14 +480,15 @@ def pick(loop_name: str, design_steps: int) -> Any:
 
 
 def parameter_array(
-    columns: list[dict[str, float]], step_hours: float, air_threshold: float, dry_share: float
+    columns: list[dict[str, float]] | dict[str, Any], step_hours: float, air_threshold: float, dry_share: float
 ) -> np.ndarray:
     """Turn described columns into the array the loops read.
 
     Parameters
     ----------
     columns
-        One dict per design, keys as `runoff.roof.column_parameters` gives them (depths mm, rates mm/h).
+        One dict per design, keys as `runoff.roof.column_parameters` gives them (depths mm, rates mm/h); or one dict
+        whose values are numbers all designs share and arrays along ``design``.
     step_hours
         Length of the step, h.
     air_threshold
@@ -501,11 +501,15 @@ def parameter_array(
     numpy.ndarray
         Shape ``(parameter, design)``, order of `PARAMETERS`.
     """
-    get = {
-        key: np.array([column[key] for column in columns], dtype=float)
-        for key in columns[0]
-        if isinstance(columns[0][key], int | float | np.floating)
-    }
+    get: dict[str, Any]
+    if isinstance(columns, dict):
+        get = {key: np.atleast_1d(value) for key, value in columns.items() if key != "outlets"}
+    else:
+        get = {
+            key: np.array([column[key] for column in columns], dtype=float)
+            for key in columns[0]
+            if isinstance(columns[0][key], int | float | np.floating)
+        }
     usable = get["field_water"] - get["wilting_water"]
     with np.errstate(divide="ignore"):
         share = np.where(get["surface_capacity"] > 0, 1.0 / get["surface_capacity"], 0.0)
@@ -521,7 +525,7 @@ def parameter_array(
         "air_limit": air_threshold * get["medium_depth"] - ROUNDING_MM,
         "dry_limit": dry_share * (usable + get["cup_supply"] * get["cup_capacity"]),
     }
-    return np.array([rows[name] for name in PARAMETERS])
+    return np.array(np.broadcast_arrays(*(rows[name] for name in PARAMETERS)))
 
 
 def start_stores(par: np.ndarray, moisture: float | str) -> np.ndarray:

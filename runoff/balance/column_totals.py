@@ -73,7 +73,7 @@ def _cores() -> int:
 
 
 def _pieces(designs: int) -> list[slice]:
-    """Cut the designs into a few pieces per core, each a whole number of blocks."""
+    """Cut the designs into some pieces per core, each a whole number of blocks: one core must not wait for another."""
     blocks = -(-designs // column.LANES)
-    per_piece = max(1, -(-blocks // (2 * _cores()))) * column.LANES
+    per_piece = max(1, -(-blocks // (8 * _cores()))) * column.LANES
     return [slice(start, min(start + per_piece, designs)) for start in range(0, designs, per_piece)]

@@ -16,6 +16,8 @@ import functools
 import math
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from runoff.balance.outlet_flow import OutletLaw, rectangular_outlet, round_outlet
 
 if TYPE_CHECKING:
@@ -28,6 +30,9 @@ _EXPONENT = {"board": 0.5, "mat": 1.0}
 
 def column_parameters(roof: Roof) -> dict[str, Any]:
     """Return what one roof brings to the balance.
+
+    Many roofs that differ in numbers alone may come as one whose numbers are arrays (`runoff.sizing.designs`): each is
+    then worked out to the last bit as it would be by itself.
 
     Returns
     -------
@@ -58,14 +63,14 @@ def column_parameters(roof: Roof) -> dict[str, Any]:
         "board_capacity": board_capacity,
         "board_height": h_b,
         "overflow_level": level,
-        "board_spill": board_capacity * min(1.0, level / h_b) if board else board_capacity,
-        "medium_spill": field + (full - field) * min(1.0, max(0.0, (level - h_b) / z)),
-        "pond_spill": max(0.0, level - h_b - z),
-        "room_unlimited": float(level <= h_b),
+        "board_spill": board_capacity * _least(1.0, level / h_b) if board else board_capacity,
+        "medium_spill": field + (full - field) * _least(1.0, _most(0.0, (level - h_b) / z)),
+        "pond_spill": _most(0.0, level - h_b - z),
+        "room_unlimited": 1.0 * (level <= h_b),
         "in_plane_rate": in_plane,
         "outlet_rate": outlets,
         "blocked_fraction": roof.blocked_fraction,
-        "drain_rate": (1.0 - roof.blocked_fraction) * min(in_plane, outlets),
+        "drain_rate": (1.0 - roof.blocked_fraction) * _least(in_plane, outlets),
         "crop_coefficient": planting.crop_coefficient if planting else 1.0,
         "depletion_fraction": planting.depletion_fraction if planting else 0.0,
         "cup_supply": board.cup_supply_fraction if board else 0.0,
@@ -89,7 +94,7 @@ def in_plane_rate(roof: Roof) -> float:
         return 0.0
     share = 1.0
     if carrier.in_plane_gradient is not None:
-        share = (roof.fall / carrier.in_plane_gradient) ** _EXPONENT[carrier.word]
+        share = _power(roof.fall / carrier.in_plane_gradient, _EXPONENT[carrier.word])
     return 3600.0 * carrier.in_plane_flow_l_per_s_m * share / roof.flow_length_m
 
 
@@ -117,3 +122,16 @@ def capacity(outlet: Outlet, head_mm: float) -> float:
     law = outlet_law(outlet)
     root = math.sqrt(head_mm)
     return outlet.count * (law.weir * head_mm if head_mm <= law.turning_head_mm else law.orifice) * root
+
+
+def _least(a: Any, b: Any) -> Any:
+    return np.minimum(a, b) if isinstance(a, np.ndarray) or isinstance(b, np.ndarray) else min(a, b)
+
+
+def _most(a: Any, b: Any) -> Any:
+    return np.maximum(a, b) if isinstance(a, np.ndarray) or isinstance(b, np.ndarray) else max(a, b)
+
+
+def _power(base: Any, exponent: float) -> Any:
+    # numpy's own power may differ from that of a single number in the last digit
+    return np.array([one**exponent for one in base.tolist()]) if isinstance(base, np.ndarray) else base**exponent

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import SizingError, nearest, raise_faults
+from runoff.sizing.designs import Designs, per_design
 from runoff.sizing.sweeping import designs_of, facts_of_designs
 from runoff.sizing.targets import OF_THE_BUILD_UP, Target, judge, read_targets
 
@@ -67,7 +68,7 @@ def size(
     if any(target.figure == "cost" for target in wanted) and not prices:
         raise SizingError("targets: cost needs prices=, none are built in; for example prices={'medium.depth_mm': 0.4}")
     designs = designs_of(roof, choices)
-    own = build_up_figures(designs[:], prices)  # first, so that a wrong price does not wait for the weather
+    own = build_up_figures(designs, prices)  # first, so that a wrong price does not wait for the weather
     candidates = facts_of_designs(designs, weather, progress=progress, **rules).assign_coords(designs.coords())
     candidates = candidates.merge(own)
     judged = judge(candidates, wanted)
@@ -76,19 +77,19 @@ def size(
     return judged
 
 
-def build_up_figures(roofs: Sequence[Any], prices: Prices | None = None) -> xr.Dataset:
+def build_up_figures(roofs: Designs, prices: Prices | None = None) -> xr.Dataset:
     """Return mass, depth and cost of each roof along ``design``."""
     from runoff.roof import drained_mass_kg_per_m2
 
     figures = xr.Dataset(
         {
-            "drained_mass": ("design", [drained_mass_kg_per_m2(one) for one in roofs]),
-            "build_up_depth": ("design", [one.build_up.depth_mm for one in roofs]),
+            "drained_mass": ("design", per_design(roofs, drained_mass_kg_per_m2)),
+            "build_up_depth": ("design", per_design(roofs, lambda one: one.build_up.depth_mm)),
         }
     )
     if prices:
         _refuse_unknown_layers(prices)
-        figures["cost"] = ("design", [_cost(one, prices) for one in roofs])
+        figures["cost"] = ("design", per_design(roofs, lambda one: _cost(one, prices)))
     for name in figures:
         units, words = OF_THE_BUILD_UP[str(name)]
         figures[name].attrs = {"units": units, "long_name": words}
@@ -107,8 +108,8 @@ def _refuse_unknown_layers(prices: Prices) -> None:
     raise_faults("prices", faults, SizingError)
 
 
-def _cost(roof: Any, prices: Prices) -> float:
-    total = 0.0
+def _cost(roof: Any, prices: Prices) -> Any:
+    total: Any = 0.0
     for key, price in prices.items():
         word, _, field = key.partition(".")
         layer = roof.build_up.layer(word)
@@ -127,7 +128,7 @@ def _cost(roof: Any, prices: Prices) -> float:
                 raise SizingError(f'prices: {key} has no price for "{value}"; priced are {", ".join(price)}')
             total += float(price[value])
         else:
-            total += float(price) * float(value)
+            total += float(price) * value
     return total
 
 

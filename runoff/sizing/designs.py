@@ -1,14 +1,15 @@
 """The designs of a sweep: every combination of the values given, each part checked once, not once per design.
 
 Ten thousand designs differ in a few hundred layers at most. Each distinct layer and each distinct set of roof fields is
-made and checked by `runoff.Roof.replace`; a design then only puts such parts together.
+made and checked by `runoff.Roof.replace`. Designs that differ in numbers alone are then read together, like one roof
+whose numbers are arrays.
 """
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,16 +22,39 @@ if TYPE_CHECKING:
 _OF_THE_ROOF = ("roof", "outlet")
 
 
+class Alike:
+    """The same part of several designs, read like one: a number is an array along ``design``, all else they share.
+
+    Parameters
+    ----------
+    variants
+        The distinct parts, layers or roofs; those used are alike in everything but numbers.
+    which
+        The variant of each design, shape ``(design,)``.
+    **own
+        What is not read from the variants.
+    """
+
+    def __init__(self, variants: Sequence[Any], which: np.ndarray, **own: Any) -> None:
+        self.__dict__.update(own, _variants=variants, _which=which)
+
+    def __getattr__(self, name: str) -> Any:
+        value = getattr(self._variants[self._which[0]], name)
+        if isinstance(value, float) and len(self._variants) > 1:
+            # a variant that is not used here may have none, which becomes a missing number and is not picked
+            value = np.array([getattr(one, name) for one in self._variants], dtype=float)[self._which]
+        self.__dict__[name] = value
+        return value
+
+
 class Layers:
-    """The layers of one design: what balance, loads and prices ask of a `runoff.BuildUp`.
+    """The layers of several designs: what balance, loads and prices ask of a `runoff.BuildUp`.
 
     Parameters
     ----------
     by_word
         The layers, top to bottom.
     """
-
-    __slots__ = ("by_word",)
 
     def __init__(self, by_word: dict[str, Any]) -> None:
         self.by_word = by_word
@@ -50,30 +74,13 @@ class Layers:
         return self.layer("board")
 
     @property
-    def depth_mm(self) -> float:
+    def depth_mm(self) -> Any:
         """Depth of the whole build-up, mm."""
         return sum(layer.height_taken_mm for layer in self.layers)
 
 
-class Design:
-    """One design, read like a `runoff.Roof`: its own layers, every other field as in a checked roof.
-
-    Parameters
-    ----------
-    build_up
-        Its layers.
-    fields
-        All fields of the roof.
-    """
-
-    def __init__(self, build_up: Layers, fields: dict[str, Any]) -> None:
-        self.__dict__.update(fields)
-        self.build_up = build_up
-
-
-class DesignGrid(Sequence[Design]):
-    """All combinations of values per property; designs are put together when they are asked for,
-    so that they need not all be kept.
+class DesignGrid:
+    """All combinations of values per property.
 
     Parameters
     ----------
@@ -96,46 +103,55 @@ class DesignGrid(Sequence[Design]):
         self._shape = tuple(len(values) for values in self.choices.values())
         roof.replace({name: values[0] for name, values in self.choices.items()})  # every wrong name in one message
         self._base = {layer.word: layer for layer in roof.build_up.layers}
-        self._roofs: dict[tuple[int, ...], dict[str, Any]] = {(): roof.fields()}
-        self._layers: dict[str, dict[tuple[int, ...], Any]] = {}
-        self._of_roof = self._places(_OF_THE_ROOF)
-        self._of_layer: dict[str, list[int]] = {}
-        for word in dict.fromkeys(name.partition(".")[0] for name in self.choices):
-            if word not in _OF_THE_ROOF:
-                self._of_layer[word] = self._places((word,))
-                self._layers[word] = {
-                    at: changed.build_up.layer(word) for at, changed in self._variants(roof, self._of_layer[word])
-                }
-        if self._of_roof:
-            self._roofs = {at: changed.fields() for at, changed in self._variants(roof, self._of_roof)}
+        words = dict.fromkeys(name.partition(".")[0] for name in self.choices)
+        # for the roof and every layer that is varied: which properties vary it, its distinct variants, their kinds
+        self._places = {word: self._places_of((word,)) for word in words if word not in _OF_THE_ROOF}
+        self._variants = {
+            word: [changed.build_up.layer(word) for changed in self._changed(roof, places)]
+            for word, places in self._places.items()
+        }
+        self._places["roof"] = self._places_of(_OF_THE_ROOF)
+        self._variants["roof"] = list(self._changed(roof, self._places["roof"]))
+        self._kinds = {word: _kinds(variants) for word, variants in self._variants.items()}
 
-    def _places(self, words: tuple[str, ...]) -> list[int]:
+    def _places_of(self, words: tuple[str, ...]) -> list[int]:
         return [i for i, name in enumerate(self.choices) if name.partition(".")[0] in words]
 
-    def _variants(self, roof: Roof, places: list[int]) -> Iterator[tuple[tuple[int, ...], Roof]]:
+    def _changed(self, roof: Roof, places: list[int]) -> Iterator[Roof]:
         """Make the roof of every combination of the properties at these places."""
-        names, lists = list(self.choices), list(self.choices.values())
-        for at in itertools.product(*(range(self._shape[i]) for i in places)):
-            yield at, roof.replace({names[i]: lists[i][k] for i, k in zip(places, at, strict=True)})
+        names = [list(self.choices)[i] for i in places]
+        for values in itertools.product(*(self.choices[name] for name in names)):
+            yield roof.replace(dict(zip(names, values, strict=True)))
 
     def __len__(self) -> int:
         return math.prod(self._shape)
 
-    def __getitem__(self, wanted: Any) -> Any:
-        if isinstance(wanted, slice):
-            return self._made(np.arange(len(self))[wanted])
-        return self._made(np.array([range(len(self))[wanted]]))[0]
+    def alike(self, piece: range | None = None) -> Iterator[tuple[np.ndarray, Any]]:
+        """Read the designs of a piece, those together that differ in numbers alone.
 
-    def _made(self, numbers: np.ndarray) -> list[Design]:
-        at = np.array(np.unravel_index(numbers, self._shape)).T.tolist()
-        layers = list(self._of_layer.items())
-        designs = []
-        for places in at:
-            by_word = self._base.copy()
-            for word, own in layers:
-                by_word[word] = self._layers[word][tuple([places[i] for i in own])]
-            designs.append(Design(Layers(by_word), self._roofs[tuple([places[i] for i in self._of_roof])]))
-        return designs
+        Yields
+        ------
+        tuple
+            Places of the designs within the piece, and what reads like a `runoff.Roof` whose numbers are arrays of that
+            shape, or plain where all designs of the grid share them.
+        """
+        numbers = np.asarray(range(len(self)) if piece is None else piece)
+        at = np.unravel_index(numbers, self._shape)
+        which = {word: self._variant_of(word, at) for word in self._variants}
+        kind = np.zeros(numbers.size, dtype=int)
+        for word, kinds in self._kinds.items():
+            kind = kind * (kinds.max() + 1) + kinds[which[word]]
+        for one in np.unique(kind):
+            places = np.flatnonzero(kind == one)
+            parts = {word: Alike(self._variants[word], found[places]) for word, found in which.items()}
+            layers = Layers({word: parts.get(word, layer) for word, layer in self._base.items()})
+            yield places, Alike(self._variants["roof"], which["roof"][places], build_up=layers)
+
+    def _variant_of(self, word: str, at: tuple[np.ndarray, ...]) -> np.ndarray:
+        variant = np.zeros(at[0].size, dtype=int)
+        for i in self._places[word]:
+            variant = variant * self._shape[i] + at[i]
+        return variant
 
     def coords(self) -> dict[str, Any]:
         """Return one coordinate per property along ``design``."""
@@ -148,6 +164,30 @@ class DesignGrid(Sequence[Design]):
                 plain[:] = values
             found[name] = ("design", plain[at])
         return found
+
+
+Designs = Sequence[Any] | DesignGrid
+
+
+def per_design(designs: Designs, figure: Callable[[Any], Any]) -> np.ndarray:
+    """Return a figure of every design, shape ``(design,)``."""
+    if not isinstance(designs, DesignGrid):
+        return np.array([figure(one) for one in designs])
+    found = np.empty(len(designs))
+    for places, some in designs.alike():
+        found[places] = figure(some)
+    return found
+
+
+def _kinds(variants: Sequence[Any]) -> np.ndarray:
+    """Number the variants by what cannot be read as an array: whatever is no number, and which numbers are not given."""
+    seen: dict[Any, int] = {}
+    return np.array([seen.setdefault(_no_number(one), len(seen)) for one in variants])
+
+
+def _no_number(part: Any) -> tuple[Any, ...]:
+    fields = part.fields().items()
+    return tuple(float if isinstance(value, float) else value for name, value in fields if name != "build_up")
 
 
 def refuse_no_values(choices: Mapping[str, Sequence[Any]]) -> None:

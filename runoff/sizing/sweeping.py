@@ -24,7 +24,7 @@ from runoff.findings.summary import (
     facts_from_totals,
 )
 from runoff.simulation import RootLimits, SnowRule
-from runoff.sizing.designs import DesignGrid, refuse_no_values
+from runoff.sizing.designs import DesignGrid, Designs, refuse_no_values
 from runoff.weather.forcing import prepare_forcing, step_hours, steps_in_first_years, warm_up_length
 
 if TYPE_CHECKING:
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
 
 
 _DESIGNS_PER_PIECE = 20_000
-_DESIGNS_AT_ONCE = 200
 # measured for 30 years: yearly totals of one piece are dropped once its figures stand, a design then costs its figures
 _BYTES_IN_WORK, _BYTES_PER_DESIGN, _BYTES_PER_PART = 12_000, 1_000, 2_000
 
@@ -126,7 +125,7 @@ def _free_memory_gb() -> float:
         return 4.0
 
 
-def facts_of_designs(roofs: Sequence[Any], weather: Any, *, progress: bool | None = None, **rules: Any) -> xr.Dataset:
+def facts_of_designs(roofs: Designs, weather: Any, *, progress: bool | None = None, **rules: Any) -> xr.Dataset:
     """Return the headline figures of many roofs along ``design``, working piece by piece.
 
     Parameters
@@ -163,7 +162,7 @@ def _bar(pieces: Sequence[int], shown: bool) -> Any:
 
 
 def totals_of_designs(
-    roofs: Sequence[Any],
+    roofs: Designs,
     weather: Any,
     *,
     piece: range | None = None,
@@ -196,20 +195,23 @@ def totals_of_designs(
     bare = _surface(forcing, snow, comparison.depression_storage_mm, warm_steps)
     days = {"rain": forcing["rain"], "bare_overflow": bare.spilled, "bare_evapotranspiration": bare.evaporated}
     totals = xr.Dataset(comparison_totals(xr.Dataset(days)))
-    yearly = np.empty((totals.sizes["year"], len(column.TOTALS), surface.size))
-    monthly = np.empty((12, surface.size))
+    several = capacities.size > 1
+    yearly: Any = np.empty((totals.sizes["year"], len(column.TOTALS), surface.size)) if several else None
+    monthly: Any = np.empty((12, surface.size)) if several else None
     for capacity in capacities:
-        # a slice where all are alike, which spares copies of everything
-        alike = np.flatnonzero(surface == capacity) if capacities.size > 1 else slice(None)
+        alike = np.flatnonzero(surface == capacity) if several else slice(None)
         other = _surface(forcing, snow, capacity, warm_steps)
         kept = stores[:, alike]
         if warm_steps:
             kept = _loop(forcing.isel(time=slice(0, warm_steps)), other.warm_up, limits, par[:, alike], kept)[2]
-        yearly[:, :, alike], monthly[:, alike], _ = _loop(forcing, other, limits, par[:, alike], kept)
-    for i, name in enumerate(column.TOTALS):
-        totals[name] = (("year", "design"), yearly[:, i])
-    totals["overflow_by_month"] = (("month", "design"), monthly)
-    totals["area_m2"] = ("design", area)
+        of_years, of_months, _ = _loop(forcing, other, limits, par[:, alike], kept)
+        if several:
+            yearly[:, :, alike], monthly[:, alike] = of_years, of_months
+        else:
+            yearly, monthly = of_years, of_months  # as they are: a copy of everything takes its time
+    of_designs: dict[str, Any] = {name: (("year", "design"), yearly[:, i]) for i, name in enumerate(column.TOTALS)}
+    of_designs |= {"overflow_by_month": (("month", "design"), monthly), "area_m2": ("design", area)}
+    totals = totals.assign(of_designs)  # all at once: xarray compares the coordinates anew at every assignment
     per_mm = totals["area_m2"] / 86400.0  # L/s for one mm a day
     totals["peak_discharge"] = totals["peak_roof_overflow"].max("year") * per_mm
     totals["bare_peak_discharge"] = totals["bare_peak_overflow"].max("year") * per_mm
@@ -227,7 +229,7 @@ def totals_of_designs(
 
 
 def parameters_of_designs(
-    roofs: Sequence[Any], limits: RootLimits, piece: range | None = None
+    roofs: Designs, limits: RootLimits, piece: range | None = None
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return what the loops read, and what else a sweep needs of each design.
 
@@ -242,18 +244,18 @@ def parameters_of_designs(
     """
     from runoff.roof import column_parameters
 
+    shares = (limits.air_threshold, limits.dry_share)
     piece = range(len(roofs)) if piece is None else piece
-    arrays: list[np.ndarray] = []
-    surface: list[float] = []
-    area: list[float] = []
-    # some hundred at a time: more of these small objects at once keep the garbage collector busy
-    for start in range(piece.start, piece.stop, _DESIGNS_AT_ONCE):
-        some = roofs[start : min(start + _DESIGNS_AT_ONCE, piece.stop)]
-        columns = [column_parameters(one) for one in some]
-        arrays.append(column.parameter_array(columns, 24.0, limits.air_threshold, limits.dry_share))
-        surface.extend(one.other_surface.depression_storage_mm for one in some)
-        area.extend(one.area_m2 for one in some)
-    return np.concatenate(arrays, axis=1), np.array(surface), np.array(area)
+    if not isinstance(roofs, DesignGrid):
+        some = [roofs[i] for i in piece]
+        par = column.parameter_array([column_parameters(one) for one in some], 24.0, *shares)
+        surface = np.array([one.other_surface.depression_storage_mm for one in some])
+        return par, surface, np.array([one.area_m2 for one in some])
+    par, surface, area = np.empty((len(column.PARAMETERS), len(piece))), np.empty(len(piece)), np.empty(len(piece))
+    for places, alike in roofs.alike(piece):
+        par[:, places] = column.parameter_array(column_parameters(alike), 24.0, *shares)
+        surface[places], area[places] = alike.other_surface.depression_storage_mm, alike.area_m2
+    return par, surface, area
 
 
 def _daily_forcing(weather: Any, et_method: str | None) -> xr.Dataset:

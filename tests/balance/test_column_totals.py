@@ -167,6 +167,26 @@ def test_days_at_rest_are_whole_steps_to_the_last_bit(pages: list[Column], seed:
             assert ours.tobytes() == np.array(theirs).tobytes()
 
 
+@pytest.mark.parametrize("full", ["cup", "mat", "surface"])
+def test_a_store_full_to_within_rounding_does_not_rest(full: str) -> None:
+    """A store a hair too full gives the hair up the next day; a surface at its brim can give a hair more than the demand."""
+    page = Column(U_max=1.0, S_wp=6.4, S_fc=26.4, S_sat=48.0, z=80.0, K_s=600.0, C_max=3.3, M_max=4.1, B_max=10.0, q_d=0.0,
+                  h_b=25.0)  # fmt: skip
+    e0 = np.array([0.7, 0.0, 0.0])
+    # U_max for which e0 U_max (1 / U_max) is rounded to more than e0
+    page.U_max = next(brim for brim in np.arange(1.0, 3.0, 0.01) if 0.7 * brim * (1.0 / brim) > 0.7)
+    par = column.parameter_array([described(page)], 24.0, 0.10, 0.10)
+    stores = column.start_stores(par, "field-capacity")
+    row = column.STORES.index(f"{full}_water")
+    stores[row] = page.U_max if full == "surface" else np.nextafter(stores[row], np.inf)
+    zero, no = np.zeros(3), np.zeros(3, dtype=bool)
+    calendar = {"other": zero, "warm": zero, "month": zero.astype(int), "event_start": no, "year_start": np.array([0, 3]),
+                "tolerance": TOLERANCE}  # fmt: skip
+    _, _, last = run_totals(zero, e0, **calendar, par=par, stores=stores)
+    assert last[:, 0].tobytes() == np.array(whole_steps(zero, e0, calendar, par[:, 0], stores[:, 0])[2]).tobytes()
+    assert last[row, 0] < stores[row, 0]
+
+
 def test_a_roof_that_is_never_watered_is_the_plain_loop_to_the_last_bit() -> None:
     rain, e0 = weather(8, 200)
     for i, page in enumerate(PAGES):
