@@ -369,11 +369,12 @@ def trace_loop(liquid, e0, minutes, substeps, par, zones, d, state, out):
         Receives the results, shape ``(len(TRACE), time)``.
     """
     U, W, S, C, M, B = state[0], state[1], state[2], state[3], state[4], state[5]
-    calm, now = False, 2.0
+    still, now = False, 2.0
     for t in range(len(liquid)):
-        if not (calm and liquid[t] == 0.0):  # a calm roof stays calm without rain
+        if not (still and liquid[t] == 0.0):
             now = state_of(par, d, substeps, liquid[t], U, W, S, B)
-            calm = now == 0.0
+            # without rain a roof stays calm when all of its mobile water cannot fill the board
+            still = now == 0.0 and max(0.0, S + liquid[t] - par[_S_FC, d]) + B <= par[_B_LIMIT, d]
         (
             U, W, S, C, M, B, throughfall, percolation, drained, spilled, drained_rate, overflow_rate, deepest,
         ) = column_step(par, zones, d, minutes, substeps, now, liquid[t], U, W, S, C, M, B)  # fmt: skip
@@ -421,12 +422,12 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
         for k in range(6):
             s[k * _LANES : (k + 1) * _LANES] = kept[k, first : first + _LANES]
         a[:] = 0.0
-        quiet = False
+        calm, quiet = 0, False
         for t in range(len(liquid)):
             rain_t = liquid[t]
             e0_t = e0[t]
-            if not (quiet and rain_t == 0.0):  # calm lanes stay calm without rain
-                calm = 0
+            if not (quiet and rain_t == 0.0):
+                calm, still = 0, 0
                 for j in range(_LANES):
                     now = roof_state(
                         rain_t, s[j], s[_LANES + j], s[2 * _LANES + j], s[5 * _LANES + j], p[_U_MAX * _LANES + j],
@@ -434,11 +435,12 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
                         p[_KT_1 * _LANES + j], p[_FLEECE_1 * _LANES + j], p[_ODD * _LANES + j],
                         p[_B_LIMIT * _LANES + j], p[_CALM * _LANES + j], p[_OPEN * _LANES + j],
                     )  # fmt: skip
-                    moves = s[2 * _LANES + j] + rain_t > p[_S_FC * _LANES + j]
-                    state[j] = 2.0 if (p[_ODD * _LANES + j] > 0.0) & moves else now  # a power is quicker alone
+                    mobile = max(0.0, s[2 * _LANES + j] + rain_t - p[_S_FC * _LANES + j])
+                    state[j] = 2.0 if p[_ODD * _LANES + j] * mobile > 0.0 else now  # a power is quicker alone
                     calm += 1 if state[j] == 0.0 else 0
-                quiet = calm == _LANES
-            if quiet and rain_t == 0.0:
+                    still += 1 if (now == 0.0) & (mobile + s[5 * _LANES + j] <= p[_B_LIMIT * _LANES + j]) else 0
+                quiet = (calm == _LANES) & (still == _LANES)
+            if calm == _LANES and rain_t == 0.0:
                 for j in range(_LANES):
                     mobile = max(0.0, s[2 * _LANES + j] - p[_S_FC * _LANES + j])
                     passed = dry_release(
