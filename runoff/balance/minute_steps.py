@@ -23,11 +23,10 @@ How a step is solved
 --------------------
 The medium has a closed form under steady inflow a: ``x1 = (x0 + a T) / (1 + k x0 T)`` with ``T = tanh(w t)/w``,
 ``w = (a k)^0.5`` for n = 2, an exponential for n = 1; tanh enters as its continued fraction, which keeps the steady
-state exact. Other n: half the inflow, the closed recession, half the inflow. Percolation is what is missing, so mass
-is conserved whatever n. The outlets have closed recessions too: in ``u = level^0.5`` a weir and an orifice
-together are a Riccati equation, ``u1 = (u0 - o T) / (1 + w u0 T)``. Half the inflow, recession, half the inflow:
-second order, never negative, no iteration, no oscillation at any step. A step is cut into substeps of about a minute
-(`SUBSTEP_MINUTES`), unless little moves.
+state exact. Percolation is what is missing, so mass is conserved. The outlets have closed recessions too: in ``u =
+level^0.5`` a weir and an orifice together are a Riccati equation, ``u1 = (u0 - o T) / (1 + w u0 T)``. Here, and in the
+medium for other n: half the inflow, recession, half the inflow, second order, never negative, no iteration, no
+oscillation at any step. A step is cut into substeps of about a minute (`SUBSTEP_MINUTES`), unless little moves.
 
 Four states of a roof share a step. *Calm*: so little mobile water that one substep resolves it, and the board cannot
 fill in this step, however the water moves. *Open*: more mobile water, the board still cannot fill. *Brimming*: as
@@ -297,8 +296,7 @@ def column_step(par, zones, d, minutes, substeps, state, liquid, U, W, S, C, M, 
     Returns U, W, S, C, M, B, throughfall, percolation, drained, spilled (mm), the largest drained and overflow rate
     (mm/min) and the largest depth on the deck (mm).
     """
-    throughfall = percolation = drained = spilled = 0.0
-    largest_drained = largest_overflow = deepest = 0.0
+    throughfall = percolation = drained = spilled = largest_drained = largest_overflow = deepest = 0.0
     if state == 0.0:
         mobile = max(0.0, S - par[_S_FC, d])
         if liquid > 0.0:
