@@ -23,15 +23,15 @@ How a step is solved
 --------------------
 The medium has a closed form under steady inflow a: ``x1 = (x0 + a T) / (1 + k x0 T)`` with ``T = tanh(w t)/w``,
 ``w = (a k)^0.5`` for n = 2, an exponential for n = 1; tanh enters as its continued fraction, which keeps the steady
-state exact. Other n: half the inflow, the closed recession, half the inflow. Percolation is what is missing, so mass
-is conserved whatever n. The outlets have closed recessions too: in ``u = level^0.5`` a weir and an orifice
-together are a Riccati equation, ``u1 = (u0 - o T) / (1 + w u0 T)``. Half the inflow, recession, half the inflow:
-second order, never negative, no iteration, no oscillation at any step. A step is cut into substeps of about a minute
-(`SUBSTEP_MINUTES`), unless little moves.
+state exact. Percolation is what is missing, so mass is conserved. The outlets have closed recessions too: in ``u =
+level^0.5`` a weir and an orifice together are a Riccati equation, ``u1 = (u0 - o T) / (1 + w u0 T)``. Here, and in the
+medium for other n: half the inflow, recession, half the inflow, second order, never negative, no iteration, no
+oscillation at any step. A step is cut into substeps of about a minute (`SUBSTEP_MINUTES`), unless little moves.
 
-Three states of a roof share a step. *Calm*: so little mobile water that one substep resolves it. *Open*: the board
-cannot fill in this step, however the water moves. *Full*: all else. A roof's own stores decide, never its
-neighbours in a block, so the scalar loop, the block loop and plain Python give the same bits.
+Four states of a roof share a step. *Calm*: so little mobile water that one substep resolves it, and the board cannot
+fill in this step, however the water moves. *Open*: more mobile water, the board still cannot fill. *Brimming*: as
+little mobile water as calm, but the board may fill. *Full*: all else. A roof's own stores decide, never its neighbours
+in a block, so the scalar loop, the block loop and plain Python give the same bits.
 """
 
 from __future__ import annotations
@@ -157,7 +157,7 @@ def outflow_rate(zones, d, level):
 
 
 def drawdown(zones, d, level, minutes):
-    """Return how much water the outlets take in `minutes` from a level (mm) without inflow, mm over the roof."""
+    """Return what the outlets take in `minutes` from a level (mm) without inflow, mm over the roof."""
     z = zones.shape[1] - 1
     while z > 0 and level <= zones[d, z, _LOW]:
         z -= 1
@@ -192,26 +192,24 @@ def drawdown(zones, d, level, minutes):
     return water
 
 
-def full_substep(par, zones, d, minutes, fall, W, S, C, M, B):
-    """Advance pond, medium, cups, mat and board through one substep, whatever their state.
+def full_substep(par, zones, d, minutes, scale, fall, W, S, C, M, B):
+    """Advance a column through one substep, or `scale` of them as one, whatever its state.
 
-    Returns
-    -------
-    tuple
-        W, S, C, M, B, percolation, drained, spilled, all mm.
+    Returns W, S, C, M, B, percolation, drained, spilled, all mm.
     """
     X, B_full = par[_X, d], par[_B_FULL, d]
+    step = _KEEP_1 - _KEEP if scale > 1 else 0
     top = W + fall
-    soaked = min(top, par[_SOAK, d])
+    soaked = min(top, par[_SOAK, d] * scale)
     top -= soaked
     mobile = max(0.0, S - par[_S_FC, d])
     S += soaked
     gain = max(0.0, S - par[_S_FC, d]) - mobile
-    limit = min(par[_FLEECE, d], par[_RELEASE, d])
+    limit = min(par[_FLEECE, d], par[_RELEASE, d]) * scale
     if par[_ODD, d] > 0.0:
-        may_leave = odd_release(gain, mobile, par[_ODD, d], par[_K, d], limit)
+        may_leave = odd_release(gain, mobile, par[_ODD, d], par[_K, d] * scale, limit)
     else:
-        may_leave = release(gain, mobile, par[_KEEP, d], par[_SHARE, d], par[_KT, d], limit)
+        may_leave = release(gain, mobile, par[_KEEP + step, d], par[_SHARE + step, d], par[_KT + step, d], limit)
     to_cups = min(may_leave, par[_C_MAX, d] - C)
     to_mat = min(may_leave - to_cups, par[_M_MAX, d] - M)
     C += to_cups
@@ -273,27 +271,33 @@ def depth_on_deck(par, d, W, S, B):
     return level + W if mobile >= par[_X, d] - ROUNDING_MM else level
 
 
+def roof_state(liquid, U, W, S, B, U_max, S_fc, soak, keep, kt, fleece, odd, board_limit, calm, opened):
+    """Return 0 for calm, 1 for open, 2 for full, 3 for brimming: see the calculation sheet."""
+    mobile = max(0.0, S + max(0.0, U + liquid - U_max) - S_fc)
+    # the most that can leave the medium, all inflow there from the start; the closed form is rough for a large inflow
+    leaves = mobile if odd > 0.0 else min(mobile, 1.01 * dry_release(mobile, keep, kt, fleece))
+    may_fill = (W > 0.0) | (liquid > soak) | (leaves + B > board_limit)
+    if mobile <= calm:
+        return (3.0 if W == 0.0 else 2.0) if may_fill else 0.0
+    return 2.0 if may_fill | (mobile > opened) else 1.0
+
+
 def state_of(par, d, substeps, liquid, U, W, S, B):
-    """Return 0 for calm, 1 for open, 2 for full: see the calculation sheet."""
-    fall = max(0.0, U + liquid - par[_U_MAX, d])
-    mobile = max(0.0, S + fall - par[_S_FC, d])
-    if W > 0.0 or liquid > par[_SOAK, d] * substeps or mobile + B > par[_B_LIMIT, d]:
-        return 2
-    return 0 if mobile <= par[_CALM, d] else (1 if mobile <= par[_OPEN, d] else 2)
+    """Return `roof_state` of one column."""
+    return roof_state(
+        liquid, U, W, S, B, par[_U_MAX, d], par[_S_FC, d], par[_SOAK, d] * substeps, par[_KEEP_1, d], par[_KT_1, d],
+        par[_FLEECE_1, d], par[_ODD, d], par[_B_LIMIT, d], par[_CALM, d], par[_OPEN, d],
+    )  # fmt: skip
 
 
 def column_step(par, zones, d, minutes, substeps, state, liquid, U, W, S, C, M, B):
     """Advance one column by one step from its `state_of`, evaporation apart.
 
-    Returns
-    -------
-    tuple
-        U, W, S, C, M, B, throughfall, percolation, drained, spilled (mm), the largest drained and overflow rate
-        (mm/min) and the largest depth on the deck (mm).
+    Returns U, W, S, C, M, B, throughfall, percolation, drained, spilled (mm), the largest drained and overflow rate
+    (mm/min) and the largest depth on the deck (mm).
     """
-    throughfall = percolation = drained = spilled = 0.0
-    largest_drained = largest_overflow = deepest = 0.0
-    if state == 0:
+    throughfall = percolation = drained = spilled = largest_drained = largest_overflow = deepest = 0.0
+    if state == 0.0:
         mobile = max(0.0, S - par[_S_FC, d])
         if liquid > 0.0:
             U = U + liquid
@@ -315,13 +319,14 @@ def column_step(par, zones, d, minutes, substeps, state, liquid, U, W, S, C, M, 
         )  # fmt: skip
         rate = drained / minutes
         return U, W, S, C, M, B, throughfall, percolation, drained, 0.0, rate, rate, par[_REPORTED, d] * B
-    part, part_minutes = liquid / substeps, minutes / substeps
-    for _ in range(substeps):
+    parts, scale = (1, substeps) if state == 3.0 else (substeps, 1)
+    part, part_minutes = liquid / parts, minutes / parts
+    for _ in range(parts):
         U = U + part
         fall = max(0.0, U - par[_U_MAX, d])
         U = U - fall
         over = 0.0
-        if state == 1 and par[_ODD, d] == 0.0:
+        if state == 1.0 and par[_ODD, d] == 0.0:
             mobile = max(0.0, S - par[_S_FC, d])
             S = S + fall
             gain = max(0.0, S - par[_S_FC, d]) - mobile
@@ -332,7 +337,7 @@ def column_step(par, zones, d, minutes, substeps, state, liquid, U, W, S, C, M, 
                 par[_B_TURN, d], par[_IN_PLANE, d], par[_IN_PLANE_INV, d], par[_HALF_WEIR, d], part_minutes,
             )  # fmt: skip
         else:
-            W, S, C, M, B, passed, out, over = full_substep(par, zones, d, part_minutes, fall, W, S, C, M, B)
+            W, S, C, M, B, passed, out, over = full_substep(par, zones, d, part_minutes, scale, fall, W, S, C, M, B)
         throughfall += fall
         percolation += passed
         drained += out
@@ -362,14 +367,15 @@ def trace_loop(liquid, e0, minutes, substeps, par, zones, d, state, out):
         Receives the results, shape ``(len(TRACE), time)``.
     """
     U, W, S, C, M, B = state[0], state[1], state[2], state[3], state[4], state[5]
-    calm, roof_state = False, 2
+    still, now = False, 2.0
     for t in range(len(liquid)):
-        if not (calm and liquid[t] == 0.0):  # a calm roof stays calm without rain
-            roof_state = state_of(par, d, substeps, liquid[t], U, W, S, B)
-            calm = roof_state == 0
+        if not (still and liquid[t] == 0.0):
+            now = state_of(par, d, substeps, liquid[t], U, W, S, B)
+            # without rain a roof stays calm when all of its mobile water cannot fill the board
+            still = now == 0.0 and max(0.0, S + liquid[t] - par[_S_FC, d]) + B <= par[_B_LIMIT, d]
         (
             U, W, S, C, M, B, throughfall, percolation, drained, spilled, drained_rate, overflow_rate, deepest,
-        ) = column_step(par, zones, d, minutes, substeps, roof_state, liquid[t], U, W, S, C, M, B)  # fmt: skip
+        ) = column_step(par, zones, d, minutes, substeps, now, liquid[t], U, W, S, C, M, B)  # fmt: skip
         U, W, S, C, M, lost, demand, supplied = evaporate(
             e0[t], U, W, S, C, M, par[_U_SHARE, d], par[_S_WP, d], par[_KC, d], par[_SLOPE, d],
             par[_CUP_SUPPLY, d], par[_MAT_SUPPLY, d],
@@ -410,34 +416,29 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
     state = np.empty(_LANES)
     for first in range(0, par.shape[1], _LANES):
         for k in range(_N_LANE_PAR):
-            for j in range(_LANES):
-                p[k * _LANES + j] = par[k, first + j]
+            p[k * _LANES : (k + 1) * _LANES] = par[k, first : first + _LANES]
         for k in range(6):
-            for j in range(_LANES):
-                s[k * _LANES + j] = kept[k, first + j]
+            s[k * _LANES : (k + 1) * _LANES] = kept[k, first : first + _LANES]
         a[:] = 0.0
-        quiet = False
+        calm, quiet = 0, False
         for t in range(len(liquid)):
             rain_t = liquid[t]
             e0_t = e0[t]
-            if not (quiet and rain_t == 0.0):  # calm lanes stay calm without rain
-                calm = 0
+            if not (quiet and rain_t == 0.0):
+                calm, still = 0, 0
                 for j in range(_LANES):
-                    fall = max(0.0, s[j] + rain_t - p[_U_MAX * _LANES + j])
-                    mobile = max(0.0, s[2 * _LANES + j] + fall - p[_S_FC * _LANES + j])
-                    is_full = (
-                        (s[_LANES + j] > 0.0)
-                        | (rain_t > p[_SOAK * _LANES + j] * substeps)
-                        | (mobile + s[5 * _LANES + j] > p[_B_LIMIT * _LANES + j])
-                        | (mobile > p[_OPEN * _LANES + j])
-                    )
-                    is_odd = (p[_ODD * _LANES + j] > 0.0) & (mobile > 0.0)
-                    is_calm = (mobile <= p[_CALM * _LANES + j]) & (not (is_full | is_odd))
-                    is_full = is_full | is_odd
-                    state[j] = 0.0 if is_calm else (2.0 if is_full else 1.0)
-                    calm += 1 if is_calm else 0
-                quiet = calm == _LANES
-            if quiet and rain_t == 0.0:
+                    now = roof_state(
+                        rain_t, s[j], s[_LANES + j], s[2 * _LANES + j], s[5 * _LANES + j], p[_U_MAX * _LANES + j],
+                        p[_S_FC * _LANES + j], p[_SOAK * _LANES + j] * substeps, p[_KEEP_1 * _LANES + j],
+                        p[_KT_1 * _LANES + j], p[_FLEECE_1 * _LANES + j], p[_ODD * _LANES + j],
+                        p[_B_LIMIT * _LANES + j], p[_CALM * _LANES + j], p[_OPEN * _LANES + j],
+                    )  # fmt: skip
+                    mobile = max(0.0, s[2 * _LANES + j] + rain_t - p[_S_FC * _LANES + j])
+                    state[j] = 2.0 if p[_ODD * _LANES + j] * mobile > 0.0 else now  # a power is quicker alone
+                    calm += 1 if state[j] == 0.0 else 0
+                    still += 1 if (now == 0.0) & (mobile + s[5 * _LANES + j] <= p[_B_LIMIT * _LANES + j]) else 0
+                quiet = (calm == _LANES) & (still == _LANES)
+            if calm == _LANES and rain_t == 0.0:
                 for j in range(_LANES):
                     mobile = max(0.0, s[2 * _LANES + j] - p[_S_FC * _LANES + j])
                     passed = dry_release(
@@ -464,15 +465,11 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
                         p[_U_SHARE * _LANES + j], p[_S_WP * _LANES + j], p[_KC * _LANES + j], p[_SLOPE * _LANES + j],
                         p[_CUP_SUPPLY * _LANES + j], p[_MAT_SUPPLY * _LANES + j],
                     )  # fmt: skip
-                    s[j] = U
-                    s[_LANES + j] = W
-                    s[2 * _LANES + j] = S
-                    s[3 * _LANES + j] = C
-                    s[4 * _LANES + j] = M
+                    s[j], s[_LANES + j], s[2 * _LANES + j] = U, W, S
+                    s[3 * _LANES + j], s[4 * _LANES + j] = C, M
                     a[_LOST * _LANES + j] += lost
         for k in range(6):
-            for j in range(_LANES):
-                kept[k, first + j] = s[k * _LANES + j]
+            kept[k, first : first + _LANES] = s[k * _LANES : (k + 1) * _LANES]
         for j in range(_LANES):
             gentle = max(a[_PEAK_CALM * _LANES + j] / minutes, a[_PEAK_OPEN * _LANES + j] / (minutes / substeps))
             totals[0, first + j] = a[_DRAINED * _LANES + j]
@@ -554,7 +551,7 @@ def mixed_step(rain_t, minutes, substeps, par, zones, first, p, s, o, a, state):
     for j in range(_LANES):
         opened += 1 if state[j] == 1.0 else 0
     for j in range(_LANES):
-        if state[j] == 2.0 or (state[j] == 1.0 and opened <= _FEW):
+        if state[j] >= 2.0 or (state[j] == 1.0 and opened <= _FEW):
             state[j] = 2.0
             alone += 1
             U, W, S, B = s[j], s[_LANES + j], s[2 * _LANES + j], s[5 * _LANES + j]
@@ -576,11 +573,14 @@ def mixed_step(rain_t, minutes, substeps, par, zones, first, p, s, o, a, state):
     calm_lanes(rain_t, minutes, p, s, o, a, state)
 
 
-#: Functions that loops and steps call, in the order in which they are compiled.
-_CALLED = (
-    "release", "dry_release", "odd_release", "board_step", "evaporate", "outflow_rate", "drawdown", "full_substep",
-    "depth_on_deck", "state_of", "column_step", "open_lanes", "calm_lanes", "mixed_step",
-)  # fmt: skip
+#: Functions that loops and steps call, in the order in which they are compiled. Those marked are written out where they
+#: are called: at every call numba would count references to the arrays.
+_CALLED: dict[str, Any] = {
+    "release": "never", "dry_release": "never", "odd_release": "never", "board_step": "never", "evaporate": "never",
+    "outflow_rate": "always", "drawdown": "always", "full_substep": "always", "depth_on_deck": "always",
+    "roof_state": "never", "state_of": "always", "column_step": "always", "open_lanes": "never",
+    "calm_lanes": "never", "mixed_step": "never",
+}  # fmt: skip
 
 
 @functools.cache
@@ -593,8 +593,8 @@ def compiled(loop_name: str) -> Any:
     import numba
 
     names = dict(globals())
-    for name in _CALLED:
+    for name, inline in _CALLED.items():
         rebound = types.FunctionType(globals()[name].__code__, names, name)
-        names[name] = numba.njit(error_model="numpy", nogil=True)(rebound)
+        names[name] = numba.njit(error_model="numpy", nogil=True, inline=inline)(rebound)
     loop = types.FunctionType(globals()[loop_name].__code__, names, loop_name)
     return numba.njit(cache=True, error_model="numpy", nogil=True)(loop)

@@ -103,7 +103,7 @@ def minute_columns(
     tables = [_zone_table(design) for design in designs]
     tallest = max(len(table) for table in tables)
     zones = np.array([_padded(table, tallest) for table in tables])
-    parameters = np.array([[row[name] for row in rows] for name in steps.PARAMETERS], dtype=float)
+    parameters = np.array([[row[name] for name in steps.PARAMETERS] for row in rows], dtype=float).T
     return MinuteColumns(parameters, zones, minutes, substeps)
 
 
@@ -189,7 +189,7 @@ def run_totals(
         width = -(-count // steps._LANES) * steps._LANES
         lanes = np.minimum(np.arange(width), count - 1) + piece.start  # the last block repeats its last lane
         kept, got = np.ascontiguousarray(stores[:, lanes], dtype=float), np.empty((len(steps.TOTALS), width))
-        parameters, zones = np.ascontiguousarray(columns.parameters[:, lanes]), columns.zones[lanes]
+        parameters, zones = np.asfortranarray(columns.parameters[:, lanes]), columns.zones[lanes]
         loop(liquid, e0, columns.minutes, columns.substeps, parameters, zones, kept, got)
         totals[:, piece], last[:, piece] = got[:, :count], kept[:, :count]
 
