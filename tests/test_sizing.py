@@ -15,6 +15,7 @@ import runoff
 from runoff.errors import RoofError, SizingError
 from runoff.simulation import RootLimits
 from runoff.sizing import sweeping
+from runoff.sizing import targets as targets_module
 from runoff.sizing.choosing import build_up_figures
 from runoff.sizing.designs import DesignGrid
 from runoff.sizing.targets import non_dominated
@@ -254,10 +255,11 @@ def rounded(pairs: list[tuple[float, float]]) -> list[tuple[float, float]]:
 @given(
     st.integers(1, 4).flatmap(
         lambda n: st.lists(st.lists(st.integers(0, 5), min_size=n, max_size=n), min_size=1, max_size=40)
-    )
+    ),
+    st.sampled_from([1, 3, 500]),
 )
 @settings(max_examples=300, deadline=None)
-def test_non_dominated_equals_the_naive_check(rows: list[list[int]]) -> None:
+def test_non_dominated_equals_the_naive_check(rows: list[list[int]], at_once: int) -> None:
     """Small whole numbers, so that ties and equal candidates are frequent."""
     naive = [
         not any(
@@ -266,7 +268,9 @@ def test_non_dominated_equals_the_naive_check(rows: list[list[int]]) -> None:
         )
         for own in rows
     ]
-    assert non_dominated(np.array(rows, dtype=float).T).tolist() == naive
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(targets_module, "_AT_ONCE", at_once)
+        assert non_dominated(np.array(rows, dtype=float).T).tolist() == naive
 
 
 class TestBadInput:

@@ -27,6 +27,7 @@ BETTER: dict[str, int] = {
     "annual_evapotranspiration": 1,
 }
 _ROUNDING = 1e-9
+_AT_ONCE = 500  # candidates held against each other at once
 _SHARES = ("retention", "events_held")
 
 
@@ -154,14 +155,21 @@ def non_dominated(gains: np.ndarray) -> np.ndarray:
         candidates stand side by side.
     """
     order = np.lexsort(-gains[::-1])  # best first: a candidate can only be outdone by one before it
-    kept: list[int] = []
-    front = np.empty((gains.shape[0], 0))
-    for i in order:
-        point = gains[:, [i]]
-        outdone = (front >= point).all(axis=0) & (front > point).any(axis=0)
-        if not outdone.any():
-            kept.append(int(i))
-            front = np.hstack([front, point])
+    front = np.empty(0, dtype=int)
+    for some in np.split(order, range(_AT_ONCE, order.size, _AT_ONCE)):
+        some = some[~_outdo(gains[:, front], gains[:, some]).any(axis=0)]
+        # what outdoes a candidate and is itself outdone has something before it that outdoes both
+        among = np.triu(_outdo(gains[:, some], gains[:, some]), 1)
+        front = np.append(front, some[~among.any(axis=0)])
     result = np.zeros(gains.shape[1], dtype=bool)
-    result[kept] = True
+    result[front] = True
     return result
+
+
+def _outdo(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    """Tell which columns of `a` are at least as good as which of `b` in every figure, and better in one."""
+    no_worse, better = np.ones((a.shape[1], b.shape[1]), dtype=bool), np.zeros((a.shape[1], b.shape[1]), dtype=bool)
+    for ours, theirs in zip(a, b, strict=True):
+        no_worse &= ours[:, None] >= theirs
+        better |= ours[:, None] > theirs
+    return no_worse & better
