@@ -61,24 +61,13 @@ def drawn(only: str | None = None) -> list[tuple[str, Mutant]]:
     return found
 
 
-def fate(copy: Path, name: str, mutant: Mutant) -> str:
-    """Put one mutant into a copy of the checkout, run its tests, put the module back."""
+def fate(copy: Path, name: str, source: str | None = None) -> str:
+    """Put one mutant of a module into a copy of the checkout, run its tests, put the module back."""
     place = copy / name
-    whole = (ROOT / name).read_text(encoding="utf-8")
-    place.write_text(mutant.source, encoding="utf-8")
-    tests = [one for one in TARGETS[name][1] if (copy / one).exists()]
-    command = [
-        sys.executable,
-        "-m",
-        "pytest",
-        "-x",
-        "-q",
-        "-p",
-        "no:cacheprovider",
-        "-m",
-        "not slow and not real_weather",
-        *tests,
-    ]
+    whole = place.read_text(encoding="utf-8")
+    place.write_text(source or whole, encoding="utf-8")
+    marks = ["-p", "no:cacheprovider", "-m", "not slow and not real_weather"]
+    command = [sys.executable, "-m", "pytest", "-x", "-q", *marks, *TARGETS[name][1]]
     env = {
         **os.environ,
         "NUMBA_DISABLE_JIT": "1",
@@ -92,7 +81,9 @@ def fate(copy: Path, name: str, mutant: Mutant) -> str:
         return "timed out"
     finally:
         place.write_text(whole, encoding="utf-8")
-    return {0: "survived", 5: "no test"}.get(done.returncode, "killed")
+    if done.returncode == 5:  # pytest's code for no test at all
+        raise SystemExit(f"{name}: no test was run: {done.stdout[-500:]}")
+    return "killed" if done.returncode else "survived"
 
 
 def checkout(folder: str) -> Path:
@@ -109,9 +100,13 @@ def run(work: list[tuple[str, Mutant]]) -> list[dict[str, str]]:
     workers = min(2, os.cpu_count() or 1)
     with tempfile.TemporaryDirectory() as folder:
         copies = [checkout(folder) for _ in range(workers)]
+        for name in dict.fromkeys(name for name, _ in work):  # a fault found must be the mutant's
+            if fate(copies[0], name) != "survived":
+                raise SystemExit(f"{name}: its tests fail or take too long without any mutant")
 
         def share(number: int) -> list[tuple[int, str]]:
-            return [(i, fate(copies[number], *work[i])) for i in range(number, len(work), workers)]
+            mine = list(enumerate(work))[number::workers]
+            return [(i, fate(copies[number], name, work[i][1].source)) for i, (name, _) in mine]
 
         with concurrent.futures.ThreadPoolExecutor(workers) as pool:
             fates = dict(pair for part in pool.map(share, range(workers)) for pair in part)
