@@ -196,9 +196,10 @@ class Calendar(NamedTuple):
     @classmethod
     def of(cls, time: xr.DataArray) -> Calendar:
         """Work out the calendar of a time axis."""
-        year = time.dt.year.to_numpy()
+        stamps: Any = time.to_index()  # of pandas or cftime; both tell years at once, quicker than ``time.dt``
+        year = np.asarray(stamps.year, dtype=np.int64)
         starts = np.flatnonzero(np.diff(year, prepend=year[0] - 1))
-        return cls(year[starts], starts, time.dt.month.to_numpy())
+        return cls(year[starts], starts, np.asarray(stamps.month, dtype=np.int64))
 
 
 def _per_year(values: xr.Variable, ufunc: np.ufunc, calendar: Calendar) -> xr.Variable:
@@ -291,7 +292,8 @@ def _label(facts: xr.Dataset) -> None:
 
 def years_of_record(time: xr.DataArray) -> float:
     """Return the length of a record in years: days present in each calendar year over the days of that year."""
-    years, steps = np.unique(time.dt.year.to_numpy(), return_counts=True)
+    stamps: Any = time.to_index()
+    years, steps = np.unique(np.asarray(stamps.year), return_counts=True)
     days, calendar = steps * step_hours(time) / 24.0, time.dt.calendar
     return float(sum(count / _days_in_year(int(year), calendar) for year, count in zip(years, days, strict=True)))
 

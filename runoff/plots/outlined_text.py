@@ -11,13 +11,13 @@ from typing import Any
 import numpy as np
 from matplotlib.backends.backend_agg import RendererAgg
 from matplotlib.colors import to_rgba
-from matplotlib.font_manager import FontProperties
 from matplotlib.path import Path
 from matplotlib.text import Text
 from matplotlib.textpath import text_to_path
 from matplotlib.transforms import Affine2D
 
-_FAMILY = "DejaVu Sans"
+from runoff.plots.label_spacing import advance_pt, label_font, pieces
+
 _SHIFT = {"left": 0.0, "center": 0.5, "right": 1.0}
 
 
@@ -31,7 +31,7 @@ class OutlinedText(Text):
     text
         One line, taken as it is written.
     fontsize, fontweight, color, ha, rotation
-        As in `matplotlib.text.Text`; the family is that of the package.
+        As in `matplotlib.text.Text` with ``rotation_mode="anchor"``; the family is that of the package.
 
     Notes
     -----
@@ -39,7 +39,10 @@ class OutlinedText(Text):
     """
 
     def __init__(self, x: float, y: float, text: str, *, fontsize: float, **style: Any) -> None:
-        super().__init__(x, y, text, fontsize=fontsize, va="center", **style)
+        super().__init__(x, y, text, fontsize=fontsize, va="center", rotation_mode="anchor", **style)
+
+    def set_clip_path(self, path: Any, transform: Any = None) -> None:
+        """Leave the line whole: labels stand within the page, and forming a clip for each takes longer than to draw it."""
 
     def draw(self, renderer: Any) -> None:
         """Draw the line."""
@@ -47,9 +50,9 @@ class OutlinedText(Text):
         if not isinstance(renderer, RendererAgg) or not self.get_visible() or not words.strip():
             super().draw(renderer)
             return
-        size, weight = float(self.get_fontsize()), str(self.get_fontweight())
-        outline, width = _outline(words, size, weight)
-        ascent, descent = _line(size, weight)
+        size, bold = float(self.get_fontsize()), self.get_fontweight() == "bold"
+        outline, width = _line_outline(words, size, bold)
+        ascent, descent = _line_reach(size, bold)
         dots = renderer.points_to_pixels(1.0)
         place = Affine2D().translate(-_SHIFT[self.get_horizontalalignment()] * width, (descent - ascent) / 2.0)
         turn = self.get_rotation()
@@ -63,19 +66,26 @@ class OutlinedText(Text):
         self.stale = False
 
 
-@functools.lru_cache(maxsize=2048)
-def _outline(words: str, size_pt: float, weight: str) -> tuple[Path, float]:
+def _line_outline(words: str, size_pt: float, bold: bool) -> tuple[Path, float]:
     """Return the outlines of a line, its start on the base line at 0, and its width; points."""
-    font = FontProperties(family=_FAMILY, size=size_pt, weight=weight)
-    width, _, _ = text_to_path.get_text_width_height_descent(words, font, ismath=False)
-    corners, codes = text_to_path.get_text_path(font, words, ismath=False)
+    corners, codes, x = [], [], 0.0
+    for piece in pieces(words):
+        drawn, moves = _outline(piece, size_pt, bold)
+        corners.append(drawn + np.array([x, 0.0]))
+        codes.append(moves)
+        x += advance_pt(piece, size_pt, bold)
+    return Path(np.concatenate(corners), np.concatenate(codes)), x
+
+
+@functools.lru_cache(maxsize=2048)
+def _outline(piece: str, size_pt: float, bold: bool) -> tuple[np.ndarray, np.ndarray]:
+    corners, codes = text_to_path.get_text_path(label_font(size_pt, bold), piece, ismath=False)
     scale = size_pt / text_to_path.FONT_SCALE
-    return Path(np.asarray(corners) * scale, codes), float(width)
+    return np.reshape(corners, (-1, 2)) * scale, np.asarray(codes, dtype=Path.code_type)
 
 
-@functools.lru_cache(maxsize=32)
-def _line(size_pt: float, weight: str) -> tuple[float, float]:
+@functools.cache
+def _line_reach(size_pt: float, bold: bool) -> tuple[float, float]:
     """Return how far a line reaches above and below its base line, points."""
-    font = FontProperties(family=_FAMILY, size=size_pt, weight=weight)
-    _, height, descent = text_to_path.get_text_width_height_descent("lp", font, ismath=False)
+    _, height, descent = text_to_path.get_text_width_height_descent("lp", label_font(size_pt, bold), ismath=False)
     return float(height - descent), float(descent)
