@@ -2,10 +2,12 @@
 
 from pathlib import Path
 
+import pandas as pd
 import pytest
 import xarray as xr
 
 from runoff.cli import main
+from runoff.weather.samples import sample_folder
 
 
 def test_storm_on_the_sample(tmp_path: Path, capsys) -> None:
@@ -51,6 +53,54 @@ def test_a_wetter_start_sheds_more(tmp_path: Path, capsys) -> None:
     capsys.readouterr()
     assert shed["dry"] < shed["0.5"] < shed["wettest-month"]
     assert shed["dry"] <= shed["2014-06-15"]
+
+
+def own_rain(folder: Path, header: str = "when;rain", step: str = "5min") -> Path:
+    """An invented shower of 20 min: 2, 6, 4, 1 mm in a European table, stamped at the end of each step."""
+    times = pd.date_range("2009-07-03 14:05", periods=4, freq=step).strftime("%Y-%m-%d %H:%M")
+    path = folder / "gauge.csv"
+    path.write_text(
+        "\n".join([header, *(f"{time};{mm}" for time, mm in zip(times, ["2,0", "6,0", "4,0", "1,0"], strict=True))])
+    )
+    return path
+
+
+TABLE = ["--column", "time=when", "--column", "rain=rain", "--unit", "rain=mm", "--layout", "separator=;",
+         "--layout", "decimal=,", "--layout", "stamp=end"]  # fmt: skip
+
+
+def test_storm_of_ones_own_rain(tmp_path: Path, capsys) -> None:
+    words = ["storm", "--rain", str(own_rain(tmp_path)), *TABLE, "--no-figures", "--out", str(tmp_path)]
+    assert main(words) == 0
+    printed = capsys.readouterr().out
+    assert "gauge.csv, step 5min" in printed.replace("5 min", "5min") and "INVENTED" not in printed
+    with xr.open_dataset(tmp_path / "storm_measured.nc", engine="h5netcdf") as stored:
+        assert float(stored["rain"].sum()) == pytest.approx(13.0)  # 2 + 6 + 4 + 1 mm
+    assert main([*words, "--to", "2009-07-03 14:05"]) == 0
+    with xr.open_dataset(tmp_path / "storm_measured.nc", engine="h5netcdf") as stored:
+        assert float(stored["rain"].sum()) == pytest.approx(8.0)  # the steps that begin at 14:00 and 14:05
+    capsys.readouterr()
+
+
+def test_a_whole_summer_is_no_storm_and_a_day_of_it_is_marked_invented(tmp_path: Path, capsys) -> None:
+    summer = str(sample_folder() / "ostrey_summer_5min.csv")
+    assert main(["storm", "--rain", summer, "--out", str(tmp_path)]) == 1
+    refused = capsys.readouterr().err
+    assert "covers 92 days" in refused and "give --from and --to" in refused and "runoff simulate" in refused
+    day = ["--from", "2009-08-22", "--to", "2009-08-22", "--no-figures"]
+    assert main(["storm", "--rain", summer, *day, "--out", str(tmp_path)]) == 0
+    assert "INVENTED" in capsys.readouterr().out
+    assert main(["storm", "--rain", summer, "--depth-mm", "50", "--pattern", "type-II"]) == 1
+    refused = capsys.readouterr().err
+    assert "--depth-mm makes a design storm" in refused and "--pattern makes a design storm" in refused
+
+
+def test_a_layout_nobody_can_follow(tmp_path: Path, capsys) -> None:
+    words = ["storm", "--rain", str(own_rain(tmp_path)), "--layout", "header=perhaps", "--layout", "missing=none"]
+    assert main(words) == 1
+    refused = capsys.readouterr().err
+    assert '--layout: header is yes or no (given "perhaps")' in refused
+    assert '--layout: missing is one or more numbers with commas between (given "none")' in refused
 
 
 def test_outlets_on_the_sample(tmp_path: Path, capsys) -> None:

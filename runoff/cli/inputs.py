@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from runoff.errors import RunoffError
+from runoff.errors import RunoffError, raise_faults
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from runoff.roof import Roof
+
+
+#: Parts of a table layout that are no plain words: how to read them, and what they are.
+_LAYOUT_FORMS: dict[str, tuple[Callable[[str], Any], str]] = {
+    "skip_lines": (int, "a number of lines"),
+    "header": ({"yes": True, "no": False}.__getitem__, "yes or no"),
+    "missing": (lambda text: [float(one) for one in text.split(",")], "one or more numbers with commas between"),
+    "trace": (lambda text: text.split(","), "one or more words with commas between"),
+    "wind_height_m": (float, "a height in m"),
+}
 
 
 def add_roof(parser: argparse.ArgumentParser) -> None:
@@ -29,6 +40,7 @@ def add_weather(parser: argparse.ArgumentParser, *, positional: bool = True) -> 
     group.add_argument("--start", metavar="YEAR", help="first year or date used")
     group.add_argument("--end", metavar="YEAR", help="last year or date used")
     group.add_argument("--latitude", type=float, metavar="DEG", help="degrees, south negative, when the file has none")
+    group.add_argument("--longitude", type=float, metavar="DEG", help="degrees, west negative, for hourly formulas")
     group.add_argument("--elevation", type=float, metavar="M", help="height of the station, m")
     group.add_argument("--et-method", metavar="NAME", help="reference evapotranspiration; default: by the data")
     group.add_argument(
@@ -36,15 +48,23 @@ def add_weather(parser: argparse.ArgumentParser, *, positional: bool = True) -> 
         help="fill gaps by a named method, for example rain=zero or temperature=interpolate; counted and printed",
     )  # fmt: skip
     group.add_argument(
-        "--column",
-        action="append",
-        default=[],
-        metavar="QUANTITY=NAME",
-        help="column of a table, for example rain=RR",
+        "--trust-unit", action="store_true", help="accept amounts that look like a wrong unit, when they are right"
+    )
+    add_table(group)
+
+
+def add_table(group: argparse._ArgumentGroup) -> None:
+    """Add what reading a plain table may need."""
+    group.add_argument(
+        "--column", action="append", default=[], metavar="QUANTITY=NAME", help="column of a table, for example rain=RR"
     )
     group.add_argument(
         "--unit", action="append", default=[], metavar="QUANTITY=UNIT", help="unit of a column, for example rain=in"
     )
+    group.add_argument(
+        "--layout", action="append", default=[], metavar="NAME=VALUE",
+        help="how a table is laid out, for example stamp=end, decimal=, header=no, missing=-9999,-99 or trace=T",
+    )  # fmt: skip
 
 
 def add_units(parser: argparse.ArgumentParser) -> None:
@@ -77,13 +97,34 @@ def weather_of(options: argparse.Namespace) -> xr.Dataset:
         "start": options.start,
         "end": options.end,
         "latitude": options.latitude,
+        "longitude": options.longitude,
         "elevation_m": options.elevation,
         "et_method": options.et_method,
-        "columns": _pairs(options.column, "--column"),
-        "units": _pairs(options.unit, "--unit"),
         "fill": _pairs(options.fill, "--fill"),
+        "trust_unit": options.trust_unit,
+        **table_of(options),
     }
-    return read_weather(options.weather, **{name: value for name, value in given.items() if value})
+    return read_weather(
+        options.weather, **{name: value for name, value in given.items() if value is not None and value != {}}
+    )
+
+
+def table_of(options: argparse.Namespace) -> dict[str, Any]:
+    """Return ``columns``, ``units`` and ``layout`` for `runoff.read_weather`, as far as given."""
+    layout: dict[str, Any] = dict(_pairs(options.layout, "--layout"))
+    faults = []
+    for name, text in layout.items():
+        form, words = _LAYOUT_FORMS.get(name, (str, ""))
+        try:
+            layout[name] = form(text)
+        except (ValueError, KeyError):
+            faults.append(f'{name} is {words} (given "{text}")')
+    raise_faults("--layout", faults)
+    columns: dict[str, Any] = dict(_pairs(options.column, "--column"))
+    if layout.get("header") is False:  # without names, columns go by number
+        columns = {name: int(column) if column.isdigit() else column for name, column in columns.items()}
+    found = {"columns": columns, "units": _pairs(options.unit, "--unit"), "layout": layout}
+    return {name: value for name, value in found.items() if value}
 
 
 def result_folder(options: argparse.Namespace) -> Path:

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import argparse
 import textwrap
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from runoff.errors import RunoffError
+import numpy as np
+
+from runoff.cli import inputs
+from runoff.errors import RunoffError, raise_faults
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -14,6 +18,8 @@ if TYPE_CHECKING:
     from runoff.weather.depth_duration import DepthDurationTable
 
 RETURN_PERIODS = (2.0, 10.0, 100.0)
+#: Longer than this a series is no storm: its dry days would need evapotranspiration.
+_LONGEST_STORM_DAYS = 10.0
 _WITHOUT_CLIMATE = ("field-capacity", "dry")
 
 
@@ -36,6 +42,11 @@ def add_storm(parser: argparse.ArgumentParser, *, return_periods: tuple[float, .
         "--pattern", metavar="NAME", help="course of the storm: alternating-block (default with a table), chicago, "
         "euler-II, uniform, type-I, type-IA, type-II, type-III (default with a depth)",
     )  # fmt: skip
+    own = parser.add_argument_group("measured rain instead of a design storm")
+    own.add_argument("--rain", metavar="FILE", help="weather file with steps of 1 min to 1 h")
+    own.add_argument("--from", dest="first", metavar="TIME", help='first step used, for example "2009-07-03 14:00"')
+    own.add_argument("--to", dest="last", metavar="TIME", help="last step used")
+    inputs.add_table(own)
     before = parser.add_argument_group("before the storm")
     before.add_argument(
         "--start-moisture", default="field-capacity", metavar="STATE",
@@ -50,6 +61,8 @@ def storms_of(options: argparse.Namespace) -> dict[str, xr.DataArray]:
     """Return the storms asked for, name -> rain per step."""
     from runoff.weather.storms import CURVE_PATTERNS, design_storm
 
+    if options.rain:
+        return {"measured": _measured(options)}
     common: dict[str, Any] = {"duration": options.duration, "step": options.step}
     depth_mm = options.depth_mm if options.depth_in is None else options.depth_in * 25.4
     if depth_mm is not None:
@@ -71,6 +84,30 @@ def storms_of(options: argparse.Namespace) -> dict[str, xr.DataArray]:
     }  # fmt: skip
 
 
+def _measured(options: argparse.Namespace) -> xr.DataArray:
+    """Return the rain of a file, or the part asked for, as a storm."""
+    from runoff.weather import read_weather
+    from runoff.weather.storms import storm_from_series
+
+    made = {
+        "--depth-mm": options.depth_mm, "--depth-in": options.depth_in, "--table": options.table,
+        "--return-period": options.return_period, "--pattern": options.pattern,
+    }  # fmt: skip
+    raise_faults(
+        "--rain", [f"{name} makes a design storm; leave one of the two out" for name, one in made.items() if one]
+    )
+    weather = read_weather(options.rain, start=options.first, end=options.last, **inputs.table_of(options))
+    storm = storm_from_series(weather["rain"], source=weather.attrs["source"])
+    days = float((storm["time"][-1] - storm["time"][0]) / np.timedelta64(1, "D"))
+    if days > _LONGEST_STORM_DAYS:
+        raise RunoffError(
+            f"--rain: {weather.attrs['source']} covers {days:.0f} days; a storm runs without evapotranspiration, so it is "
+            f"{_LONGEST_STORM_DAYS:g} days at most: give --from and --to, or take `runoff simulate ROOF.toml "
+            f"{options.rain}` for the whole record"
+        )
+    return storm
+
+
 def start_of(options: argparse.Namespace) -> dict[str, Any]:
     """Return ``start_moisture`` and ``climate`` for `runoff.simulate`."""
     moisture: str | float = options.start_moisture
@@ -89,7 +126,11 @@ def paragraph(text: str) -> str:
 
 
 def is_invented(options: argparse.Namespace) -> bool:
-    """Tell whether the storm comes from the invented sample table."""
+    """Tell whether the storm comes from the invented sample: its table, or its rain."""
+    from runoff.weather.samples import sample_folder
+
+    if options.rain:
+        return Path(options.rain).resolve().parent == sample_folder().resolve()
     return options.table is None and options.depth_mm is None and options.depth_in is None
 
 
