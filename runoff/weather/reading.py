@@ -215,7 +215,7 @@ def _refuse_wrong_unit(data: xr.Dataset, trusted: bool) -> xr.Dataset:
     known = float(latitude) if latitude is not None and latitude.ndim == 0 else None
     doubt = doubt_of_unit(rain, known, trusted=trusted)
     if doubt.verdict == "stop":
-        way_out = ". If the amounts are right, say trust_unit=True" if bool(rain.notnull().any()) else ""
+        way_out = ". If the amounts are right, say trust_unit=True (--trust-unit)" if bool(rain.notnull().any()) else ""
         raise WeatherError(f"rain: {doubt.found}; {doubt.advice}{way_out}")
     return data.assign_attrs({TRUSTED: "yes"}) if trusted else data
 

@@ -415,12 +415,12 @@ def test_right_unit_passes(write) -> None:
         (
             1 / 25.4,
             "rain: 41 mm a year, though it rains often: 123 days with rain, 2.4 mm on the wettest day of a mean year; inches, cm or "
-            'm read as mm, or mm/h as mm? Give the unit of the column, for example "in". If the amounts are right, say trust_unit=True',
+            'm read as mm, or mm/h as mm? Give the unit of the column, for example "in". If the amounts are right, say trust_unit=True (--trust-unit)',
         ),
         (
             10.0,
             "rain: 10327 mm a year: more than the 4615 mm that may fall at 40 degrees latitude; tenths of mm read as mm? Give the unit "
-            'of the column, for example "0.1 mm". If the amounts are right, say trust_unit=True',
+            'of the column, for example "0.1 mm". If the amounts are right, say trust_unit=True (--trust-unit)',
         ),
     ],
     ids=["inches as mm", "tenths as mm"],
