@@ -106,6 +106,7 @@ _Places: Any = collections.namedtuple("_Places", _WORK)  # type: ignore[misc]
 _AT: Any = _Places(*(LANES * row for row in range(len(_WORK))))
 # A surface store this little below its brim cannot give more than the demand by rounding.
 _BELOW_BRIM = 1.0 - 1e-12
+_DAYS_AHEAD = 5.0  # how far ahead it is seen that no design dries out; 3 to 10 are alike
 
 
 def take_in(liquid, U, W, S, U_max, soak):
@@ -306,9 +307,14 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
                 w[_AT.surface_water + k * LANES + j] = kept[k, first + j]
         by_month[:] = 0.0
         w[_AT.month_overflow :] = 0.0
+        thirst = 0.0  # the most a day can take of what plants can use, per mm of reference evapotranspiration
+        for j in range(LANES):
+            supply = w[_AT.cup_supply + j]
+            thirst = max(thirst, w[_AT.crop_coefficient + j] * max(1.0, supply * supply))
+        spare = 0.0  # what every design can lose before the first of them is dry, mm; 0 where not known
+        at_rest = False  # yesterday ended so that a day without rain need not look at the free water
         in_month = month[0]
         begun = False
-        at_rest = False  # yesterday ended so that a day without rain need not look at the free water
         for year in range(len(year_start) - 1):
             w[_AT.total_overflow : _AT.month_overflow] = 0.0
             for t in range(year_start[year], year_start[year + 1]):
@@ -393,13 +399,22 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
                     w[_AT.medium_water + j] = S
                     w[_AT.cup_water + j] = C
                     w[_AT.mat_water + j] = M
-                    usable = (S - w[_AT.wilting_water + j]) + C * w[_AT.cup_supply + j]
-                    dry = 1.0 if usable < w[_AT.dry_limit + j] else 0.0
-                    dry_spell = (w[_AT.dry_spell + j] + 1.0) * dry
-                    w[_AT.dry_spell + j] = dry_spell
                     w[_AT.total_evapotranspiration + j] += evaporated
-                    w[_AT.total_dry_days + j] += dry
-                    w[_AT.total_longest_dry_spell + j] = max(w[_AT.total_longest_dry_spell + j], dry_spell)
+                spare -= thirst * e0_t  # on a still day nothing but the demand draws on what plants can use
+                if not still or not spare > 0.0:
+                    spare = _DAYS_AHEAD * thirst * e0_t
+                    near = 0
+                    for j in range(LANES):
+                        S, C = w[_AT.medium_water + j], w[_AT.cup_water + j]
+                        usable = (S - w[_AT.wilting_water + j]) + C * w[_AT.cup_supply + j]
+                        dry = 1.0 if usable < w[_AT.dry_limit + j] else 0.0
+                        near += 0 if usable > w[_AT.dry_limit + j] + (spare + ROUNDING_MM) else 1
+                        dry_spell = (w[_AT.dry_spell + j] + 1.0) * dry
+                        w[_AT.dry_spell + j] = dry_spell
+                        w[_AT.total_dry_days + j] += dry
+                        w[_AT.total_longest_dry_spell + j] = max(w[_AT.total_longest_dry_spell + j], dry_spell)
+                    if near > 0:
+                        spare = 0.0
                 if not still:
                     for j in range(LANES):
                         S = w[_AT.medium_water + j]
