@@ -71,6 +71,7 @@ def test_a_quick_picture_shows_what_a_stored_one_shows() -> None:
     # 128 colours: a few parts of 255 on average, and no dot changes from light to dark
     assert apart.mean() < 3.0
     assert apart.max() < 64
+    assert quick.convert("RGB").getpixel((0, 0)) == (255, 255, 255)
 
 
 def test_other_kinds_of_file_set_text_as_always() -> None:

@@ -23,10 +23,12 @@ if TYPE_CHECKING:
     from runoff.roof import Roof
     from runoff.roof.layers import Layer
 
-_RULER_PT, _SECTION_PT, _GAP_PT, _EDGE_PT = 62.0, 236.0, 22.0, 10.0
+_RULER_PT, _SECTION_PT, _GAP_PT, _EDGE_PT = 62.0, 218.0, 22.0, 8.0
 _PLANTS_MM, _DECK_MM = 50.0, 16.0
 _MOST_MM_PT, _TALLEST_PT = 2.4, 400.0  # scale is never larger, drawing never taller
-_LINE_PT, _BLOCK_GAP_PT = 13.0, 5.0
+_LINE_PT, _BLOCK_GAP_PT = 14.0, 5.0
+# beside the reading of a lesson the picture is shown at three quarters of its size
+_NAME_SIZE_PT, _TYPE_SIZE_PT, _RULER_SIZE_PT = 10.5, 10.0, 9.5
 _HEAD_PT, _FOOT_PT = 40.0, 34.0
 _NAMES = {
     "planting": "Sedum planting",
@@ -262,9 +264,9 @@ def _draw_ruler(axes: Any, roof: Roof, placed: list[_Placed], zero: float, scale
     strokes += [[(x - 4.0, y), (x, y)] for y in on_page]
     axes.add_collection(LineCollection(strokes, colors=SOFT, linewidths=0.9), autolim=False)
     for height, y in zip(heights, on_page, strict=True):
-        _write(axes, x - 6.0, y, plain(height / unit_mm), 8.5, ha="right")
+        _write(axes, x - 6.0, y, plain(height / unit_mm), _RULER_SIZE_PT, ha="right")
     middle = (zero + on_page[-1]) / 2.0
-    _write(axes, 12.0, middle, f"height, {shown.name('mm')}", 9.0, rotation=90, ha="center")
+    _write(axes, 12.0, middle, f"height, {shown.name('mm')}", _RULER_SIZE_PT, rotation=90, ha="center")
 
 
 def _draw_levels(
@@ -299,9 +301,16 @@ def _draw_labels(axes: Any, anchors: dict[str, float], labels: dict[str, list[st
         name, *rest = labels[word]
         leaders.append([(edge + 1.0, anchor), (edge + 8.0, anchor), (left - 5.0, middle), (left - 2.0, middle)])
         top = middle + _LINE_PT * (1 + len(rest)) / 2.0
-        _write(axes, left, top - _LINE_PT / 2.0, fit(name, room, 9.5, bold=True), 9.5, fontweight="bold")
+        _write(
+            axes,
+            left,
+            top - _LINE_PT / 2.0,
+            fit(name, room, _NAME_SIZE_PT, bold=True),
+            _NAME_SIZE_PT,
+            fontweight="bold",
+        )
         for i, line in enumerate(rest):
-            _write(axes, left, top - _LINE_PT * (i + 1.5), fit(line, room, 9.0), 9.0)
+            _write(axes, left, top - _LINE_PT * (i + 1.5), fit(line, room, _TYPE_SIZE_PT), _TYPE_SIZE_PT)
     axes.add_collection(LineCollection(leaders, colors=SOFT, linewidths=0.8), autolim=False)
 
 

@@ -31,6 +31,7 @@ INK, SOFT, PALE = "#222222", "#666666", "#D9D9D9"
 #: Width of a figure, inches: set on a page of A4 or Letter it shrinks by a tenth and its smallest type stays above 7 pt.
 WIDTH_IN = 7.2
 _NOTEBOOK_DPI, _FILE_DPI = 100, 150
+_NEARLY_WHITE = 252
 _CAPTION_PT, _CAPTION_MARGIN_IN, _LINE_SPACING = 9.0, 0.12, 1.35
 
 _RC: dict[str, Any] = {
@@ -233,6 +234,9 @@ def _packed(
     picture = Image.fromarray(pixels).convert("RGB")
     if colors is not None:
         picture = picture.quantize(colors, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
+        palette = np.reshape(picture.getpalette() or [], (-1, 3))
+        palette[(palette >= _NEARLY_WHITE).all(axis=1)] = 255  # the page itself is white
+        picture.putpalette(palette.ravel().tolist())
     out = io.BytesIO()
     picture.save(out, "png", dpi=(dpi, dpi), pnginfo=notes, compress_level=compress_level)
     return out.getvalue()

@@ -18,7 +18,7 @@ from runoff.roof import Roof
 from runoff.teaching.scenes import BOARDS, OUTLETS, Scene, Setting, scene
 
 _WIDE = {"description_width": "initial"}
-_BUTTONS = {**_WIDE, "button_width": "7.5em"}
+_BUTTONS = {**_WIDE, "button_width": "8.5em"}
 _SLIDER = {"width": "22em"}
 _ROW = {"flex_flow": "row wrap", "align_items": "center", "grid_gap": "0 2em"}
 _PICTURE_DPI = 100
@@ -86,7 +86,8 @@ class Lesson:
         widgets.jslink((self.play, "value"), (self.day, "value"))
         # as wide as there is room, never blown up; the reading moves below where the two do not fit side by side
         self.picture = widgets.Image(
-            format="png", layout=widgets.Layout(flex="1 1 480px", max_width="720px", align_self="flex-start")
+            format="png",
+            layout=widgets.Layout(flex="1 1 480px", min_width="0", max_width="720px", align_self="flex-start"),
         )
         self.reading = widgets.HTML(layout=widgets.Layout(flex="0 1 250px"))
         self.text = widgets.HTML()
@@ -123,10 +124,11 @@ class Lesson:
         self.picture.value = quick_png_bytes(self.scene.figure(step), dpi=_PICTURE_DPI)
         rows = "".join(
             f'<tr style="border-top:{"1px solid #999" if name == "this day" else "none"}">'
-            f'<td style="padding-right:0.8em">{name}</td><td><b>{value}</b></td></tr>'
+            f'<td style="padding:2px 0.8em 2px 0;vertical-align:top">{name}</td>'
+            f'<td style="padding:2px 0;vertical-align:top"><b>{value}</b></td></tr>'
             for name, value in self.scene.reading(step).items()
         )
-        self.reading.value = f'<table style="font-size:15px;line-height:1.35;border-collapse:collapse">{rows}</table>'
+        self.reading.value = f'<table style="font-size:15px;line-height:1.25;border-collapse:collapse">{rows}</table>'
         self.text.value = f'<p style="font-size:15px;max-width:60em">{self.scene.sentence(step)}</p>'
 
     def view(self) -> widgets.Widget:
