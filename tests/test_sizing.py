@@ -13,12 +13,13 @@ from hypothesis import strategies as st
 
 import runoff
 from runoff.errors import RoofError, SizingError
+from runoff.findings import sweep_text
 from runoff.simulation import RootLimits
 from runoff.sizing import sweeping
 from runoff.sizing import targets as targets_module
 from runoff.sizing.choosing import build_up_figures
 from runoff.sizing.designs import DesignGrid
-from runoff.sizing.targets import non_dominated
+from runoff.sizing.targets import Target, non_dominated
 
 
 @pytest.fixture(scope="module")
@@ -210,8 +211,8 @@ class TestAKnownAnswer:
         found = runoff.size(plain, ten_days, {"retention": {"at_least": 0.9}}, CHOICES)
         assert int(found["chosen"]) == -1
         assert found.attrs["verdict"] == (
-            "None of 33 candidates meets every target: no candidate meets retention at least 0.9. Nearest: "
-            "medium.depth_mm 80, board.cup_storage_mm 4.0 (106 kg/m2 drained) (retention at least 0.9 missed by 0.1)."
+            "None of 33 candidates meets every target: no candidate meets retention at least 90 %. Nearest: "
+            "medium depth 80 mm, board cup storage 4 mm (106 kg/m2 drained), with retention 80.0 % instead of at least 90 %."
         )
 
     def test_targets_met_one_by_one_but_never_together(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
@@ -224,9 +225,32 @@ class TestAKnownAnswer:
         found = runoff.size(plain, ten_days, targets, CHOICES)
         assert int(found["chosen"]) == -1
         assert (
-            "every target is met by some candidate, but never all together; in the way: retention at least 0.7, "
-            "drained_mass at most 80. Nearest: " in found.attrs["verdict"]
+            "every target is met by some candidate, but never all together; in the way: retention at least 70 %, "
+            "drained mass at most 80 kg/m2. Nearest: " in found.attrs["verdict"]
         )
+
+    @pytest.mark.parametrize(
+        ("target", "value", "words"),
+        [
+            (Target("retention", "at_least", 0.62), 0.589, "retention 58.9 % instead of at least 62 %"),
+            # one digit more than a table shows would read as if it were met
+            (Target("retention", "at_least", 0.62), 0.61997, "retention 61.997 % instead of at least 62 %"),
+            (Target("drained_mass", "at_most", 100.0), 101.86, "drained mass 101.9 kg/m2 instead of at most 100 kg/m2"),
+            (Target("dry_days", "at_most", 45.0), 50.0, "dry days 50.0 days/year instead of at most 45 days/year"),
+            (Target("annual_capture_mm", "at_least", 500.0), 480.4, "annual capture 480 mm instead of at least 500 mm"),
+            (Target("cost", "at_most", 40.0), 41.0, "cost 41.0 instead of at most 40"),
+        ],
+    )
+    def test_a_missed_target_in_words(self, target: Target, value: float, words: str) -> None:
+        assert target.missed_words(value) == words
+
+    def test_the_table_of_a_sweep_has_words_and_units(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
+        choices = {"medium.depth_mm": [60.0, 80.0], "medium.field_capacity": [0.3], "board.cups_up": [True]}
+        head, first, _ = sweep_text(runoff.sweep(plain, ten_days, choices)).splitlines()
+        assert re.split(r"  +", head.strip())[:4] == [
+            "medium depth, mm", "medium field capacity", "board cups up", "retention, %",
+        ]  # fmt: skip
+        assert first.split()[:3] == ["60", "0.3", "yes"]
 
     def test_prices_are_the_users(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
         prices = {"medium.depth_mm": 0.5, "board": 9.0, "mat": 100.0}  # the roof has no mat, so it costs nothing

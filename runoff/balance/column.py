@@ -307,10 +307,9 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
                 w[_AT.surface_water + k * LANES + j] = kept[k, first + j]
         by_month[:] = 0.0
         w[_AT.month_overflow :] = 0.0
-        thirst = 0.0  # the most a day can take of what plants can use, per mm of reference evapotranspiration
+        thirst = 0.0  # the most a day can take of what plants can use, per mm of e0 (cups give no more than the demand)
         for j in range(LANES):
-            supply = w[_AT.cup_supply + j]
-            thirst = max(thirst, w[_AT.crop_coefficient + j] * max(1.0, supply * supply))
+            thirst = max(thirst, w[_AT.crop_coefficient + j])
         spare = 0.0  # what every design can lose before the first of them is dry, mm; 0 where not known
         at_rest = False  # yesterday ended so that a day without rain need not look at the free water
         in_month = month[0]

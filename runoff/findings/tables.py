@@ -9,6 +9,7 @@ import xarray as xr
 
 from runoff.errors import RunoffError
 from runoff.findings.summary import FACTS
+from runoff.roof.property_names import property_words, value_words
 from runoff.units import convert
 
 if TYPE_CHECKING:
@@ -128,13 +129,13 @@ def sweep_text(table: xr.Dataset, *, units: str = "si") -> str:
         "dry_days": "dry",
         "longest_dry_spell": "longest dry",
     }
-    head = list(swept)
+    head = [property_words(name).heading for name in swept]
     for name, words in columns.items():
         head.append(f"{words}, {shown(name, 0.0, FACTS[name][0], units)[1]}")
     lines = [head]
     for i in range(table.sizes["design"]):
         one = table.isel(design=i)
-        line = [str(one[name].item()) for name in swept]
+        line = [value_words(one[name].item()) for name in swept]
         for name in columns:
             value, _, decimals = shown(name, float(one[name]), FACTS[name][0], units)
             line.append(f"{value:,.{decimals}f}")

@@ -10,6 +10,7 @@ import numpy as np
 from runoff.errors import RunoffError
 from runoff.findings.summary import FACTS
 from runoff.findings.tables import shown
+from runoff.roof.property_names import property_words
 from runoff.units import convert, unit_dimension
 
 MONTHS = (
@@ -22,16 +23,6 @@ _UNIT_OF = {
     "us": {"depth": "in", "intensity": "in/h", "flow": "gpm", "load": "lb/ft2", "density": "lb/ft3", "area": "ft2"},
 }
 _UNIT_OF["si"]["flow per width"], _UNIT_OF["us"]["flow per width"] = "L/(s m)", "gpm/ft"
-# ends of property names, longest first, and the unit they stand for
-_ENDINGS = {
-    "_mm_per_h": "mm/h",
-    "_l_per_s_m": "L/(s m)",
-    "_kg_per_m2": "kg/m2",
-    "_kg_per_m3": "kg/m3",
-    "_mm": "mm",
-    "_m2": "m2",
-    "_m": "m",
-}
 _OTHER_FIGURES = {
     "drained_mass": ("kg/m2", "mass, drained"),
     "build_up_depth": ("mm", "depth of the build-up"),
@@ -154,11 +145,8 @@ def property_label(name: str, values: Any, units: Units) -> tuple[Any, str, str]
     >>> property_label("medium.depth_mm", 101.6, Units("us"))
     (4.0, 'medium: depth', 'in')
     """
-    word, dot, field = name.rpartition(".")
-    ending = next((end for end in _ENDINGS if field.endswith(end)), None)
-    unit = _ENDINGS[ending] if ending else ""
-    words = field.removesuffix(ending or "").replace("_", " ").strip()
-    words = f"{word}: {words}" if dot else words
+    part, words, unit = property_words(name)
+    words = f"{part}: {words}" if part else words
     if not unit or np.asarray(values).dtype.kind not in "fiu":
         return values, words, pretty(unit)
     return (

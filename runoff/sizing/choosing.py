@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import SizingError, nearest, raise_faults
+from runoff.roof.property_names import property_words
 from runoff.sizing.designs import Designs, per_design
 from runoff.sizing.sweeping import designs_of, facts_of_designs
 from runoff.sizing.targets import OF_THE_BUILD_UP, Target, judge, read_targets
@@ -73,7 +74,7 @@ def size(
     candidates = candidates.merge(own)
     judged = judge(candidates, wanted)
     judged["chosen"], judged["nearest"] = _chosen(judged), _nearest(judged, wanted)
-    judged.attrs["verdict"] = verdict(judged)
+    judged.attrs["verdict"] = verdict(judged, wanted)
     return judged
 
 
@@ -148,7 +149,7 @@ def _nearest(judged: xr.Dataset, targets: list[Target]) -> int:
     return int(np.lexsort((judged["drained_mass"].to_numpy(), shortfall.max(axis=0)))[0])
 
 
-def verdict(judged: xr.Dataset) -> str:
+def verdict(judged: xr.Dataset, wanted: Sequence[Target]) -> str:
     """Say in words which candidate is chosen, or which target stands in the way."""
     count = judged.sizes["design"]
     chosen = int(judged["chosen"])
@@ -156,7 +157,7 @@ def verdict(judged: xr.Dataset) -> str:
         met = int(judged["meets_all"].sum())
         return f"{met} of {count} candidates meet every target; the lightest is {_named(judged, chosen)}."
     meets = judged["meets"].transpose("target", "design").to_numpy()
-    labels = [str(label) for label in judged["target"].to_numpy()]
+    labels = [target.words for target in wanted]
     alone = meets.sum(axis=1)
     if (alone == 0).any():
         blocking = [label for label, met in zip(labels, alone, strict=True) if met == 0]
@@ -167,16 +168,15 @@ def verdict(judged: xr.Dataset) -> str:
         blocking = [label for label, frees in zip(labels, without, strict=True) if frees] or labels
         reason = f"every target is met by some candidate, but never all together; in the way: {', '.join(blocking)}"
     nearest = int(judged["nearest"])
-    worst = judged["margin"].isel(design=nearest)
     missed = [
-        f"{label} missed by {-float(margin):.3g}"
-        for label, margin in zip(labels, worst.to_numpy(), strict=True)
-        if margin < 0
+        target.missed_words(float(judged[target.figure][nearest]))
+        for target, met in zip(wanted, meets[:, nearest], strict=True)
+        if not met
     ]
-    return f"None of {count} candidates meets every target: {reason}. Nearest: {_named(judged, nearest)} ({'; '.join(missed)})."
+    return f"None of {count} candidates meets every target: {reason}. Nearest: {_named(judged, nearest)}, with {' and '.join(missed)}."
 
 
 def _named(judged: xr.Dataset, design: int) -> str:
     swept = [str(name) for name in judged.coords if name != "design" and judged[name].dims == ("design",)]
-    values = ", ".join(f"{name} {judged[name].to_numpy()[design]}" for name in swept)
+    values = ", ".join(property_words(name).with_value(judged[name].to_numpy()[design]) for name in swept)
     return f"{values} ({float(judged['drained_mass'][design]):.0f} kg/m2 drained)"

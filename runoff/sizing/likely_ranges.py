@@ -15,6 +15,7 @@ import xarray as xr
 
 from runoff.errors import RunoffWarning, SizingError, raise_faults
 from runoff.findings.summary import FACTS, facts_from_totals
+from runoff.roof.property_names import property_words
 from runoff.sizing.choosing import build_up_figures
 from runoff.sizing.sweeping import totals_of_designs
 from runoff.sizing.targets import read_targets
@@ -351,14 +352,9 @@ def _advice(indices: xr.Dataset, figure: str) -> str:
     shares = indices["total"].to_numpy()
     words = []
     for name, share in zip(names[:2], shares[:2], strict=False):
-        word, _, field = name.partition(".")
-        bare = field
-        for unit in ("_mm_per_h", "_l_per_s_m", "_kg_per_m2", "_kg_per_m3", "_mm"):
-            bare = bare.removesuffix(unit)
-        words.append((f"the {bare.replace('_', ' ')} of the {word}", share))
-    text = (
-        f"To narrow {FACTS[figure][1]}, measure {words[0][0]} first: it carries {100 * words[0][1]:.0f} % of the spread"
-    )
+        part, quantity, _ = property_words(name)
+        words.append((f"the {quantity} of the {part}", share))
+    text = f"To narrow the {FACTS[figure][1]}, measure {words[0][0]} first: it carries {100 * words[0][1]:.0f} % of the spread"
     if len(words) > 1 and words[1][1] >= 0.05:
         text += f"; then {words[1][0]} ({100 * words[1][1]:.0f} %)"
     return text + "."

@@ -11,6 +11,7 @@ import xarray as xr
 
 from runoff.errors import SizingError, nearest, raise_faults
 from runoff.findings.summary import FACTS
+from runoff.findings.tables import shown
 
 #: Figures of a candidate that do not come from the water balance: units and words.
 OF_THE_BUILD_UP: dict[str, tuple[str, str]] = {
@@ -51,8 +52,34 @@ class Target:
 
     @property
     def label(self) -> str:
-        """Name the target in words, for example ``retention at least 0.5``."""
+        """The name of the target in a table of results, for example ``retention at least 0.5``."""
         return f"{self.figure} {self.bound.replace('_', ' ')} {self.value:g}"
+
+    @property
+    def words(self) -> str:
+        """The target as a person reads it, for example ``retention at least 50 %``."""
+        return f"{self._figure_words} {self._limit_words}"
+
+    def missed_words(self, value: float) -> str:
+        """Say what came out where the target is missed, with as many digits as tell it from the limit."""
+        number, unit, decimals = shown(self.figure, value, self._units)
+        limit = shown(self.figure, self.value, self._units)[0]
+        while decimals < 9 and round(number, decimals) == round(limit, decimals):
+            decimals += 1
+        return f"{self._figure_words} {number:.{decimals}f} {unit}".strip() + f" instead of {self._limit_words}"
+
+    @property
+    def _figure_words(self) -> str:
+        return self.figure.removesuffix("_mm").removesuffix("_m3").replace("_", " ")
+
+    @property
+    def _limit_words(self) -> str:
+        number, unit, _ = shown(self.figure, self.value, self._units)
+        return f"{self.bound.replace('_', ' ')} {number:.6g} {unit}".strip()
+
+    @property
+    def _units(self) -> str:
+        return {**FACTS, **OF_THE_BUILD_UP}[self.figure][0]
 
     def margin(self, values: xr.DataArray) -> xr.DataArray:
         """Return by how much the target is met, in the unit of the figure; negative where it is missed."""

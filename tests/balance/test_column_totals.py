@@ -187,6 +187,29 @@ def test_a_store_full_to_within_rounding_does_not_rest(full: str) -> None:
     assert last[row, 0] < stores[row, 0]
 
 
+def test_the_thirstiest_roof_of_a_block_dries_out_on_its_day() -> None:
+    """Dry days are not counted while no design can be near; how fast one can come near is the thirstiest's business."""
+    pages = [
+        Column(Kc=Kc, S_wp=2.0, S_fc=14.0, S_sat=24.0, z=40.0, K_s=600.0, B_max=8.0, q_d=30.0, h_b=25.0, p=0.8)
+        for Kc in (0.9, 1.3, 0.3)
+    ]
+    days = 40
+    rain, e0, no = np.zeros(days), np.full(days, 3.0), np.zeros(days, dtype=bool)
+    rain[20] = 30.0
+    calendar = {"other": np.zeros(days), "warm": np.ones(days), "month": np.zeros(days, dtype=int), "event_start": no,
+                "year_start": np.array([0, days]), "tolerance": TOLERANCE}  # fmt: skip
+    par = column.parameter_array([described(page) for page in pages], 24.0, 0.10, 0.10)
+    stores = column.start_stores(par, "field-capacity")
+    yearly, _, _ = run_totals(rain, e0, **calendar, par=par, stores=stores)
+    for i in range(len(pages)):
+        expected = whole_steps(rain, e0, calendar, par[:, i], stores[:, i])[0]
+        assert yearly[..., i].tobytes() == np.array(expected).tobytes()
+    # by hand: 12 mm less 3.9 mm a day, dry below 1.2 mm. Day 3 ends with 0.3 mm, so days 3 to 20 are dry; the rain of
+    # day 21 fills the medium, day 23 ends with 0.3 mm again and the days to 40 are dry: 18 and 18
+    assert yearly[0, column.TOTALS.index("dry_days"), 1] == 36.0
+    assert yearly[0, column.TOTALS.index("longest_dry_spell"), 1] == 18.0
+
+
 def test_a_roof_that_is_never_watered_is_the_plain_loop_to_the_last_bit() -> None:
     rain, e0 = weather(8, 200)
     for i, page in enumerate(PAGES):
