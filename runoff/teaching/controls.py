@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 import ipywidgets as widgets
+import numpy as np
 import xarray as xr
 
 from runoff.balance.loop_choice import expect_many_runs
@@ -35,7 +36,7 @@ class Lesson:
     base
         The roof the controls change; default the sample roof.
     year
-        The year whose days can be played through; default the last whole one.
+        The year whose days can be played through; default the last whole one (of a record without any, its last).
     day
         Day of that year shown first, 1-366.
     setting
@@ -57,7 +58,7 @@ class Lesson:
     ) -> None:
         self._weather, self._base = weather, base
         years = weather["time"].dt.year.to_numpy()
-        self._year = int(years[-1]) if year is None else year
+        self._year = _last_whole_year(years) if year is None else year
         steps = (years == self._year).nonzero()[0]
         if steps.size == 0:
             raise RunoffError(f"the record runs from {years[0]} to {years[-1]}; there is no {self._year} in it")
@@ -151,3 +152,10 @@ class Lesson:
         bundle["image/png"] = base64.b64encode(self.picture.value).decode("ascii")
         bundle["text/plain"] = self.scene.sentence(self.step)
         display(bundle, raw=True)
+
+
+def _last_whole_year(years: np.ndarray) -> int:
+    """Return the last year of which a record has every day; `years` is the year of each day."""
+    found, days = np.unique(years, return_counts=True)
+    whole = found[days >= 360]  # a calendar may have years of 360 days
+    return int(whole[-1] if whole.size else found[-1])
