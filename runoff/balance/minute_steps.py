@@ -117,16 +117,21 @@ def odd_release(gain, mobile, n, k_minutes, fleece):
     return min(start - left, fleece)
 
 
+def board_left(start, turn, in_plane, in_plane_inverse, half_weir, minutes):
+    """Return what is left of `start` (mm) on a board that drains without inflow."""
+    fast = min(max(0.0, (start - turn) * in_plane_inverse), minutes)
+    rest = max(0.0, start - in_plane * fast)
+    slowing = 1.0 + half_weir * math.sqrt(rest) * (minutes - fast)
+    return rest / (slowing * slowing)
+
+
 def board_step(percolation, C, M, B, C_max, M_max, turn, in_plane, in_plane_inverse, half_weir, minutes):
     """Fill cups and mat, and drain a board that cannot fill; return C, M, B and what was drained (mm)."""
     to_cups = min(percolation, C_max - C)
     to_mat = min(percolation - to_cups, M_max - M)
     half = 0.5 * (percolation - to_cups - to_mat)
     start = B + half
-    fast = min(max(0.0, (start - turn) * in_plane_inverse), minutes)
-    rest = max(0.0, start - in_plane * fast)
-    slowing = 1.0 + half_weir * math.sqrt(rest) * (minutes - fast)
-    left = rest / (slowing * slowing)
+    left = board_left(start, turn, in_plane, in_plane_inverse, half_weir, minutes)
     return C + to_cups, M + to_mat, left + half, start - left
 
 
@@ -308,10 +313,8 @@ def column_step(par, zones, d, minutes, substeps, state, liquid, U, W, S, C, M, 
         if par[_ODD, d] > 0.0:
             k = par[_K, d] * substeps
             percolation = odd_release(gain, mobile, par[_ODD, d], k, par[_FLEECE_1, d])
-        elif gain > 0.0:
+        elif gain + mobile > 0.0:
             percolation = release(gain, mobile, par[_KEEP_1, d], par[_SHARE_1, d], par[_KT_1, d], par[_FLEECE_1, d])
-        elif mobile > 0.0:
-            percolation = dry_release(mobile, par[_KEEP_1, d], par[_KT_1, d], par[_FLEECE_1, d])
         S = S - percolation
         C, M, B, drained = board_step(
             percolation, C, M, B, par[_C_MAX, d], par[_M_MAX, d],
@@ -345,26 +348,16 @@ def column_step(par, zones, d, minutes, substeps, state, liquid, U, W, S, C, M, 
         largest_drained = max(largest_drained, out / part_minutes)
         largest_overflow = max(largest_overflow, (out + over) / part_minutes)
         deepest = max(deepest, depth_on_deck(par, d, W, S, B))
-    return (
-        U, W, S, C, M, B, throughfall, percolation, drained, spilled, largest_drained, largest_overflow, deepest,
-    )  # fmt: skip
+    return U, W, S, C, M, B, throughfall, percolation, drained, spilled, largest_drained, largest_overflow, deepest
 
 
 def trace_loop(liquid, e0, minutes, substeps, par, zones, d, state, out):
     """Run one design through all steps and keep every flux and store.
 
-    Parameters
-    ----------
-    liquid, e0
-        Rain plus melt, and reference evapotranspiration, mm per step, shape ``(time,)``.
-    minutes, substeps
-        Length of the step, min, and how often it is cut when water moves.
-    par, zones, d
-        Parameters ``(parameter, design)`` and zone tables ``(design, zone, column)``, and the design to run.
-    state
-        Stores before the first step, mm, in the order of `STORES`; holds the last state afterwards.
-    out
-        Receives the results, shape ``(len(TRACE), time)``.
+    `liquid` is rain plus melt, `e0` reference evapotranspiration, mm per step, shape ``(time,)``; `minutes` the length of
+    the step, min, and `substeps` how often it is cut when water moves; `par` ``(parameter, design)`` and `zones`
+    ``(design, zone, column)`` describe the designs, `d` is the one to run. `state` holds the stores before the first
+    step, mm, in the order of `STORES`, and the last ones afterwards; `out` receives the results, ``(len(TRACE), time)``.
     """
     U, W, S, C, M, B = state[0], state[1], state[2], state[3], state[4], state[5]
     still, now = False, 2.0
@@ -398,12 +391,8 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
 
     Parameters
     ----------
-    liquid, e0
-        Rain plus melt, and reference evapotranspiration, mm per step, shape ``(time,)``.
-    minutes, substeps
-        Length of the step, min, and how often it is cut when water moves.
-    par, zones
-        Parameters ``(parameter, design)``, designs a multiple of the block width, and zone tables.
+    liquid, e0, minutes, substeps, par, zones
+        As in `trace_loop`; designs a multiple of the block width.
     kept
         Stores before the first step, shape ``(len(STORES), design)``, updated.
     totals
@@ -420,10 +409,10 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
         for k in range(6):
             s[k * _LANES : (k + 1) * _LANES] = kept[k, first : first + _LANES]
         a[:] = 0.0
-        calm, quiet = 0, False
+        calm, quiet, resting = 0, False, False
         for t in range(len(liquid)):
-            rain_t = liquid[t]
-            e0_t = e0[t]
+            rain_t, e0_t = liquid[t], e0[t]
+            resting = resting and rain_t == 0.0
             if not (quiet and rain_t == 0.0):
                 calm, still = 0, 0
                 for j in range(_LANES):
@@ -438,7 +427,16 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
                     calm += 1 if state[j] == 0.0 else 0
                     still += 1 if (now == 0.0) & (mobile + s[5 * _LANES + j] <= p[_B_LIMIT * _LANES + j]) else 0
                 quiet = (calm == _LANES) & (still == _LANES)
-            if calm == _LANES and rain_t == 0.0:
+            if resting:  # nothing percolates: the boards go on emptying, ever slower
+                for j in range(_LANES):
+                    left = board_left(
+                        s[5 * _LANES + j], p[_B_TURN * _LANES + j], p[_IN_PLANE * _LANES + j],
+                        p[_IN_PLANE_INV * _LANES + j], p[_HALF_WEIR * _LANES + j], minutes,
+                    )  # fmt: skip
+                    a[_DRAINED * _LANES + j] += s[5 * _LANES + j] - left
+                    s[5 * _LANES + j] = left
+            elif calm == _LANES and rain_t == 0.0:
+                moving = 0
                 for j in range(_LANES):
                     mobile = max(0.0, s[2 * _LANES + j] - p[_S_FC * _LANES + j])
                     passed = dry_release(
@@ -450,12 +448,14 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
                         p[_M_MAX * _LANES + j], p[_B_TURN * _LANES + j], p[_IN_PLANE * _LANES + j],
                         p[_IN_PLANE_INV * _LANES + j], p[_HALF_WEIR * _LANES + j], minutes,
                     )  # fmt: skip
-                    s[3 * _LANES + j] = C
-                    s[4 * _LANES + j] = M
-                    s[5 * _LANES + j] = B
+                    s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j] = C, M, B
                     a[_DRAINED * _LANES + j] += drained
                     a[_PEAK_CALM * _LANES + j] = max(a[_PEAK_CALM * _LANES + j], drained)
                     a[_PEAK_BOARD * _LANES + j] = max(a[_PEAK_BOARD * _LANES + j], B)
+                    # a store above its capacity by a rounding gives that back first
+                    over = (C > p[_C_MAX * _LANES + j]) | (M > p[_M_MAX * _LANES + j])
+                    moving += 1 if (passed > 0.0) | over else 0
+                resting = quiet & (moving == 0)
             else:
                 mixed_step(rain_t, minutes, substeps, par, zones, first, p, s, o, a, state)
             if e0_t > 0.0:
@@ -472,8 +472,7 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
             kept[k, first : first + _LANES] = s[k * _LANES : (k + 1) * _LANES]
         for j in range(_LANES):
             gentle = max(a[_PEAK_CALM * _LANES + j] / minutes, a[_PEAK_OPEN * _LANES + j] / (minutes / substeps))
-            totals[0, first + j] = a[_DRAINED * _LANES + j]
-            totals[1, first + j] = a[_SPILLED * _LANES + j]
+            totals[0, first + j], totals[1, first + j] = a[_DRAINED * _LANES + j], a[_SPILLED * _LANES + j]
             totals[2, first + j] = a[_LOST * _LANES + j]
             totals[3, first + j] = 60.0 * max(gentle, a[_PEAK_DRAINED * _LANES + j])
             totals[4, first + j] = 60.0 * max(gentle, a[_PEAK_OVERFLOW * _LANES + j])
@@ -576,7 +575,7 @@ def mixed_step(rain_t, minutes, substeps, par, zones, first, p, s, o, a, state):
 #: Functions that loops and steps call, in the order in which they are compiled. Those marked are written out where they
 #: are called: at every call numba would count references to the arrays.
 _CALLED: dict[str, Any] = {
-    "release": "never", "dry_release": "never", "odd_release": "never", "board_step": "never", "evaporate": "never",
+    "release": "never", "dry_release": "never", "odd_release": "never", "board_left": "never", "board_step": "never", "evaporate": "never",
     "outflow_rate": "always", "drawdown": "always", "full_substep": "always", "depth_on_deck": "always",
     "roof_state": "never", "state_of": "always", "column_step": "always", "open_lanes": "never",
     "calm_lanes": "never", "mixed_step": "never",
