@@ -25,6 +25,10 @@ def clogged(weather: xr.Dataset) -> Scene:
     return scene(Setting(outlet="clogged"), weather)
 
 
+def one_line(said: str) -> str:
+    return " ".join(said.split())
+
+
 def words_of(roof: runoff.Roof) -> list[str]:
     return [layer.word for layer in roof.build_up.layers]
 
@@ -116,7 +120,7 @@ class TestExercises:
 
     def test_an_overflow_must_stand_below_the_roots(self, weather: xr.Dataset) -> None:
         def say(**given: object) -> str:
-            return check_overflow_height(Setting(**{"outlet": "clogged", **given}), weather)
+            return one_line(check_overflow_height(Setting(**{"outlet": "clogged", **given}), weather))
 
         assert say(outlet="open").startswith("Not yet: the outlet must stay clogged")
         assert say().startswith("Not yet: there is no emergency overflow")
@@ -127,15 +131,17 @@ class TestExercises:
         assert wrong.startswith("Not yet: at 100 mm") and days and int(days.group(1)) > 100
 
     def test_a_light_and_green_roof_has_its_faults_named(self, weather: xr.Dataset) -> None:
-        heavy = check_light_and_green(Setting(depth_mm=160.0), weather)
+        heavy = one_line(check_light_and_green(Setting(depth_mm=160.0), weather))
         assert re.match(r"Not yet: it weighs \d+ kg/m2 drained, more than 119\.$", heavy)
-        drowned = check_light_and_green(Setting(depth_mm=160.0, outlet="clogged"), weather)
+        drowned = one_line(check_light_and_green(Setting(depth_mm=160.0, outlet="clogged"), weather))
         assert "it weighs" in drowned and "it stands waterlogged on" in drowned
-        thin = check_light_and_green(Setting(depth_mm=40.0, mulch=False, board="cups down"), weather)
+        thin = one_line(check_light_and_green(Setting(depth_mm=40.0, mulch=False, board="cups down"), weather))
         assert "it is dry on" in thin and "it weighs" not in thin
 
     def test_one_right_answer_of_the_answer_page(self) -> None:
-        said = check_light_and_green(Setting(depth_mm=80.0, mulch=False), runoff.open_sample())
+        lines = check_light_and_green(Setting(depth_mm=80.0, mulch=False), runoff.open_sample())
+        assert max(map(len, lines.splitlines())) <= 88  # what a cell shows in one line
+        said = one_line(lines)
         assert said.startswith("Right: ") and "Other answers are right too" in said
         assert "for a structural engineer to say" in said
 

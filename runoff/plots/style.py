@@ -10,6 +10,7 @@ from __future__ import annotations
 import base64
 import functools
 import io
+import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -32,6 +33,7 @@ INK, SOFT, PALE = "#222222", "#666666", "#D9D9D9"
 WIDTH_IN = 7.2
 _NOTEBOOK_DPI, _FILE_DPI = 100, 150
 _NEARLY_WHITE = 252
+_PRINTED_COLUMNS = 88
 _CAPTION_PT, _CAPTION_MARGIN_IN, _LINE_SPACING = 9.0, 0.12, 1.35
 
 _RC: dict[str, Any] = {
@@ -127,7 +129,8 @@ class DescribedFigure(Figure):
         from IPython.display import display
 
         display(self._repr_mimebundle_(), raw=True)
-        print(self.description)
+        # a page of code sets long lines apart in the middle of a word
+        print(textwrap.fill(self.description, _PRINTED_COLUMNS))
 
 
 def new_figure(height_in: float, *, width_in: float = WIDTH_IN, **kwargs: Any) -> DescribedFigure:
