@@ -267,15 +267,22 @@ class TestFiles:
         with pytest.raises(runoff.RunoffError, match=r'save: figures are written as .png or .svg \(given "a.bmp"\)'):
             save(monthly_balance_figure(run), tmp_path / "a.bmp")
 
-    def test_a_notebook_gets_picture_and_sentence(self, run: xr.Dataset, capsys) -> None:
+    def test_a_notebook_gets_picture_and_sentence(
+        self, run: xr.Dataset, capsys, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        import IPython.display
+
+        shown: list[dict] = []
+        monkeypatch.setattr(IPython.display, "display", lambda given, raw: shown.append(given))
         figure = monthly_balance_figure(run)
         bundle = figure._repr_mimebundle_()
         assert base64.b64decode(bundle["image/png"]).startswith(b"\x89PNG")
         assert bundle["text/plain"] == figure.description
         figure._ipython_display_()
+        assert shown == [bundle]
         printed = capsys.readouterr().out
         # set in lines, since a notebook breaks a long one in the middle of a word
-        assert figure.description in " ".join(printed.split())
+        assert " ".join(printed.split()) == figure.description
         assert max(map(len, printed.splitlines())) <= 88
 
     def test_settings_of_the_user_are_left_alone(self, run: xr.Dataset) -> None:
