@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+import matplotlib as mpl
 import numpy as np
 from matplotlib.collections import LineCollection
 
@@ -96,7 +97,8 @@ def build_up_section_figure(
     top_mm = _highest(roof, held)
     height = max((top_mm + _below_mm(roof) + _DECK_MM) * scale, needed) + _HEAD_PT + _FOOT_PT
     figure = DescribedFigure(figsize=(WIDTH_IN, height / 72.0), layout="none")
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0), xlim=(0.0, 72.0 * WIDTH_IN), ylim=(0.0, height))
+    with mpl.rc_context({"axes.grid": False}):  # axes that are never shown need no ticks and no grid
+        axes = figure.add_axes((0.0, 0.0, 1.0, 1.0), xlim=(0.0, 72.0 * WIDTH_IN), ylim=(0.0, height))
     axes.set_axis_off()
     placed, zero = _place(roof, scale, _FOOT_PT + _DECK_MM * scale)
     _draw_layers(axes, placed, roof, held, roots, scale)

@@ -38,8 +38,9 @@ class OutlinedText(Text):
     Only pictures made of dots are drawn from kept outlines; in other kinds of file text is set as always.
     """
 
-    def __init__(self, x: float, y: float, text: str, *, fontsize: float, **style: Any) -> None:
-        super().__init__(x, y, text, fontsize=fontsize, va="center", rotation_mode="anchor", **style)
+    def __init__(self, x: float, y: float, text: str, *, fontsize: float, fontweight: str = "normal", **style: Any):
+        font = label_font(fontsize, fontweight == "bold").copy()
+        super().__init__(x, y, text, fontproperties=font, va="center", rotation_mode="anchor", **style)
 
     def set_clip_path(self, path: Any, transform: Any = None) -> None:
         """Leave the line whole: labels stand within the page, and forming a clip for each takes longer than to draw it."""

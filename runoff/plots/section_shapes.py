@@ -124,7 +124,7 @@ def _leaves(x: np.ndarray, y: np.ndarray, tall: float, condition: str) -> np.nda
 
 def _ovals(rows: np.ndarray) -> np.ndarray:
     """Return ellipses as polygons, shape ``(ellipse, corner, 2)``; rows of middle x, y, length, breadth, tilt in degrees."""
-    round_ = np.linspace(0.0, 2.0 * np.pi, 24, endpoint=False)
+    round_ = np.linspace(0.0, 2.0 * np.pi, 18, endpoint=False)
     along, across = rows[:, 2:3] / 2.0 * np.cos(round_), rows[:, 3:4] / 2.0 * np.sin(round_)
     cos, sin = np.cos(np.radians(rows[:, 4:5])), np.sin(np.radians(rows[:, 4:5]))
     return np.stack([rows[:, 0:1] + along * cos - across * sin, rows[:, 1:2] + along * sin + across * cos], axis=-1)
