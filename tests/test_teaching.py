@@ -177,7 +177,9 @@ class TestControls:
         assert dataclasses.asdict(lesson.setting) == dataclasses.asdict(Setting()) | expected
         assert [record.sizes["time"] for record in ran] == [weather.sizes["time"]]
         assert lesson.picture.value != before[0] and lesson.text.value != before[1]
-        assert Image.open(io.BytesIO(lesson.picture.value)).width == 720  # 7.2 in at 100 dots per inch
+        assert (
+            Image.open(io.BytesIO(lesson.picture.value)).width == 648
+        )  # 7.2 in at 90 dots per inch, as wide as it is shown at most
 
     def test_another_day_draws_without_a_new_run(self, lesson, monkeypatch: pytest.MonkeyPatch) -> None:
         from runoff.teaching import controls

@@ -122,7 +122,7 @@ def _leaves(x: np.ndarray, y: np.ndarray, tall: float, condition: str) -> np.nda
     )
 
 
-def _ovals(rows: np.ndarray) -> np.ndarray:
+def _ovals(rows: np.ndarray) -> Any:
     """Return ellipses as polygons, shape ``(ellipse, corner, 2)``; rows of middle x, y, length, breadth, tilt in degrees."""
     round_ = np.linspace(0.0, 2.0 * np.pi, 18, endpoint=False)
     along, across = rows[:, 2:3] / 2.0 * np.cos(round_), rows[:, 3:4] / 2.0 * np.sin(round_)
@@ -158,13 +158,13 @@ def mulch(axes: Any, box: Box, chip_pt: float, rng: np.random.Generator) -> None
     corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) / 2.0
     along, across = corners[:, 0] * length[:, None], corners[:, 1] * breadth[:, None]
     cos, sin = np.cos(turn)[:, None], np.sin(turn)[:, None]
-    chips = np.stack([along * cos - across * sin, along * sin + across * cos], axis=-1)
+    chips: Any = np.stack([along * cos - across * sin, along * sin + across * cos], axis=-1)
     reach = np.abs(chips).max(axis=1)
     low = np.array([box.left, box.bottom]) + reach
     high = np.maximum(low, np.array([box.right, box.top]) - reach)
     chips += (low + (high - low) * dice[:, 3:])[:, None]
     axes.add_collection(
-        PolyCollection(list(chips), facecolor=["#8A6236", "#A67C4A", "#6F4C26"], edgecolor=INK, linewidth=0.4, zorder=3)
+        PolyCollection(chips, facecolor=["#8A6236", "#A67C4A", "#6F4C26"], edgecolor=INK, linewidth=0.4, zorder=3)
     )
 
 
@@ -242,7 +242,8 @@ def _bowls(axes: Any, middle: np.ndarray, below: tuple[float, float], above: tup
     (foot, low), (rim, high) = below, above
     around = np.array([[-rim, high], [-foot, low], [foot, low], [rim, high]])
     shift = np.column_stack([middle, np.zeros(middle.size)])
-    axes.add_collection(PolyCollection(list(shift[:, None] + around), **style), autolim=False)
+    bowls: Any = shift[:, None] + around
+    axes.add_collection(PolyCollection(bowls, **style), autolim=False)
 
 
 def water(axes: Any, box: Box, *, zorder: float, alpha: float = 0.75) -> None:

@@ -22,7 +22,7 @@ _WIDE = {"description_width": "initial"}
 _BUTTONS = {**_WIDE, "button_width": "8.5em"}
 _SLIDER = {"width": "22em"}
 _ROW = {"flex_flow": "row wrap", "align_items": "center", "grid_gap": "0 2em"}
-_PICTURE_DPI = 100
+_PICTURE_DPI = 90
 _NO_OVERFLOW = 0
 
 
@@ -88,7 +88,7 @@ class Lesson:
         # as wide as there is room, never blown up; the reading moves below where the two do not fit side by side
         self.picture = widgets.Image(
             format="png",
-            layout=widgets.Layout(flex="1 1 480px", min_width="0", max_width="720px", align_self="flex-start"),
+            layout=widgets.Layout(flex="1 1 480px", min_width="0", max_width="648px", align_self="flex-start"),
         )
         self.reading = widgets.HTML(layout=widgets.Layout(flex="0 1 250px"))
         self.text = widgets.HTML()
