@@ -266,8 +266,7 @@ def _stores_at(setup: _Setup, moisture: str | float) -> xr.Dataset:
         )
     values = column.start_stores(_parameters(setup), moisture)
     made = {name: setup.per_design(row) for name, row in zip(column.STORES, values, strict=True)}
-    stores = xr.Dataset(made, coords=setup.coords)
-    return stores.assign({name: 0.0 for name in _OTHER_STORES})
+    return xr.Dataset({**made, **dict.fromkeys(_OTHER_STORES, 0.0)}, coords=setup.coords)
 
 
 def last_stores(run: xr.Dataset) -> xr.Dataset:

@@ -38,7 +38,7 @@ def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Data
     """
     known = as_weather(weather)
     if "tmean" not in known and {"tmin", "tmax"} <= set(known.data_vars):
-        known = known.assign(tmean=(known["tmin"] + known["tmax"]) / 2.0)
+        known = known.assign(tmean=(known.variables["tmin"] + known.variables["tmax"]) / 2.0)
     designed = "pattern" in known["rain"].attrs  # a design storm has a date only for form's sake
     if climate is not None and not designed and step_hours(known["time"]) < 24.0 and "reference_et" not in known:
         known = known.assign(reference_et=_spread(with_reference_et(as_weather(climate), et_method), known["time"]))

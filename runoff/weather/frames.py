@@ -63,7 +63,8 @@ def as_weather(weather: Any, *, needs_rain: bool = True) -> xr.Dataset:
                 faults.append(str(error).removeprefix("weather: "))
     faults += _faults_of_time(data)
     raise_faults("weather", faults, WeatherError)
-    result = data.assign(converted)
+    # variables of one and the same Dataset need not be held against each other again
+    result = data.assign({name: series.variable for name, series in converted.items()})
     raise_faults("weather", _impossible(result, data), WeatherError)
     return label(result)
 
