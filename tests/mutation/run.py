@@ -165,9 +165,12 @@ def main() -> None:
             if (name, str(one.line), str(one.column), one.kind, _short(one.change)) in alive
         ]
     fresh = {key(row): row | {"why_it_lives": why.get(key(row), "")} for row in run(work)}
-    partly = bool(given.only or given.survivors)
-    rows = [fresh.pop(key(row), row) for row in old] if partly else []
-    rows += list(fresh.values())
+    if given.survivors:
+        rows = [fresh.get(key(row), row) for row in old]
+    else:  # a module that was run anew has other faults than before if its source has changed
+        anew = {name for name, _ in work}
+        rows = [row for row in old if given.only and row["module"] not in anew] + list(fresh.values())
+    rows.sort(key=lambda row: list(TARGETS).index(row["module"]))
     with RESULT.open("w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
         writer.writeheader()
