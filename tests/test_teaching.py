@@ -3,8 +3,10 @@
 import dataclasses
 import io
 import re
+from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 import xarray as xr
 from PIL import Image
@@ -189,8 +191,55 @@ class TestControls:
         lesson.day.value = 200
         assert lesson.picture.value != before and "2014-07-19" in lesson.reading.value  # the 200th day of 2014
 
+    def test_any_daily_file_is_a_climate(self, lesson, tmp_path: Path) -> None:
+        # an invented dry year at 45 degrees: 12 mm every ten days, and the medium has room for it
+        times = pd.date_range("2031-01-01", "2031-12-31").strftime("%Y-%m-%d")
+        path = tmp_path / "dry_valley.csv"
+        path.write_text(
+            "\n".join(
+                ["time,rain_mm,tmin_degc,tmax_degc", *(f"{day},{12.0 * (day[-1] == '5')},10,24" for day in times)]
+            )
+        )
+        before = lesson.reading.value
+        lesson.latitude.value = "45"
+        lesson.climate.value = str(path)
+        assert "2031-03-01" in lesson.reading.value and lesson.day.description == "Day of 2031"
+        assert float(lesson.scene.run["overflow"].sum()) == 0.0 and float(
+            lesson.scene.facts["annual_rain"]
+        ) == pytest.approx(12.0 * 36)
+        assert (lesson.day.max, lesson.play.max) == (365, 365)
+        lesson.climate.value = ""
+        assert lesson.reading.value == before  # the climate given, and its year
+        assert lesson.scene.run.sizes["time"] == 1096  # 2012 to 2014, with one leap day
+
+    def test_a_climate_nobody_can_use_leaves_the_lesson_as_it_was(self, lesson, tmp_path: Path) -> None:
+        holed = tmp_path / "holed.csv"
+        holed.write_text("time,rain_mm,tmin_degc,tmax_degc\n2031-01-01,1.0,1,9\n2031-01-02,,1,9\n2031-01-03,0.0,1,9")
+        before = lesson.reading.value, lesson.picture.value
+        lesson.latitude.value = "45"
+        for name, words in (("nowhere.csv", "there is no such weather file"), (str(holed), "2031-01-02")):
+            lesson.climate.value = name
+            assert "The climate stays as it was" in lesson.text.value and words in lesson.text.value
+            assert (lesson.reading.value, lesson.picture.value) == before
+        lesson.latitude.value = "north"
+        assert "The climate stays as it was" in lesson.text.value
+        hourly = tmp_path / "hourly.csv"
+        hours = pd.date_range("2031-01-01", periods=48, freq="h").strftime("%Y-%m-%d %H:%M")
+        hourly.write_text("\n".join(["time,rain_mm", *(f"{hour},0.1" for hour in hours)]))
+        lesson.latitude.value, lesson.climate.value = "45", str(hourly)
+        assert "give a daily record" in lesson.text.value
+
     def test_every_control_is_named(self, lesson) -> None:
-        for control in (lesson.outlet, lesson.board, lesson.depth, lesson.overflow, lesson.mulch, lesson.day):
+        for control in (
+            lesson.outlet,
+            lesson.board,
+            lesson.depth,
+            lesson.overflow,
+            lesson.mulch,
+            lesson.day,
+            lesson.climate,
+            lesson.latitude,
+        ):
             assert control.description
 
     def test_the_last_whole_year_and_its_last_day(self, weather: xr.Dataset) -> None:

@@ -6,6 +6,7 @@ into one image element that stays in place, so it does not flicker, and its sent
 
 from __future__ import annotations
 
+import html
 from typing import Any
 
 import ipywidgets as widgets
@@ -17,11 +18,14 @@ from runoff.errors import RunoffError
 from runoff.plots import quick_png_bytes
 from runoff.roof import Roof
 from runoff.teaching.scenes import BOARDS, OUTLETS, Scene, Setting, scene
+from runoff.weather import read_weather
+from runoff.weather.time_axis import step_hours
 
 _WIDE = {"description_width": "initial"}
 _BUTTONS = {**_WIDE, "button_width": "8.5em"}
 _SLIDER = {"width": "22em"}
 _ROW = {"flex_flow": "row wrap", "align_items": "center", "grid_gap": "0 2em"}
+_WORDS = "font-size:15px;max-width:60em"
 _PICTURE_DPI = 90
 _NO_OVERFLOW = 0
 
@@ -56,13 +60,8 @@ class Lesson:
         day: int = 60,
         setting: Setting | None = None,
     ) -> None:
-        self._weather, self._base = weather, base
-        years = weather["time"].dt.year.to_numpy()
-        self._year = _last_whole_year(years) if year is None else year
-        steps = (years == self._year).nonzero()[0]
-        if steps.size == 0:
-            raise RunoffError(f"the record runs from {years[0]} to {years[-1]}; there is no {self._year} in it")
-        self._first = int(steps[0])
+        self._given, self._weather, self._base = (weather, year), weather, base
+        self._first, days, shown_year = _days_shown(weather, year)
         start = setting or Setting()
         self.outlet = widgets.ToggleButtons(
             options=list(OUTLETS), value=start.outlet, description="Outlet", style=_BUTTONS
@@ -80,11 +79,19 @@ class Lesson:
             value=start.mulch, description="Mulch on the medium", indent=False, layout=widgets.Layout(width="auto")
         )
         self.day = widgets.IntSlider(
-            value=min(day, steps.size), min=1, max=int(steps.size), description=f"Day of {self._year}",
+            value=min(day, days), min=1, max=days, description=f"Day of {shown_year}",
             continuous_update=False, style=_WIDE, layout=widgets.Layout(**_SLIDER),
         )  # fmt: skip
         self.play = widgets.Play(value=self.day.value, min=1, max=self.day.max, step=1, interval=400)
         widgets.jslink((self.play, "value"), (self.day, "value"))
+        self.climate = widgets.Text(
+            placeholder=f"{weather.attrs.get('title', 'as given')}; or a daily weather file",
+            description="Climate", continuous_update=False, style=_WIDE, layout=widgets.Layout(width="34em"),
+        )  # fmt: skip
+        self.latitude = widgets.Text(
+            placeholder="if the file has none", description="Its latitude", continuous_update=False,
+            style=_WIDE, layout=widgets.Layout(width="17em"),
+        )  # fmt: skip
         # as wide as there is room, never blown up; the reading moves below where the two do not fit side by side
         self.picture = widgets.Image(
             format="png",
@@ -94,6 +101,8 @@ class Lesson:
         self.text = widgets.HTML()
         for control in (self.outlet, self.board, self.depth, self.overflow, self.mulch):
             control.observe(self._run_again, names="value")
+        for control in (self.climate, self.latitude):
+            control.observe(self._change_climate, names="value")
         self.day.observe(self._draw, names="value")
         self.scene: Scene
         expect_many_runs()
@@ -120,6 +129,26 @@ class Lesson:
         self.scene = scene(self.setting, self._weather, base=self._base)
         self._draw()
 
+    def _change_climate(self, _change: Any = None) -> None:
+        """Read the weather file named, or go back to the climate given; what cannot be used is said, nothing changes."""
+        name, latitude = self.climate.value.strip(), self.latitude.value.strip()
+        try:
+            weather, year = self._given
+            if name:
+                weather, year = read_weather(name, latitude=float(latitude) if latitude else None), None
+            first, days, shown_year = _days_shown(weather, year)
+            made = scene(self.setting, weather, base=self._base)
+        except (RunoffError, OSError, ValueError) as error:
+            words = html.escape(str(error)).replace("\n", "<br>")
+            self.text.value = f'<p role="alert" style="{_WORDS}">The climate stays as it was. {words}</p>'
+            return
+        self._weather, self._first, self.scene = weather, first, made
+        self.day.unobserve(self._draw, names="value")  # one picture, not one for each bound that moves
+        self.day.max = self.play.max = days
+        self.day.description = f"Day of {shown_year}"
+        self.day.observe(self._draw, names="value")
+        self._draw()
+
     def _draw(self, _change: Any = None) -> None:
         step = self.step
         self.picture.value = quick_png_bytes(self.scene.figure(step), dpi=_PICTURE_DPI)
@@ -130,11 +159,16 @@ class Lesson:
             for name, value in self.scene.reading(step).items()
         )
         self.reading.value = f'<table style="font-size:15px;line-height:1.25;border-collapse:collapse">{rows}</table>'
-        self.text.value = f'<p style="font-size:15px;max-width:60em">{self.scene.sentence(step)}</p>'
+        self.text.value = f'<p style="{_WORDS}">{self.scene.sentence(step)}</p>'
 
     def view(self) -> widgets.Widget:
         """Return the whole lesson as one widget."""
-        rows = [[self.outlet, self.board], [self.depth, self.overflow], [self.mulch, self.play, self.day]]
+        rows = [
+            [self.outlet, self.board],
+            [self.depth, self.overflow],
+            [self.mulch, self.play, self.day],
+            [self.climate, self.latitude],
+        ]
         controls = [widgets.HBox(row, layout=widgets.Layout(**_ROW)) for row in rows]
         shown = widgets.HBox(
             [self.picture, self.reading], layout=widgets.Layout(flex_flow="row wrap", grid_gap="0 1em")
@@ -152,6 +186,22 @@ class Lesson:
         bundle["image/png"] = base64.b64encode(self.picture.value).decode("ascii")
         bundle["text/plain"] = self.scene.sentence(self.step)
         display(bundle, raw=True)
+
+
+def _days_shown(weather: xr.Dataset, year: int | None) -> tuple[int, int, int]:
+    """Return the first step, the number of days and the year that can be played through."""
+    if weather["rain"].ndim != 1:
+        raise RunoffError(
+            f"the lesson shows one roof in one place; the record has {', '.join(map(str, weather['rain'].dims))}"
+        )
+    if step_hours(weather["time"]) != 24.0:
+        raise RunoffError("the lesson plays day by day: give a daily record")
+    years = weather["time"].dt.year.to_numpy()
+    year = _last_whole_year(years) if year is None else year
+    steps = (years == year).nonzero()[0]
+    if steps.size == 0:
+        raise RunoffError(f"the record runs from {years[0]} to {years[-1]}; there is no {year} in it")
+    return int(steps[0]), int(steps.size), year
 
 
 def _last_whole_year(years: np.ndarray) -> int:
