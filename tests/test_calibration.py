@@ -14,6 +14,7 @@ from runoff.calibration.invented_monitoring import HIDDEN, invented_observations
 from runoff.calibration.observations import OBSERVED_FILE, sample_observations
 from runoff.cli.main import main
 from runoff.errors import RunoffError
+from runoff.plots import fitted_overflow_figure
 from runoff.weather.samples import sample_folder
 
 
@@ -385,7 +386,9 @@ def test_trays_that_are_refused() -> None:
 
 
 def test_command_on_the_sample(capsys, tmp_path: Path) -> None:
-    assert main(["fit", "--save-roof", str(tmp_path / "fitted.toml")]) == 0
+    drawn = tmp_path / "fit.png"
+    assert main(["fit", "--save-roof", str(tmp_path / "fitted.toml"), "--figure", str(drawn)]) == 0
+    assert drawn.stat().st_size > 10_000
     said = capsys.readouterr().out
     assert "2014-01-01 to 2015-12-31 - INVENTED, for demonstration only" in said
     assert "medium.field_capacity" in said and "held back" in said
@@ -404,3 +407,16 @@ def test_command_refuses_the_sample_observation_for_another_roof(capsys) -> None
         "--parameter wants NAME or NAME=LOW:HIGH, for example medium.field_capacity=0.25:0.45 "
         '(given "medium.field_capacity=wet")\n'
     )
+
+
+def test_figure_shows_each_month_and_each_day_with_a_reading(from_sample) -> None:
+    figure = fitted_overflow_figure(from_sample, invented=True, units="us")
+    above, below = figure.axes
+    seen = from_sample.series["observed"].dropna()
+    january = float(seen.loc["2014-01"].sum()) / 25.4  # mm to in, as the units asked for
+    assert above.patches[0].get_height() == pytest.approx(january)
+    assert len(above.patches) == 24  # two years
+    marks = [line for line in below.lines if line.get_marker() in ("o", "^")]
+    assert sum(len(line.get_xdata()) for line in marks) == len(seen) == 718  # 730 days less 12 without a reading
+    assert "invented measurement" in above.get_title()
+    assert "718 days with a reading" in figure.description and "held back" in figure.description

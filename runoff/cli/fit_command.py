@@ -32,6 +32,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--held-back", type=float, default=1 / 3, metavar="SHARE", help="share kept to judge the fit")
     group.add_argument("--method", default="least squares", metavar="NAME", help='or "differential evolution" (slower)')
     parser.add_argument("--save-roof", metavar="FILE.toml", help="write the fitted roof")
+    parser.add_argument("--figure", metavar="FILE.png", help="draw measured beside modelled overflow")
+    inputs.add_units(parser)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -61,6 +63,11 @@ def run(options: argparse.Namespace) -> int:
     if options.save_roof:
         _save(fit.roof.to_toml(), options.save_roof)
         print(f"\nWritten: {options.save_roof}")
+    if options.figure:
+        from runoff.plots import fitted_overflow_figure, save
+
+        figure = fitted_overflow_figure(fit, invented=not options.observed, units=options.units)
+        print(f"\nWritten: {save(figure, options.figure)}")
     return 0
 
 
