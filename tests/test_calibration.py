@@ -418,5 +418,5 @@ def test_figure_shows_each_month_and_each_day_with_a_reading(from_sample) -> Non
     assert len(above.patches) == 24  # two years
     marks = [line for line in below.lines if line.get_marker() in ("o", "^")]
     assert sum(len(line.get_xdata()) for line in marks) == len(seen) == 718  # 730 days less 12 without a reading
-    assert "invented measurement" in above.get_title()
+    assert "invented measurement" in above.get_title(loc="left")
     assert "718 days with a reading" in figure.description and "held back" in figure.description
