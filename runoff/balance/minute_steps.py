@@ -138,7 +138,7 @@ def board_step(percolation, C, M, B, C_max, M_max, turn, in_plane, in_plane_inve
 def evaporate(e0, U, W, S, C, M, U_share, S_wp, Kc, slope, cup_supply, mat_supply):
     """Take the evaporation of one step; return U, W, S, C, M, the sum, and what the plants asked for and got."""
     from_surface = min(U, e0 * U * U_share)
-    demand = Kc * (e0 - from_surface)
+    demand = max(0.0, Kc * (e0 - from_surface))  # a full surface may give an ulp more, which must not become a pond
     from_pond = min(W, demand)
     demand = demand - from_pond
     available = max(0.0, S - S_wp)

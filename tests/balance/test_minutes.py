@@ -252,6 +252,14 @@ def test_block_of_designs_equals_the_single_roof_bit_for_bit(step: float) -> Non
             assert totals[name][i] == pytest.approx(trace[name].sum(), abs=1e-9)
 
 
+def test_evaporation_of_a_full_surface_leaves_no_pond_by_rounding() -> None:
+    # U / U_max may come out an ulp above 1; a pond of 1e-17 mm would change the state of a roof
+    for capacity in np.random.default_rng(4).uniform(0.5, 5.0, 2000):
+        after = minute_steps.evaporate(0.3, capacity, 0.0, 20.0, 4.0, 3.0, 1.0 / capacity, 4.0, 1.0, 0.05, 0.5, 0.25)
+        assert after[1] == 0.0  # W
+        assert after[6] >= 0.0  # what the plants ask for
+
+
 def test_neighbours_in_a_block_do_not_matter() -> None:
     designs = mixed_designs(30)
     rain, e0 = weather(5.0)
