@@ -210,6 +210,20 @@ def test_the_thirstiest_roof_of_a_block_dries_out_on_its_day() -> None:
     assert yearly[0, column.TOTALS.index("longest_dry_spell"), 1] == 18.0
 
 
+@pytest.mark.parametrize(("medium_mm", "dry"), [(8.0, 0.0), (7.99, 4.0)])
+def test_dry_means_below_a_tenth_of_what_plants_can_use_not_at_it(medium_mm: float, dry: float) -> None:
+    # by hand: 26 - 6 = 20 mm usable, a tenth is 2 mm, and 6 + 2 = 8 mm in the medium is exactly there
+    page = Column(S_wp=6.0, S_fc=26.0, S_sat=46.0, z=80.0, K_s=600.0, B_max=8.0, q_d=30.0, h_b=25.0)
+    par = column.parameter_array([described(page)], 24.0, 0.10, 0.10)
+    stores = column.start_stores(par, "field-capacity")
+    stores[column.STORES.index("medium_water")] = medium_mm
+    zero, no = np.zeros(4), np.zeros(4, dtype=bool)
+    calendar = {"other": zero, "warm": zero, "month": zero.astype(int), "event_start": no, "year_start": np.array([0, 4]),
+                "tolerance": TOLERANCE}  # fmt: skip
+    yearly, _, _ = run_totals(zero, zero, **calendar, par=par, stores=stores)
+    assert yearly[0, column.TOTALS.index("dry_days"), 0] == dry
+
+
 def test_a_roof_that_is_never_watered_is_the_plain_loop_to_the_last_bit() -> None:
     rain, e0 = weather(8, 200)
     for i, page in enumerate(PAGES):
