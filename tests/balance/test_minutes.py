@@ -1,5 +1,7 @@
 """The column in minutes: against a general solver, closed forms, the daily column, and itself at other steps."""
 
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -7,6 +9,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from runoff.balance import column, minute_steps, minutes, reservoirs
+from runoff.balance.outlet_flow import flow
 from runoff.errors import RunoffError
 from tests.balance import minute_equations
 from tests.balance.minute_roofs import random_roof, random_storm, roof
@@ -258,6 +261,44 @@ def test_evaporation_of_a_full_surface_leaves_no_pond_by_rounding() -> None:
         after = minute_steps.evaporate(0.3, capacity, 0.0, 20.0, 4.0, 3.0, 1.0 / capacity, 4.0, 1.0, 0.05, 0.5, 0.25)
         assert after[1] == 0.0  # W
         assert after[6] >= 0.0  # what the plants ask for
+
+
+@pytest.mark.parametrize("y", [0.1, 1.0, 2.0, 4.0])
+@pytest.mark.parametrize("mobile", [0.0, 2.0])
+def test_release_keeps_to_tanh_for_a_large_inflow(y: float, mobile: float) -> None:
+    # closed form of dx/dt = a - k x^2, with a = y / (k t^2); the continued fraction of tanh, cut after its fourth term, is
+    # within 1e-6 of it up to y = 4
+    k, t = 0.03, 5.0
+    a = y / (k * t * t)
+    stretched = math.tanh(math.sqrt(a * k) * t) / math.sqrt(a * k)
+    left = (mobile + a * stretched) / (1.0 + k * mobile * stretched)
+    released = minute_steps.release(a * t, mobile, 1.0, 1.0, k * t, 1e9)
+    assert released == pytest.approx(mobile + a * t - left, rel=1e-6)
+
+
+@pytest.mark.parametrize("level", [0.5, 10.0, 24.0, 26.0, 36.0, 60.0, 104.0, 106.0, 150.0, 300.0])
+def test_outflow_at_a_level_is_that_of_the_outlets_or_of_the_board(level: float) -> None:
+    # levels in the board, the medium and the pond, below and above where each outlet turns from weir to orifice
+    described = roof(
+        openings=[("round", 70.0, None, 0.5), ("rectangular", 200.0, 40.0, 0.5)],
+        in_plane_rate=300.0,
+        blocked_fraction=0.25,
+    )
+    zones = minutes.minute_columns([described], 5.0).zones
+    wanted = 0.75 * min(300.0 / 60.0, float(flow(level, described["outlets"])) * 60.0 / 100.0)  # mm/min on 100 m2
+    assert minute_steps.outflow_rate(zones, 0, level) == pytest.approx(wanted, rel=1e-12)
+
+
+@pytest.mark.parametrize("substep", [1.0, 2.0, 5.0])
+def test_while_the_overflow_runs_the_outlets_pass_what_its_level_drives(substep: float) -> None:
+    # 60 mm/h on 300 m2 with one drain of 70 mm: by hand 0.5 x 70^2 x 65^0.5 / 15000 = 1.31684 L/s at 65 mm of water, which is
+    # 1.31684 x 600 / 300 = 2.63367 mm in 10 min; the rest of the 10 mm runs over
+    described = roof(overflow_level=65.0, area_m2=300.0, openings=[("round", 70.0, None, 0.5)])
+    columns = minutes.minute_columns([described], 10.0, substep_minutes=substep)
+    rain = np.full(24, 10.0)
+    trace, _ = minutes.run_trace(rain, np.zeros(24), columns, minutes.start_stores([described])[:, 0])
+    assert trace["drained"][-1] == pytest.approx(2.63367, abs=1e-5)
+    assert trace["spilled"][-1] == pytest.approx(10.0 - 2.63367, abs=1e-3)  # the medium still settles
 
 
 def test_neighbours_in_a_block_do_not_matter() -> None:

@@ -37,6 +37,9 @@ _MINUTES = [
     for name in (
         "volume_and_peak_follow_the_differential_equation",
         "medium_under_steady_rain_follows_tanh",
+        "release_keeps_to_tanh_for_a_large_inflow",
+        "outflow_at_a_level_is_that_of_the_outlets_or_of_the_board",
+        "while_the_overflow_runs_the_outlets_pass_what_its_level_drives",
         "linear_medium_is_a_linear_reservoir",
         "medium_recession_of_any_exponent",
         "board_empties_as_a_pond_over_a_weir",
