@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import os
-from concurrent.futures import ThreadPoolExecutor
-
 import numpy as np
 
 from runoff.balance import column
+from runoff.balance.sharing_out import share_out
 
 
 def run_totals(
@@ -59,21 +57,5 @@ def run_totals(
         monthly[:, piece] = by_month[:, :count]
         last[:, piece] = kept[:stored, :count]
 
-    pieces = _pieces(n)
-    if len(pieces) == 1:
-        work(pieces[0])
-    else:
-        with ThreadPoolExecutor(max_workers=_cores()) as pool:
-            list(pool.map(work, pieces))
+    share_out(work, n, column.LANES)
     return totals, monthly, last
-
-
-def _cores() -> int:
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1)
-
-
-def _pieces(designs: int) -> list[slice]:
-    """Cut the designs into some pieces per core, each a whole number of blocks: one core must not wait for another."""
-    blocks = -(-designs // column.LANES)
-    per_piece = max(1, -(-blocks // (8 * _cores()))) * column.LANES
-    return [slice(start, min(start + per_piece, designs)) for start in range(0, designs, per_piece)]

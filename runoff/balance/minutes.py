@@ -24,7 +24,6 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import os
 import sys
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -33,6 +32,7 @@ import numpy as np
 
 from runoff.balance import minute_steps as steps
 from runoff.balance.outlet_flow import OutletLaw, flow, head_for_flow
+from runoff.balance.sharing_out import share_out
 from runoff.errors import RunoffError
 
 #: Below this many design-steps plain Python ends before numba is even imported.
@@ -193,14 +193,7 @@ def run_totals(
         loop(liquid, e0, columns.minutes, columns.substeps, parameters, zones, kept, got)
         totals[:, piece], last[:, piece] = got[:, :count], kept[:, :count]
 
-    pieces = _pieces(n)
-    if len(pieces) == 1:
-        work(pieces[0])
-    else:
-        from concurrent.futures import ThreadPoolExecutor
-
-        with ThreadPoolExecutor(max_workers=_cores()) as pool:
-            list(pool.map(work, pieces))
+    share_out(work, n, steps._LANES)
     missing = _anything_missing(liquid, e0) | np.isnan(np.sum(stores, axis=0))
     totals[:, missing], last[:, missing] = np.nan, np.nan
     return dict(zip(steps.TOTALS, totals, strict=True)), last
@@ -356,14 +349,3 @@ def _weather(liquid: np.ndarray, e0: np.ndarray) -> tuple[np.ndarray, np.ndarray
 
 def _anything_missing(*arrays: np.ndarray) -> bool:
     return any(bool(np.isnan(np.sum(array))) for array in arrays)
-
-
-def _cores() -> int:
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1)
-
-
-def _pieces(designs: int) -> list[slice]:
-    """Cut the designs into a few pieces per core, each a whole number of blocks."""
-    blocks = -(-designs // steps._LANES)
-    per_piece = max(1, -(-blocks // (2 * _cores()))) * steps._LANES
-    return [slice(start, min(start + per_piece, designs)) for start in range(0, designs, per_piece)]

@@ -59,7 +59,6 @@ _STORMS = ["tests/weather/test_storms.py", "tests/weather/test_depth_duration.py
 #: Module, how many mutants are drawn from it, and the tests that should notice.
 TARGETS: dict[str, tuple[int, list[str]]] = {
     "runoff/balance/column.py": (45, _BALANCE),
-    "runoff/balance/column_totals.py": (10, _BALANCE),
     "runoff/balance/minute_steps.py": (30, _MINUTES),
     "runoff/balance/surfaces.py": (10, ["tests/balance/test_surfaces.py", "tests/test_six_days.py"]),
     "runoff/balance/reservoirs.py": (20, ["tests/balance/test_reservoirs.py"]),
