@@ -6,6 +6,7 @@ Times, kernel versions and widget numbers are left out or overwritten: they chan
 
 from __future__ import annotations
 
+import os
 import re
 import sys
 from pathlib import Path
@@ -33,7 +34,7 @@ def run(path: Path) -> NotebookNode:
         record_timing=False,
         resources={"metadata": {"path": str(path.parent)}},
     )
-    client.execute()
+    client.execute(env={**os.environ, "MPLBACKEND": "module://matplotlib_inline.backend_inline"})  # as in JupyterLab
     return normalised(notebook)
 
 
@@ -46,6 +47,8 @@ def normalised(notebook: NotebookNode) -> NotebookNode:
     for number, cell in enumerate(notebook.cells):
         cell["id"] = f"cell-{number:02d}"
         cell.metadata.pop("execution", None)
+        if cell.cell_type == "code":
+            cell.outputs = _joined(cell.outputs)
         for output in cell.get("outputs", []):
             data = output.get("data", {})
             if _WIDGET_VIEW in data:
@@ -56,6 +59,18 @@ def normalised(notebook: NotebookNode) -> NotebookNode:
                 if isinstance(data.get(kind), str):
                     data[kind] = re.sub(r"0x[0-9a-f]{6,}", "0x0", data[kind])
     return notebook
+
+
+def _joined(outputs: list[NotebookNode]) -> list[NotebookNode]:
+    """Join what was printed in pieces: where the pieces end depends on how busy the machine is."""
+    found: list[NotebookNode] = []
+    for output in outputs:
+        before = found[-1] if found else {}
+        if output.output_type == "stream" and before.get("output_type") == "stream" and before["name"] == output.name:
+            before["text"] += output.text
+        else:
+            found.append(output)
+    return found
 
 
 def _smaller(picture: str) -> str:
