@@ -76,7 +76,7 @@ def test_storm_of_ones_own_rain(tmp_path: Path, capsys) -> None:
     assert "gauge.csv, step 5min" in printed.replace("5 min", "5min") and "INVENTED" not in printed
     with xr.open_dataset(tmp_path / "storm_measured.nc", engine="h5netcdf") as stored:
         assert float(stored["rain"].sum()) == pytest.approx(13.0)  # 2 + 6 + 4 + 1 mm
-    assert main([*words, "--to", "2009-07-03 14:05"]) == 0
+    assert main([*words, "--to", "2009-07-03 14:05", "--trust-unit"]) == 0
     with xr.open_dataset(tmp_path / "storm_measured.nc", engine="h5netcdf") as stored:
         assert float(stored["rain"].sum()) == pytest.approx(8.0)  # the steps that begin at 14:00 and 14:05
     capsys.readouterr()

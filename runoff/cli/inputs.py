@@ -47,14 +47,14 @@ def add_weather(parser: argparse.ArgumentParser, *, positional: bool = True) -> 
         "--fill", action="append", default=[], metavar="QUANTITY=METHOD",
         help="fill gaps by a named method, for example rain=zero or temperature=interpolate; counted and printed",
     )  # fmt: skip
-    group.add_argument(
-        "--trust-unit", action="store_true", help="accept amounts that look like a wrong unit, when they are right"
-    )
     add_table(group)
 
 
 def add_table(group: argparse._ArgumentGroup) -> None:
     """Add what reading a plain table may need."""
+    group.add_argument(
+        "--trust-unit", action="store_true", help="accept amounts that look like a wrong unit, when they are right"
+    )
     group.add_argument(
         "--column", action="append", default=[], metavar="QUANTITY=NAME", help="column of a table, for example rain=RR"
     )
@@ -101,7 +101,6 @@ def weather_of(options: argparse.Namespace) -> xr.Dataset:
         "elevation_m": options.elevation,
         "et_method": options.et_method,
         "fill": _pairs(options.fill, "--fill"),
-        "trust_unit": options.trust_unit,
         **table_of(options),
     }
     return read_weather(
@@ -110,7 +109,7 @@ def weather_of(options: argparse.Namespace) -> xr.Dataset:
 
 
 def table_of(options: argparse.Namespace) -> dict[str, Any]:
-    """Return ``columns``, ``units`` and ``layout`` for `runoff.read_weather`, as far as given."""
+    """Return ``columns``, ``units``, ``layout`` and ``trust_unit`` for `runoff.read_weather`, as far as given."""
     layout: dict[str, Any] = dict(_pairs(options.layout, "--layout"))
     faults = []
     for name, text in layout.items():
@@ -123,7 +122,12 @@ def table_of(options: argparse.Namespace) -> dict[str, Any]:
     columns: dict[str, Any] = dict(_pairs(options.column, "--column"))
     if layout.get("header") is False:  # without names, columns go by number
         columns = {name: int(column) if column.isdigit() else column for name, column in columns.items()}
-    found = {"columns": columns, "units": _pairs(options.unit, "--unit"), "layout": layout}
+    found = {
+        "columns": columns,
+        "units": _pairs(options.unit, "--unit"),
+        "layout": layout,
+        "trust_unit": options.trust_unit,
+    }
     return {name: value for name, value in found.items() if value}
 
 
