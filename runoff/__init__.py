@@ -11,7 +11,7 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.1.0"
+from runoff.version import __version__ as __version__
 
 # public name -> module that holds it
 _HOMES: dict[str, str] = {
@@ -42,7 +42,7 @@ _HOMES: dict[str, str] = {
     "read_roof": "runoff.roof",
     "check_weather": "runoff.weather",
     "daily_totals": "runoff.weather",
-    "design_storm": "runoff.weather",
+    "design_storm": "runoff.storms",
     "fill_gaps": "runoff.weather",
     "open_sample": "runoff.weather",
     "open_sample_storms": "runoff.weather",
@@ -60,12 +60,12 @@ _HOMES: dict[str, str] = {
     "write_dossier": "runoff.dossier",
     "changed_climate": "runoff.weather",
     "change_between": "runoff.weather",
-    "return_levels": "runoff.weather",
-    "annual_maxima": "runoff.weather",
-    "read_depth_duration": "runoff.weather",
-    "storm_from_series": "runoff.weather",
-    "rain_events": "runoff.weather",
-    "percentile_event": "runoff.weather",
+    "return_levels": "runoff.storms",
+    "annual_maxima": "runoff.storms",
+    "read_depth_duration": "runoff.storms",
+    "storm_from_series": "runoff.storms",
+    "rain_events": "runoff.storms",
+    "percentile_event": "runoff.storms",
     "TableLayout": "runoff.weather",
     "IrrigationRule": "runoff.simulation",
     "size": "runoff.sizing",
@@ -137,27 +137,27 @@ if TYPE_CHECKING:
     from runoff.sizing import uncertainty as uncertainty
     from runoff.sizing import what_to_measure as what_to_measure
     from runoff.sizing.outlets import size_outlets as size_outlets
+    from runoff.storms import annual_maxima as annual_maxima
+    from runoff.storms import design_storm as design_storm
+    from runoff.storms import percentile_event as percentile_event
+    from runoff.storms import rain_events as rain_events
+    from runoff.storms import read_depth_duration as read_depth_duration
+    from runoff.storms import return_levels as return_levels
+    from runoff.storms import storm_from_series as storm_from_series
     from runoff.streaming import stream as stream
     from runoff.units import convert as convert
     from runoff.units import to_depth as to_depth
     from runoff.units import to_intensity as to_intensity
     from runoff.weather import TableLayout as TableLayout
-    from runoff.weather import annual_maxima as annual_maxima
     from runoff.weather import change_between as change_between
     from runoff.weather import changed_climate as changed_climate
     from runoff.weather import check_weather as check_weather
     from runoff.weather import daily_totals as daily_totals
-    from runoff.weather import design_storm as design_storm
     from runoff.weather import fill_gaps as fill_gaps
     from runoff.weather import open_sample as open_sample
     from runoff.weather import open_sample_storms as open_sample_storms
-    from runoff.weather import percentile_event as percentile_event
-    from runoff.weather import rain_events as rain_events
-    from runoff.weather import read_depth_duration as read_depth_duration
     from runoff.weather import read_weather as read_weather
     from runoff.weather import reference_et as reference_et
-    from runoff.weather import return_levels as return_levels
-    from runoff.weather import storm_from_series as storm_from_series
 
 
 def __getattr__(name: str) -> Any:

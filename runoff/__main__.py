@@ -2,6 +2,6 @@
 
 import sys
 
-from runoff.cli.main import main
+from runoff.cli.entry import main
 
 sys.exit(main())

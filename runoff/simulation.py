@@ -23,7 +23,7 @@ from runoff.balance import cells, column, minute_steps, surfaces
 from runoff.balance.levels import water_depth
 from runoff.errors import BalanceError, RunoffError, raise_faults
 from runoff.quantities import label
-from runoff.weather.forcing import date_text, prepare_forcing, step_hours, steps_in_first_years, warm_up_length
+from runoff.weather.record.forcing import date_text, prepare_forcing, step_hours, steps_in_first_years, warm_up_length
 
 if TYPE_CHECKING:
     from runoff.roof.description import BareSurface, Roof
@@ -506,7 +506,7 @@ def _balance_error(result: Fields, before: Fields) -> xr.Variable:
 def _provenance(
     setup: _Setup, forcing: xr.Dataset, years: int, moisture: str | float | None, state: xr.Dataset | None
 ) -> dict[str, Any]:
-    from runoff import __version__
+    from runoff.version import __version__
 
     if years:
         start = f"after a warm-up of {years} year{'s' if years > 1 else ''}"

@@ -135,8 +135,8 @@ def _opened(source: str | Path | xr.Dataset) -> xr.Dataset:
 
 def _with_reference_et(weather: xr.Dataset, sizes: dict[str, int], rules: Any) -> xr.Dataset:
     """Choose the method of reference evapotranspiration once for the whole grid, not anew by what a piece happens to know."""
-    from runoff.weather.evapotranspiration import with_reference_et
-    from runoff.weather.frames import as_weather
+    from runoff.weather.evaporation.evapotranspiration import with_reference_et
+    from runoff.weather.record.frames import as_weather
 
     lazy = as_weather(weather.chunk({**sizes, "time": -1}))
     return with_reference_et(lazy, rules.get("et_method"))
@@ -198,7 +198,7 @@ def _run_piece(roof: Any, weather: xr.Dataset, piece: Piece, variables: Sequence
 
 def _plan(roof: Any, weather: xr.Dataset, sizes: dict[str, int], variables: Sequence[str], rules: Any) -> str:
     """Return a fingerprint of all that decides the numbers, so that a target is only taken up by the run that began it."""
-    from runoff import __version__
+    from runoff.version import __version__
 
     roofs = roof if isinstance(roof, Mapping) else {str(i): one for i, one in enumerate(_listed(roof))}
     coordinates = hashlib.sha256()

@@ -12,10 +12,10 @@ from runoff.calibration import fit_roof, fit_tray, read_observed
 from runoff.calibration.fitting import fit, goodness
 from runoff.calibration.invented_monitoring import HIDDEN, invented_observations, observations_text
 from runoff.calibration.observations import OBSERVED_FILE, sample_observations
-from runoff.cli.main import main
+from runoff.cli.entry import main
 from runoff.errors import RunoffError
 from runoff.plots import fitted_overflow_figure
-from runoff.weather.samples import sample_folder
+from runoff.sample_files import sample_folder
 
 
 @pytest.fixture(scope="module")

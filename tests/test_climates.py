@@ -12,7 +12,7 @@ import xarray as xr
 
 import runoff
 from runoff.errors import RunoffError, SizingError, WeatherError
-from runoff.weather.changed_climate import change_between
+from runoff.weather.climates.changed import change_between
 
 MM = {"units": "mm"}
 

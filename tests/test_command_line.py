@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 
 import runoff
-from runoff.cli.main import COMMANDS, main
+from runoff.cli.entry import COMMANDS, main
 
 
 @pytest.fixture(autouse=True)

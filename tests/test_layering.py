@@ -9,14 +9,14 @@ ROOT = Path(__file__).resolve().parents[1] / "runoff"
 
 # Each layer may import the layers before it and itself. Layers of one row do not import each other.
 ROWS = [
-    ["errors", "units", "quantities"],
-    ["balance"],
-    ["roof", "weather"],
+    ["errors", "units", "quantities", "version", "sample_files"],
+    ["saying", "balance"],
+    ["roof", "weather", "storms"],
     ["simulation"],
     ["findings"],
     ["sizing", "calibration", "streaming"],
     ["plots"],
-    ["dossier", "teaching"],
+    ["dossier", "teaching", "desk"],
     ["cli"],
     ["__main__"],
 ]
@@ -28,23 +28,21 @@ def layer_of(path: Path) -> str:
     return path.relative_to(ROOT).parts[0].removesuffix(".py")
 
 
-def imported_layers(path: Path) -> set[str]:
-    """Return the layers a module imports, wherever in the module the import stands."""
+def imported_modules(path: Path) -> set[str]:
+    """Return the dotted names a module imports, wherever in the module the import stands, type checking included."""
     found = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        names = []
         if isinstance(node, ast.Import):
-            names = [alias.name for alias in node.names]
+            found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path.name}: relative imports hide the layer; write runoff.{node.module}"
-            names = [node.module or ""]
-            if node.module == "runoff":
-                names = [f"runoff.{alias.name}" for alias in node.names]
-        for name in names:
-            parts = name.split(".")
-            if parts[0] == "runoff" and len(parts) > 1 and parts[1] != "__version__":
-                found.add(parts[1])
-    return found
+            found |= {node.module or ""} | {f"{node.module}.{alias.name}" for alias in node.names}
+    return {name for name in found if name.split(".")[0] == "runoff"}
+
+
+def imported_layers(path: Path) -> set[str]:
+    """Return the layers a module imports."""
+    return {name.split(".")[1] for name in imported_modules(path) if name.count(".")}
 
 
 MODULES = sorted(path for path in ROOT.rglob("*.py") if path != ROOT / "__init__.py" and "sample" not in path.parts[-2])
@@ -64,6 +62,84 @@ def test_the_reader_sees_an_import_inside_a_function(tmp_path: Path) -> None:
     module = tmp_path / "hidden.py"
     module.write_text("def f():\n    from runoff.plots import style\n", encoding="utf-8")
     assert imported_layers(module) == {"plots"}
+
+
+def own_name(path: Path) -> str:
+    """Return the dotted name of a module; a folder goes by its `__init__`."""
+    parts = path.relative_to(ROOT.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def circles(imports: dict[str, set[str]]) -> list[list[str]]:
+    """Return the groups of modules that reach each other by their imports, each group once and sorted."""
+    reached = {name: reach(name, imports) for name in imports}
+    groups = {frozenset(other for other in reached[name] if name in reached[other]) for name in imports}
+    return sorted(sorted(group) for group in groups if group)
+
+
+def reach(start: str, imports: dict[str, set[str]]) -> set[str]:
+    """Return every module that one reaches by its imports."""
+    seen: set[str] = set()
+    ahead = list(imports[start])
+    while ahead:
+        name = ahead.pop()
+        if name not in seen:
+            seen.add(name)
+            ahead += imports.get(name, ())
+    return seen
+
+
+def modules_named(path: Path, names: set[str]) -> set[str]:
+    """Return which of the modules one imports; `from room import module` means the module, not the room's door."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            inner = {f"{node.module}.{alias.name}" for alias in node.names}
+            found |= inner & names or {node.module or ""}
+    return found & names
+
+
+ROOF_TEXTS = {
+    f"runoff.roof.{name}" for name in ("build_up", "description", "layers", "materials_table", "replacing", "roof_file")
+}
+
+
+def test_no_circles_inside_a_room() -> None:
+    # a room's own `__init__` is its door: what stands inside must not go through it
+    names = {own_name(path) for path in MODULES}
+    found = circles({own_name(path): modules_named(path, names) - {own_name(path)} for path in MODULES})
+    found = [group for group in found if set(group) - ROOF_TEXTS]
+    assert not found, "these import each other in a circle: " + "; ".join(" <-> ".join(group) for group in found)
+
+
+def test_a_circle_is_seen() -> None:
+    assert circles({"a": {"b"}, "b": {"c"}, "c": {"a"}, "d": {"a"}}) == [["a", "b", "c"]]
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_nothing_below_imports_the_package_itself(path: Path) -> None:
+    """What the package says of itself (version, sample files) lies on the ground; `import runoff` is for its users."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    whole = [
+        node.lineno
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Import) and any(alias.name == "runoff" for alias in node.names)
+    ]
+    assert not whole, f"{path.name} line {whole[0]}: import the room that holds the name, not the package"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_no_module_is_named_like_what_it_holds(path: Path) -> None:
+    """`runoff.a.b` must never mean a module here and a function there."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    held = {
+        node.name.lower()
+        for node in tree.body
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef)
+    }
+    assert path.stem not in held, f"{path.name} holds its own name"
 
 
 # House numbers: a module is something a person reads in one sitting.

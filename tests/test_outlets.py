@@ -21,8 +21,8 @@ from runoff.sizing.emergency import overflow_alone, with_outlets
 from runoff.sizing.outlet_tables import emergency_text, outlets_text
 from runoff.sizing.outlet_words import verdict
 from runoff.sizing.outlets import chosen_outlet, size_outlets
+from runoff.storms.depth_duration import DepthDurationTable
 from runoff.units import convert
-from runoff.weather.depth_duration import DepthDurationTable
 from tests.published.cases import numbers, read_cases
 
 

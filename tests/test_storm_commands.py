@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 
 from runoff.cli import main
-from runoff.weather.samples import sample_folder
+from runoff.sample_files import sample_folder
 
 
 def test_storm_on_the_sample(tmp_path: Path, capsys) -> None:

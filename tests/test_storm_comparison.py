@@ -12,9 +12,9 @@ from runoff.findings.outlet_depth import depth_at_outlets
 from runoff.findings.storm_comparison import BARE, GRAVEL, PLANTED, compare_storm, followed_by_dry, storm_note
 from runoff.findings.storm_tables import storm_table, storm_text
 from runoff.roof import BareSurface
+from runoff.sample_files import sample_folder
 from runoff.sizing.emergency import with_outlets
-from runoff.weather.depth_duration_files import read_depth_duration
-from runoff.weather.samples import sample_folder
+from runoff.storms.depth_duration_files import read_depth_duration
 
 
 def ostrey_storm(years: float, duration: str = "3h", step: str = "5min"):

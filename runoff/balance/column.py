@@ -501,7 +501,7 @@ def parameter_array(
     Parameters
     ----------
     columns
-        One dict per design, keys as `runoff.roof.column_parameters` gives them (depths mm, rates mm/h); or one dict
+        One dict per design, keys as `runoff.roof.column_values` gives them (depths mm, rates mm/h); or one dict
         whose values are numbers all designs share and arrays along ``design``.
     step_hours
         Length of the step, h.

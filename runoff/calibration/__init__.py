@@ -1,6 +1,6 @@
 """Parameters from measurements: a drying tray, or the overflow of a monitored roof."""
 
-from runoff.calibration.monitored_roof import RoofFit as RoofFit
+from runoff.calibration.fit_result import RoofFit as RoofFit
 from runoff.calibration.monitored_roof import fit_roof as fit_roof
 from runoff.calibration.observations import read_observed as read_observed
 from runoff.calibration.tray import TrayFit as TrayFit

@@ -10,14 +10,14 @@ import numpy as np
 import pandas as pd
 
 from runoff.balance import column, surfaces
+from runoff.calibration.fit_result import RoofFit
 from runoff.calibration.fitting import Estimate, fit, goodness, refuse_method
 from runoff.calibration.observations import observed_days
-from runoff.calibration.words import advice_of, fit_text
 from runoff.errors import RoofError, RunoffError, nearest, raise_faults
 from runoff.roof import Roof, column_parameters, material_ranges
 from runoff.simulation import SnowRule, simulate
-from runoff.weather.forcing import step_hours, steps_in_first_years
-from runoff.weather.frames import as_weather
+from runoff.weather.record.forcing import step_hours, steps_in_first_years
+from runoff.weather.record.frames import as_weather
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -39,49 +39,6 @@ _WIDER = {
 _YEAR_DAYS = 365
 
 Parameters = Sequence[str] | Mapping[str, tuple[float, float] | None]
-
-
-@dataclasses.dataclass(frozen=True, kw_only=True)
-class RoofFit:
-    """What the measured overflow tells about a roof.
-
-    Parameters
-    ----------
-    roof, described
-        The fitted roof, and the one that was described.
-    table
-        One row per parameter: ``described``, ``fitted``, ``low``, ``high`` (95 % range), ``lowest``, ``highest``
-        (allowed), ``status`` (``fitted``, ``at its low bound``, ``at its high bound``, ``not felt``).
-    goodness
-        Rows ``(part, roof)``: fitting or held back, described or fitted; columns of `goodness`.
-    correlation
-        Correlation of the fitted values.
-    series
-        Per day: ``observed``, ``described``, ``fitted`` (mm), ``part``.
-    missing_days
-        Days of the observed period without a reading; they are left out.
-    measured
-        Which overflow was compared.
-    method
-        Method of the search.
-    advice
-        What was and was not identified, in words.
-    """
-
-    roof: Roof
-    described: Roof
-    table: pd.DataFrame
-    goodness: pd.DataFrame
-    correlation: pd.DataFrame
-    series: pd.DataFrame
-    missing_days: int
-    measured: str
-    method: str
-    advice: tuple[str, ...]
-
-    def text(self) -> str:
-        """Return tables and advice as a person reads them."""
-        return fit_text(self)
 
 
 def fit_roof(
@@ -351,7 +308,7 @@ def _collect(
     good = pd.DataFrame.from_dict(rows, orient="index")
     good.index = pd.MultiIndex.from_tuples(list(rows), names=["part", "roof"])
     span = (seen.index[-1] - seen.index[0]).days + 1
-    result = RoofFit(
+    return RoofFit(
         roof=fitted,
         described=roof,
         table=table,
@@ -361,6 +318,4 @@ def _collect(
         missing_days=span - int(np.isfinite(seen.to_numpy()).sum()),
         measured=measured,
         method=method,
-        advice=(),
     )
-    return dataclasses.replace(result, advice=advice_of(result))

@@ -75,7 +75,7 @@ def read_observed(path: str | Path, *, column: str | None = None, units: str | N
 
 def sample_observations() -> pd.Series:
     """Return the overflow of the invented monitored roof of Ostrey, mm per day over the whole roof."""
-    from runoff.weather.samples import sample_folder
+    from runoff.sample_files import sample_folder
 
     return read_observed(sample_folder() / OBSERVED_FILE)
 

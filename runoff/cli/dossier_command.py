@@ -57,7 +57,7 @@ def _write(options: argparse.Namespace) -> int:
 
     storms = options.storms
     if not (storms or options.roof or options.weather):
-        from runoff.weather.samples import sample_folder
+        from runoff.sample_files import sample_folder
 
         storms = sample_folder() / "ostrey_depth_duration.csv"
     path = Path(options.out)

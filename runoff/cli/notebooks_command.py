@@ -7,6 +7,7 @@ import shutil
 from pathlib import Path
 
 from runoff.errors import RunoffError
+from runoff.sample_files import lesson_folder
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -43,14 +44,3 @@ def run(options: argparse.Namespace) -> int:
         "JupyterLab comes with the extra `notebooks`: pip install 'runoff[notebooks]'"
     )
     return 0
-
-
-def lesson_folder() -> Path:
-    """Return the folder of the lessons, in the checkout or in the installed package."""
-    import runoff
-
-    package = Path(runoff.__file__).parent
-    for folder in (package / "notebooks", package.parent / "notebooks"):
-        if list(folder.glob("0*.ipynb")):
-            return folder
-    raise RunoffError("the lessons are missing; install the package again")

@@ -15,7 +15,7 @@ from runoff.errors import RunoffError, raise_faults
 if TYPE_CHECKING:
     import xarray as xr
 
-    from runoff.weather.depth_duration import DepthDurationTable
+    from runoff.storms.depth_duration import DepthDurationTable
 
 RETURN_PERIODS = (2.0, 10.0, 100.0)
 #: Longer than this a series is no storm: its dry days would need evapotranspiration.
@@ -59,7 +59,7 @@ def add_storm(parser: argparse.ArgumentParser, *, return_periods: tuple[float, .
 
 def storms_of(options: argparse.Namespace) -> dict[str, xr.DataArray]:
     """Return the storms asked for, name -> rain per step."""
-    from runoff.weather.storms import CURVE_PATTERNS, design_storm
+    from runoff.storms.design_storms import CURVE_PATTERNS, design_storm
 
     if options.rain:
         return {"measured": _measured(options)}
@@ -86,8 +86,8 @@ def storms_of(options: argparse.Namespace) -> dict[str, xr.DataArray]:
 
 def _measured(options: argparse.Namespace) -> xr.DataArray:
     """Return the rain of a file, or the part asked for, as a storm."""
+    from runoff.storms.design_storms import storm_from_series
     from runoff.weather import read_weather
-    from runoff.weather.storms import storm_from_series
 
     made = {
         "--depth-mm": options.depth_mm, "--depth-in": options.depth_in, "--table": options.table,
@@ -127,7 +127,7 @@ def paragraph(text: str) -> str:
 
 def is_invented(options: argparse.Namespace) -> bool:
     """Tell whether the storm comes from the invented sample: its table, or its rain."""
-    from runoff.weather.samples import sample_folder
+    from runoff.sample_files import sample_folder
 
     if options.rain:
         return Path(options.rain).resolve().parent == sample_folder().resolve()
@@ -135,8 +135,8 @@ def is_invented(options: argparse.Namespace) -> bool:
 
 
 def _table(options: argparse.Namespace) -> DepthDurationTable:
-    from runoff.weather.depth_duration_files import read_depth_duration
-    from runoff.weather.samples import sample_folder
+    from runoff.sample_files import sample_folder
+    from runoff.storms.depth_duration_files import read_depth_duration
 
     return read_depth_duration(options.table or sample_folder() / "ostrey_depth_duration.csv")
 

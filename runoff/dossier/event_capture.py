@@ -17,7 +17,7 @@ from runoff.balance import column
 from runoff.findings.curve_number import event_curve_number
 from runoff.findings.summary import WET_DAY_MM, event_starts
 from runoff.simulation import last_stores, simulate
-from runoff.weather.event_separation import percentile_event
+from runoff.storms.event_separation import percentile_event
 
 if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof

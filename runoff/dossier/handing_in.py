@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from runoff.dossier.evidence import Options, gather, quietly, storm_table
+from runoff.dossier.gathering import Options, gather, quietly, storm_table
 from runoff.dossier.page import render
 from runoff.dossier.writing import pdf_bytes, write_whole
 from runoff.errors import RunoffError
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from runoff.roof import BareSurface, Roof
-    from runoff.weather.depth_duration import DepthDurationTable
+    from runoff.storms.depth_duration import DepthDurationTable
 
 
 def write_dossier(

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 from runoff.dossier import provenance, texts
 from runoff.dossier.equations import EQUATIONS, equation_image
 from runoff.dossier.event_capture import NAMED_EVENTS_MM, PERCENTILES
-from runoff.dossier.evidence import LAYER_PARTS, PAPERS, Evidence
-from runoff.dossier.numbers import Numbers
+from runoff.dossier.gathering import LAYER_PARTS, PAPERS, Evidence
+from runoff.dossier.marked_numbers import Numbers
 from runoff.dossier.pictures import figure_image
 from runoff.dossier.words import Image, words_of
 from runoff.findings.storm_comparison import with_comparison

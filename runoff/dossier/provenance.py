@@ -20,13 +20,13 @@ import numpy as np
 import tomli_w
 
 from runoff.errors import RunoffError, WeatherError
-from runoff.weather.evapotranspiration import with_reference_et
+from runoff.weather.evaporation.evapotranspiration import with_reference_et
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from runoff.roof import Roof
-    from runoff.weather.depth_duration import DepthDurationTable
+    from runoff.storms.depth_duration import DepthDurationTable
 
 FORMAT = "runoff dossier 1"
 _PACKAGES = ("runoff", "numpy", "xarray", "pandas", "scipy", "matplotlib", "jinja2")
@@ -35,7 +35,7 @@ _TIME_UNIT = "D"
 
 def versions() -> dict[str, str]:
     """Return the versions that a number may depend on."""
-    from runoff import __version__
+    from runoff.version import __version__
 
     found = {"runoff": __version__, "python": platform.python_version()}
     for name in _PACKAGES[1:]:
@@ -134,7 +134,7 @@ def pack_storms(table: DepthDurationTable | None) -> dict[str, Any] | None:
 
 def unpack_storms(packed: dict[str, Any] | None) -> DepthDurationTable | None:
     """Return the table that `pack_storms` packed."""
-    from runoff.weather.depth_duration import DepthDurationTable
+    from runoff.storms.depth_duration import DepthDurationTable
 
     if packed is None:
         return None

@@ -10,12 +10,12 @@ import xarray as xr
 from runoff.errors import StormError
 from runoff.findings.storm_comparison import BARE, PLANTED, compare_storm, followed_by_dry
 from runoff.simulation import simulate
-from runoff.weather.forcing import step_hours
-from runoff.weather.storms import design_storm
+from runoff.storms.design_storms import design_storm
+from runoff.weather.record.forcing import step_hours
 
 if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof
-    from runoff.weather.depth_duration import DepthDurationTable
+    from runoff.storms.depth_duration import DepthDurationTable
 
 #: Return periods that public programmes ask for, years.
 RETURN_PERIODS = (2, 10, 100)

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.dossier import provenance
-from runoff.dossier.evidence import Evidence, Options, daily_record, gather, quietly
-from runoff.dossier.numbers import Numbers, relative_difference, shown
+from runoff.dossier.gathering import Evidence, Options, daily_record, gather, quietly
+from runoff.dossier.marked_numbers import Numbers, relative_difference, shown
 from runoff.dossier.page import render
 from runoff.errors import RunoffError
 

@@ -11,8 +11,8 @@ from runoff.sizing.likely_ranges import FEW_YEARS
 from runoff.units import convert
 
 if TYPE_CHECKING:
-    from runoff.dossier.evidence import Evidence
-    from runoff.dossier.numbers import Numbers
+    from runoff.dossier.gathering import Evidence
+    from runoff.dossier.marked_numbers import Numbers
     from runoff.roof import BareSurface, Outlet
 
 

@@ -16,7 +16,7 @@ import xarray as xr
 
 from runoff.balance.outlet_flow import OutletLaw, head_for_flow, rectangular_outlet, round_outlet
 from runoff.errors import StormError
-from runoff.roof.column_parameters import in_plane_rate
+from runoff.roof.column_values import in_plane_rate
 
 if TYPE_CHECKING:
     from runoff.roof import Outlet, Roof

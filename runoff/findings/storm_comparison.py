@@ -18,7 +18,7 @@ from runoff.errors import StormError
 from runoff.findings.curve_number import curve_number_cautions, event_curve_number
 from runoff.findings.outlet_depth import depth_at_outlets, outlet_laws
 from runoff.units import convert, to_intensity
-from runoff.weather.forcing import step_hours
+from runoff.weather.record.forcing import step_hours
 
 if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof

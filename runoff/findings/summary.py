@@ -15,7 +15,7 @@ import pandas as pd
 import xarray as xr
 
 from runoff.balance.column import ROUNDING_MM
-from runoff.weather.forcing import step_hours
+from runoff.weather.record.forcing import step_hours
 
 #: A day with at least this much rain is a wet day, and a run of wet days is a rain event (the usual climatological
 #: limit, 1 mm). A daily record cannot separate events by hours.

@@ -1,7 +1,7 @@
 """What is built: layers, build-up, outlets, materials, loads, quantities."""
 
 from runoff.roof.build_up import BuildUp as BuildUp
-from runoff.roof.column_parameters import column_parameters as column_parameters
+from runoff.roof.column_values import column_parameters as column_parameters
 from runoff.roof.description import BareSurface as BareSurface
 from runoff.roof.description import Outlet as Outlet
 from runoff.roof.description import Roof as Roof

@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import SerializeAsAny, field_validator
 
 from runoff.errors import RoofError, RunoffWarning, nearest
-from runoff.roof.described import Described
+from runoff.roof.frozen_model import Described
 from runoff.roof.layers import LAYERS, DrainageBoard, GrowingMedium, Layer
 
 _UNDER = ("insulation", "membrane")  # these two may change places: above the membrane, the roof is an inverted one

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, field_validator, model_validator
 
 from runoff.roof.build_up import BuildUp
-from runoff.roof.described import Described, Fraction, NotNegative, Positive, Words
+from runoff.roof.frozen_model import Described, Fraction, NotNegative, Positive, Words
 
 
 class BareSurface(Described):

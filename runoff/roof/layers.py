@@ -12,7 +12,7 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import Field, field_validator, model_validator
 
-from runoff.roof.described import Described, Fraction, NotNegative, OpenFraction, Positive, Words
+from runoff.roof.frozen_model import Described, Fraction, NotNegative, OpenFraction, Positive, Words
 
 
 class Layer(Described):

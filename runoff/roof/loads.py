@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import xarray as xr
 
 from runoff.errors import RoofError, raise_faults
-from runoff.roof.column_parameters import column_parameters
+from runoff.roof.column_values import column_parameters
 from runoff.units import convert
 
 if TYPE_CHECKING:

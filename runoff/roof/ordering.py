@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from pydantic import Field, model_validator
 
 from runoff.errors import RoofError
-from runoff.roof.described import Described, Fraction, NotNegative, Positive
+from runoff.roof.frozen_model import Described, Fraction, NotNegative, Positive
 from runoff.units import convert
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from runoff.errors import RoofError, nearest, raise_faults
-from runoff.roof.described import Described, plain_numbers
+from runoff.roof.frozen_model import Described, plain_numbers
 from runoff.roof.layers import LAYERS, Layer
 
 if TYPE_CHECKING:

@@ -12,9 +12,9 @@ from typing import Any
 
 from runoff.errors import RoofError, RunoffWarning, nearest, raise_faults
 from runoff.roof.build_up import BuildUp
-from runoff.roof.described import Described
 from runoff.roof.description import BareSurface, Outlet, Roof
 from runoff.roof.faults import shown
+from runoff.roof.frozen_model import Described
 from runoff.roof.layers import LAYERS
 from runoff.units import convert
 

@@ -14,7 +14,7 @@ from runoff.errors import SizingError, nearest
 from runoff.units import convert
 
 if TYPE_CHECKING:
-    from runoff.weather.depth_duration import DepthDurationTable
+    from runoff.storms.depth_duration import DepthDurationTable
 
 ASK_AN_ENGINEER = (
     "These are flows and depths by the forms named, not a design: roof drainage and its emergency overflow are for a "

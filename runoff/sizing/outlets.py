@@ -26,7 +26,7 @@ from runoff.sizing.drainage_codes import (
 from runoff.sizing.emergency import EmergencyState, overflow_alone, with_outlets
 from runoff.sizing.outlet_words import verdict
 from runoff.units import to_intensity
-from runoff.weather.frames import as_weather
+from runoff.weather.record.frames import as_weather
 
 #: Round outlets with a strainer that are tried when none are given: clear inlets of 75 to 150 mm.
 CANDIDATES = tuple(Outlet(kind="round", diameter_mm=size) for size in (75.0, 100.0, 125.0, 150.0))

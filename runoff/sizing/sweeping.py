@@ -25,7 +25,7 @@ from runoff.findings.summary import (
 )
 from runoff.simulation import RootLimits, SnowRule
 from runoff.sizing.designs import DesignGrid, Designs, refuse_no_values
-from runoff.weather.forcing import prepare_forcing, step_hours, steps_in_first_years, warm_up_length
+from runoff.weather.record.forcing import prepare_forcing, step_hours, steps_in_first_years, warm_up_length
 
 if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof

@@ -19,7 +19,7 @@ from runoff.plots import quick_png_bytes
 from runoff.roof import Roof
 from runoff.teaching.scenes import BOARDS, OUTLETS, Scene, Setting, scene
 from runoff.weather import read_weather
-from runoff.weather.time_axis import step_hours
+from runoff.weather.record.time_axis import step_hours
 
 _WIDE = {"description_width": "initial"}
 _BUTTONS = {**_WIDE, "button_width": "8.5em"}

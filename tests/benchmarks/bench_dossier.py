@@ -12,9 +12,9 @@ import time
 from pathlib import Path
 
 import runoff
-from runoff.dossier.evidence import Options, gather, storm_table
+from runoff.dossier.gathering import Options, gather, storm_table
 from runoff.dossier.page import render
-from runoff.weather.samples import sample_folder
+from runoff.sample_files import sample_folder
 
 
 def main() -> None:

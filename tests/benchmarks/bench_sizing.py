@@ -21,7 +21,7 @@ from runoff.findings.summary import WET_DAY_MM, event_starts
 from runoff.simulation import RootLimits
 from runoff.sizing.designs import DesignGrid
 from runoff.sizing.sweeping import parameters_of_designs
-from runoff.weather.forcing import prepare_forcing
+from runoff.weather.record.forcing import prepare_forcing
 
 
 def main() -> None:

@@ -13,7 +13,7 @@ import xarray as xr
 import runoff
 from runoff.dossier import write_dossier
 from runoff.dossier.verifying import Page, read_page
-from runoff.weather.samples import sample_folder
+from runoff.sample_files import sample_folder
 
 
 @dataclass(frozen=True)

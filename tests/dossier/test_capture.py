@@ -10,7 +10,7 @@ from runoff.dossier.annual import annual_claims, mean_year, months_of_the_year, 
 from runoff.dossier.event_capture import STARTS, capture_of_events, storage_capacity
 from runoff.dossier.ranges import widening
 from runoff.dossier.storm_peaks import compare_storms, run_storms, storm_figures, storms_of_table
-from runoff.weather import DepthDurationTable
+from runoff.storms import DepthDurationTable
 from tests.dossier.conftest import steady_weather
 
 MEMBRANE = runoff.BareSurface(kind="membrane", depression_storage_mm=1.0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from runoff.cli.main import main
+from runoff.cli.entry import main
 
 
 @pytest.fixture(scope="module")

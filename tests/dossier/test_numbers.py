@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from runoff.dossier.numbers import SCALES, Numbers, figure_key, flatten, relative_difference, shown
+from runoff.dossier.marked_numbers import SCALES, Numbers, figure_key, flatten, relative_difference, shown
 from runoff.errors import RunoffError
 from runoff.units import convert
 

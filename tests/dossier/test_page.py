@@ -8,7 +8,7 @@ from html.parser import HTMLParser
 import pytest
 
 import runoff
-from runoff.dossier.numbers import flatten, shown
+from runoff.dossier.marked_numbers import flatten, shown
 from runoff.units import convert
 from tests.dossier.conftest import write, years
 

@@ -55,7 +55,7 @@ _MINUTES = [
         "block_of_designs_equals_the_single_roof_bit_for_bit[5.0]",
     )
 ]
-_STORMS = ["tests/weather/test_storms.py", "tests/weather/test_depth_duration.py"]
+_STORMS = ["tests/storms/test_design_storms.py", "tests/storms/test_depth_duration.py"]
 #: Module, how many mutants are drawn from it, and the tests that should notice.
 TARGETS: dict[str, tuple[int, list[str]]] = {
     "runoff/balance/column.py": (45, _BALANCE),
@@ -64,11 +64,11 @@ TARGETS: dict[str, tuple[int, list[str]]] = {
     "runoff/balance/reservoirs.py": (20, ["tests/balance/test_reservoirs.py"]),
     "runoff/balance/outlet_flow.py": (20, ["tests/balance/test_outlet_flow.py"]),
     "runoff/balance/levels.py": (5, ["tests/balance/test_surfaces.py"]),
-    "runoff/weather/evaporation_formulas.py": (30, ["tests/weather/test_evapotranspiration.py"]),
-    "runoff/weather/sun.py": (20, ["tests/weather/test_sun.py", "tests/weather/test_evapotranspiration.py"]),
-    "runoff/weather/intensity_curves.py": (15, _STORMS),
-    "runoff/weather/hyetographs.py": (10, _STORMS),
-    "runoff/weather/extremes.py": (15, ["tests/weather/test_extremes.py"]),
+    "runoff/weather/evaporation/formulas.py": (30, ["tests/weather/test_evapotranspiration.py"]),
+    "runoff/weather/evaporation/sun.py": (20, ["tests/weather/test_sun.py", "tests/weather/test_evapotranspiration.py"]),
+    "runoff/storms/intensity_curves.py": (15, _STORMS),
+    "runoff/storms/hyetographs.py": (10, _STORMS),
+    "runoff/storms/extremes.py": (15, ["tests/storms/test_extremes.py"]),
     "runoff/findings/curve_number.py": (15, ["tests/test_curve_number.py"]),
     "runoff/findings/summary.py": (25, ["tests/findings/test_summary.py", "tests/test_six_days.py"]),
 }  # fmt: skip

@@ -54,7 +54,7 @@ def days(
 def available_and_ready(row: dict[str, str]) -> tuple[float, float]:
     """Return total and readily available water (mm) as the column sees them: when stress begins gives the second."""
     from runoff.balance.column import PARAMETERS, parameter_array
-    from runoff.roof.column_parameters import column_parameters
+    from runoff.roof.column_values import column_parameters
 
     layers = [
         runoff.Planting(depletion_fraction=float(row["depletion_fraction"])),

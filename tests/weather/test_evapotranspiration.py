@@ -16,10 +16,9 @@ import xarray as xr
 from runoff.errors import RunoffError, WeatherError
 from runoff.quantities import label
 from runoff.units import convert
-from runoff.weather import evaporation_formulas as formulas
-from runoff.weather import sun
-from runoff.weather.evapotranspiration import METHODS, reference_et, with_reference_et
-from runoff.weather.frames import as_weather
+from runoff.weather.evaporation import formulas, sun
+from runoff.weather.evaporation.evapotranspiration import METHODS, reference_et, with_reference_et
+from runoff.weather.record.frames import as_weather
 from tests.published.cases import FOLDER, numbers, read_cases
 
 STATUSES = ("V+R", "T+R", "L+R", "R")

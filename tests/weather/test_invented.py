@@ -16,8 +16,9 @@ import pytest
 import xarray as xr
 
 from runoff.errors import WeatherError
-from runoff.weather.depth_duration_files import read_depth_duration
-from runoff.weather.invented import (
+from runoff.sample_files import sample_folder
+from runoff.storms.depth_duration_files import read_depth_duration
+from runoff.weather.climates.invented import (
     OSTREY,
     SMALLEST_MM,
     InventedClimate,
@@ -25,7 +26,7 @@ from runoff.weather.invented import (
     invented_minutes,
     write_samples,
 )
-from runoff.weather.samples import DEPTH_DURATION_FILE, sample_folder
+from runoff.weather.files.samples import DEPTH_DURATION_FILE
 
 ERRORS = 4.5
 
@@ -51,16 +52,16 @@ def test_the_sample_files_come_out_again_byte_for_byte(tmp_path) -> None:
         assert path.stat().st_size < 1_000_000
         first, second, third = path.read_text().splitlines()[:3]
         assert first.startswith("# INVENTED")
-        assert second == "# Made by: python -m runoff.weather.invented (seed 1847)"
+        assert second == "# Made by: python -m runoff.weather.climates.invented (seed 1847)"
         assert "mm" in third or "units: mm" in path.read_text()
 
 
 def test_the_command_says_what_it_needs() -> None:
     done = subprocess.run(
-        [sys.executable, "-m", "runoff.weather.invented"], capture_output=True, text=True, check=False
+        [sys.executable, "-m", "runoff.weather.climates.invented"], capture_output=True, text=True, check=False
     )
     assert done.returncode == 1
-    assert done.stderr.strip() == "usage: python -m runoff.weather.invented FOLDER"
+    assert done.stderr.strip() == "usage: python -m runoff.weather.climates.invented FOLDER"
 
 
 def test_the_seed_decides() -> None:

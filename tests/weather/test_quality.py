@@ -8,7 +8,7 @@ import pytest
 import xarray as xr
 
 import runoff
-from runoff.weather.plausibility import rain_statistics, wettest_year_mm
+from runoff.weather.quality.plausibility import rain_statistics, wettest_year_mm
 
 
 def record(years: int = 21, **changes) -> xr.Dataset:

@@ -8,7 +8,7 @@ import pytest
 import xarray as xr
 
 import runoff
-from runoff.weather.frames import as_weather
+from runoff.weather.record.frames import as_weather
 
 DAYS = pd.date_range("2024-01-01", periods=4)
 

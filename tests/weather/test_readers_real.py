@@ -13,7 +13,7 @@ import pytest
 import xarray as xr
 
 import runoff
-from runoff.weather.time_axis import step_hours
+from runoff.weather.record.time_axis import step_hours
 
 pytestmark = pytest.mark.real_weather
 

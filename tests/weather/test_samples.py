@@ -1,6 +1,5 @@
 """The embedded sample: read the short way, equal to the long way, marked invented."""
 
-import importlib.resources
 import re
 import shutil
 
@@ -8,9 +7,10 @@ import numpy as np
 import pytest
 
 import runoff
+from runoff import sample_files
 from runoff.errors import RunoffError
-from runoff.weather import samples
-from runoff.weather.reading import read_weather
+from runoff.weather.files import samples
+from runoff.weather.files.reading import read_weather
 
 
 @pytest.fixture(scope="module")
@@ -29,7 +29,7 @@ def test_public_names() -> None:
 
 
 def test_the_sample_is_what_the_reader_reads(days) -> None:
-    read = read_weather(samples.sample_folder() / samples.DAILY_FILE, latitude=float(days["lat"]))
+    read = read_weather(sample_files.sample_folder() / samples.DAILY_FILE, latitude=float(days["lat"]))
     for name in ("rain", "tmin", "tmax", "reference_et"):
         np.testing.assert_array_equal(days[name], read[name], err_msg=name)
         assert days[name].attrs["units"] == read[name].attrs["units"]
@@ -39,7 +39,7 @@ def test_the_sample_is_what_the_reader_reads(days) -> None:
 
 
 def test_the_storms_are_what_the_reader_reads(storms) -> None:
-    read = read_weather(samples.sample_folder() / samples.STORMS_FILE)
+    read = read_weather(sample_files.sample_folder() / samples.STORMS_FILE)
     np.testing.assert_array_equal(storms["rain"], read["rain"])
     np.testing.assert_array_equal(storms["time"], read["time"])
 
@@ -67,25 +67,25 @@ def test_a_roof_runs_through_the_summer(storms) -> None:
 
 
 def test_missing_files_say_so(monkeypatch, tmp_path) -> None:
-    monkeypatch.setattr(importlib.resources, "files", lambda package: tmp_path / package)
+    monkeypatch.setattr(sample_files, "_PACKAGE", tmp_path / "runoff")
     message = (
         f"the sample files are missing: no ostrey_daily.csv in {tmp_path / 'runoff' / 'sample_storms'}; "
         "install the package again"
     )
     with pytest.raises(RunoffError, match=f"^{re.escape(message)}$"):
-        samples.sample_folder()
+        sample_files.sample_folder()
 
 
 def test_the_copy_inside_the_package_is_found(monkeypatch, tmp_path) -> None:
     inside = tmp_path / "runoff" / "sample_storms"
-    shutil.copytree(samples.sample_folder(), inside)
-    monkeypatch.setattr(importlib.resources, "files", lambda package: tmp_path / package)
-    assert samples.sample_folder() == inside
+    shutil.copytree(sample_files.sample_folder(), inside)
+    monkeypatch.setattr(sample_files, "_PACKAGE", tmp_path / "runoff")
+    assert sample_files.sample_folder() == inside
     assert samples.open_sample().sizes["time"] == 10_958
 
 
 def test_a_lost_line_is_noticed(monkeypatch, tmp_path) -> None:
-    shutil.copytree(samples.sample_folder(), tmp_path / "sample")
+    shutil.copytree(sample_files.sample_folder(), tmp_path / "sample")
     path = tmp_path / "sample" / samples.DAILY_FILE
     lines = path.read_text().splitlines(keepends=True)
     path.write_text("".join(lines[:500] + lines[501:]))

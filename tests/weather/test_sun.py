@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runoff.errors import WeatherError
-from runoff.weather import sun
+from runoff.weather.evaporation import sun
 from tests.published.cases import numbers, read_cases
 
 FIFTEENTHS = np.array([15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349])  # J of the 15th, FAO-56 Tab. 2.5

@@ -1,0 +1,163 @@
+"""What a fit found: the values, how good they are, and in words what the record does not tell."""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from runoff.roof import Roof
+
+#: Two estimates more alike than this cannot be told apart (common practice, no source).
+_TOGETHER = 0.9
+#: A 95 % range wider than this share of the allowed range says little (own proposal).
+_WIDE = 0.5
+#: Below this share estimates may go together as they like: both are sharp (own proposal).
+_NARROW = 0.1
+#: Held-back volume errors beyond this are named (own proposal; gauges are often no better than 5 %).
+_VOLUME_PERCENT = 10.0
+#: Parameters that a sum over a day does not feel, with what does.
+_NOT_IN_DAYS = ("detention_k", "detention_n", "conductivity_mm_per_h", "in_plane_flow_l_per_s_m")
+
+
+@dataclasses.dataclass(frozen=True, kw_only=True)
+class RoofFit:
+    """What the measured overflow tells about a roof.
+
+    Parameters
+    ----------
+    roof, described
+        The fitted roof, and the one that was described.
+    table
+        One row per parameter: ``described``, ``fitted``, ``low``, ``high`` (95 % range), ``lowest``, ``highest``
+        (allowed), ``status`` (``fitted``, ``at its low bound``, ``at its high bound``, ``not felt``).
+    goodness
+        Rows ``(part, roof)``: fitting or held back, described or fitted; columns of `goodness`.
+    correlation
+        Correlation of the fitted values.
+    series
+        Per day: ``observed``, ``described``, ``fitted`` (mm), ``part``.
+    missing_days
+        Days of the observed period without a reading; they are left out.
+    measured
+        Which overflow was compared.
+    method
+        Method of the search.
+    """
+
+    roof: Roof
+    described: Roof
+    table: pd.DataFrame
+    goodness: pd.DataFrame
+    correlation: pd.DataFrame
+    series: pd.DataFrame
+    missing_days: int
+    measured: str
+    method: str
+
+    @property
+    def advice(self) -> tuple[str, ...]:
+        """What the record did and did not identify, one sentence or two per finding."""
+        return tuple([*_of_parameters(self), *_of_pairs(self), *_of_parts(self), *_of_the_kind(self)])
+
+    def text(self) -> str:
+        """Return fitted values, goodness and advice as a person reads them."""
+        return "\n".join([*_value_lines(self), "", *_goodness_lines(self), "", *(f"- {said}" for said in self.advice)])
+
+
+def _of_parameters(fit: RoofFit) -> list[str]:
+    said = []
+    for name, row in fit.table.iterrows():
+        if row["status"] == "not felt":
+            words = f"{name} does not change the daily overflow: any value fits as well. Leave it as described."
+            if str(name).endswith(_NOT_IN_DAYS):
+                words += " It shapes the hours of a storm; a record in minutes would show it."
+            said.append(words)
+        elif row["status"] != "fitted":
+            said.append(
+                f"{name} lies {row['status']} ({row['fitted']:.4g}): the record wants to go further. Check the gauge, the "
+                "area that drains to it and the rain before widening the range."
+            )
+        elif row["high"] - row["low"] > _WIDE * (row["highest"] - row["lowest"]):
+            said.append(
+                f"{name} is hardly identified: 95 % range {row['low']:.4g} to {row['high']:.4g} of "
+                f"{row['lowest']:.4g} to {row['highest']:.4g} allowed. Measure it in a tray, or leave it as described."
+            )
+    return said
+
+
+def _of_pairs(fit: RoofFit) -> list[str]:
+    said = []
+    for one, other in itertools.combinations(fit.correlation.index, 2):
+        value = fit.correlation.loc[one, other]
+        rows = fit.table.loc[[one, other]]
+        wide = ((rows["high"] - rows["low"]) / (rows["highest"] - rows["lowest"])).max() > _NARROW
+        if np.isfinite(value) and abs(value) > _TOGETHER and wide:
+            said.append(
+                f"{one} and {other} cannot be told apart by this record (correlation {value:.2f}): measure one of them "
+                "and fit the other."
+            )
+    return said
+
+
+def _of_parts(fit: RoofFit) -> list[str]:
+    said = []
+    if fit.missing_days:
+        said.append(f"{fit.missing_days} days without a reading were left out; they were not taken as dry.")
+    if ("held back", "fitted") not in fit.goodness.index:
+        said.append("No days were held back: nothing shows yet that the fit holds beyond the days it was made from.")
+        return said
+    known: dict[Any, dict[Any, Any]] = fit.goodness.to_dict("index")
+    late, early = known["held back", "fitted"], known["fitting", "fitted"]
+    before = known["held back", "described"]
+    if abs(late["volume_error_percent"]) > _VOLUME_PERCENT:
+        said.append(
+            f"On the days held back the volume is off by {late['volume_error_percent']:+.0f} % "
+            f"({early['volume_error_percent']:+.0f} % on the days fitted): do not rest a claim on this fit."
+        )
+    if late["rmse_mm"] > before["rmse_mm"]:
+        said.append(
+            "On the days held back the fitted roof is further off than the described one: keep the description, or fit fewer parameters."
+        )
+    return said
+
+
+def _of_the_kind(fit: RoofFit) -> list[str]:
+    said = [
+        "Daily overflow shows how much the roof holds between rains and how fast that is emptied. Field capacity and wilting "
+        "point enter mainly as their difference; detention and outlets shape hours, not days.",
+        "The ranges take days as independent and the gauge as true. A wrong catchment area or a rain gauge that misses wind-"
+        "driven rain moves every value and does not show in them.",
+    ]
+    return said
+
+
+def _value_lines(fit: RoofFit) -> list[str]:
+    width = max(len(str(name)) for name in fit.table.index) + 2
+    lines = [f"{'Parameter':<{width}}{'described':>10}{'fitted':>10}   {'95 % range':<20}{'allowed':<18}"]
+    for name, row in fit.table.iterrows():
+        known = np.isfinite(row["low"])
+        reach = f"{row['low']:.4g} to {row['high']:.4g}" if known else "-"
+        allowed = f"{row['lowest']:.4g} to {row['highest']:.4g}"
+        status = "" if row["status"] == "fitted" else row["status"]
+        line = f"{name:<{width}}{row['described']:>10.4g}{row['fitted']:>10.4g}   {reach:<20}{allowed:<18}{status}"
+        lines.append(line.rstrip())
+    return lines
+
+
+def _goodness_lines(fit: RoofFit) -> list[str]:
+    lines = [
+        f"{'Days':<12}{'roof':<12}{'number':>7}{'observed':>11}{'modelled':>11}{'volume':>9}{'NSE':>8}{'RMSE':>10}"
+    ]
+    goodness: dict[Any, dict[Any, Any]] = fit.goodness.to_dict("index")
+    for (part, which), figures in goodness.items():
+        lines.append(
+            f"{part:<12}{which:<12}{figures['days']:>7.0f}{figures['observed_mm']:>8.0f} mm{figures['modelled_mm']:>8.0f} mm"
+            f"{figures['volume_error_percent']:>+7.1f} %{figures['nash_sutcliffe']:>8.3f}{figures['rmse_mm']:>7.2f} mm"
+        )
+    return lines

@@ -1,0 +1,11 @@
+"""Rain by the storm: design storms, depth-duration tables, extremes and rain events."""
+
+from runoff.storms.depth_duration import DepthDurationTable as DepthDurationTable
+from runoff.storms.depth_duration_files import read_depth_duration as read_depth_duration
+from runoff.storms.design_storms import design_storm as design_storm
+from runoff.storms.design_storms import storm_from_series as storm_from_series
+from runoff.storms.event_separation import percentile_event as percentile_event
+from runoff.storms.event_separation import rain_events as rain_events
+from runoff.storms.extremes import return_levels as return_levels
+from runoff.storms.intensity_curves import fit_intensity as fit_intensity
+from runoff.storms.rain_maxima import annual_maxima as annual_maxima

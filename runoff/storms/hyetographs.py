@@ -1,0 +1,134 @@
+"""Shapes of design storms: how a depth is spread over equal steps. Plain numbers, no labels.
+
+Every function returns the depth (or share) of each step in order of time, so that sums are exact: a block is the
+difference of a cumulative curve at its edges, never a sample of an intensity.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Protocol
+
+import numpy as np
+
+from runoff.errors import StormError
+from runoff.storms._durations import words_of
+from runoff.storms.nrcs_ordinates import NRCS_ORDINATES, ORDINATE_SPACING_H
+
+INTERPOLATIONS = ("linear", "monotone-cubic")
+
+
+class DepthCurve(Protocol):
+    """Anything that gives the depth, mm, of durations in minutes: a table column or a formula."""
+
+    source: str
+    return_period_years: Any
+
+    def depth_mm(self, minutes: Any) -> np.ndarray:
+        """Return depths, mm, of durations in minutes."""
+        ...
+
+
+def nrcs_shares(
+    pattern: str, steps: int, *, window_steps: int | None = None, interpolation: str = "linear"
+) -> np.ndarray:
+    """Return the share of a 24-hour NRCS storm in each of `steps` equal steps, or in its most intense window.
+
+    Parameters
+    ----------
+    pattern
+        ``"type-I"``, ``"type-IA"``, ``"type-II"`` or ``"type-III"``.
+    steps
+        Number of equal steps in 24 hours.
+    window_steps
+        When given, only the window of that many steps that holds most rain, its shares scaled to a sum of one.
+    interpolation
+        ``"linear"`` between half-hour ordinates, or ``"monotone-cubic"`` (piecewise cubic Hermite, Fritsch and Carlson
+        1980). Both keep every ordinate.
+
+    Notes
+    -----
+    Half-hour sums are those of HDS-2 Table 6.5 either way. Straight lines spread the busiest half hour evenly and so
+    understate the intensity of minutes; the cubic gives it a crest, but where the crest lies inside the half hour is
+    still an assumption (on Type III, with two equal half hours, it makes twin crests beside 12 h).
+    """
+    ordinates = NRCS_ORDINATES[pattern]
+    hours = np.arange(ordinates.size) * ORDINATE_SPACING_H
+    edges = np.linspace(0.0, 24.0, steps + 1)
+    if interpolation == "linear":
+        cumulative = np.interp(edges, hours, ordinates)
+    else:
+        from scipy.interpolate import PchipInterpolator
+
+        cumulative = PchipInterpolator(hours, ordinates)(edges)
+    if window_steps is None:
+        return np.diff(cumulative)
+    held = cumulative[window_steps:] - cumulative[:-window_steps]
+    best = np.flatnonzero(held > held.max() - 1e-9)  # equal windows occur inside one half hour: take the middle one
+    first = int(best[best.size // 2])
+    return np.diff(cumulative[first : first + window_steps + 1]) / held[first]
+
+
+def ranked_blocks(curve: DepthCurve, steps: int, step_min: float) -> np.ndarray:
+    """Return the increments of depth D(dt), D(2 dt) - D(dt), ..., in mm, sorted large to small."""
+    depths = curve.depth_mm(np.arange(1, steps + 1) * step_min)
+    return np.sort(np.diff(depths, prepend=0.0))[::-1]
+
+
+def alternating_blocks(ranked: np.ndarray) -> np.ndarray:
+    """Arrange blocks with the largest in the middle and the rest by turns after and before it.
+
+    The largest is block n/2 of an even number n (block 3 of 6), the middle one of an odd number; the second largest
+    follows it, the third comes before it, and so on (FHWA HDS-2, 2002, Example 6.6).
+    """
+    count = ranked.size
+    peak = (count + 1) // 2 - 1
+    turn = np.arange(count)
+    places = peak + np.where(turn % 2 == 1, (turn + 1) // 2, -(turn // 2))
+    arranged = np.empty(count)
+    arranged[places] = ranked
+    return arranged
+
+
+def euler_ii_blocks(ranked: np.ndarray, leading_blocks: int) -> np.ndarray:
+    """Turn round the first `leading_blocks` of blocks sorted large to small: a rise to the peak, then a long fall."""
+    return np.concatenate([ranked[:leading_blocks][::-1], ranked[leading_blocks:]])
+
+
+def chicago_blocks(curve: DepthCurve, steps: int, step_min: float, peak_position: float) -> np.ndarray:
+    """Return the blocks, mm, of the storm of Keifer and Chu (1957).
+
+    With the peak at the share r of the storm's length, the depth within a time x before the peak is ``r D(x / r)``, and
+    within x after it ``(1 - r) D(x / (1 - r))``; so every window that the peak divides as r to 1 - r holds the depth of
+    its own duration.
+
+    Raises
+    ------
+    StormError
+        When a tabled curve is asked for durations shorter than its first, because the peak lies inside a step.
+    """
+    times = np.arange(steps + 1) * step_min
+    peak = peak_position * times[-1]
+    before = np.clip(peak - times, 0.0, None) / peak_position
+    after = np.clip(times - peak, 0.0, None) / (1.0 - peak_position)
+    # a peak meant to fall on the edge of a step may miss it by rounding
+    before[before < 1e-9 * times[-1]] = 0.0
+    after[after < 1e-9 * times[-1]] = 0.0
+    part_before = peak_position * _depth_from_zero(curve, before)
+    part_after = (1.0 - peak_position) * _depth_from_zero(curve, after)
+    return np.diff(part_after - part_before)
+
+
+def _depth_from_zero(curve: DepthCurve, minutes: np.ndarray) -> np.ndarray:
+    """Depth of durations that include zero; a table cannot say what falls in less than its first duration."""
+    depths = np.zeros(minutes.size)
+    wanted = minutes > 0.0
+    shortest = getattr(curve, "durations_min", (0.0,))[0]
+    least = minutes[wanted].min()
+    if least < shortest * (1 - 1e-9):
+        raise StormError(
+            f"design_storm: the peak of this chicago storm needs the depth of {words_of(round(float(least), 2))}, "
+            f"and the table begins at {words_of(shortest)}; use a longer step, move peak_position to the edge of "
+            "a step, or pass a formula (fit_intensity)"
+        )
+    depths[wanted] = curve.depth_mm(minutes[wanted])
+    return depths

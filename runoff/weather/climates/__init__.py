@@ -1,0 +1,1 @@
+"""Weather of other places and times: the invented town, changed climates."""

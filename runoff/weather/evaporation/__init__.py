@@ -1,0 +1,1 @@
+"""Reference evapotranspiration: formulas, their inputs, the choice between them, the sun."""

@@ -1,0 +1,1 @@
+"""Readers: every kind of weather file behind one door."""

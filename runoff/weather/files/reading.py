@@ -1,0 +1,266 @@
+"""One door for weather files: what a file is follows from what is in it, not from its name alone."""
+
+from __future__ import annotations
+
+import errno
+import gzip
+import hashlib
+import io
+import re
+import warnings
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import xarray as xr
+
+from runoff.errors import RunoffWarning, WeatherError, raise_faults
+from runoff.weather.evaporation.evapotranspiration import with_reference_et
+from runoff.weather.files.netcdf import read_netcdf
+from runoff.weather.files.station_daily import looks_like_dly, looks_like_station_csv, read_station_daily
+from runoff.weather.files.table import read_table
+from runoff.weather.files.table_layout import TableLayout, layout_of
+from runoff.weather.quality.plausibility import TRUSTED, doubt_of_unit
+from runoff.weather.record.frames import as_weather
+from runoff.weather.record.gaps import fill_gaps
+from runoff.weather.record.time_axis import stamp_words
+
+_OTHER_FILES = {
+    b"%PDF": "a PDF document, not a weather file; ask for the numbers as CSV",
+    b"PK\x03\x04": "a spreadsheet or zip archive, not a weather file; save the sheet as CSV, or unpack the archive",
+    b"\xd0\xcf\x11\xe0": "an old spreadsheet, not a weather file; save the sheet as CSV",
+    b"\x89PNG": "a picture, not a weather file",
+    b"\xff\xd8\xff": "a picture, not a weather file",
+    b"GRIB": "a GRIB file; convert it to NetCDF first",
+}
+_GENERIC = re.compile(r"^(table|station file|variables|weather|fill_gaps): ")
+
+
+def read_weather(
+    path: str | Path,
+    *,
+    start: str | int | None = None,
+    end: str | int | None = None,
+    latitude: float | None = None,
+    longitude: float | None = None,
+    elevation_m: float | None = None,
+    columns: Mapping[str, str | int] | None = None,
+    units: Mapping[str, str] | None = None,
+    layout: TableLayout | Mapping[str, Any] | None = None,
+    et_method: str | None = None,
+    fill: Mapping[str, str] | None = None,
+    trust_unit: bool = False,
+    chunks: Any = None,
+) -> xr.Dataset:
+    """Read a weather file.
+
+    Parameters
+    ----------
+    path
+        GHCN-Daily ``.dly`` or by-station CSV, CF NetCDF or Zarr, or a plain table; all but Zarr also gzipped.
+    start, end
+        First and last year, month or date used, both included (``"1990"``, ``"2019-06"``).
+    latitude, longitude, elevation_m
+        Place, where the file does not say: degrees (south negative) and m.
+    columns, units
+        For plain tables and NetCDF: which column or variable is what, and in which unit.
+    layout
+        How a plain table is laid out, see `runoff.TableLayout`; its ``stamp`` holds for NetCDF without time bounds too.
+    et_method
+        Forces a method of reference evapotranspiration; by default it is formed when the data allow.
+    fill
+        Named methods for gaps, ``{"rain": "monthly-mean", "temperature": "interpolate"}``; see `runoff.fill_gaps`.
+    trust_unit
+        Accepts rain amounts that look like a wrong unit, for one of the few places where they are real.
+    chunks
+        Keeps a NetCDF or Zarr file on disk as dask arrays.
+
+    Returns
+    -------
+    xarray.Dataset
+        House names and units; ``time`` marks the start of the interval. Missing values and absent dates stay missing.
+        A table whose `columns` leave rain out (evapotranspiration alone) is returned as it is, to be merged.
+
+    Raises
+    ------
+    WeatherError
+        Naming every fault of the file at once.
+    FileNotFoundError
+        When there is no such file.
+
+    Warns
+    -----
+    RunoffWarning
+        When the record does not reach from `start` to `end`.
+    """
+    path = Path(path)
+    if not path.exists():
+        raise FileNotFoundError(errno.ENOENT, "there is no such weather file", str(path))
+    try:
+        data = _read(path, columns, units, layout_of(layout), chunks)
+        data = data.assign_coords(_place(latitude, longitude, elevation_m))
+        data.attrs.update(source=path.name, sha256=_digest(path))
+        data.attrs["title"] = data.attrs.get("title") or path.name
+        data = as_weather(data, needs_rain=False)
+        if "rain" in data and not data["rain"].chunks:
+            data = _refuse_wrong_unit(data, trust_unit)
+        if start is not None or end is not None:
+            data = _selected(data, start, end)
+        if fill:
+            data = _filled(data, fill)
+    except WeatherError as error:
+        lines = [_GENERIC.sub("", line) for line in str(error).split("\n")]
+        raise WeatherError("\n".join(f"{path.name}: {line}" for line in lines)) from None
+    return _with_reference_et(data, et_method) if "rain" in data else data
+
+
+def _place(latitude: float | None, longitude: float | None, elevation_m: float | None) -> dict[str, float]:
+    """Return the place as coordinates; refuse what is nowhere on earth."""
+    asked = (
+        ("lat", "latitude", latitude, -90.0, 90.0, "degrees, south negative"),
+        ("lon", "longitude", longitude, -180.0, 360.0, "degrees, west negative"),
+        ("elevation", "elevation_m", elevation_m, -450.0, 6000.0, "m above the sea"),
+    )
+    faults, place = [], {}
+    for name, argument, value, low, high, words in asked:
+        if value is None:
+            continue
+        if not low <= float(value) <= high:
+            faults.append(f"{argument} lies between {low:g} and {high:g} {words} (given {value})")
+        place[name] = float(value)
+    raise_faults("weather", faults, WeatherError)
+    return place
+
+
+def _read(path: Path, columns: Any, units: Mapping[str, str] | None, layout: TableLayout, chunks: Any) -> xr.Dataset:
+    """Return the record as the reader of its kind gives it."""
+    if path.is_dir():
+        if not any((path / name).exists() for name in ("zarr.json", ".zgroup", ".zmetadata")):
+            raise WeatherError("this is a folder, not a weather file (and no Zarr folder)")
+        return read_netcdf(path, columns=columns, units=units, stamp=layout.stamp, chunks=chunks)
+    with path.open("rb") as file:
+        head = file.read(4)
+    is_zipped = head[:2] == b"\x1f\x8b"
+    if not is_zipped and _is_netcdf(head):  # stays on disk: it may be larger than memory
+        return read_netcdf(path, columns=columns, units=units, stamp=layout.stamp, chunks=chunks)
+    raw = path.read_bytes()
+    if is_zipped:
+        try:
+            raw = gzip.decompress(raw)
+        except (OSError, EOFError):
+            raise WeatherError("the gzipped file is cut short or damaged; fetch it again") from None
+        if _is_netcdf(raw):
+            return read_netcdf(io.BytesIO(raw), columns=columns, units=units, stamp=layout.stamp, chunks=chunks)
+    return _read_text(_text_of(raw), columns, units, layout)
+
+
+def _is_netcdf(head: bytes) -> bool:
+    return head[:4] == b"\x89HDF" or head[:3] == b"CDF"
+
+
+def _text_of(raw: bytes) -> str:
+    """Return the text of a file, or say what the file is instead."""
+    if not raw.strip():
+        raise WeatherError("the file is empty")
+    for magic, words in _OTHER_FILES.items():
+        if raw.startswith(magic):
+            raise WeatherError(f"this is {words}")
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return raw.decode("utf-16")
+    if b"\x00" in raw[:4096]:
+        raise WeatherError("this is a binary file of a kind that is not known; weather files are text, NetCDF or Zarr")
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = raw.decode("latin-1")
+    if text.lstrip()[:1] == "<":
+        raise WeatherError(
+            "this is a web page (HTML or XML), not a weather file; save the data themselves, not the page that shows them"
+        )
+    if re.search(r"^\s*(\[roof\]|\[\[layer\]\])", text, re.MULTILINE):
+        raise WeatherError(
+            "this is a roof file, not a weather file; the roof comes first on the command line, the weather second"
+        )
+    if text.lstrip()[:1] == "{":
+        raise WeatherError("this is a JSON file, not a table; save the values as CSV")
+    return text
+
+
+def _read_text(text: str, columns: Any, units: Mapping[str, str] | None, layout: TableLayout) -> xr.Dataset:
+    if looks_like_dly(text):
+        if columns:
+            raise WeatherError("a .dly file says itself what its values are; leave columns= and units= out")
+        return read_station_daily(text)
+    if columns is None and looks_like_station_csv(text):
+        return read_station_daily(text)
+    return read_table(text, columns=columns, units=units, layout=layout)
+
+
+def _digest(path: Path) -> str:
+    if path.is_dir():
+        return ""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _refuse_wrong_unit(data: xr.Dataset, trusted: bool) -> xr.Dataset:
+    """Refuse rain that looks like another unit; of a grid, its wettest cell decides, since all share the unit."""
+    rain = data["rain"]
+    latitude = data["lat"] if "lat" in data.coords else None
+    cells = [dim for dim in rain.dims if dim != "time"]
+    if cells:
+        flat = rain.stack(cell=cells)
+        wettest = int(flat.mean("time").fillna(-1.0).argmax("cell"))
+        rain = flat.isel(cell=wettest)
+        latitude = rain["lat"] if "lat" in rain.coords else latitude
+    known = float(latitude) if latitude is not None and latitude.ndim == 0 else None
+    doubt = doubt_of_unit(rain, known, trusted=trusted)
+    if doubt.verdict == "stop":
+        way_out = ". If the amounts are right, say trust_unit=True (--trust-unit)" if bool(rain.notnull().any()) else ""
+        raise WeatherError(f"rain: {doubt.found}; {doubt.advice}{way_out}")
+    return data.assign_attrs({TRUSTED: "yes"}) if trusted else data
+
+
+def _selected(data: xr.Dataset, start: str | int | None, end: str | int | None) -> xr.Dataset:
+    """Return the years or dates asked for, both ends included, and warn where the record does not reach them."""
+    first, last = (stamp_words(data["time"].to_numpy()[i])[:10] for i in (0, -1))
+    begin, finish = (None if one is None else str(one).strip() for one in (start, end))
+    try:
+        chosen = data.sel(time=slice(begin, finish))
+    except (KeyError, ValueError, TypeError):
+        calendar = str(data["time"].dt.calendar)
+        words = (
+            f" of the calendar {calendar}" if calendar not in ("standard", "proleptic_gregorian", "gregorian") else ""
+        )
+        given = " and ".join(f'{name} "{one}"' for name, one in (("start", begin), ("end", finish)) if one is not None)
+        raise WeatherError(f"{given} must be years or dates{words}, such as 1990 or 2019-06-30") from None
+    if chosen.sizes["time"] == 0:
+        raise WeatherError(
+            f"nothing lies between {begin or 'the start'} and {finish or 'the end'}; the file runs from {first} to {last}"
+        )
+    short = []
+    if begin is not None and first > (begin + "-01-01"[len(begin) - 4 :])[:10]:
+        short.append(f"begins {first} (asked from {begin})")
+    if finish is not None and last < (finish + "-12-28"[len(finish) - 4 :])[:10]:
+        short.append(f"ends {last} (asked to {finish})")
+    if short:
+        warnings.warn(f"{data.attrs['source']}: the record {' and '.join(short)}", RunoffWarning, stacklevel=4)
+    return chosen
+
+
+def _filled(data: xr.Dataset, fill: Mapping[str, str]) -> xr.Dataset:
+    known = ("rain", "temperature", "reference_et")
+    unknown = sorted(set(fill) - set(known))
+    if unknown:
+        raise WeatherError(f"fill takes {', '.join(known)} (given {', '.join(unknown)})")
+    return fill_gaps(data, **fill)
+
+
+def _with_reference_et(data: xr.Dataset, method: str | None) -> xr.Dataset:
+    """Form reference evapotranspiration when asked or when the data allow; else note why not (`simulate` will ask)."""
+    try:
+        return with_reference_et(data, method)
+    except WeatherError as error:
+        if method is not None:
+            raise WeatherError(f"{data.attrs['source']}: {error}") from None
+        return data.assign_attrs(reference_et_missing=str(error))

@@ -1,0 +1,1 @@
+"""Whether a record can be used: checks and their verdicts."""

@@ -1,0 +1,191 @@
+"""Weather held in memory: pandas objects and xarray Datasets, checked and brought to house units."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from runoff.errors import WeatherError, nearest, raise_faults
+from runoff.quantities import QUANTITIES, label
+from runoff.units import require_units
+from runoff.weather.record.house_units import quantity_in_name, to_house
+from runoff.weather.record.time_axis import ONE_DAY, counted, stamp_words, step_hours, step_of
+
+# what an impossible value of a quantity usually is
+_SUSPICIONS = {
+    "rain": "a missing value is written as NaN, rain is a depth per step",
+    "reference_et": "a missing value is written as NaN",
+    "tmin": "Kelvin, Fahrenheit or tenths read as degC? A missing value is written as NaN",
+    "tmax": "Kelvin, Fahrenheit or tenths read as degC? A missing value is written as NaN",
+    "tmean": "Kelvin, Fahrenheit or tenths read as degC? A missing value is written as NaN",
+    "humidity": 'percent? Then set its units to "%"; a fraction lies between 0 and 1',
+    "humidity_min": 'percent? Then set its units to "%"; a fraction lies between 0 and 1',
+    "humidity_max": 'percent? Then set its units to "%"; a fraction lies between 0 and 1',
+}
+_SLACK = {"humidity": 0.1, "humidity_min": 0.1, "humidity_max": 0.1}  # models and gauges pass 100 % a little
+
+
+def as_weather(weather: Any, *, needs_rain: bool = True) -> xr.Dataset:
+    """Return weather as a Dataset in house units, or say what is wrong with it. What was given stays as it is.
+
+    Parameters
+    ----------
+    weather
+        xarray Dataset or DataArray (rain) with units; or a pandas Series (rain, mm) or DataFrame with a DatetimeIndex,
+        columns named as in `runoff.quantities` (house units) or with their unit, ``rain_in``, ``tmin_f``. Stamps with a
+        time zone are brought to local standard time.
+    needs_rain
+        False for a companion record, evapotranspiration alone for example.
+
+    Raises
+    ------
+    WeatherError
+        Naming every fault: no rain, no time, a quantity without units, irregular steps, impossible values.
+    """
+    data = _dataset(weather)
+    faults = []
+    if "rain" not in data and needs_rain:
+        given = [str(name) for name in data.data_vars]
+        hint = next((text for name in given if (text := nearest(name, ["rain"]))), "")
+        faults.append(f"`rain` is missing; given are {', '.join(given) or 'no variables'}{hint}")
+    if "time" not in data.dims:
+        faults.append("there is no dimension `time`")
+    raise_faults("weather", faults, WeatherError)
+    converted = {}
+    for name in data.data_vars:
+        if name in QUANTITIES:
+            try:
+                converted[name] = _house(data[name], str(name))
+            except ValueError as error:
+                faults.append(str(error).removeprefix("weather: "))
+    faults += _faults_of_time(data)
+    raise_faults("weather", faults, WeatherError)
+    # variables of one and the same Dataset need not be held against each other again
+    result = data.assign({name: series.variable for name, series in converted.items()})
+    raise_faults("weather", _impossible(result, data), WeatherError)
+    return label(result)
+
+
+def _house(series: xr.DataArray, name: str) -> xr.DataArray:
+    """Return a copy of one variable, as numbers in house units."""
+    if series.dtype.kind not in "fiu":
+        raise WeatherError(f"`{name}` holds no numbers ({series.dtype}); missing values are NaN, not text")
+    numbers = series.astype(float) if series.dtype.kind in "iu" else series.copy(deep=False)
+    numbers.attrs = dict(series.attrs)
+    if name == "wind_speed" and numbers.attrs.get("units") == "m/s":
+        numbers.attrs["units"] = "m s-1"
+    if QUANTITIES[name].units == "1" and numbers.attrs.get("units") == "":
+        numbers.attrs["units"] = "1"
+    return require_units(numbers, QUANTITIES[name].units, "weather")
+
+
+def _dataset(weather: Any) -> xr.Dataset:
+    if isinstance(weather, xr.Dataset):
+        return weather
+    if isinstance(weather, xr.DataArray):
+        return weather.to_dataset(name="rain")
+    if isinstance(weather, pd.Series):
+        weather = weather.to_frame("rain")
+    if isinstance(weather, pd.DataFrame):
+        return _from_frame(weather)
+    raise WeatherError(
+        f"weather: an xarray Dataset, a DataArray of rain or a pandas object is needed (given {type(weather).__name__}); "
+        "read a file with runoff.read_weather(path)"
+    )
+
+
+def _from_frame(frame: pd.DataFrame) -> xr.Dataset:
+    if not isinstance(frame.index, pd.DatetimeIndex):
+        raise WeatherError(
+            "weather: a table needs a DatetimeIndex (start of each interval), for example frame.index = pd.to_datetime(frame.index)"
+        )
+    index, zone = standard_time(frame.index)
+    data = xr.Dataset(coords={"time": index.to_numpy().astype("datetime64[ns]")})
+    hours = step_hours(index)
+    faults = []
+    for column in frame:
+        quantity, unit = quantity_in_name(str(column)) or (str(column), "")
+        values = frame[column].to_numpy()
+        try:
+            if quantity in QUANTITIES and unit:
+                values = to_house(values, quantity, unit, hours)
+        except (ValueError, TypeError) as error:
+            faults.append(f"`{column}`: {error}")
+        data[quantity] = ("time", values)
+    raise_faults("weather", faults, WeatherError)
+    if zone:
+        data.attrs["time_zone"] = zone
+    return label(data)
+
+
+def standard_time(index: pd.DatetimeIndex) -> tuple[pd.DatetimeIndex, str]:
+    """Return stamps without a zone, in the standard time of their zone, and that zone in words (empty without one)."""
+    if index.tz is None:
+        return index, ""
+    # standard time is the smallest offset of the year: summer time adds to it
+    year = pd.date_range(f"{index[0].year}-01-01", periods=12, freq="MS", tz="UTC").tz_convert(index.tz)
+    offset = min(stamp.utcoffset() for stamp in (*year, index[0]) if stamp.utcoffset() is not None)
+    words = f"standard time, {offset_words(pd.Timedelta(offset))}" if offset else "UTC"
+    return index.tz_convert("UTC").tz_localize(None) + offset, words
+
+
+def offset_words(offset: pd.Timedelta) -> str:
+    """Return an offset from UTC as it is usually written, ``UTC+01:00``."""
+    minutes = round(offset / pd.Timedelta("1min"))
+    return f"UTC{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
+
+
+def _faults_of_time(data: xr.Dataset) -> list[str]:
+    index = data.indexes.get("time")
+    if index is None or index.dtype.kind not in "MO":
+        return ["`time` holds no dates; use dates of pandas, numpy or cftime that mark the start of each interval"]
+    if index.has_duplicates:
+        return [f"time: {stamp_words(index[index.duplicated()][0])} is given twice; keep one of each"]
+    if not index.is_monotonic_increasing:
+        return ["time runs backwards; sort it with weather.sortby('time')"]
+    if len(index) < 2:
+        return []
+    step = step_of(index)
+    steps = pd.TimedeltaIndex(index[1:] - index[:-1])
+    odd = np.flatnonzero(steps != step)
+    if not odd.size:
+        return []
+    spelled = "1D" if step == ONE_DAY else f"{round(step / pd.Timedelta('1min'))}min"
+    return [
+        f"the steps of time are not all alike: after {stamp_words(index[odd[0]])} comes {stamp_words(index[odd[0] + 1])}. "
+        f'Bring the series to regular steps with missing values for the gaps, weather.resample(time="{spelled}").asfreq()'
+    ]
+
+
+def _impossible(data: xr.Dataset, given: xr.Dataset) -> list[str]:
+    """Name values outside what a quantity can be; lazy data are not looked at."""
+    faults = []
+    for name in map(str, data.data_vars):
+        if name not in QUANTITIES or data[name].chunks or "time" not in data[name].dims:
+            continue
+        low, high = QUANTITIES[name].low, QUANTITIES[name].high + _SLACK.get(name, 0.0)
+        if name == "solar_radiation" and step_of(data["time"]) < ONE_DAY:
+            high = float("inf")  # the table's limit is one of whole days
+        series = data[name].transpose("time", ...).to_numpy()
+        values = series.reshape(series.shape[0], -1)
+        bad = (values < low) | (values > high)
+        if bad.any():
+            rows = bad.any(axis=1)
+            first = int(rows.argmax())
+            value = values[first][bad[first]][0]
+            unit = "" if QUANTITIES[name].units == "1" else f" {QUANTITIES[name].units}"
+            kind = "negative" if low == 0.0 and value < 0 else "impossible"
+            faults.append(
+                f"`{name}` is {kind} on {counted(int(rows.sum()), 'step')}, first {value:g}{unit} at "
+                f"{stamp_words(data['time'].to_numpy()[first])}; {_SUSPICIONS.get(name, 'look at its unit')}"
+            )
+        elif (
+            name in _SLACK
+            and given[name].attrs.get("units") in ("%", "percent")
+            and np.nanmax(values, initial=0) < 0.011
+        ):
+            faults.append(f'`{name}` is given in percent but never passes 1; a fraction? Then set its units to "1"')
+    return faults

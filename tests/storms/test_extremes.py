@@ -1,0 +1,474 @@
+"""Annual maxima, extreme-value fits and return levels, against published tables and real records."""
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+
+from runoff.errors import RunoffError, StormError, WeatherError
+from runoff.storms.depth_duration import DepthDurationTable
+from runoff.storms.depth_duration_files import read_annual_maxima, read_depth_duration
+from runoff.storms.design_storms import design_storm
+from runoff.storms.extremes import (
+    ExtremeFit,
+    annual_return_period,
+    fit_extremes,
+    gumbel_frequency_factor,
+    gumbel_sample_variate,
+    gumbel_standard_error,
+    partial_return_period,
+    plotting_positions,
+    return_levels,
+)
+from runoff.storms.rain_maxima import FIXED_INTERVAL_FACTOR_24H, annual_maxima, largest_windows
+from tests.published.cases import ALGORITHM_ONLY, read_cases
+
+MONTREAL = "idf/idf_v3-40_2025_12_5_702_QC_702S006_MONTREAL_PIERRE_ELLIOTT_TRUDEAU_INTL.txt"
+
+
+def rain_of(values, *, start: str = "2001-01-01", freq: str = "D", units: str = "mm") -> xr.DataArray:
+    times = pd.date_range(start, periods=len(values), freq=freq)
+    return xr.DataArray(
+        np.asarray(values, float), dims="time", coords={"time": times}, name="rain", attrs={"units": units}
+    )
+
+
+def real_rain(path: Path, kind: str) -> xr.DataArray:
+    """Read a real record with pandas alone, so that the package's readers are not needed here."""
+    if kind == "singapore":
+        frame = pd.read_csv(path)
+        stamps = pd.to_datetime(frame["timestamp_sgt"]).dt.tz_localize(None).dt.round("min")
+        series = pd.Series(frame["value"].to_numpy(), index=stamps)
+        series = series.reindex(pd.date_range(series.index[0], series.index[-1], freq="5min"))
+    else:
+        frame = pd.read_csv(path)
+        stamps = pd.to_datetime(frame.iloc[:, 0]) - pd.Timedelta("1h")  # the file labels the end of the hour
+        series = pd.Series(frame.iloc[:, 1].to_numpy() * 1000.0, index=stamps)  # metres to mm
+    return xr.DataArray(
+        series.to_numpy(), dims="time", coords={"time": series.index.to_numpy()}, name="rain", attrs={"units": "mm"}
+    )
+
+
+# --- frequency factors, plotting positions, series
+
+
+@pytest.mark.parametrize("row", read_cases("gumbel_frequency_factors.csv"))
+def test_frequency_factor(row: dict) -> None:
+    years = int(row["years"]) if row["years"] else None
+    found = gumbel_frequency_factor(float(row["return_period_years"]), years)
+    assert found == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
+
+
+@pytest.mark.parametrize("row", read_cases("gumbel_sample_variate.csv"))
+def test_sample_variate(row: dict) -> None:
+    expected = (float(row["expected_mean"]), float(row["expected_spread"]))
+    assert gumbel_sample_variate(int(row["years"])) == pytest.approx(expected, abs=float(row["tolerance"]) * 1.01)
+
+
+def gumbel_level(row: dict) -> float:
+    years = int(row["years"]) if row["years"] else None
+    factor = gumbel_frequency_factor(float(row["return_period_years"]), years)
+    return float(row["mean"]) + factor * float(row["standard_deviation"])
+
+
+@pytest.mark.parametrize("row", read_cases("gumbel_levels.csv"))
+def test_gumbel_levels(row: dict) -> None:
+    assert gumbel_level(row) == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
+
+
+@pytest.mark.parametrize("row", read_cases("gumbel_levels.csv", statuses=ALGORITHM_ONLY))
+def test_gumbel_algorithm_on_remembered_inputs(row: dict) -> None:
+    assert gumbel_level(row) == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
+
+
+@pytest.mark.parametrize("row", read_cases("plotting_positions.csv"))
+def test_plotting_positions(row: dict) -> None:
+    found = plotting_positions(int(row["count"]), formula=row["formula"])[int(row["rank"]) - 1]
+    assert found == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
+
+
+@pytest.mark.parametrize("row", read_cases("partial_duration.csv"))
+def test_partial_duration_table(row: dict) -> None:
+    annual = 100.0 / float(row["annual_percent"])
+    events = 100.0 / float(partial_return_period(annual))
+    assert events == pytest.approx(float(row["expected_events_per_100_years"]), rel=float(row["relative_tolerance"]))
+
+
+@pytest.mark.parametrize("row", read_cases("annual_from_partial.csv"))
+def test_annual_return_period(row: dict) -> None:
+    partial = float(row["partial_years"])
+    found = annual_return_period(partial)
+    assert found == pytest.approx(float(row["expected_annual_years"]), abs=float(row["tolerance"]))
+    assert partial_return_period(found) == pytest.approx(partial)
+
+
+# --- fits
+
+
+@pytest.mark.real_weather
+def test_montreal_levels_from_its_own_maxima(shared_data: Path) -> None:
+    # table 2a of the file, all 63 values, printed to 0.1 mm and made by Gumbel with the method of moments
+    maxima, printed = read_annual_maxima(shared_data / MONTREAL), read_depth_duration(shared_data / MONTREAL)
+    levels = return_levels(maxima, return_periods_years=printed.return_periods_years, method="moments", resamples=20)
+    difference = np.abs(levels["depth"].values - np.array(printed.depths_mm))
+    assert difference.size == 63
+    assert difference.max() <= 0.05 + 1e-9  # half of the last printed digit
+
+
+@pytest.mark.real_weather
+def test_montreal_confidence_limits(shared_data: Path) -> None:
+    # table 2b of the file prints 95 % limits as rates rounded to 0.1 mm/h: half a digit is 0.05 mm/h times the hours
+    maxima, printed = read_annual_maxima(shared_data / MONTREAL), read_depth_duration(shared_data / MONTREAL)
+    spread = maxima.std("year", ddof=1).values[:, None]
+    error = gumbel_standard_error(spread, np.array(printed.return_periods_years), maxima.sizes["year"])
+    hours = np.array(printed.durations_min)[:, None] / 60.0
+    difference = np.abs(1.96 * error - np.array(printed.half_widths_mm)) / hours
+    assert difference.max() < 0.06
+
+
+@pytest.mark.real_weather
+@pytest.mark.parametrize(
+    ("distribution", "method"),
+    [
+        ("gumbel", "l-moments"),
+        ("gumbel", "maximum-likelihood"),
+        ("gumbel", "frequency-factor"),
+        ("gev", "l-moments"),
+        ("gev", "maximum-likelihood"),
+    ],
+)
+def test_montreal_methods_agree_within_their_interval(shared_data: Path, distribution: str, method: str) -> None:
+    # 79 years: the file's own answer lies inside every method's 95 % interval (1 h, 2 to 100 years)
+    maxima = read_annual_maxima(shared_data / MONTREAL).sel(duration=[60.0])
+    printed = read_depth_duration(shared_data / MONTREAL).to_dataarray().sel(duration=60.0)
+    levels = return_levels(maxima, distribution=distribution, method=method, resamples=100, interval=0.95).squeeze()
+    printed = printed.sel(return_period=levels.return_period)
+    assert (levels["depth_low"] < printed).all()
+    assert (printed < levels["depth_high"]).all()
+
+
+@pytest.mark.parametrize("shape", [-0.2, 0.0, 0.15])
+@pytest.mark.parametrize("method", ["l-moments", "maximum-likelihood"])
+def test_gev_finds_the_distribution_it_was_drawn_from(shape: float, method: str) -> None:
+    # drawn by inverting F(x) = exp(-(1 + shape z)^(-1/shape)) by hand: positive shape is a heavy tail
+    reduced = -np.log((np.arange(1, 4001) - 0.5) / 4000.0)
+    z = -np.log(reduced) if shape == 0.0 else (reduced**-shape - 1.0) / shape
+    fit = fit_extremes(30.0 + 8.0 * z, distribution="gev", method=method)
+    assert fit.shape == pytest.approx(shape, abs=0.01)
+    assert fit.location == pytest.approx(30.0, abs=0.1)
+    assert fit.scale == pytest.approx(8.0, abs=0.1)
+
+
+def test_positive_shape_means_a_heavier_tail_than_gumbel() -> None:
+    levels = [
+        float(
+            ExtremeFit(
+                distribution="gev", method="l-moments", location=30.0, scale=8.0, shape=shape, years=50
+            ).return_level(100)
+        )
+        for shape in (-0.1, 0.0, 0.1)
+    ]
+    assert levels[0] < levels[1] < levels[2]
+    # by hand: 30 + 8/0.1 ((-ln 0.99)^-0.1 - 1) and 30 + 8 x 4.60015
+    assert levels[2] == pytest.approx(76.73, abs=0.01)
+    assert levels[1] == pytest.approx(66.80, abs=0.01)
+
+
+def test_gumbel_l_moments_by_hand() -> None:
+    # 1..10: l1 = 5.5; b1 = sum (i-1) i/(10 x 9) = 330/90 = 3.66667, l2 = 2 b1 - l1 = 1.83333; scale l2/ln 2
+    fit = fit_extremes(np.arange(1.0, 11.0), method="l-moments")
+    assert fit.scale == pytest.approx(1.8333333 / 0.6931472, rel=1e-6)
+    assert fit.location == pytest.approx(5.5 - 0.5772157 * fit.scale, rel=1e-6)
+
+
+def test_frequency_factor_method_is_mean_plus_k_s() -> None:
+    values = np.array([12.0, 15, 16, 19, 22, 24, 27, 31, 38, 52])
+    fit = fit_extremes(values, method="frequency-factor")
+    # HDS-2 Table 4.12: K(10 yr, n = 10) = 1.8483
+    assert fit.return_level(10) == pytest.approx(values.mean() + 1.8483 * values.std(ddof=1), abs=2e-3)
+
+
+def test_return_level_and_period_are_inverse() -> None:
+    fit = fit_extremes([12.0, 15, 16, 19, 22, 24, 27, 31, 38, 52], distribution="gev")
+    periods = np.array([1.5, 2.0, 10.0, 100.0])
+    assert fit.return_period(fit.return_level(periods)) == pytest.approx(periods)
+
+
+def maxima_of(columns: dict[float, np.ndarray]) -> xr.DataArray:
+    values = np.stack(list(columns.values()), axis=1)
+    return xr.DataArray(
+        values,
+        dims=("year", "duration"),
+        coords={"year": 2001 + np.arange(len(values)), "duration": list(columns)},
+        attrs={"units": "mm", "fixed_interval_correction": "24 h multiplied by 1.13"},
+    )
+
+
+@pytest.fixture
+def thirty_years() -> xr.DataArray:
+    rng = np.random.default_rng(7)
+    return maxima_of({5.0: rng.gumbel(8, 2, 30), 60.0: rng.gumbel(24, 6, 30), 1440.0: rng.gumbel(50, 12, 30)})
+
+
+def test_interval_is_seeded_and_holds_the_estimate(thirty_years: xr.DataArray) -> None:
+    first, again = (return_levels(thirty_years, resamples=200, seed=3) for _ in range(2))
+    other = return_levels(thirty_years, resamples=200, seed=4)
+    assert first.equals(again)
+    assert not first["depth_low"].equals(other["depth_low"])
+    assert (first["depth_low"] < first["depth"]).all()
+    assert (first["depth_high"] > first["depth"]).all()
+    wider = return_levels(thirty_years, resamples=200, seed=3, interval=0.99)
+    assert (wider["depth_high"] > first["depth_high"]).all()
+    assert first.attrs["interval"] == "90%, bootstrap (resample), 200 resamples, seed 3"
+    assert first.attrs["fixed_interval_correction"] == "24 h multiplied by 1.13"
+    assert "beyond 30 years rest on the distribution" in first.attrs["note"]
+
+
+def test_parametric_interval_matches_the_standard_error(thirty_years: xr.DataArray) -> None:
+    # 90 % is 1.645 standard errors either side; a bootstrap of 2000 is good to some per cent and slightly skewed
+    levels = return_levels(
+        thirty_years, method="moments", bootstrap="parametric", resamples=2000, return_periods_years=[10, 100]
+    )
+    width = (levels["depth_high"] - levels["depth_low"]).values
+    spread = levels["scale"].values[:, None] * np.pi / np.sqrt(6.0)
+    expected = 2 * 1.645 * gumbel_standard_error(spread, np.array([10, 100]), 30)
+    assert width == pytest.approx(expected, rel=0.15)
+
+
+def test_missing_years_are_left_out_by_duration(thirty_years: xr.DataArray) -> None:
+    holed = thirty_years.copy()
+    holed[3, 1] = np.nan
+    levels = return_levels(holed, resamples=10)
+    assert levels["years"].values.tolist() == [30, 29, 30]
+    assert float(levels["depth"][1, 0]) == pytest.approx(
+        float(fit_extremes(np.delete(thirty_years.values[:, 1], 3)).return_level(2))
+    )
+
+
+def test_own_record_to_a_design_storm(thirty_years: xr.DataArray) -> None:
+    table = DepthDurationTable.from_dataarray(return_levels(thirty_years, resamples=5)["depth"], source="own gauge")
+    storm = design_storm(duration="1h", pattern="alternating-block", depth_duration=table, return_period_years=10)
+    assert float(storm.sum()) == pytest.approx(table.depth("1h", 10))
+    assert float(storm.max()) == pytest.approx(table.depth("5min", 10))
+    assert storm.attrs["source"] == "alternating-block from own gauge"
+
+
+# --- maxima of a record
+
+
+def test_annual_maxima_by_hand() -> None:
+    values = np.zeros(365 + 365)
+    values[10:13] = [5.0, 20.0, 9.0]  # 2001: largest day 20, two days 29
+    values[364:366] = [7.0, 30.0]  # 31 December 2001 and 1 January 2002: the pair ends in 2002
+    maxima = annual_maxima(rain_of(values), ["24h", "2 days"])
+    assert maxima.sel(duration=1440).values == pytest.approx([20.0, 30.0])
+    assert maxima.sel(duration=2880).values == pytest.approx([29.0, 37.0])
+    assert maxima.attrs["dropped_years"] == "none"
+    assert maxima.attrs["fixed_interval_correction"].startswith("none; days by the clock understate the largest 24 h")
+
+
+def test_year_with_a_gap_is_dropped_and_named() -> None:
+    values = np.ones(365 * 3)
+    values[400] = np.nan
+    maxima = annual_maxima(rain_of(values), ["24h"])
+    assert maxima.year.values.tolist() == [2001, 2003]
+    assert maxima.attrs["dropped_years"] == "2002 (1 of 365 steps missing)"
+    kept = annual_maxima(rain_of(values), ["24h", "2 days"], allowed_missing=0.01)
+    assert kept.year.values.tolist() == [2001, 2002, 2003]
+    assert np.isfinite(kept.values).all()
+
+
+def test_a_year_without_a_whole_window_is_missing_and_not_dry() -> None:
+    maxima = annual_maxima(rain_of(np.ones(365 * 3)), ["400 days"])
+    assert np.isnan(maxima.sel(year=2001)).all()
+    assert maxima.sel(year=[2002, 2003]).values == pytest.approx(400.0)
+
+
+def test_year_that_starts_in_october() -> None:
+    values = np.zeros(365 * 2)
+    values[0] = 99.0  # 1 January 2001: its year began before the record
+    values[300] = 12.0  # 28 October 2001 belongs to the year that ends in 2002
+    maxima = annual_maxima(rain_of(values), ["24h"], year_start_month=10)
+    assert maxima.year.values.tolist() == [2002]
+    assert float(maxima.squeeze()) == 12.0
+    assert maxima.attrs["dropped_years"] == "2001 (92 of 365 steps missing); 2003 (273 of 365 steps missing)"
+
+
+def test_leap_years_and_other_calendars_are_complete() -> None:
+    assert annual_maxima(rain_of(np.ones(366), start="2004-01-01"), ["24h"]).year.values.tolist() == [2004]
+    pytest.importorskip("cftime")
+    for calendar, days in (("noleap", 365), ("360_day", 360)):
+        times = xr.date_range("2004-01-01T12:00", periods=days, calendar=calendar, use_cftime=True)
+        rain = xr.DataArray(np.ones(days), dims="time", coords={"time": times}, name="rain", attrs={"units": "mm"})
+        assert annual_maxima(rain, ["24h"]).year.values.tolist() == [2004]
+
+
+def test_fixed_interval_factor_is_applied_and_named() -> None:
+    rain = rain_of(np.r_[np.ones(364), 40.0])
+    maxima = annual_maxima(rain, ["24h", "2 days"], fixed_interval_correction=True)
+    assert FIXED_INTERVAL_FACTOR_24H == 1.13  # named in the design; common practice, no source at hand
+    assert maxima.values[0] == pytest.approx([45.2, 41.0])
+    assert maxima.attrs["fixed_interval_correction"] == "24 h multiplied by 1.13"
+
+
+def test_a_weather_dataset_and_inches_are_understood() -> None:
+    rain = rain_of(np.r_[np.zeros(364), 2.0], units="in")
+    assert float(annual_maxima(rain.to_dataset(), ["24h"]).squeeze()) == pytest.approx(50.8)
+
+
+@pytest.mark.real_weather
+def test_vlissingen_windows(shared_data: Path) -> None:
+    # README of the data folder: largest hour 51.3 mm, stamped at its end 15:00; largest day 78.0 on 2020-06-17
+    rain = real_rain(shared_data / "subdaily/vlissingen_prec_hourly.csv.gz", "vlissingen")
+    maxima = annual_maxima(rain, ["1h", "2h", "6h", "24h"])
+    assert maxima.year.values.tolist() == [2019, 2020, 2021, 2022]
+    assert float(maxima.sel(year=2020, duration=60)) == pytest.approx(51.3)
+    assert float(maxima.sel(year=2020, duration=1440)) >= 78.0 - 1e-9  # moving 24 h is never under the largest day
+    assert (maxima.diff("duration") >= -1e-9).all()
+    largest = largest_windows(rain, ["1h", "24h"])
+    assert largest["start"].values[0] == np.datetime64("2020-06-17T14:00")
+    with pytest.raises(StormError, match="return_levels, 1 h: 4 annual maxima, at least 10 are needed"):
+        return_levels(maxima)
+
+
+@pytest.mark.real_weather
+def test_singapore_windows(shared_data: Path) -> None:
+    # README of the data folder: largest 5 min 12.2, largest 60 min 82.4 ending 2016-12-23 20:15
+    rain = real_rain(shared_data / "subdaily/singapore_S64_rainfall_5min_201612-201706.csv.gz", "singapore")
+    largest = largest_windows(rain, ["5min", "15min", "1h", "24h"])
+    depths = largest["depth"].values
+    assert depths[0] == pytest.approx(12.2)
+    assert depths[2] == pytest.approx(82.4)
+    assert (np.diff(depths) > 0).all()
+    assert (np.diff(depths / largest["duration"].values) < 0).all()
+    assert "5 min: 377" in largest.attrs["windows_lost"]  # README: 60,129 of 60,506 steps are there
+    with pytest.raises(StormError, match=r"annual_maxima: no complete year in the record: 2016 \(\d+ of 105408 steps"):
+        annual_maxima(rain, ["1h"])
+
+
+# --- messages
+
+
+def irregular() -> xr.DataArray:
+    return rain_of([1.0, 2, 3, 4]).isel(time=[0, 1, 3])
+
+
+@pytest.mark.parametrize(
+    ("call", "error", "message"),
+    [
+        (
+            lambda: annual_maxima(rain_of(np.ones(365)), ["1h"]),
+            StormError,
+            "annual_maxima: a duration of 1 h is not a whole number of steps of 24 h",
+        ),
+        (
+            lambda: annual_maxima(rain_of(np.ones(365)), ["400 days"]),
+            StormError,
+            "annual_maxima: a duration of 400 days is longer than the record",
+        ),
+        (
+            lambda: annual_maxima(rain_of(np.ones(100)), ["24h"]),
+            StormError,
+            "annual_maxima: no complete year in the record: 2001 (265 of 365 steps missing); fill the gaps, or pass "
+            "allowed_missing (a share) to accept years with some missing steps",
+        ),
+        (
+            lambda: annual_maxima(rain_of(np.ones(8760), freq="h"), ["24h"], fixed_interval_correction=True),
+            StormError,
+            "fixed_interval_correction is for 24 h windows of daily values; this record has steps of 1 h and durations "
+            "of 24 h; leave it out",
+        ),
+        (
+            lambda: annual_maxima(irregular(), ["24h"]),
+            WeatherError,
+            "annual_maxima: the time axis is not regular; the step is 24 h at first and 2 days after 2001-01-02",
+        ),
+        (
+            lambda: annual_maxima(rain_of([1.0, -0.1]), ["24h"]),
+            WeatherError,
+            "annual_maxima: 1 negative value(s), the first at 2001-01-02",
+        ),
+        (
+            lambda: annual_maxima(rain_of([1.0, 2.0], units="mm/h"), ["24h"]),
+            RunoffError,
+            'annual_maxima: `rain` has units "mm/h", needs "mm"; use runoff.to_depth(rain)',
+        ),
+        (
+            lambda: annual_maxima(rain_of([1.0]), ["24h"]),
+            WeatherError,
+            "annual_maxima: the record has 1 step(s); it is too short to have a time step",
+        ),
+        (
+            lambda: annual_maxima(rain_of([1.0, 2.0]).expand_dims(site=2), ["24h"]),
+            WeatherError,
+            "annual_maxima: the rain has dimensions site, time; pass one record, on time alone",
+        ),
+        (
+            lambda: annual_maxima([1.0, 2.0], ["24h"]),
+            WeatherError,
+            "annual_maxima: needs a weather Dataset or a rain DataArray with units, got list",
+        ),
+        (
+            lambda: largest_windows(rain_of([1.0, np.nan, 2.0]), ["2 days"]),
+            StormError,
+            "largest_windows: every window of 2 days has missing steps",
+        ),
+        (
+            lambda: fit_extremes(np.arange(9.0)),
+            StormError,
+            "fit_extremes: 9 annual maxima, at least 10 are needed; use a longer record or a published depth-duration "
+            "table (minimum_years lowers the limit, at your own risk)",
+        ),
+        (
+            lambda: fit_extremes(np.full(12, 30.0)),
+            StormError,
+            "fit_extremes: the annual maxima are all the same; there is no spread to fit",
+        ),
+        (
+            lambda: fit_extremes(np.arange(12.0), distribution="gumbell"),
+            StormError,
+            'distribution "gumbell" is not known; did you mean "gumbel"?; known: gumbel, gev',
+        ),
+        (
+            lambda: fit_extremes(np.arange(12.0), distribution="gev", method="moments"),
+            StormError,
+            'method "moments" is for gumbel; fit the gev by "l-moments" or "maximum-likelihood"',
+        ),
+        (
+            lambda: fit_extremes(np.arange(12.0)).return_level([100, 1]),
+            StormError,
+            "return period 1 years must be more than 1; annual maxima say nothing about more frequent rain",
+        ),
+        (
+            lambda: return_levels(maxima_of({60.0: np.arange(12.0)}), interval=90),
+            StormError,
+            "return_levels: interval 90 must lie between 0 and 1, for example 0.90",
+        ),
+        (
+            lambda: return_levels(maxima_of({60.0: np.arange(12.0)}), bootstrap="block"),
+            StormError,
+            'return_levels: bootstrap "block" is not known; known: resample, parametric',
+        ),
+        (
+            lambda: plotting_positions(10, formula="weibul"),
+            StormError,
+            'plotting_positions: formula "weibul" is not known; did you mean "weibull"?; known: weibull, beard, blom',
+        ),
+    ],
+)
+def test_messages(call, error: type, message: str) -> None:
+    with pytest.raises(error, match=re.escape(message)):
+        call()
+
+
+def test_standard_error_of_a_gumbel_level_by_hand() -> None:
+    # K(100) = 3.1367 (HDS-2): (1 + 1.1396 x 3.1367 + 1.1 x 3.1367^2) / 79 = 15.3973 / 79; its root is 0.44148; from s = 2
+    assert float(gumbel_standard_error(2.0, 100.0, 79)) == pytest.approx(2 * 0.44148, abs=2e-5)
+
+
+def test_there_are_as_many_positions_as_values() -> None:
+    positions = plotting_positions(10, formula="weibull")
+    assert positions == pytest.approx(np.arange(1, 11) / 11.0)  # m/(n + 1), by hand
