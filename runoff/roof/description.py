@@ -10,6 +10,8 @@ from pydantic import Field, field_validator, model_validator
 
 from runoff.roof.build_up import BuildUp
 from runoff.roof.frozen_model import Described, Fraction, NotNegative, Positive, Words
+from runoff.roof.replacing import replaced
+from runoff.roof.roof_text import to_toml
 
 
 class BareSurface(Described):
@@ -152,12 +154,8 @@ class Roof(Described):
         RoofError
             When a property is not known, the roof has no such layer, or a value is out of range.
         """
-        from runoff.roof.replacing import replaced
-
-        return replaced(self, changes)
+        return replaced(self, changes, {"roof": Roof, "outlet": Outlet})
 
     def to_toml(self) -> str:
         """Return the roof as the text of a roof file; `runoff.read_roof` gives the same roof back."""
-        from runoff.roof.roof_file import to_toml
-
         return to_toml(self)

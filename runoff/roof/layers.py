@@ -13,6 +13,7 @@ from typing import Annotated, Any, ClassVar
 from pydantic import Field, field_validator, model_validator
 
 from runoff.roof.frozen_model import Described, Fraction, NotNegative, OpenFraction, Positive, Words
+from runoff.roof.material_rows import listed, refuse_unknown, typical_values
 
 
 class Layer(Described):
@@ -34,16 +35,12 @@ class Layer(Described):
     @model_validator(mode="before")
     @classmethod
     def _typical_of_material(cls, given: Any) -> Any:
-        from runoff.roof.materials_table import listed
-
-        known = listed(cls.word).get(given.get("material", "")) if isinstance(given, Mapping) else None
-        return {**{key: value.typical for key, value in known.items()}, **given} if known else given
+        material = given.get("material", "") if isinstance(given, Mapping) else ""
+        return {**typical_values(cls.word, material), **given} if material and isinstance(material, str) else given
 
     @field_validator("material")
     @classmethod
     def _listed(cls, material: str) -> str:
-        from runoff.roof.materials_table import listed, refuse_unknown
-
         if material and listed(cls.word):
             refuse_unknown(cls.word, material)
         return material

@@ -6,13 +6,11 @@ material in hand is always better.
 
 from __future__ import annotations
 
-import csv
-import functools
-from importlib import resources
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from runoff.errors import RoofError, nearest
 from runoff.roof.layers import LAYERS
+from runoff.roof.material_rows import MaterialValue, listed, refuse_unknown, rows_by_layer
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -21,52 +19,20 @@ if TYPE_CHECKING:
     from runoff.roof.layers import Layer
 
 
-class _Value(NamedTuple):
-    low: float
-    typical: float
-    high: float
-    status: str
-    source: str
-
-
-@functools.cache
-def _table() -> dict[str, dict[str, dict[str, _Value]]]:
-    """Read the table: layer -> material -> property -> value."""
-    found: dict[str, dict[str, dict[str, _Value]]] = {}
-    text = resources.files("runoff.roof").joinpath("materials.csv").read_text(encoding="utf-8")
-    for row in csv.DictReader(text.splitlines()):
-        value = _Value(float(row["low"]), float(row["typical"]), float(row["high"]), row["status"], row["source"])
-        found.setdefault(row["layer"], {}).setdefault(row["material"], {})[row["property"]] = value
-    return found
-
-
 def materials() -> pd.DataFrame:
     """Return the whole table: layer, material, property, low, typical, high, status, source."""
     import pandas as pd
 
     rows = [
         (layer, material, name, *value)
-        for layer, by_material in _table().items()
+        for layer, by_material in rows_by_layer().items()
         for material, properties in by_material.items()
         for name, value in properties.items()
     ]
-    return pd.DataFrame(rows, columns=["layer", "material", "property", *_Value._fields])
+    return pd.DataFrame(rows, columns=["layer", "material", "property", *MaterialValue._fields])
 
 
-def listed(kind: str) -> dict[str, dict[str, _Value]]:
-    """Return the materials of a layer's word and their properties; empty for layers the table does not list."""
-    return _table().get(kind, {})
-
-
-def refuse_unknown(kind: str, name: str) -> None:
-    """Raise when the table has no such material for a layer; the message lists those it has."""
-    known = listed(kind)
-    if name not in known:
-        choice = f"known for {kind}: {', '.join(known)}" if known else f"no materials are listed for {kind}"
-        raise RoofError(f'material "{name}" is not in the materials table{nearest(name, known)}; {choice}')
-
-
-def _properties(kind: str, name: str) -> dict[str, _Value]:
+def _properties(kind: str, name: str) -> dict[str, MaterialValue]:
     if kind not in LAYERS:
         raise RoofError(f'"{kind}" is no layer{nearest(kind, LAYERS)}; layers are {", ".join(LAYERS)}')
     refuse_unknown(kind, name)
@@ -97,11 +63,6 @@ def material(kind: str, name: str, **changes: Any) -> Layer:
     """
     _properties(kind, name)
     return LAYERS[kind](material=name, **changes)
-
-
-def typical_values(kind: str, name: str) -> dict[str, float]:
-    """Return the typical properties of a material, by field; see `ranges` for their spread."""
-    return {key: value.typical for key, value in _properties(kind, name).items()}
 
 
 def ranges(kind: str, name: str) -> dict[str, tuple[float, float, float]]:

@@ -4,24 +4,33 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from runoff.errors import RoofError, nearest, raise_faults
 from runoff.roof.frozen_model import Described, plain_numbers
 from runoff.roof.layers import LAYERS, Layer
-
-if TYPE_CHECKING:
-    from runoff.roof.description import Outlet, Roof
+from runoff.roof.material_rows import typical_values
 
 _SIZES = ("diameter_mm", "width_mm", "height_mm")
 
 
-def replaced(roof: Roof, changes: Mapping[str, Any]) -> Roof:
-    """Return a roof with the changes made; see `Roof.replace`."""
+def replaced(roof: Any, changes: Mapping[str, Any], homes: Mapping[str, type[Described]]) -> Any:
+    """Return a roof with the changes made; see `Roof.replace`.
+
+    Parameters
+    ----------
+    roof
+        The roof, with ``build_up`` and ``outlets``.
+    changes
+        Property to value.
+    homes
+        What holds properties besides the layers, by the word before the dot: ``roof`` and ``outlet``.
+    """
     by_word: dict[str, dict[str, Any]] = {}
     faults = []
+    homes = {**LAYERS, **homes}
     for key, value in plain_numbers(changes).items():
-        fault = _fault(roof, key, value)
+        fault = _fault(roof, key, value, homes)
         if fault:
             faults.append(fault)
         else:
@@ -46,9 +55,9 @@ def replaced(roof: Roof, changes: Mapping[str, Any]) -> Roof:
     return _made(type(roof), {**roof.fields(), **of_roof, "build_up": build_up}, "roof")
 
 
-def _fault(roof: Roof, key: str, value: Any) -> str | None:
+def _fault(roof: Any, key: str, value: Any, homes: Mapping[str, type[Described]]) -> str | None:
     """Say why a property cannot be changed, or return None."""
-    unknown = _unknown(key)
+    unknown = _unknown(key, homes)
     if unknown:
         return unknown
     word = key.partition(".")[0]
@@ -61,13 +70,9 @@ def _fault(roof: Roof, key: str, value: Any) -> str | None:
     return None
 
 
-@functools.lru_cache(maxsize=1024)
-def _unknown(key: str) -> str | None:
+def _unknown(key: str, homes: Mapping[str, type[Described]]) -> str | None:
     """Say that no roof has such a property, or return None."""
-    from runoff.roof.description import Outlet, Roof
-
     word, dot, field = key.partition(".")
-    homes: dict[str, type[Described]] = {**LAYERS, "roof": Roof, "outlet": Outlet}
     if word not in homes or not dot:
         known = [f"{home}.{name}" for home, kind in homes.items() for name in kind.model_fields]
         return f'"{key}" is not known{nearest(key, known)}; write layer.field, roof.field or outlet.field'
@@ -83,19 +88,16 @@ def _layer_with(layer: Layer, changes: tuple[tuple[str, Any, type], ...]) -> Lay
 
     The type stands beside each value because 1, 1.0 and true are the same to the cache but not to a layer.
     """
-    from runoff.roof.materials_table import listed
-
     given = {field: value for field, value, _ in changes}
     if "material" in given:
-        properties = listed(layer.word).get(given["material"], {})
-        typical = {field: value.typical for field, value in properties.items()}
+        typical = typical_values(layer.word, given["material"])
         return _made(type(layer), {**layer.fields(), **typical, **given}, layer.word)
     # the material is a name here, its values stand in the fields: it is carried over as it is
     changed = _made(type(layer), {**layer.fields(), "material": "", **given}, layer.word)
     return changed.model_copy(update={"material": layer.material}) if layer.material else changed
 
 
-def _outlet_with(outlet: Outlet, changes: Mapping[str, Any]) -> Outlet:
+def _outlet_with(outlet: Any, changes: Mapping[str, Any]) -> Any:
     """Return an outlet with changed fields; sizes of the other kind go when the kind changes."""
     given = {**outlet.fields(), **changes}
     if changes.get("kind", outlet.kind) != outlet.kind:

@@ -194,28 +194,9 @@ def _doubt_depth(roof: Roof, tables: list[dict[str, Any]], where: str) -> None:
         )
 
 
-def to_toml(roof: Roof) -> str:
-    """Return the text of a roof file from which `read_roof` makes an equal roof."""
-    import tomli_w
-
-    layers = [{"kind": layer.word, **_plain(layer)} for layer in roof.build_up.layers]
-    table = _plain(roof)
-    del table["build_up"]
-    return tomli_w.dumps({"roof": table, "layer": layers})
-
-
 def template_text() -> str:
     """Return a commented roof file to start from."""
     return resources.files("runoff.roof").joinpath("template.toml").read_text(encoding="utf-8")
-
-
-def _plain(value: Any) -> Any:
-    """Return a part as TOML can hold it: no None, and no empty words."""
-    if isinstance(value, Described):
-        return {key: _plain(one) for key, one in value.fields().items() if one is not None and one != ""}
-    if isinstance(value, tuple):
-        return [_plain(one) for one in value]
-    return value
 
 
 def _syntax(message: str, text: str) -> str:

@@ -84,6 +84,7 @@ def test_layers_are_frozen_and_take_keywords_only(word: str) -> None:
         ({"detention_n": 9}, "detention_n must be at most 5 (you wrote 9)"),
         ({"porossity": 0.5}, 'porossity is not a known key; did you mean "porosity"?'),
         ({"material": 7}, "material must be text in quotes (you wrote 7)"),
+        ({"material": []}, "material must be text in quotes (you wrote a list)"),
         (
             {"wilting_point": 0.4, "field_capacity": 0.3},
             "wilting_point, field_capacity and porosity must rise in this order (you wrote 0.4, 0.3, 0.6)",
