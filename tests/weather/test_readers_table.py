@@ -89,7 +89,21 @@ REFUSED = [
     ("infinite", HEAD + "2024-01-01,inf\n2024-01-02,1\n", {}, 'rain: infinite on 1 line (line 2: "inf"); missing values are left empty'),
     (
         "ambiguous date", HEAD + "03/04/2024,0.2\n04/04/2024,1\n", {},
-        'time: dates on 2 lines (first line 2: "03/04/2024") can be read two ways; write them as year-month-day, 2024-04-03',
+        'time: dates on 2 lines (first line 2: "03/04/2024") can be read two ways; write them as year-month-day, 2024-04-03, '
+        'or say which part comes first, dates="day-month-year" or "month-day-year"',
+    ),
+    (
+        "no such month in the declared order", HEAD + "03.04.2024,0.2\n04.13.2024,1\n", {"layout": {"dates": "day-month-year"}},
+        'time: dates on 1 line (line 3: "04.13.2024") have no month in the declared order day-month-year',
+    ),
+    (
+        "year of two digits", HEAD + "03/04/24,0.2\n04/04/24,1\n", {"layout": {"dates": "day-month-year"}},
+        'time: dates on 2 lines (first line 2: "03/04/24") can be read two ways; write them as year-month-day, 2024-04-03, '
+        'or say which part comes first, dates="day-month-year" or "month-day-year"',
+    ),
+    (
+        "unknown order", HEAD + "03.04.2024,0.2\n", {"layout": {"dates": "dmy"}},
+        'layout: dates are year-month-day, day-month-year, month-day-year (given "dmy")',
     ),
     (
         "words for dates", HEAD + "Jan 1,0.2\nJan 2,1\n", {},
@@ -221,10 +235,21 @@ def test_refused_with_these_words(write, text, options, message) -> None:
         runoff.read_weather(write(text), **options)
 
 
+@pytest.mark.parametrize(
+    ("dates", "lines"),
+    [("day-month-year", "3.4.2024,1\n04.04.2024,2\n"), ("month-day-year", "4/3/2024 00:00,1\n04/04/2024 00:00,2\n")],
+)
+def test_dates_in_a_declared_order(write, dates, lines) -> None:
+    weather = runoff.read_weather(write(HEAD + lines), layout={"dates": dates})
+    assert list(weather.indexes["time"].strftime("%Y-%m-%d")) == ["2024-04-03", "2024-04-04"]
+    assert list(weather["rain"].to_numpy()) == [1.0, 2.0]
+
+
 def test_all_faults_come_in_one_message(write) -> None:
     path = write("time,rain_mm,tmin_c,tmax_c\n2024-01-01,T,5,3\n03/04/2024,1,x,9\n2024-01-03,-9999,1,2\n")
     expected = "\n".join([
-        'rain.csv: time: dates on 1 line (line 3: "03/04/2024") can be read two ways; write them as year-month-day, 2024-04-03',
+        'rain.csv: time: dates on 1 line (line 3: "03/04/2024") can be read two ways; write them as year-month-day, 2024-04-03, '
+        'or say which part comes first, dates="day-month-year" or "month-day-year"',
         'rain.csv: rain: traces on 1 line (line 2: "T"); say what they mean, trace=["T"] (counted, taken as 0)',
         'rain.csv: rain: -9999 on 1 line (line 4: "-9999") is a code for missing, not a measurement; declare it, missing=[-9999]',
         'rain.csv: tmin: no number on 1 line (line 3: "x"); numbers carry no unit or mark, missing values are left empty',

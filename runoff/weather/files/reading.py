@@ -26,11 +26,11 @@ from runoff.weather.record.gaps import fill_gaps
 from runoff.weather.record.time_axis import stamp_words
 
 _OTHER_FILES = {
-    b"%PDF": "a PDF document, not a weather file; ask for the numbers as CSV",
-    b"PK\x03\x04": "a spreadsheet or zip archive, not a weather file; save the sheet as CSV, or unpack the archive",
-    b"\xd0\xcf\x11\xe0": "an old spreadsheet, not a weather file; save the sheet as CSV",
-    b"\x89PNG": "a picture, not a weather file",
-    b"\xff\xd8\xff": "a picture, not a weather file",
+    b"%PDF": "a PDF document, not a {wanted}; ask for the numbers as CSV",
+    b"PK\x03\x04": "a spreadsheet or zip archive, not a {wanted}; save the sheet as CSV, or unpack the archive",
+    b"\xd0\xcf\x11\xe0": "an old spreadsheet, not a {wanted}; save the sheet as CSV",
+    b"\x89PNG": "a picture, not a {wanted}",
+    b"\xff\xd8\xff": "a picture, not a {wanted}",
     b"GRIB": "a GRIB file; convert it to NetCDF first",
 }
 _GENERIC = re.compile(r"^(table|station file|variables|weather|fill_gaps): ")
@@ -151,35 +151,36 @@ def _read(path: Path, columns: Any, units: Mapping[str, str] | None, layout: Tab
             raise WeatherError("the gzipped file is cut short or damaged; fetch it again") from None
         if _is_netcdf(raw):
             return read_netcdf(io.BytesIO(raw), columns=columns, units=units, stamp=layout.stamp, chunks=chunks)
-    return _read_text(_text_of(raw), columns, units, layout)
+    return _read_text(text_of(raw), columns, units, layout)
 
 
 def _is_netcdf(head: bytes) -> bool:
     return head[:4] == b"\x89HDF" or head[:3] == b"CDF"
 
 
-def _text_of(raw: bytes) -> str:
-    """Return the text of a file, or say what the file is instead."""
+def text_of(raw: bytes, wanted: str = "weather file") -> str:
+    """Return the text of a file, or say what the file is instead of what is wanted."""
     if not raw.strip():
         raise WeatherError("the file is empty")
     for magic, words in _OTHER_FILES.items():
         if raw.startswith(magic):
-            raise WeatherError(f"this is {words}")
+            raise WeatherError(f"this is {words.format(wanted=wanted)}")
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return raw.decode("utf-16")
     if b"\x00" in raw[:4096]:
-        raise WeatherError("this is a binary file of a kind that is not known; weather files are text, NetCDF or Zarr")
+        kinds = "weather files are text, NetCDF or Zarr" if wanted == "weather file" else f"a {wanted} is text (CSV)"
+        raise WeatherError(f"this is a binary file of a kind that is not known; {kinds}")
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = raw.decode("latin-1")
     if text.lstrip()[:1] == "<":
         raise WeatherError(
-            "this is a web page (HTML or XML), not a weather file; save the data themselves, not the page that shows them"
+            f"this is a web page (HTML or XML), not a {wanted}; save the data themselves, not the page that shows them"
         )
     if re.search(r"^\s*(\[roof\]|\[\[layer\]\])", text, re.MULTILINE):
         raise WeatherError(
-            "this is a roof file, not a weather file; the roof comes first on the command line, the weather second"
+            f"this is a roof file, not a {wanted}; the roof comes first on the command line, the weather second"
         )
     if text.lstrip()[:1] == "{":
         raise WeatherError("this is a JSON file, not a table; save the values as CSV")

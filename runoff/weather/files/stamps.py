@@ -1,8 +1,8 @@
 """Dates and times as text, read strictly: a text that could be two dates, or none, is refused with its line.
 
 Formats are ISO 8601 (``2024-04-03``, ``2024-04-03 15:00``, with or without an offset from UTC; ``2024/04/03`` too) and plain digits
-(``20240403``, ``2024040315``). Stamps leave in local standard time without a zone, since summer time has a gap and a
-repeated hour every year.
+(``20240403``, ``2024040315``); with the day or the month in front (``03.04.2024``) only when their order is declared.
+Stamps leave in local standard time without a zone, since summer time has a gap and a repeated hour every year.
 """
 
 from __future__ import annotations
@@ -24,6 +24,9 @@ _TWO_WAYS = re.compile(r"^\d{1,2}[./-]\d{1,2}[./-]\d{2,4}")
 _PERIOD = re.compile(r"^\d{4}-\d{2}-\d{2}\s*(/|to|\.\.)\s*\S+")
 _OFFSET = r"(?:[+-]\d{2}:?\d{2}|Z)$"
 _PARTS = r"^(\d{4})-?(\d{2})-?(\d{2})(?:[T ]?(\d{2}))?(?::?(\d{2}))?(?::(\d{2}))?"
+#: Orders of the parts of a date, and where year, month and day then stand in it.
+DATE_ORDERS = {"year-month-day": (0, 1, 2), "day-month-year": (2, 1, 0), "month-day-year": (2, 0, 1)}
+_YEAR_LAST = re.compile(r"^(\d{1,2})([./-])(\d{1,2})\2(\d{4})(?!\d)")
 CALENDARS = ("standard", "noleap", "365_day", "360_day")
 
 
@@ -34,6 +37,7 @@ def read_stamps(
     calendar: str = "standard",
     zone: str | None = None,
     round_to: str | None = None,
+    dates: str = "year-month-day",
 ) -> tuple[pd.Index | None, str]:
     """Read stamps from text.
 
@@ -50,6 +54,8 @@ def read_stamps(
         follow summer time and are to be brought to standard time.
     round_to
         Rounds the stamps, for example ``"1min"``.
+    dates
+        Order of the parts of a date that has its year last: one of `DATE_ORDERS`.
 
     Returns
     -------
@@ -60,6 +66,8 @@ def read_stamps(
     """
     text = text.str.strip().str.replace(_YEAR_FIRST, r"\1-\2-\3", regex=True)
     before = len(faults)
+    if dates != "year-month-day":
+        text = _year_first(text, dates, faults)
     _refuse_forms(text, faults)
     if len(faults) > before:
         return None, ""
@@ -79,6 +87,21 @@ def read_stamps(
     return (index.round(round_to) if round_to else index), words
 
 
+def _year_first(text: pd.Series, dates: str, faults: list[str]) -> pd.Series:
+    """Bring dates of a declared order, year last, to year-month-day; what stands in no such order is left alone."""
+    places = DATE_ORDERS[dates]
+
+    def turned(found: re.Match[str]) -> str:
+        parts = (found[1], found[3], found[4])
+        return "-".join(parts[at].zfill(2) for at in places)
+
+    brought = text.str.replace(_YEAR_LAST, turned, regex=True)
+    wrong = text[(brought != text) & (brought.str.slice(5, 7).where(brought != text, "01").astype(int) > 12)]
+    if len(wrong):
+        faults.append(f"time: dates {where(wrong)} have no month in the declared order {dates}")
+    return brought
+
+
 def _refuse_forms(text: pd.Series, faults: list[str]) -> None:
     """Refuse what is not one date, one form of fault at a time."""
     bad = text[~(text.str.match(_ISO) | text.str.match(_DIGITS))]
@@ -91,7 +114,10 @@ def _refuse_forms(text: pd.Series, faults: list[str]) -> None:
             "days empty, or give each its own line"
         )
     if len(two_ways):
-        faults.append(f"time: dates {where(two_ways)} can be read two ways; write them as year-month-day, 2024-04-03")
+        faults.append(
+            f"time: dates {where(two_ways)} can be read two ways; write them as year-month-day, 2024-04-03, or say "
+            'which part comes first, dates="day-month-year" or "month-day-year"'
+        )
     if len(others):
         faults.append(
             f"time: dates {where(others)} cannot be read; write them as 2024-04-03, with a time as 2024-04-03 15:00"

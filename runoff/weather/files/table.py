@@ -8,6 +8,7 @@ first line each.
 from __future__ import annotations
 
 import csv
+import functools
 import io
 from collections.abc import Mapping
 
@@ -18,7 +19,7 @@ import xarray as xr
 from runoff.errors import RunoffError, WeatherError, nearest, raise_faults
 from runoff.quantities import QUANTITIES, label
 from runoff.weather.files.stamps import read_stamps, where
-from runoff.weather.files.table_cells import numbers
+from runoff.weather.files.table_cells import measurable, numbers
 from runoff.weather.files.table_layout import TableLayout
 from runoff.weather.record.house_units import quantity_in_name, to_house, unit_in_name
 from runoff.weather.record.time_axis import moved, regular, stamp_words, step_hours, step_of
@@ -53,7 +54,7 @@ def read_table(
         Naming every fault with its first line.
     """
     layout = layout or TableLayout()
-    table = _cells(text, layout)
+    table = cells_of(text, layout)
     wanted, given_units = _columns(table, columns, units or {}, timed=layout.first_time is None)
     faults: list[str] = []
     time, clock = _times(table, wanted, layout, faults)
@@ -63,7 +64,11 @@ def read_table(
     for quantity, column in wanted.items():
         if quantity == "time":
             continue
-        series, count = numbers(table[column], quantity, given_units[quantity], layout, faults)
+        series, count = numbers(
+            table[column], quantity, layout, faults,
+            could_be=functools.partial(measurable, quantity=quantity, unit=given_units[quantity]),
+            may_be_negative=QUANTITIES[quantity].low < 0.0,
+        )  # fmt: skip
         traces += count if quantity == "rain" else 0
         try:
             values[quantity] = np.asarray(to_house(series, quantity, given_units[quantity], hours))
@@ -87,8 +92,14 @@ def _label_words(layout: TableLayout) -> str:
     return "start of the interval" if layout.stamp == "start" else "end of the interval, converted to start"
 
 
-def _cells(text: str, layout: TableLayout) -> pd.DataFrame:
-    """Return the cells as text; the index holds the number of each line in the file."""
+def cells_of(text: str, layout: TableLayout) -> pd.DataFrame:
+    """Return the cells of a plain table as text; the index holds the number of each line in the file.
+
+    Raises
+    ------
+    WeatherError
+        When there are no lines of values, or lines have more or fewer cells than the first.
+    """
     kept = [(n, line) for n, line in enumerate(text.splitlines(), 1) if n > layout.skip_lines and line.strip()]
     mark = layout.comment
     if mark and layout.header and layout.skip_lines and kept and kept[0][1].lstrip().startswith(mark):
@@ -170,7 +181,9 @@ def _times(
         except ValueError as error:
             raise WeatherError(f"layout: first_time and step cannot be followed ({error})") from None
     text = table[wanted["time"]]
-    index, clock = read_stamps(text, faults, calendar=layout.calendar, zone=layout.time_zone, round_to=layout.round_to)
+    index, clock = read_stamps(
+        text, faults, calendar=layout.calendar, zone=layout.time_zone, round_to=layout.round_to, dates=layout.dates
+    )
     if index is not None and index.has_duplicates:
         twice = text[index.duplicated()]
         faults.append(f"time: stamps given twice {where(twice)}; keep one line of each")

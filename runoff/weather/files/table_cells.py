@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pandas as pd
 
@@ -16,7 +18,13 @@ _SUSPECT_CODES = (-99999.0, -9999.0, -9999.9, -8888.0, -999.0, -999.9, -99.9, -9
 
 
 def numbers(
-    cells: pd.Series, quantity: str, unit: str, layout: TableLayout, faults: list[str]
+    cells: pd.Series,
+    quantity: str,
+    layout: TableLayout,
+    faults: list[str],
+    *,
+    could_be: Callable[[float], bool],
+    may_be_negative: bool,
 ) -> tuple[np.ndarray, int]:
     """Return the numbers of a column in the file's unit, missing where declared, and the count of traces.
 
@@ -24,12 +32,16 @@ def numbers(
     ----------
     cells
         Text of each cell; the index holds the number of its line in the file.
-    quantity, unit
-        What the column is, and its unit (decides whether -99 can be a measurement).
+    quantity
+        What the column is, as a fault names it.
     layout
         Missing codes, traces, decimal mark.
     faults
         Takes a sentence for every kind of fault.
+    could_be
+        Tells whether a number such as -99 can be a measurement here; see `measurable`.
+    may_be_negative
+        Whether what is measured can lie below zero.
     """
     text = cells.str.strip()
     traces = text.isin([str(one) for one in layout.trace])
@@ -46,13 +58,13 @@ def numbers(
         number = number.mask(np.isinf(number))
     for code in _SUSPECT_CODES:
         coded = number[number == code]
-        if len(coded) and not _could_be(code, quantity, unit):
+        if len(coded) and not could_be(code):
             faults.append(
                 f"{quantity}: {code:g} {where(cells[coded.index])} is a code for missing, not a measurement; declare it, "
                 f"missing=[{code:g}]"
             )
             number = number.mask(number == code)
-    negative = number[number < 0] if QUANTITIES[quantity].low == 0.0 else number[:0]
+    negative = number[:0] if may_be_negative else number[number < 0]
     if len(negative):
         faults.append(
             f"{quantity}: negative {where(cells[negative.index])}; a missing value is left empty, or its code declared, "
@@ -61,7 +73,7 @@ def numbers(
     return number.to_numpy(dtype=float), int(traces.sum())
 
 
-def _could_be(value: float, quantity: str, unit: str) -> bool:
+def measurable(value: float, quantity: str, unit: str) -> bool:
     """Tell whether a raw number could be a measurement: -99 tenths of a degree is a cold day, -99 degrees is a code."""
     known = QUANTITIES[quantity]
     try:

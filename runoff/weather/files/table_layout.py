@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Mapping, Sequence
 
 from runoff.errors import WeatherError, nearest, raise_faults
-from runoff.weather.files.stamps import CALENDARS
+from runoff.weather.files.stamps import CALENDARS, DATE_ORDERS
 
 
 @dataclasses.dataclass(frozen=True, kw_only=True)
@@ -29,6 +29,9 @@ class TableLayout:
         Codes that mean missing, beside empty and NaN, for example ``[-9999]``.
     trace
         Texts that mean too little to measure, counted and taken as 0, for example ``["T"]``.
+    dates
+        Order of the parts of a date: ``"year-month-day"``, or what must be declared, ``"day-month-year"`` and
+        ``"month-day-year"``.
     stamp
         ``"start"`` or ``"end"`` of the interval the time names; ends are moved to starts.
     round_to
@@ -53,6 +56,7 @@ class TableLayout:
     comment: str = "#"
     missing: Sequence[float] = ()
     trace: Sequence[str] = ()
+    dates: str = "year-month-day"
     stamp: str = "start"
     round_to: str | None = None
     time_zone: str | None = None
@@ -67,6 +71,8 @@ class TableLayout:
         faults = []
         if self.decimal not in (".", ","):
             faults.append(f'decimal is "." or "," (given "{self.decimal}")')
+        if self.dates not in DATE_ORDERS:
+            faults.append(f'dates are {", ".join(DATE_ORDERS)} (given "{self.dates}")')
         if self.stamp not in ("start", "end"):
             faults.append(f'stamp is "start" or "end" of the interval (given "{self.stamp}")')
         if self.calendar not in CALENDARS:
