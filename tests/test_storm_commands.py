@@ -1,5 +1,7 @@
 """`runoff storm` and `runoff outlets`: what they print and write, and how they refuse."""
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pandas as pd
@@ -7,6 +9,7 @@ import pytest
 import xarray as xr
 
 from runoff.cli import main
+from runoff.errors import RunoffWarning
 from runoff.sample_files import sample_folder
 
 
@@ -39,6 +42,18 @@ def test_storm_in_inches_with_its_figure(tmp_path: Path, capsys) -> None:
     printed = capsys.readouterr().out
     assert "Of 3.00 in of rain" in printed and "gpm" in printed and "INVENTED" not in printed
     assert (tmp_path / "storm_76.2_mm.png").stat().st_size > 10_000
+
+
+def test_a_depth_alone_takes_the_sharpest_course_and_says_what_is_understated(tmp_path: Path, capsys) -> None:
+    with pytest.warns(RunoffWarning, match="a step of 5 min is finer than the ordinates of type-II"):
+        assert main(["storm", "--depth-mm", "80", "--no-figures", "--out", str(tmp_path)]) == 0
+    assert "finer near the peak (from memory); depth given, step 5 min" in capsys.readouterr().out
+
+
+def test_a_warning_at_the_terminal_is_a_sentence(tmp_path: Path) -> None:
+    words = ["storm", "--depth-mm", "20", "--no-figures", "--out", str(tmp_path)]
+    told = subprocess.run([sys.executable, "-m", "runoff", *words], capture_output=True, text=True, check=True)
+    assert told.stderr.startswith("Warning: design_storm: a step of 5 min is finer than"), told.stderr
 
 
 def test_a_wetter_start_sheds_more(tmp_path: Path, capsys) -> None:

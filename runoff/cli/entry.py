@@ -6,7 +6,9 @@ import argparse
 import importlib
 import os
 import sys
+import warnings
 from collections.abc import Sequence
+from typing import Any
 
 # command -> (module with `add_arguments` and `run`, one line of help); modules load only when their command is used
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -34,6 +36,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if options.command is None:
         parser.print_help()
         return 0
+    as_before, warnings.formatwarning = warnings.formatwarning, _in_words
     try:
         return int(importlib.import_module(COMMANDS[options.command][0]).run(options))
     except RunoffError as error:
@@ -45,6 +48,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:  # the reader of a pipe has left, for example `runoff simulate | head`
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    finally:
+        warnings.formatwarning = as_before
+
+
+def _in_words(message: Any, category: type[Warning], filename: str, lineno: int, line: str | None = None) -> str:
+    """Return a warning as a sentence; where in the code it was raised is of no use at the terminal."""
+    return f"Warning: {message}\n"
 
 
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:

@@ -40,7 +40,7 @@ def add_storm(parser: argparse.ArgumentParser, *, return_periods: tuple[float, .
     group.add_argument("--step", default="5min", metavar="TIME", help="length of one step (default: 5min)")
     group.add_argument(
         "--pattern", metavar="NAME", help="course of the storm: alternating-block (default with a table), chicago, "
-        "euler-II, uniform, type-I, type-IA, type-II, type-III (default with a depth)",
+        "euler-II, uniform, type-I, type-IA, type-II (default with a depth), type-III",
     )  # fmt: skip
     own = parser.add_argument_group("measured rain instead of a design storm")
     own.add_argument("--rain", metavar="FILE", help="weather file with steps of 1 min to 1 h")
@@ -68,17 +68,15 @@ def storms_of(options: argparse.Namespace) -> dict[str, xr.DataArray]:
     if depth_mm is not None:
         if options.return_period and not options.table:
             raise RunoffError("--return-period belongs to a --table; with a depth alone leave it out")
-        pattern = options.pattern or "type-III"
-        if pattern in CURVE_PATTERNS or options.table:
+        if options.pattern in CURVE_PATTERNS or options.table:
             common["depth_duration"] = _table(options)
             common["return_period_years"] = (options.return_period or [10.0])[0]
-        return {f"{depth_mm:.4g} mm": design_storm(depth_mm=depth_mm, pattern=pattern, **common)}
+        return {f"{depth_mm:.4g} mm": design_storm(depth_mm=depth_mm, pattern=options.pattern, **common)}
     table = _table(options)
     periods = options.return_period or options.default_return_periods
-    pattern = options.pattern or "alternating-block"
     return {
         f"{years:g} years": design_storm(
-            pattern=pattern, depth_duration=table, return_period_years=years, **common
+            pattern=options.pattern, depth_duration=table, return_period_years=years, **common
         )
         for years in periods
     }  # fmt: skip

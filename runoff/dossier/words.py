@@ -117,7 +117,7 @@ def _storm_words(evidence: Evidence) -> dict[str, Any]:
         "storm_source": f"{evidence.storms.source} ({evidence.storms.series} series)",
         "storm_pattern": first.attrs.get("pattern", evidence.options.pattern),
         "storm_step": first.attrs.get("step", "5 min"),
-        "storm_note": _sentence(first.attrs.get("note", "")),
+        "storm_note": " ".join(_sentence(first.attrs[key]) for key in ("note", "warning") if first.attrs.get(key)),
         "storm_readings": [(years, one.attrs["note"]) for years, one in evidence.comparisons.items()],
     }
 

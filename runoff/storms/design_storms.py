@@ -7,12 +7,13 @@
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from runoff.errors import StormError, nearest, raise_faults
+from runoff.errors import RunoffWarning, StormError, nearest, raise_faults
 from runoff.quantities import label
 from runoff.storms._durations import minutes_of, words_of
 from runoff.storms.depth_duration import DepthDurationCurve, DepthDurationTable
@@ -41,12 +42,11 @@ _DAY_MIN = 1440.0
 _CHICAGO_PEAK = 0.375  # the ratio usually quoted for Chicago; from memory, so the storm says which value it used
 _NOTES = {
     "linear": (
-        "straight lines between the half-hour ordinates: the busiest half hour is spread evenly, so the intensity of "
-        "minutes is understated; for outlets use a storm made from a depth-duration table"
+        "straight lines between the ordinates of the distribution; ordinates closer than half an hour are from memory"
     ),
     "monotone-cubic": (
-        "monotone cubic through the half-hour ordinates: half-hour sums are exact, the course within them is an "
-        "assumption and may still understate the intensity of minutes"
+        "monotone cubic through the ordinates of the distribution (those closer than half an hour are from memory): sums "
+        "between ordinates are exact, the course within them is an assumption"
     ),
     "alternating-block": "for every duration some window holds the depth of the table, or a little more",
     "chicago": (
@@ -64,7 +64,7 @@ def design_storm(
     depth_mm: float | None = None,
     duration: Any = "24h",
     step: Any = "5min",
-    pattern: str = "type-III",
+    pattern: str | None = None,
     depth_duration: DepthDurationTable | DepthDurationCurve | IntensityCurve | None = None,
     return_period_years: float | None = None,
     peak_position: float | None = None,
@@ -83,8 +83,10 @@ def design_storm(
         Length of the storm and of one step, for example ``"24h"`` and ``"5min"``. The step must divide the duration.
     pattern
         ``"type-I"``, ``"type-IA"``, ``"type-II"``, ``"type-III"``: the NRCS 24-hour distributions (FHWA HDS-2, 2002,
-        Table 6.5). ``"alternating-block"`` (HDS-2, Example 6.6), ``"chicago"`` (Keifer and Chu 1957), ``"euler-II"``:
-        made from `depth_duration`. ``"uniform"``: constant intensity.
+        Table 6.5; Types II and III finer near the peak, from memory). ``"alternating-block"`` (HDS-2, Example 6.6),
+        ``"chicago"`` (Keifer and Chu 1957), ``"euler-II"``: made from `depth_duration`. ``"uniform"``: constant
+        intensity. Default: ``"alternating-block"`` where `depth_duration` is given, else ``"type-II"``, the sharpest of
+        the four, so that a peak is not understated unasked.
     depth_duration
         A `DepthDurationTable` (with `return_period_years`), one column of it, or an `IntensityCurve`. Gives the shape
         of the patterns made from it, and the depth of the others when `depth_mm` is not given.
@@ -95,8 +97,7 @@ def design_storm(
     leading_blocks
         ``"euler-II"`` only: the number of blocks that rise to the peak. Default a third of the blocks.
     interpolation
-        NRCS patterns only: ``"linear"`` (default) or ``"monotone-cubic"`` between half-hour ordinates. Both keep the
-        ordinates; straight lines understate the intensity of minutes.
+        NRCS patterns only: ``"linear"`` (default) or ``"monotone-cubic"`` between ordinates. Both keep the ordinates.
     central_part
         NRCS patterns only: for a duration under 24 h, take the most intense window of the 24-hour storm and scale it to
         the depth. Without it, other durations than 24 h are refused.
@@ -107,12 +108,19 @@ def design_storm(
     -------
     xarray.DataArray
         ``rain``, mm, on ``time`` (start of each step). Attributes: ``pattern``, ``duration``, ``step``, ``depth_mm``,
-        ``return_period``, ``source``, ``note`` and the options used.
+        ``return_period``, ``source``, ``note``, the options used, and ``warning`` where there is one.
 
     Raises
     ------
     StormError
         When the storm cannot be made as asked; the message says what to change.
+
+    Warns
+    -----
+    RunoffWarning
+        When the step is shorter than what the distribution or the table knows (Type II 6 min near the peak, Type III
+        15 min, Types I and IA 30 min; a table its first duration): straight lines understate intensities of shorter
+        times.
 
     Examples
     --------
@@ -121,6 +129,8 @@ def design_storm(
     60.8
     """
     minutes, step_min, steps = _time_grid(duration, step)
+    if pattern is None:
+        pattern = "type-II" if depth_duration is None else "alternating-block"
     if pattern not in PATTERNS:
         own = "; for a storm of your own use storm_from_series" if pattern in ("series", "user") else ""
         raise StormError(
@@ -144,6 +154,9 @@ def design_storm(
         blocks, used = _curve_blocks(pattern, curve, steps, step_min, peak_position, leading_blocks)
     attrs = {"pattern": pattern, "note": _NOTES.get(pattern, ""), **used}
     attrs |= _origin(pattern, curve, return_period_years, depth_mm)
+    if doubt := _too_fine(pattern, step_min, curve, interpolation):
+        attrs["warning"] = doubt
+        warnings.warn(f"design_storm: {doubt}", RunoffWarning, stacklevel=2)
     return _labelled(blocks * (depth / blocks.sum()), step_min, start, attrs)
 
 
@@ -234,7 +247,8 @@ def _origin(pattern: str, curve: Any, return_period_years: float | None, depth_m
     if curve is not None and depth_mm is not None:
         words += f"; depth scaled to {depth_mm:g} mm"
     if pattern in NRCS_PATTERNS:
-        source = f"NRCS 24-h distribution, FHWA HDS-2 (2002) Table 6.5; {depth_source}"
+        finer = ", finer near the peak (from memory)" if NRCS_ORDINATES[pattern].finest_min < 30.0 else ""
+        source = f"NRCS 24-h distribution, FHWA HDS-2 (2002) Table 6.5{finer}; {depth_source}"
     else:
         source = depth_source if curve is None or pattern == "uniform" else f"{pattern} from {curve.source}"
     return {"return_period": words, "source": source, "series": getattr(curve, "series", "not stated")}
@@ -336,17 +350,30 @@ def _curve_blocks(
             "peak_position": position,
             **_short_note(curve, step_min, pattern),
         }
-    shortest = getattr(curve, "durations_min", (0.0,))[0]
-    if step_min < shortest * (1 - 1e-9):
-        raise StormError(
-            f"design_storm: a step of {words_of(step_min)} is shorter than the table's first duration, "
-            f"{words_of(shortest)}; use a step of {words_of(shortest)} or pass a formula (fit_intensity)"
-        )
     ranked = ranked_blocks(curve, steps, step_min)
     if pattern == "alternating-block":
         return alternating_blocks(ranked), _short_note(curve, step_min, pattern)
     leading = max(1, steps // 3) if leading_blocks is None else leading_blocks
     return euler_ii_blocks(ranked, leading), {"leading_blocks": leading, **_short_note(curve, step_min, pattern)}
+
+
+def _too_fine(pattern: str, step_min: float, curve: Any, interpolation: str | None) -> str:
+    """Return what is understated when a step is shorter than the distribution or the table knows, or nothing."""
+    finest, known = 0.0, ""
+    if pattern in NRCS_PATTERNS:
+        finest = NRCS_ORDINATES[pattern].finest_min
+        known = f"the ordinates of {pattern} near its peak ({words_of(finest)})"
+    elif pattern in CURVE_PATTERNS:
+        finest = getattr(curve, "durations_min", (0.0,))[0]
+        known = f"the first duration of the table ({words_of(finest)})"
+    if step_min >= finest * (1 - 1e-9):
+        return ""
+    fix = "make the storm from a depth-duration table" if pattern in NRCS_PATTERNS else "pass a formula (fit_intensity)"
+    line = "a smooth curve" if interpolation == "monotone-cubic" else "straight lines"
+    return (
+        f"a step of {words_of(step_min)} is finer than {known}; between them the storm is drawn by {line}, so intensities "
+        f"over less than {words_of(finest)} are understated: for outlets {fix}"
+    )
 
 
 def _short_note(curve: Any, step_min: float, pattern: str) -> dict[str, str]:

@@ -10,9 +10,7 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from runoff.errors import StormError
-from runoff.storms._durations import words_of
-from runoff.storms.nrcs_ordinates import NRCS_ORDINATES, ORDINATE_SPACING_H
+from runoff.storms.nrcs_ordinates import NRCS_ORDINATES
 
 INTERPOLATIONS = ("linear", "monotone-cubic")
 
@@ -42,35 +40,34 @@ def nrcs_shares(
     window_steps
         When given, only the window of that many steps that holds most rain, its shares scaled to a sum of one.
     interpolation
-        ``"linear"`` between half-hour ordinates, or ``"monotone-cubic"`` (piecewise cubic Hermite, Fritsch and Carlson
-        1980). Both keep every ordinate.
+        ``"linear"`` between ordinates, or ``"monotone-cubic"`` (piecewise cubic Hermite, Fritsch and Carlson 1980).
+        Both keep every ordinate.
 
     Notes
     -----
-    Half-hour sums are those of HDS-2 Table 6.5 either way. Straight lines spread the busiest half hour evenly and so
-    understate the intensity of minutes; the cubic gives it a crest, but where the crest lies inside the half hour is
-    still an assumption (on Type III, with two equal half hours, it makes twin crests beside 12 h).
+    Sums between ordinates are those of the table either way. Straight lines spread the busiest stretch evenly and so
+    understate the intensity of shorter times; the cubic gives it a crest, but where the crest lies inside the stretch is
+    still an assumption (on Type III, with two equal quarter hours, it makes twin crests beside 12 h).
     """
     ordinates = NRCS_ORDINATES[pattern]
-    hours = np.arange(ordinates.size) * ORDINATE_SPACING_H
     edges = np.linspace(0.0, 24.0, steps + 1)
     if interpolation == "linear":
-        cumulative = np.interp(edges, hours, ordinates)
+        cumulative = np.interp(edges, ordinates.hours, ordinates.shares)
     else:
         from scipy.interpolate import PchipInterpolator
 
-        cumulative = PchipInterpolator(hours, ordinates)(edges)
+        cumulative = PchipInterpolator(ordinates.hours, ordinates.shares)(edges)
     if window_steps is None:
         return np.diff(cumulative)
     held = cumulative[window_steps:] - cumulative[:-window_steps]
-    best = np.flatnonzero(held > held.max() - 1e-9)  # equal windows occur inside one half hour: take the middle one
+    best = np.flatnonzero(held > held.max() - 1e-9)  # equal windows occur between two ordinates: take the middle one
     first = int(best[best.size // 2])
     return np.diff(cumulative[first : first + window_steps + 1]) / held[first]
 
 
 def ranked_blocks(curve: DepthCurve, steps: int, step_min: float) -> np.ndarray:
     """Return the increments of depth D(dt), D(2 dt) - D(dt), ..., in mm, sorted large to small."""
-    depths = curve.depth_mm(np.arange(1, steps + 1) * step_min)
+    depths = depth_from_zero(curve, np.arange(1, steps + 1) * step_min)
     return np.sort(np.diff(depths, prepend=0.0))[::-1]
 
 
@@ -100,11 +97,6 @@ def chicago_blocks(curve: DepthCurve, steps: int, step_min: float, peak_position
     With the peak at the share r of the storm's length, the depth within a time x before the peak is ``r D(x / r)``, and
     within x after it ``(1 - r) D(x / (1 - r))``; so every window that the peak divides as r to 1 - r holds the depth of
     its own duration.
-
-    Raises
-    ------
-    StormError
-        When a tabled curve is asked for durations shorter than its first, because the peak lies inside a step.
     """
     times = np.arange(steps + 1) * step_min
     peak = peak_position * times[-1]
@@ -113,22 +105,20 @@ def chicago_blocks(curve: DepthCurve, steps: int, step_min: float, peak_position
     # a peak meant to fall on the edge of a step may miss it by rounding
     before[before < 1e-9 * times[-1]] = 0.0
     after[after < 1e-9 * times[-1]] = 0.0
-    part_before = peak_position * _depth_from_zero(curve, before)
-    part_after = (1.0 - peak_position) * _depth_from_zero(curve, after)
+    part_before = peak_position * depth_from_zero(curve, before)
+    part_after = (1.0 - peak_position) * depth_from_zero(curve, after)
     return np.diff(part_after - part_before)
 
 
-def _depth_from_zero(curve: DepthCurve, minutes: np.ndarray) -> np.ndarray:
-    """Depth of durations that include zero; a table cannot say what falls in less than its first duration."""
-    depths = np.zeros(minutes.size)
-    wanted = minutes > 0.0
+def depth_from_zero(curve: DepthCurve, minutes: np.ndarray) -> np.ndarray:
+    """Return the depth, mm, of durations from zero up.
+
+    A table cannot say what falls in less than its first duration: below it rain is taken as steady, which understates the
+    intensity of shorter times (the storm says so). A formula runs on to zero by itself.
+    """
     shortest = getattr(curve, "durations_min", (0.0,))[0]
-    least = minutes[wanted].min()
-    if least < shortest * (1 - 1e-9):
-        raise StormError(
-            f"design_storm: the peak of this chicago storm needs the depth of {words_of(round(float(least), 2))}, "
-            f"and the table begins at {words_of(shortest)}; use a longer step, move peak_position to the edge of "
-            "a step, or pass a formula (fit_intensity)"
-        )
-    depths[wanted] = curve.depth_mm(minutes[wanted])
-    return depths
+    within = np.maximum(minutes, shortest)
+    depths = np.zeros(minutes.size)
+    wanted = within > 0.0
+    depths[wanted] = curve.depth_mm(within[wanted])
+    return depths * np.divide(minutes, within, out=np.zeros(minutes.size), where=wanted)
