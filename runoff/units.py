@@ -49,6 +49,7 @@ _TABLE: dict[str, tuple[str, float, float]] = {
     "m2": ("area", 1.0, 0.0),
     "ft2": ("area", _FOOT_M**2, 0.0),
     "ha": ("area", 10000.0, 0.0),
+    "cm2": ("area", 1e-4, 0.0),
     # volume, base L
     "L": ("volume", 1.0, 0.0),
     "m3": ("volume", 1000.0, 0.0),
@@ -72,6 +73,7 @@ _TABLE: dict[str, tuple[str, float, float]] = {
     "lb/ft3": ("density", _POUND_KG / _FOOT_M**3, 0.0),
     # mass, base kg
     "kg": ("mass", 1.0, 0.0),
+    "g": ("mass", 0.001, 0.0),
     "lb": ("mass", _POUND_KG, 0.0),
     # temperature, base degC
     "degC": ("temperature", 1.0, 0.0),

@@ -2,75 +2,88 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
+from runoff.calibration.logs import Entry, log_text, per_step, read_log
 from runoff.errors import RunoffError, raise_faults
 from runoff.units import convert
-
-if TYPE_CHECKING:
-    import pandas as pd
+from runoff.weather.files.table_layout import TableLayout, layout_of
+from runoff.weather.record.drifting_clock import daily_sums
+from runoff.weather.record.time_axis import ONE_DAY, counted, stamp_words, step_of
 
 #: Overflow of the invented monitored roof, beside the other sample files.
 OBSERVED_FILE = "ostrey_monitored_roof.csv"
-_MISSING = ("", "nan", "na", "-")
+#: What a log of overflow may hold beside other columns, which are left alone.
+_OVERFLOW = Entry(
+    name="overflow",
+    headings=("overflow", "roof_overflow", "runoff"),
+    dimensions=("depth", "intensity", "volume", "flow"),
+    units=("mm", "in", "L", "m3", "gal", "mm/h", "L/s"),
+    needed=True,
+)
 
 
-def read_observed(path: str | Path, *, column: str | None = None, units: str | None = None) -> pd.Series:
-    """Read daily overflow from a table: a date and a depth per row, comma separated, lines with ``#`` left out.
+def read_observed(
+    path: str | Path,
+    *,
+    column: str | None = None,
+    units: str | None = None,
+    time_column: str | None = None,
+    layout: TableLayout | Mapping[str, Any] | None = None,
+    area_m2: float | None = None,
+) -> pd.Series:
+    """Read measured overflow from a log: a time and an amount on each line, daily or at shorter steps.
 
     Parameters
     ----------
     path
-        The file. Its first column is the date (year-month-day).
+        The file, plain or gzipped.
     column
-        Name of the column with the overflow; default the second.
+        Heading of the overflow; default the column called ``overflow``, ``roof_overflow`` or ``runoff`` with its unit, as
+        ``overflow_mm`` or ``overflow (L/s)``.
     units
-        Unit of the overflow; default the end of the column's name, ``overflow_mm`` or ``overflow_in``.
+        Unit of the overflow; default as its heading says. Depth, intensity, volume or flow.
+    time_column
+        Heading of the time; default ``date``, ``time``, ``datetime`` or ``timestamp``.
+    layout
+        Separator, decimal comma, order of the parts of a date, ends or starts of steps and so on: `runoff.TableLayout`.
+    area_m2
+        Area that drains to the gauge, m2: turns volumes and flows into depths.
 
     Returns
     -------
     pandas.Series
-        Overflow, mm per day. An empty field is missing.
+        Overflow, mm per step, at the start of each step. An empty field is missing, never zero.
 
     Raises
     ------
     RunoffError
-        Naming every row that cannot be read.
+        Naming every fault of the file at once.
     """
-    import csv
-
-    import pandas as pd
-
     path = Path(path)
-    lines = path.read_text(encoding="utf-8-sig").splitlines()
-    rows = [(number, line) for number, line in enumerate(lines, 1) if line.strip() and not line.startswith("#")]
-    table = list(csv.reader(line for _, line in rows))
-    if len(table) < 2 or len(table[0]) < 2:
-        raise RunoffError(f"{path.name}: needs a heading such as date,overflow_mm and one row per day")
-    heading = [name.strip() for name in table[0]]
-    if column is not None and column not in heading:
-        raise RunoffError(f'{path.name}: there is no column "{column}"; it has {", ".join(heading)}')
-    at = heading.index(column) if column is not None else 1
-    unit = units or heading[at].rpartition("_")[2]
+    layout = layout_of(layout)
+    named = {"overflow": column, "time": time_column}
+    log = read_log(
+        log_text(path), path.name, [_OVERFLOW],
+        columns={name: heading for name, heading in named.items() if heading is not None},
+        units={"overflow": units} if units is not None else None, layout=layout,
+    )  # fmt: skip
+    step = step_of(log.table.index)
     try:
-        convert(1.0, unit, "mm")
-    except ValueError:
-        raise RunoffError(
-            f'{path.name}: the unit of "{heading[at]}" is not known; end its name with it, overflow_mm or overflow_in, or give units'
-        ) from None
-    days, depths, faults = [], [], []
-    for (number, _), row in zip(rows[1:], table[1:], strict=True):
-        try:
-            days.append(pd.Timestamp(row[0].strip()))
-            text = row[at].strip() if len(row) > at else ""
-            depths.append(np.nan if text.lower() in _MISSING else float(convert(float(text), unit, "mm")))
-        except ValueError:
-            faults.append(f"line {number} cannot be read (it says {','.join(row)})")
-    raise_faults(path.name, faults)
-    return pd.Series(depths, index=pd.DatetimeIndex(days, name="date"), name="observed")
+        depths = per_step(
+            log.table["overflow"].to_numpy(), log.units["overflow"], step_hours=step / pd.Timedelta("1h"),
+            area_m2=area_m2, what="overflow",
+        )  # fmt: skip
+    except RunoffError as error:
+        raise RunoffError(f"{path.name}: {error}") from None
+    index = pd.DatetimeIndex(log.table.index)
+    index = index - step if layout.stamp == "end" else index
+    return pd.Series(depths, index=index.rename("date"), name="observed")
 
 
 def sample_observations() -> pd.Series:
@@ -86,35 +99,50 @@ def observed_days(observed: Any, start: str | None = None, end: str | None = Non
     Parameters
     ----------
     observed
-        pandas Series on dates (mm) or xarray DataArray on ``time`` (mm, or with units).
+        pandas Series on dates (mm) or xarray DataArray on ``time`` (mm, or with units). Steps shorter than a day are
+        summed; a day with a missing step is missing.
     start, end
         First and last day used.
     """
-    import pandas as pd
-
     if hasattr(observed, "to_series"):
         unit = observed.attrs.get("units", "mm")
         observed = observed.to_series()
         observed = observed if unit == "mm" else convert(observed, unit, "mm")
     if not isinstance(observed, pd.Series) or not isinstance(observed.index, pd.DatetimeIndex):
         raise RunoffError(
-            "fit_roof: observed must be a pandas Series on dates, or a DataArray on time, of overflow in mm per day"
+            "fit_roof: observed must be a pandas Series on dates, or a DataArray on time, of overflow in mm per step"
         )
-    days = observed.astype(float).sort_index()
-    days.index = pd.DatetimeIndex(days.index).floor("D")
+    amounts = observed.astype(float).sort_index()
+    _refuse_wrong_amounts(amounts)
+    if len(amounts) > 1 and step_of(amounts.index) < ONE_DAY:
+        days = daily_sums(amounts)
+    else:
+        days = amounts.set_axis(pd.DatetimeIndex(amounts.index).floor("D"))
+        _refuse_days_given_twice(days)
     days = days.loc[start:end]
+    return days.rename("observed")
+
+
+def _refuse_wrong_amounts(amounts: pd.Series) -> None:
     faults = []
-    twice = days.index[days.index.duplicated()]
+    twice = amounts.index[amounts.index.duplicated()]
     if len(twice):
         faults.append(
-            f"observed holds {len(twice)} days more than once, the first {twice[0].date()}; steps shorter than a day "
-            "are summed to days first, and a day with a missing step is missing"
+            f"observed holds {counted(len(twice), 'stamp')} more than once, the first {stamp_words(twice[0])}; keep one of each"
         )
-    wrong = days[(days < 0) | np.isinf(days)]
+    wrong = amounts[(amounts < 0) | np.isinf(amounts)]
     if len(wrong):
         faults.append(
-            f"observed is negative or infinite on {len(wrong)} days, the first {wrong.index[0].date()} ({wrong.iloc[0]:g} mm); "
-            "write a missing value as NaN"
+            f"observed is negative or infinite at {counted(len(wrong), 'stamp')}, the first {stamp_words(wrong.index[0])} "
+            f"({wrong.iloc[0]:g} mm); write a missing value as NaN"
         )
     raise_faults("fit_roof", faults)
-    return days.rename("observed")
+
+
+def _refuse_days_given_twice(days: pd.Series) -> None:
+    twice = days.index[days.index.duplicated()]
+    if len(twice):
+        raise RunoffError(
+            f"fit_roof: observed holds {counted(len(twice), 'day')} more than once, the first {twice[0].date()}, though most "
+            "steps are a day long; give every day once, or a record at regular shorter steps"
+        )

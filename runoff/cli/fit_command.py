@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from runoff.cli import inputs
 from runoff.errors import RunoffError
@@ -11,14 +11,19 @@ from runoff.errors import RunoffError
 if TYPE_CHECKING:
     import pandas as pd
 
+    from runoff.roof import Roof
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     inputs.add_roof(parser)
     inputs.add_weather(parser)
     group = parser.add_argument_group("observation")
-    group.add_argument("--observed", metavar="FILE", help="daily overflow: date,overflow_mm; default: the sample roof")
-    group.add_argument("--observed-column", metavar="NAME", help="column of the overflow; default: the second")
+    group.add_argument(
+        "--observed", metavar="LOG.csv",
+        help="overflow, daily or at shorter steps, for example date,overflow_mm; default: the sample roof",
+    )  # fmt: skip
+    _add_log(group)
     group.add_argument("--observed-start", metavar="DATE", help="first observed day used")
     group.add_argument("--observed-end", metavar="DATE", help="last observed day used")
     group.add_argument(
@@ -36,11 +41,39 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     inputs.add_units(parser)
 
 
+def _add_log(group: argparse._ArgumentGroup) -> None:
+    """Add what reading a log may need, beside what reading the weather may need."""
+    group.add_argument(
+        "--log-column", action="append", default=[], metavar="NAME=HEADING",
+        help="column of a log, for example overflow=Q or time=DATE; default: by its heading",
+    )  # fmt: skip
+    group.add_argument(
+        "--log-unit",
+        action="append",
+        default=[],
+        metavar="NAME=UNIT",
+        help="unit of a column, for example overflow=L/s",
+    )
+    group.add_argument(
+        "--log-layout", action="append", default=[], metavar="NAME=VALUE",
+        help="how the log is laid out, for example decimal=, dates=day-month-year or stamp=end",
+    )  # fmt: skip
+
+
+def _log_table(options: argparse.Namespace) -> dict[str, Any]:
+    """Return ``columns``, ``units`` and ``layout`` of the log, as far as given."""
+    given = argparse.Namespace(
+        column=options.log_column, unit=options.log_unit, layout=options.log_layout, trust_unit=False
+    )
+    return inputs.table_of(given)
+
+
 def run(options: argparse.Namespace) -> int:
     """Run the command."""
     from runoff.calibration import fit_roof
 
-    roof, weather, observed = inputs.roof_of(options), inputs.weather_of(options), _observed(options)
+    roof, weather = inputs.roof_of(options), inputs.weather_of(options)
+    observed = _observed(options, roof)
     fit = fit_roof(
         roof,
         weather,
@@ -71,12 +104,25 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
-def _observed(options: argparse.Namespace) -> pd.Series:
+def _observed(options: argparse.Namespace, roof: Roof) -> pd.Series:
     from runoff.calibration import read_observed
     from runoff.calibration.observations import sample_observations
 
     if options.observed:
-        return read_observed(options.observed, column=options.observed_column)
+        table = _log_table(options)
+        columns, units = table.get("columns", {}), table.get("units", {})
+        for option, given, known in (
+            ("--log-column", columns, ("overflow", "time")),
+            ("--log-unit", units, ("overflow",)),
+        ):
+            strange = [name for name in given if name not in known]
+            if strange:
+                raise RunoffError(f"{option} {strange[0]}: a log of overflow holds {' and '.join(known)}")
+        return read_observed(
+            options.observed, column=columns.get("overflow"), time_column=columns.get("time"),
+            units=units.get("overflow"), layout=table.get("layout"),
+            area_m2=roof.area_m2 * (roof.planted_fraction if options.planted_only else 1.0),
+        )  # fmt: skip
     if options.roof or options.weather:
         raise RunoffError(
             "runoff fit: give the measured overflow of your roof with --observed FILE; the sample observation belongs to "

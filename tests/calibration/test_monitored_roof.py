@@ -1,6 +1,5 @@
 """Parameters from measurements: known values come back, ranges hold them, and bad observations are refused in words."""
 
-import re
 from pathlib import Path
 
 import numpy as np
@@ -8,8 +7,7 @@ import pandas as pd
 import pytest
 
 import runoff
-from runoff.calibration import fit_roof, fit_tray, read_observed
-from runoff.calibration.fitting import fit, goodness
+from runoff.calibration import fit_roof
 from runoff.calibration.invented_monitoring import HIDDEN, invented_observations, observations_text
 from runoff.calibration.observations import OBSERVED_FILE, sample_observations
 from runoff.cli.entry import main
@@ -188,14 +186,19 @@ def test_observations_that_are_wrong_all_in_one_message(roof, weather, clean) ->
     wrong = pd.concat([clean, clean.iloc[[3]]])
     wrong.iloc[7] = -2.0
     refused(
-        "fit_roof: observed holds 1 days more than once, the first 2014-01-04; steps shorter than a day are summed to days "
-        "first, and a day with a missing step is missing\n"
-        "fit_roof: observed is negative or infinite on 1 days, the first 2014-01-08 (-2 mm); write a missing value as NaN",
+        "fit_roof: observed holds 1 stamp more than once, the first 2014-01-04; keep one of each\n"
+        "fit_roof: observed is negative or infinite at 1 stamp, the first 2014-01-08 (-2 mm); write a missing value as NaN",
         fit_roof, roof, weather, wrong,
     )  # fmt: skip
     refused(
-        "fit_roof: observed must be a pandas Series on dates, or a DataArray on time, of overflow in mm per day",
+        "fit_roof: observed must be a pandas Series on dates, or a DataArray on time, of overflow in mm per step",
         fit_roof, roof, weather, [1.0, 2.0],
+    )  # fmt: skip
+    again = pd.concat([clean, pd.Series([1.0], [clean.index[3] + pd.Timedelta("6h")])])
+    refused(
+        "fit_roof: observed holds 1 day more than once, the first 2014-01-04, though most steps are a day long; give every day "
+        "once, or a record at regular shorter steps",
+        fit_roof, roof, weather, again,
     )  # fmt: skip
 
 
@@ -225,161 +228,6 @@ def test_choices_that_are_wrong(roof, weather, clean) -> None:
         fit_roof(
             roof, weather, clean, parameters={"medium.field_capacity": (0.1, 0.3), "medium.wilting_point": (0.05, 0.2)}
         )
-
-
-def test_file_of_observations(tmp_path: Path) -> None:
-    path = tmp_path / "gauge.csv"
-    path.write_text("# gauge\ndate,rain_mm,overflow_in\n2014-01-01,3,0.5\n2014-01-02,0,\n", encoding="utf-8")
-    series = read_observed(path, column="overflow_in")
-    assert series.iloc[0] == pytest.approx(12.7)  # 1 in is 25.4 mm exactly
-    assert np.isnan(series.iloc[1])
-    path.write_text("date,overflow_mm\n2014-01-01,x\n2014-01-02,1\nsoon,2\n", encoding="utf-8")
-    refused(
-        "gauge.csv: line 2 cannot be read (it says 2014-01-01,x)\ngauge.csv: line 4 cannot be read (it says soon,2)",
-        read_observed, path,
-    )  # fmt: skip
-    refused('gauge.csv: there is no column "flow"; it has date, overflow_mm', read_observed, path, column="flow")
-    path.write_text("date,overflow\n2014-01-01,1\n", encoding="utf-8")
-    refused(
-        'gauge.csv: the unit of "overflow" is not known; end its name with it, overflow_mm or overflow_in, or give units',
-        read_observed, path,
-    )  # fmt: skip
-
-
-# --- numbers ---------------------------------------------------------------------------------------------------
-
-
-def test_goodness_by_hand() -> None:
-    # observed 0 2 4 (mean 2, squares about it 8), modelled 1 2 4.5: squares 1 + 0 + 0.25 = 1.25; sums 6 and 7.5
-    found = goodness(np.array([0.0, 2.0, np.nan, 4.0]), np.array([1.0, 2.0, 9.0, 4.5]))
-    assert found["days"] == 3
-    assert found["nash_sutcliffe"] == pytest.approx(1.0 - 1.25 / 8.0)
-    assert found["volume_error_percent"] == pytest.approx(25.0)
-    assert found["rmse_mm"] == pytest.approx((1.25 / 3.0) ** 0.5)
-
-
-def test_range_of_a_straight_line_by_hand() -> None:
-    """y = b x at x = 1, 2, 3 with y = 1, 2, 4: b = 17/14, squares left 5/14, error of b = sqrt(5/28/14)."""
-    x, y = np.array([1.0, 2.0, 3.0]), np.array([1.0, 2.0, 4.0])
-    found = fit(lambda b: b[0] * x - y, np.array([[0.0, 3.0]]), np.array([1.0]), uneven=False)
-    assert found.best[0] == pytest.approx(17.0 / 14.0, rel=1e-6)
-    # Student's t for 2 degrees of freedom at 97.5 %: 4.303, as every printed table has it (three decimals)
-    assert found.high[0] - found.best[0] == pytest.approx(4.303 * (5.0 / 28.0 / 14.0) ** 0.5, rel=2e-4)
-
-
-def test_a_flat_direction_leaves_the_whole_allowed_range() -> None:
-    """Only the sum of two values is seen: each alone may be anything, and the two go against each other."""
-    x, wobble = np.arange(1.0, 9.0), 0.01 * (-1.0) ** np.arange(8)
-    for uneven in (True, False):
-        found = fit(
-            lambda v: (v[0] + v[1] - 1.0) * x - wobble, np.array([[0.0, 1.0]] * 2), np.array([0.4, 0.5]), uneven=uneven
-        )
-        assert found.best.sum() == pytest.approx(1.0, abs=1e-3)  # the wobble leans a little one way
-        assert list(found.low) == [0.0, 0.0] and list(found.high) == [1.0, 1.0]
-        assert found.correlation[0, 1] == pytest.approx(-1.0, abs=1e-3)
-
-
-# --- the tray --------------------------------------------------------------------------------------------------
-
-
-def drying(days: int, *, wilting_mm: float = 0.0, usable_mm: float = 20.0, daily_mm: float = 3.0) -> np.ndarray:
-    """Return the closed form of exponential drying, S_n = S_wp + (S_0 - S_wp) (1 - E/(S_fc - S_wp))^n."""
-    return wilting_mm + usable_mm * (1.0 - daily_mm / usable_mm) ** np.arange(days)
-
-
-def test_tray_of_the_closed_form() -> None:
-    water = drying(29)
-    # 20 (1 - 3/20)^n, by hand: 17 after 1 day; 6.411542, 2.055393 and 0.211232 after 7, 14 and 28
-    assert water[[1, 7, 14, 28]] == pytest.approx([17.0, 6.411542, 2.055393, 0.211232], abs=1e-6)
-    table = pd.DataFrame({"water_mm": water, "reference_et": 3.0})
-    found = fit_tray(table, 80.0, wilting_point=0.0)
-    # no noise: the search ends within the step of its slopes
-    assert found.usable_water_mm == pytest.approx(20.0, rel=1e-6)
-    assert found.crop_coefficient == pytest.approx(1.0, rel=1e-6)
-    assert list(found.table["status"]) == ["held", "fitted", "fitted"]
-    assert found.rmse_mm < 1e-6
-
-
-def test_weighed_tray_with_a_wilting_point_and_missing_readings(roof) -> None:
-    # 100 mm of medium: wilting point 0.08, field capacity 0.33, crop coefficient 0.7 on 4 mm: 2.8 mm at first
-    water = drying(22, wilting_mm=8.0, usable_mm=25.0, daily_mm=2.8)
-    table = pd.DataFrame(
-        {"weight_kg": 12.0 + 0.25 * water, "reference_et": 4.0}, index=pd.date_range("2020-06-01", periods=22)
-    )
-    table.loc[["2020-06-06", "2020-06-07"], "weight_kg"] = np.nan
-    table.loc["2020-06-22", "reference_et"] = np.nan  # nothing is read after the last day
-    found = fit_tray(table, 100.0, area_m2=0.25, empty_kg=12.0)
-    assert found.field_capacity == pytest.approx(0.33, rel=1e-5)
-    assert found.wilting_point == pytest.approx(0.08, rel=1e-4)
-    assert found.crop_coefficient == pytest.approx(0.7, rel=1e-4)
-    assert (found.readings, found.missing_readings) == (20, 2)
-    measured = found.applied_to(roof)
-    assert measured.build_up.layer("medium").field_capacity == found.field_capacity
-
-
-def test_watered_tray_that_did_not_start_drained() -> None:
-    """Ten dry days, 30 mm of water, ten dry days; the water by the three lines of the method, worked in this test."""
-    rain = np.zeros(22)
-    rain[10] = 30.0
-    water, readings = 15.0, []
-    for given in rain:
-        readings.append(water)
-        water = min(water + given, 27.0)  # field capacity 0.30 of 90 mm
-        water -= 0.9 * 3.0 * (water - 4.5) / (27.0 - 4.5)  # wilting point 0.05, crop coefficient 0.9
-    table = pd.DataFrame({"water_mm": readings, "rain_mm": rain, "reference_et": 3.0})
-    found = fit_tray(table, 90.0, starts_drained=False)
-    assert found.field_capacity == pytest.approx(0.30, rel=1e-4)
-    assert found.wilting_point == pytest.approx(0.05, rel=1e-3)
-    assert found.crop_coefficient == pytest.approx(0.9, rel=1e-3)
-
-
-def test_noisy_trays_hold_the_truth_in_their_ranges_and_a_short_one_says_so() -> None:
-    held = []
-    for seed in range(10):
-        water = drying(29, wilting_mm=6.4) + np.random.default_rng(seed).normal(0.0, 0.1, 29)
-        table = pd.DataFrame({"water_mm": water, "reference_et": 3.0})
-        found = fit_tray(table, 80.0).table
-        for name, value in {"wilting_point": 0.08, "field_capacity": 0.33, "crop_coefficient": 1.0}.items():
-            held.append(found.loc[name, "low"] < value < found.loc[name, "high"])
-    # 95 % claimed; with 30 ranges, 24 or fewer held would come up once in 300 sets
-    assert sum(held) >= 25
-    short = fit_tray(table.iloc[:6], 80.0, wilting_point=0.08)
-    # (1 - 0.85^5) = 0.556 of the usable water is gone after 5 days; noise of 0.1 mm in 20 moves it by a point or two
-    assert any(re.match(r"The tray gave up 5[3-8] % of its usable water\.", sentence) for sentence in short.advice)
-
-
-def test_trays_that_are_refused() -> None:
-    table = pd.DataFrame(
-        {"weight_kg": [5.0] * 6, "rain_mm": [np.nan] * 6}, index=pd.date_range("2020-06-01", periods=6)
-    )
-    refused(
-        "fit_tray: depth_mm must be more than 0 (given 0)\n"
-        "fit_tray: weight_kg needs area_m2 and empty_kg, the weight of the tray with oven-dry medium and plants\n"
-        "fit_tray: needs a column reference_et, mm of the day that follows each reading\n"
-        "fit_tray: rain_mm is missing on some days; write 0 for a day that was dry for certain\n"
-        "fit_tray: rows must be one day apart; they are not before 2020-06-04; a day without a reading is missing",
-        fit_tray, table.drop(index="2020-06-03"), 0.0,
-    )  # fmt: skip
-    steady = pd.DataFrame({"water_mm": [20.0, 20.1, 20.0, 20.1, 20.0], "reference_et": 3.0})
-    refused(
-        "fit_tray: the tray lost only 0.10 mm between its wettest and driest reading; let it dry for at least a week "
-        "without rain",
-        fit_tray, steady, 80.0,
-    )  # fmt: skip
-    refused(
-        "fit_tray: 4 readings are given, at least 5 are needed; weigh the tray on more days",
-        fit_tray, steady.iloc[:4], 80.0,
-    )  # fmt: skip
-    dry = pd.DataFrame({"water_mm": drying(10), "reference_et": 3.0})
-    refused(
-        "fit_tray: field capacity cannot be read from this test: the tray did not start drained and was never watered; soak "
-        "it, let it drain and weigh it first, or give field_capacity",
-        fit_tray, dry, 80.0, starts_drained=False,
-    )  # fmt: skip
-    refused(
-        "fit_tray: the tray holds -6.0 mm at its driest, which is less than nothing; check empty_kg and area_m2",
-        fit_tray, dry.assign(water_mm=dry["water_mm"] - dry["water_mm"].min() - 6.0), 80.0,
-    )  # fmt: skip
 
 
 # --- the command -----------------------------------------------------------------------------------------------
