@@ -214,27 +214,6 @@ def storm_table(storms: Any) -> DepthDurationTable | None:
     )
 
 
-# layer -> (field, words, kind of number); the depth has a column of its own
-LAYER_PARTS: dict[str, tuple[tuple[str, str, str], ...]] = {
-    "planting": (("canopy_storage_mm", "leaves hold", "depth"),),
-    "mulch": (("holding_fraction", "holds, by volume,", "share"),),
-    "medium": (
-        ("field_capacity", "field capacity", "share"),
-        ("wilting_point", "wilting point", "share"),
-        ("porosity", "porosity", "share"),
-    ),
-    "fleece": (("storage_mm", "holds", "depth"),),
-    "board": (
-        ("cup_storage_mm", "cups hold", "depth"),
-        ("void_storage_mm", "free space", "depth"),
-    ),
-    "mat": (("storage_mm", "holds", "depth"),),
-    "insulation": (),
-    "membrane": (),
-}
-_FIELD_UNITS = {"_mm": "mm"}
-
-
 def figures_of_roof(roof: Roof) -> xr.Dataset:
     """Return the numbers of the roof description: areas, lengths, and per layer what counts for water."""
     figures = xr.Dataset(
@@ -255,8 +234,8 @@ def figures_of_roof(roof: Roof) -> xr.Dataset:
     layers = roof.build_up.layers
     rows: dict[str, list[float]] = {"layer_depth_mm": [one.height_taken_mm or np.nan for one in layers]}
     for i, layer in enumerate(layers):
-        for name, _, _ in LAYER_PARTS[layer.word]:
-            rows.setdefault(f"layer_{name}", [np.nan] * len(layers))[i] = float(getattr(layer, name))
+        for part in layer.parts:
+            rows.setdefault(f"layer_{part.field}", [np.nan] * len(layers))[i] = float(getattr(layer, part.field))
     for name, values in rows.items():
         figures[name] = ("layer", values, {"units": "mm" if name.endswith("_mm") else "1"})
     return figures.assign_coords(layer=np.arange(1, len(layers) + 1))

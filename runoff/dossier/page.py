@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from runoff.dossier import provenance, texts
 from runoff.dossier.equations import EQUATIONS, equation_image
 from runoff.dossier.event_capture import NAMED_EVENTS_MM, PERCENTILES
-from runoff.dossier.gathering import LAYER_PARTS, PAPERS, Evidence
+from runoff.dossier.gathering import PAPERS, Evidence
 from runoff.dossier.marked_numbers import Numbers
 from runoff.dossier.pictures import figure_image
 from runoff.dossier.words import Image, words_of
@@ -125,9 +125,9 @@ def _roof(roof: Roof) -> dict[str, Any]:
     """Return the description for the tables: layers with their words, material and the parts that count for water."""
     layers = [
         {
-            "words": texts.LAYER_WORDS[layer.word],
+            "words": layer.title,
             "material": layer.material,
-            "parts": [{"name": name, "words": words, "kind": kind} for name, words, kind in LAYER_PARTS[layer.word]],
+            "parts": [{"name": part.field, "words": part.words, "kind": part.kind} for part in layer.parts],
         }
         for layer in roof.build_up.layers
     ]
@@ -184,13 +184,16 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
 
 def _loads(evidence: Evidence) -> dict[str, Any]:
     """Return the states, and the layers that weigh anything, standing water last."""
+    from runoff.roof.layers import LAYERS
     from runoff.roof.loads import STATE_WORDS
 
     weight = evidence.figures["weight"]
     layers = [str(name) for name in weight["weighed"].to_numpy() if float(weight.sel(weighed=name).max()) > 0.0]
     return {
         "states": [{"label": label, "words": words} for label, words in STATE_WORDS.items()],
-        "layers": [{"label": name, "words": texts.LAYER_WORDS.get(name, "Standing water")} for name in layers],
+        "layers": [
+            {"label": name, "words": LAYERS[name].title if name in LAYERS else "Standing water"} for name in layers
+        ],
     }
 
 

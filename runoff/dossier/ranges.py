@@ -60,18 +60,6 @@ def widening(years: float) -> float:
     return float(stats.t.ppf(0.95, max(1.0, round(years) - 1.0)) / stats.norm.ppf(0.95))
 
 
-def with_listed_materials(roof: Roof) -> Roof:
-    """Return the roof with materials that the materials table does not list unnamed: their spread is the usual one."""
-    from runoff.roof import BuildUp, materials
-
-    listed = set(materials()["material"])
-    layers = [
-        layer if layer.material in listed else layer.model_copy(update={"material": ""})
-        for layer in roof.build_up.layers
-    ]
-    return roof.model_copy(update={"build_up": BuildUp(layers=tuple(layers))})
-
-
 def ranges_of_claims(
     roof: Roof,
     weather: xr.Dataset,
@@ -100,7 +88,7 @@ def ranges_of_claims(
     storms, storm_runs, comparisons
         Design storms by return period with the runs and comparisons of the roof itself; may be empty.
     """
-    roofs, _ = draw_roofs(roof, ranges_of(with_listed_materials(roof)), members=members, seed=seed)
+    roofs, _ = draw_roofs(roof, ranges_of(roof), members=members, seed=seed)
     totals = totals_of_designs(roofs, weather, et_method=et_method, comparison=existing)
     picks = block_years_drawn(totals.sizes["year"], resamples=_RESAMPLES, block_years=_BLOCK_YEARS, seed=seed)
     weights = xr.DataArray(picks.astype(float), dims=("resample", "year"), coords={"year": totals["year"]})

@@ -115,16 +115,6 @@ GLOSSARY = (
     ("Wilting point", "water left in the medium that plants cannot take."),
 )
 
-LAYER_WORDS = {
-    "planting": "Planting (sedum)",
-    "mulch": "Mulch",
-    "medium": "Growing medium",
-    "fleece": "Filter fleece",
-    "board": "Drainage board",
-    "mat": "Protection mat",
-    "insulation": "Insulation",
-    "membrane": "Waterproofing and root barrier",
-}
 CONTENTS = (
     ("roof", "Site and roof"),
     ("claims", "What is claimed"),

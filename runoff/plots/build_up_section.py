@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import matplotlib as mpl
@@ -22,7 +22,7 @@ from runoff.roof import column_parameters
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
-    from runoff.roof.layers import Layer
+    from runoff.roof.layers.knowing_layer import Layer, Look
 
 _RULER_PT, _SECTION_PT, _GAP_PT, _EDGE_PT = 62.0, 218.0, 22.0, 8.0
 _PLANTS_MM, _DECK_MM = 50.0, 16.0
@@ -31,16 +31,6 @@ _LINE_PT, _BLOCK_GAP_PT = 14.0, 5.0
 # beside the reading of a lesson the picture is shown at three quarters of its size
 _NAME_SIZE_PT, _TYPE_SIZE_PT, _RULER_SIZE_PT = 10.5, 10.0, 9.5
 _HEAD_PT, _FOOT_PT = 40.0, 34.0
-_NAMES = {
-    "planting": "Sedum planting",
-    "mulch": "Mulch",
-    "medium": "Growing medium",
-    "fleece": "Filter fleece",
-    "board": "Drainage board",
-    "mat": "Protection mat",
-    "insulation": "Insulation",
-    "membrane": "Waterproofing and root barrier",
-}
 
 
 class _Placed(NamedTuple):
@@ -176,7 +166,7 @@ def _place(roof: Roof, scale: float, bottom: float) -> tuple[list[_Placed], floa
     left, right = _RULER_PT, _RULER_PT + _SECTION_PT
     placed, y = [], bottom
     for layer in reversed(roof.build_up.layers):
-        height = _PLANTS_MM * scale if layer.word == "planting" else layer.height_taken_mm * scale
+        height = _PLANTS_MM * scale if layer.look == "plants" else layer.height_taken_mm * scale
         placed.append(_Placed(layer, Box(left, y, right, y + height)))
         y += height
     return placed[::-1], bottom + _below_mm(roof) * scale
@@ -211,28 +201,22 @@ def _draw_layers(
     mat_share = water["mat_water"] / numbers["mat_capacity"] if numbers["mat_capacity"] > 0 else 0.0
     bottom = placed[-1].box.bottom
     shapes.deck(axes, Box(medium.left, bottom - _DECK_MM * scale, medium.right, bottom))
+    filled = water["cup_water"] / numbers["cup_capacity"] if numbers["cup_capacity"] > 0 else 0.0
+    free = min(1.0, water["board_water"] / numbers["board_capacity"]) if numbers["board_capacity"] > 0 else 0.0
+    draw: dict[Look, Callable[[Box], None]] = {
+        "plants": lambda box: shapes.plants(axes, box, medium, roots, rng),
+        "chips": lambda box: shapes.mulch(axes, box, 14.0 * scale, rng),
+        "grains": lambda box: shapes.medium(axes, box, 6.0 * scale, rng),
+        "cups up": lambda box: shapes.cups(axes, box, 40.0 * scale, up=True, filled=filled, free=free),
+        "cups down": lambda box: shapes.cups(axes, box, 40.0 * scale, up=False, filled=filled, free=free),
+        "fabric": lambda box: shapes.fabric(axes, box, wet=mat_share),
+        "insulation": lambda box: shapes.insulation(axes, box),
+        "line": lambda box: shapes.line(
+            axes, [box.left, box.right], [box.bottom] * 2, color=INK, lw=3.2, solid_capstyle="butt", zorder=4
+        ),
+    }
     for layer, box in placed:
-        if layer.word == "planting":
-            shapes.plants(axes, box, medium, roots, rng)
-        elif layer.word == "mulch":
-            shapes.mulch(axes, box, 14.0 * scale, rng)
-        elif layer.word == "medium":
-            shapes.medium(axes, box, 6.0 * scale, rng)
-        elif layer.word == "board":
-            shapes.cups(
-                axes, box, 40.0 * scale, up=layer.cups_up,  # type: ignore[attr-defined]
-                filled=water["cup_water"] / numbers["cup_capacity"] if numbers["cup_capacity"] > 0 else 0.0,
-                free=min(1.0, water["board_water"] / numbers["board_capacity"]) if numbers["board_capacity"] > 0 else 0.0,
-                capacity_share=0.8,
-            )  # fmt: skip
-        elif layer.word in ("fleece", "mat"):
-            shapes.fabric(axes, box, wet=mat_share)
-        elif layer.word == "insulation":
-            shapes.insulation(axes, box)
-        else:
-            shapes.line(
-                axes, [box.left, box.right], [box.bottom] * 2, color=INK, lw=3.2, solid_capstyle="butt", zorder=4
-            )
+        draw[layer.look](box)
     if held is not None:
         _draw_medium_water(axes, medium, held, numbers, scale)
 
@@ -335,11 +319,11 @@ def _write(axes: Any, x: float, y: float, words: str, size_pt: float, **style: A
 def _label(layer: Layer, roof: Roof, held: dict[str, float] | None, roots: str, shown: Units) -> list[str]:
     """Return the lines beside a layer: name and depth, then what it holds or can hold."""
     thick = layer.height_taken_mm
-    name = _NAMES[layer.word]
+    name = layer.title
     first = f"{name}, {shown.say(thick, 'mm')}" if thick > 0 else name
     return [
         first,
-        *(_state(layer, roof, roots, shown) if held is None else _water_words(layer, roof, held, roots, shown)),
+        *(_state(layer, roots, shown) if held is None else _water_words(layer, roof, held, roots, shown)),
     ]
 
 
@@ -353,46 +337,32 @@ def _level_labels(roof: Roof, held: dict[str, float] | None, shown: Units) -> di
     return labels
 
 
-def _state(layer: Layer, roof: Roof, roots: str, shown: Units) -> list[str]:
-    numbers = column_parameters(roof)
-
-    def say(value: float) -> str:
-        return shown.say(value, "mm")
-
-    if layer.word == "planting":
-        lines = [f"leaves hold {say(layer.canopy_storage_mm)}"]  # type: ignore[attr-defined]
-        return lines if roots == "healthy" else [*lines, f"roots {roots}"]
-    if layer.word == "mulch":
-        return [f"compost and chips, holds {say(layer.depth_mm * layer.holding_fraction)}"]  # type: ignore[attr-defined]
-    if layer.word == "medium":
-        return [f"holds {say(numbers['field_water'])} drained,", f"{say(numbers['full_water'])} when full"]
-    if layer.word == "board":
-        up = layer.cups_up  # type: ignore[attr-defined]
-        cups = f"cups up, hold {say(numbers['cup_capacity'])}" if up else "cups face down, hold none"
-        return [f"{cups};", f"free space {say(numbers['board_capacity'])}"]
-    if layer.word in ("fleece", "mat"):
-        return [f"holds {say(layer.storage_mm)}"]  # type: ignore[attr-defined]
-    return []
+def _state(layer: Layer, roots: str, shown: Units) -> list[str]:
+    """Return what a layer can hold, and how the roots are when that is not as they should be."""
+    lines = [words.format(shown.say(depth, "mm")) for words, depth in layer.capacity_lines]
+    return [*lines, f"roots {roots}"] if layer.look == "plants" and roots != "healthy" else lines
 
 
 def _water_words(layer: Layer, roof: Roof, held: dict[str, float], roots: str, shown: Units) -> list[str]:
+    """Return what is in the store of a layer; layers that share one say it once, at the lowest of them."""
     numbers = column_parameters(roof)
+    last = [one for one in roof.build_up.layers if one.store == layer.store][-1] is layer
 
     def of(value: float, capacity: float) -> str:
         return f"{number(float(shown.show(value, 'mm')), 2)} of {shown.say(capacity, 'mm')}"
 
-    if layer.word == "planting":
+    if layer.look == "plants":
         return [f"roots {roots}", *_two_lines(CONDITIONS[roots])]
-    if layer.word == "mulch":
+    if layer.store == "surface" and last:
         return [f"leaves and mulch {of(held['surface_water'], numbers['surface_capacity'])}"]
-    if layer.word == "medium":
+    if layer.store == "medium":
         air = (numbers["full_water"] - held["medium_water"]) / numbers["medium_depth"]
         lines = [f"water {of(held['medium_water'], numbers['full_water'])}", f"air {share(air)} of its volume"]
         return [*lines, f"ponded on top {shown.say(held['pond_water'], 'mm')}"] if held["pond_water"] > 0 else lines
-    if layer.word == "board":
+    if layer.store == "cups":
         cups = of(held["cup_water"], numbers["cup_capacity"]) if numbers["cup_capacity"] > 0 else "hold none"
         return [f"cups {cups}", f"free water {of(held['board_water'], numbers['board_capacity'])}"]
-    if layer.word == "mat":
+    if layer.store == "mat" and last:
         return [f"mat and fleece {of(held['mat_water'], numbers['mat_capacity'])}"]
     return []
 
@@ -411,7 +381,7 @@ def _sentence(roof: Roof, held: dict[str, float] | None, roots: str, shown: Unit
     parts = []
     for layer in roof.build_up.layers:
         thick = f" {shown.say(layer.height_taken_mm, 'mm')}" if layer.height_taken_mm > 0 else ""
-        parts.append(f"{_NAMES[layer.word].lower()}{thick}")
+        parts.append(f"{layer.title.lower()}{thick}")
     text = f"Section of {_short_name(roof)}, top to bottom: {', '.join(parts)}; total depth {shown.say(roof.build_up.depth_mm, 'mm', 3)}"
     if roof.emergency_overflow_mm is not None:
         text += f", emergency overflow {shown.say(roof.emergency_overflow_mm, 'mm', 3)} above the deck"

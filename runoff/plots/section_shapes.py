@@ -16,6 +16,7 @@ from runoff.plots.style import INK
 
 WATER, WATER_EDGE = "#56B4E9", "#0072B2"
 _DOTS_PT = 3.2  # from dot to dot in a fabric
+_BRIM = 0.8  # share of the height of a cup that its storage fills when full
 LEAF = {"healthy": "#009E73", "at risk": "#A6853B", "dry": "#B9A98C"}
 _ROOT = {"healthy": "#3B2A18", "at risk": "#3B2A18", "dry": "#6B5B48"}
 
@@ -197,7 +198,7 @@ def medium(axes: Any, box: Box, grain_pt: float, rng: np.random.Generator) -> No
     )
 
 
-def cups(axes: Any, box: Box, pitch_pt: float, *, up: bool, filled: float, free: float, capacity_share: float) -> None:
+def cups(axes: Any, box: Box, pitch_pt: float, *, up: bool, filled: float, free: float) -> None:
     """Draw a drainage board: a row of cups, with water in the cups and free water between them.
 
     Parameters
@@ -214,8 +215,6 @@ def cups(axes: Any, box: Box, pitch_pt: float, *, up: bool, filled: float, free:
         Share of the cups' storage that is filled.
     free
         Height that free water reaches, as a share of the board.
-    capacity_share
-        Share of the height of a cup that its storage fills when full.
     """
     axes.add_artist(box.patch(facecolor="white", edgecolor="none", zorder=2))
     if free > 0:
@@ -227,7 +226,7 @@ def cups(axes: Any, box: Box, pitch_pt: float, *, up: bool, filled: float, free:
     mouth, floor = (box.top, box.bottom + wall) if up else (box.bottom, box.top - wall)
     if up:
         _bowls(axes, middle, (narrow, floor), (wide, mouth), facecolor="white", edgecolor="none", zorder=2.4)
-        depth = filled * capacity_share * (mouth - floor)
+        depth = filled * _BRIM * (mouth - floor)
         if depth > 0:
             half = narrow + (wide - narrow) * depth / (mouth - floor)
             style: dict[str, Any] = {"facecolor": WATER, "edgecolor": WATER_EDGE, "linewidth": 0.8}

@@ -11,8 +11,7 @@ from runoff.errors import RoofError, RunoffWarning, nearest
 from runoff.roof.frozen_model import Described
 from runoff.roof.layers import LAYERS, DrainageBoard, GrowingMedium, Layer
 
-_UNDER = ("insulation", "membrane")  # these two may change places: above the membrane, the roof is an inverted one
-_ORDER = tuple(word for word in LAYERS if word not in _UNDER)  # top to bottom
+_ORDER = tuple(word for word, kind in LAYERS.items() if not kind.lowermost)  # top to bottom
 
 
 class BuildUp(Described):
@@ -48,13 +47,14 @@ class BuildUp(Described):
             faults.append(f"each layer may stand once; given more than once: {', '.join(twice)}")
         if "medium" not in words:
             faults.append(f"a growing medium is needed; given: {', '.join(words) or 'no layer'}")
-        under = [word for word in words if word in _UNDER]
+        # the lowermost may change places: with the insulation above the membrane, the roof is an inverted one
+        under = [word for word in words if word in LAYERS and LAYERS[word].lowermost]
         ordered = [word for word in _ORDER for _ in range(words.count(word))] + under
         if words != ordered:
             faults.append(f"layers go from top to bottom: {', '.join(ordered)}; given: {', '.join(words)}")
         if faults:
             raise ValueError("\n".join(faults))
-        if "board" not in words and "mat" not in words:
+        if not any(layer.drains for layer in self.layers):
             warnings.warn(
                 "the build-up has neither a drainage board nor a protection mat: water has no path to the outlets",
                 RunoffWarning,
@@ -81,3 +81,8 @@ class BuildUp(Described):
     def depth_mm(self) -> float:
         """Depth of the whole build-up, mm."""
         return sum(layer.height_taken_mm for layer in self.layers)
+
+
+def drainage_layer(build_up: Any) -> Any:
+    """Return the layer that carries water to the outlets, the uppermost that can, or None; of many designs read as one, too."""
+    return next((layer for layer in build_up.layers if layer.drains), None)

@@ -19,13 +19,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.balance.outlet_flow import OutletLaw, rectangular_outlet, round_outlet
+from runoff.roof.build_up import drainage_layer
 
 if TYPE_CHECKING:
     from runoff.roof.description import Outlet, Roof
-    from runoff.roof.layers import DrainageBoard, ProtectionMat
+    from runoff.roof.layers.knowing_layer import Store
 
-# in-plane flow against the gradient: laminar in mats, turbulent in boards
-_EXPONENT = {"board": 0.5, "mat": 1.0}
+# exponents of in-plane flow against the gradient: laminar in mats, turbulent in boards
+_LAMINAR, _TURBULENT = 1.0, 0.5
 
 
 def column_parameters(roof: Roof) -> dict[str, Any]:
@@ -41,25 +42,24 @@ def column_parameters(roof: Roof) -> dict[str, Any]:
         ``outlets`` the laws of all outlets, for runs in minutes.
     """
     layer = roof.build_up.layer
-    planting, mulch, medium, fleece = layer("planting"), layer("mulch"), layer("medium"), layer("fleece")
-    board, mat = layer("board"), layer("mat")
-    canopy = planting.canopy_storage_mm if planting else 0.0
+    planting, medium, fleece, board = layer("planting"), layer("medium"), layer("fleece"), layer("board")
+    drainage = drainage_layer(roof.build_up)
     z = medium.depth_mm
-    field, full = medium.field_capacity * z, medium.porosity * z
+    field, full = medium.drained_water_mm, medium.flooded_water_mm
     h_b = board.height_mm if board else 0.0
-    board_capacity = board.void_storage_mm if board else (mat.void_storage_mm if mat else 0.0)
+    board_capacity = drainage.void_storage_mm if drainage else 0.0
     level = roof.emergency_overflow_mm if roof.emergency_overflow_mm is not None else h_b + z
     in_plane, outlets = in_plane_rate(roof), outlet_rate(roof)
     return {
-        "surface_capacity": canopy + (mulch.depth_mm * mulch.holding_fraction if mulch else 0.0),
+        "surface_capacity": held_in(roof, "surface"),
         "soak_rate": medium.conductivity_mm_per_h,
         "wilting_water": medium.wilting_point * z,
         "field_water": field,
         "full_water": full,
         "medium_depth": z,
         "fleece_rate": fleece.flow_mm_per_h if fleece else math.inf,
-        "cup_capacity": board.cup_storage_mm if board and board.cups_up else 0.0,
-        "mat_capacity": (mat.storage_mm if mat else 0.0) + (fleece.storage_mm if fleece else 0.0),
+        "cup_capacity": held_in(roof, "cups"),
+        "mat_capacity": held_in(roof, "mat"),
         "board_capacity": board_capacity,
         "board_height": h_b,
         "overflow_level": level,
@@ -73,8 +73,8 @@ def column_parameters(roof: Roof) -> dict[str, Any]:
         "drain_rate": (1.0 - roof.blocked_fraction) * _least(in_plane, outlets),
         "crop_coefficient": planting.crop_coefficient if planting else 1.0,
         "depletion_fraction": planting.depletion_fraction if planting else 0.0,
-        "cup_supply": board.cup_supply_fraction if board else 0.0,
-        "mat_supply": mat.mat_supply_fraction if mat else 0.0,
+        "cup_supply": _supplied_from(roof, "cups"),
+        "mat_supply": _supplied_from(roof, "mat"),
         "detention_k": medium.detention_k,
         "detention_n": medium.detention_n,
         "outlets": outlet_laws(roof),
@@ -83,19 +83,38 @@ def column_parameters(roof: Roof) -> dict[str, Any]:
     }
 
 
+def held_in(roof: Roof, store: Store) -> Any:
+    """Return what all layers of a store hold after free drainage, mm."""
+    held: Any = 0.0
+    for layer in roof.build_up.layers:
+        if layer.store == store:
+            held = held + layer.drained_water_mm
+    return held
+
+
+def _supplied_from(roof: Roof, store: Store) -> Any:
+    """Return the share of the unmet demand a store can give: that of the layer that gives most."""
+    supplied: Any = 0.0
+    for layer in roof.build_up.layers:
+        if layer.store == store:
+            supplied = _most(supplied, layer.supply_fraction)
+    return supplied
+
+
 def in_plane_rate(roof: Roof) -> float:
     """Return what the drainage layer can carry to the outlets, mm/h over the area, before any blockage.
 
     The tested in-plane flow (EN ISO 12958) is taken to the roof's fall by ``(fall / gradient)^m``, m = 0.5 for boards
     and 1 for mats; without a gradient it is the value at the roof's fall.
     """
-    carrier: DrainageBoard | ProtectionMat | None = roof.build_up.layer("board") or roof.build_up.layer("mat")
-    if carrier is None:
+    drainage = drainage_layer(roof.build_up)
+    if drainage is None:
         return 0.0
     share = 1.0
-    if carrier.in_plane_gradient is not None:
-        share = _power(roof.fall / carrier.in_plane_gradient, _EXPONENT[carrier.word])
-    return 3600.0 * carrier.in_plane_flow_l_per_s_m * share / roof.flow_length_m
+    if drainage.in_plane_gradient is not None:
+        share = _power(roof.fall / drainage.in_plane_gradient, _LAMINAR if drainage.laminar else _TURBULENT)
+    rate: float = 3600.0 * drainage.in_plane_flow_l_per_s_m * share / roof.flow_length_m
+    return rate
 
 
 @functools.lru_cache(maxsize=1024)

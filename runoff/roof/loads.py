@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import xarray as xr
 
 from runoff.errors import RoofError, raise_faults
+from runoff.roof.build_up import drainage_layer
 from runoff.roof.column_values import column_parameters
 from runoff.units import convert
 
@@ -69,36 +70,20 @@ def roof_loads(roof: Roof) -> xr.Dataset:
 def _masses(roof: Roof) -> dict[str, list[float]]:
     """Return the mass of every layer and of the pond in each of `STATES`, kg/m2."""
     numbers = column_parameters(roof)
-    board = roof.build_up.board
+    drainage = drainage_layer(roof.build_up)
     masses = {}
     layer: Any
     for layer in roof.build_up.layers:
-        dry = _dry(layer)
-        drained, full, ponded = 0.0, 0.0, 0.0  # water that stays, and what comes on top of it
-        if layer.word == "planting":
-            drained = layer.canopy_storage_mm
-        elif layer.word == "mulch":
-            drained = layer.depth_mm * layer.holding_fraction
-        elif layer.word == "medium":
-            drained, ponded = numbers["field_water"], numbers["medium_spill"] - numbers["field_water"]
-        elif layer.word == "board":
-            drained = numbers["cup_capacity"]
-        elif layer.word in ("mat", "fleece"):
-            drained = layer.storage_mm
-        if layer is (board or roof.build_up.layer("mat")):
+        dry = layer.dry_mass_kg_per_m2
+        drained = layer.drained_water_mm
+        full, ponded = 0.0, 0.0  # what comes on top of the water that stays
+        if layer.word == "medium":
+            ponded = numbers["medium_spill"] - numbers["field_water"]
+        if layer is drainage:
             full, ponded = numbers["board_capacity"], numbers["board_spill"]
         masses[layer.word] = [dry, dry + drained, dry + drained + full, dry + drained + ponded]
     masses["pond"] = [0.0, 0.0, 0.0, numbers["pond_spill"]]
     return masses
-
-
-def _dry(layer: Any) -> float:
-    """Return the mass of a layer without water, kg/m2."""
-    if layer.word == "medium":
-        return layer.depth_mm / 1000.0 * layer.dry_density_kg_per_m3
-    if layer.word == "mulch":
-        return layer.depth_mm / 1000.0 * layer.density_kg_per_m3
-    return layer.mass_kg_per_m2
 
 
 def drained_mass_kg_per_m2(roof: Roof) -> float:

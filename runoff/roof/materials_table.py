@@ -76,34 +76,19 @@ def ranges(kind: str, name: str) -> dict[str, tuple[float, float, float]]:
     return {key: value[:3] for key, value in _properties(kind, name).items()}
 
 
-#: The material whose spread is used for a layer that names none.
-_USUAL = {
-    "medium": "brick and pumice mix",
-    "board": "cup board 25 mm",
-    "mat": "non-woven 5 mm",
-    "fleece": "filter fleece 100-200 g/m2",
-    "mulch": "compost and wood chip 1:1",
-    "planting": "sedum",
-}
-#: Properties that are given by the design rather than uncertain, or that the water balance does not feel.
-_CERTAIN = ("height_mm", "mass_kg_per_m2", "dry_density_kg_per_m3", "density_kg_per_m3")
-
-
 def material_ranges(roof: Roof) -> dict[str, tuple[float, float, float]]:
     """Return low, typical and high of each uncertain property of a roof, as ``layer.field``.
 
-    The spread is that of the layer's material (of the usual one where none is named), moved as a ratio to the value the
+    The spread is that of the layer's material (of the usual one where none is named, or one the table does not list),
+    moved as a ratio to the value the
     roof has: a roof described with a field capacity of its own keeps it as the typical value.
     """
     ranges = {}
     for layer in roof.build_up.layers:
-        name = layer.material or _USUAL.get(layer.word)
-        if name is None:
-            continue
-        for key, value in _properties(layer.word, name).items():
-            if key in _CERTAIN or value.low == value.high:
-                continue
-            own = float(getattr(layer, key))
+        materials_of_layer = listed(layer.word)
+        known = materials_of_layer.get(layer.material) or materials_of_layer.get(layer.usual_material, {})
+        for key in layer.uncertain:
+            value, own = known[key], float(getattr(layer, key))
             if own == 0.0:  # what a roof does without is not uncertain
                 continue
             scale = own / value.typical

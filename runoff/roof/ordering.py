@@ -15,6 +15,8 @@ from pydantic import Field, model_validator
 
 from runoff.errors import RoofError
 from runoff.roof.frozen_model import Described, Fraction, NotNegative, Positive
+from runoff.roof.layers import LAYERS, Layer
+from runoff.roof.layers.order_items import Loose, Plugs, Sheets, Slabs
 from runoff.units import convert
 
 if TYPE_CHECKING:
@@ -28,7 +30,6 @@ HANDLING_CAUTION = (
     "Masses are estimates from dry density and moisture: weigh the first sack."
 )
 _US_UNITS = {"m2": "ft2", "m3": "ft3", "kg": "lb", "kg/m2": "lb/ft2"}
-_SHEETS = {"fleece": "filter fleece", "board": "drainage board", "mat": "protection mat", "membrane": "membrane"}
 _ROUNDING = 1e-9  # a quantity this close under a whole number of sacks is that number
 
 
@@ -97,11 +98,12 @@ class OrderRules(Described):
 
     @model_validator(mode="after")
     def _consistent(self) -> OrderRules:
+        sheets = [kind.order_item for kind in LAYERS.values() if isinstance(kind.order_item, Sheets)]
         faults = [
-            f"{word}_overlap_m must be less than {word}_width_m (you wrote {getattr(self, f'{word}_overlap_m'):g} and "
-            f"{getattr(self, f'{word}_width_m'):g})"
-            for word in _SHEETS
-            if getattr(self, f"{word}_overlap_m") >= getattr(self, f"{word}_width_m")
+            f"{one.overlap} must be less than {one.width} (you wrote {getattr(self, one.overlap):g} and "
+            f"{getattr(self, one.width):g})"
+            for one in sheets
+            if getattr(self, one.overlap) >= getattr(self, one.width)
         ]
         if self.compost_parts + self.wood_chip_parts == 0:
             faults.append("compost_parts and wood_chip_parts cannot both be 0")
@@ -166,16 +168,16 @@ def bill_of_quantities(roof: Roof, rules: OrderRules | None = None) -> pd.DataFr
     bill = _Bill()
     planted = roof.area_m2 * roof.planted_fraction
     bill.add("roof", "planted area", planted, "m2", f"{roof.area_m2:g} m2 x {roof.planted_fraction:g}")
-    layer: Any
     for layer in roof.build_up.layers:
-        if layer.word == "planting":
-            _add_plugs(bill, planted, rules)
-        elif layer.word in ("medium", "mulch"):
-            _add_loose(bill, layer, planted, rules)
-        elif layer.word == "insulation":
-            _add_insulation(bill, layer, roof.area_m2, rules)
+        item = layer.order_item
+        if isinstance(item, Plugs):
+            _add_plugs(bill, layer, item, planted, rules)
+        elif isinstance(item, Loose):
+            _add_loose(bill, layer, item, planted, rules)
+        elif isinstance(item, Slabs):
+            _add_slabs(bill, layer, item, roof.area_m2, rules)
         else:
-            _add_sheets(bill, layer, roof.area_m2 if layer.word == "membrane" else planted, rules)
+            _add_sheets(bill, layer, item, roof.area_m2 if item.whole_roof else planted, rules)
     bare = roof.area_m2 - planted
     if roof.other_surface.kind == "gravel" and bare > 0:
         gravel = bare * rules.gravel_depth_mm / 1000.0
@@ -192,32 +194,30 @@ def whole(quantity: float) -> int:
     return math.ceil(quantity * (1.0 - _ROUNDING))
 
 
-def _add_plugs(bill: _Bill, area: float, rules: OrderRules) -> None:
-    plugs = whole(area * rules.plugs_per_m2 * (1.0 + rules.plug_waste))
-    basis = f"{rules.plugs_per_m2:g} per m2 and {rules.plug_waste:.0%} more"
-    bill.add("planting", "plugs", plugs, "pieces", basis)
-    bill.add(
-        "planting", "trays of plugs", whole(plugs / rules.plugs_per_tray), "trays", f"{rules.plugs_per_tray} a tray"
-    )
+def _add_plugs(bill: _Bill, layer: Layer, item: Plugs, area: float, rules: OrderRules) -> None:
+    waste = getattr(rules, item.waste)
+    plugs = whole(area * rules.plugs_per_m2 * (1.0 + waste))
+    bill.add(layer.word, item.what, plugs, "pieces", f"{rules.plugs_per_m2:g} per m2 and {waste:.0%} more")
+    trays = whole(plugs / rules.plugs_per_tray)
+    bill.add(layer.word, f"trays of {item.what}", trays, "trays", f"{rules.plugs_per_tray} a tray")
 
 
-def _add_loose(bill: _Bill, layer: Any, area: float, rules: OrderRules) -> None:
+def _add_loose(bill: _Bill, layer: Layer, item: Loose, area: float, rules: OrderRules) -> None:
     """Add a medium or mulch: in place, as ordered, in sacks, and on the hoist."""
-    word, what = layer.word, {"medium": "growing medium", "mulch": "mulch"}[layer.word]
-    density = layer.dry_density_kg_per_m3 if word == "medium" else layer.density_kg_per_m3
-    held = layer.field_capacity if word == "medium" else layer.holding_fraction
-    waste = getattr(rules, f"{word}_waste")
-    in_place = area * layer.depth_mm / 1000.0
+    word, what, waste = layer.word, item.what, getattr(rules, item.waste)
+    depth_m = layer.height_taken_mm / 1000.0
+    density, held = layer.dry_mass_kg_per_m2 / depth_m, layer.drained_water_mm / depth_m  # kg/m3 in place
+    in_place = area * depth_m
     loose = in_place * (1.0 + rules.settlement) * (1.0 + waste)
-    bill.add(word, f"{what}, in place", in_place, "m3", f"{area:g} m2 x {layer.depth_mm:g} mm")
+    bill.add(word, f"{what}, in place", in_place, "m3", f"{area:g} m2 x {layer.height_taken_mm:g} mm")
     bill.add(word, f"{what}, ordered", loose, "m3", f"loose: {rules.settlement:.0%} settlement, {waste:.0%} waste")
-    if word == "mulch":
-        parts = rules.compost_parts + rules.wood_chip_parts
-        for name, share in (("compost", rules.compost_parts), ("wood chip", rules.wood_chip_parts)):
-            bill.add(word, name, loose * share / parts, "m3", f"{share:g} of {parts:g} parts by volume")
+    shares = {name: getattr(rules, field) for name, field in item.parts}
+    for name, share in shares.items():
+        whole_mix = sum(shares.values())
+        bill.add(word, name, loose * share / whole_mix, "m3", f"{share:g} of {whole_mix:g} parts by volume")
     sacks = whole(loose / rules.sack_m3)
     delivered = rules.sack_m3 * density * (1.0 + rules.moisture) / (1.0 + rules.settlement)
-    soaked = rules.sack_m3 * (density + 1000.0 * held) / (1.0 + rules.settlement)
+    soaked = rules.sack_m3 * (density + held) / (1.0 + rules.settlement)
     bill.add(
         word,
         f"{what}, sacks",
@@ -252,19 +252,17 @@ def _add_lifts(bill: _Bill, word: str, what: str, sacks: int, sack_kg: float, ru
     bill.add(word, f"{what}, hoist mass per lift", heaviest, "kg", "as delivered, without slings and pallet")
 
 
-def _add_sheets(bill: _Bill, layer: Any, area: float, rules: OrderRules) -> None:
-    word, what = layer.word, _SHEETS[layer.word]
-    width, overlap = getattr(rules, f"{word}_width_m"), getattr(rules, f"{word}_overlap_m")
-    sheets = area * width / (width - overlap) * (1.0 + rules.sheet_waste)
-    basis = f"{overlap:g} m overlap on {width:g} m width, {rules.sheet_waste:.0%} waste"
-    bill.add(word, what, sheets, "m2", basis)
-    bill.add(word, f"{what}, mass", sheets * layer.mass_kg_per_m2, "kg", f"{layer.mass_kg_per_m2:g} kg/m2, dry")
+def _add_sheets(bill: _Bill, layer: Layer, item: Sheets, area: float, rules: OrderRules) -> None:
+    width, overlap, waste = getattr(rules, item.width), getattr(rules, item.overlap), getattr(rules, item.waste)
+    sheets = area * width / (width - overlap) * (1.0 + waste)
+    mass = layer.dry_mass_kg_per_m2
+    bill.add(layer.word, item.what, sheets, "m2", f"{overlap:g} m overlap on {width:g} m width, {waste:.0%} waste")
+    bill.add(layer.word, f"{item.what}, mass", sheets * mass, "kg", f"{mass:g} kg/m2, dry")
 
 
-def _add_insulation(bill: _Bill, layer: Any, area: float, rules: OrderRules) -> None:
-    boards = area * (1.0 + rules.insulation_waste)
-    bill.add("insulation", "insulation", boards, "m2", f"{rules.insulation_waste:.0%} waste, butted")
-    bill.add(
-        "insulation", "insulation, volume", boards * layer.thickness_mm / 1000.0, "m3", f"{layer.thickness_mm:g} mm"
-    )
-    bill.add("insulation", "insulation, mass", boards * layer.mass_kg_per_m2, "kg", f"{layer.mass_kg_per_m2:g} kg/m2")
+def _add_slabs(bill: _Bill, layer: Layer, item: Slabs, area: float, rules: OrderRules) -> None:
+    waste, mass, thick = getattr(rules, item.waste), layer.dry_mass_kg_per_m2, layer.height_taken_mm
+    slabs = area * (1.0 + waste)
+    bill.add(layer.word, item.what, slabs, "m2", f"{waste:.0%} waste, butted")
+    bill.add(layer.word, f"{item.what}, volume", slabs * thick / 1000.0, "m3", f"{thick:g} mm")
+    bill.add(layer.word, f"{item.what}, mass", slabs * mass, "kg", f"{mass:g} kg/m2")
