@@ -98,12 +98,12 @@ class OrderRules(Described):
 
     @model_validator(mode="after")
     def _consistent(self) -> OrderRules:
-        sheets = [kind.order_item for kind in LAYERS.values() if isinstance(kind.order_item, Sheets)]
+        items = (kind.order_item for kind in LAYERS.values())
+        pairs = dict.fromkeys((one.overlap, one.width) for one in items if isinstance(one, Sheets))
         faults = [
-            f"{one.overlap} must be less than {one.width} (you wrote {getattr(self, one.overlap):g} and "
-            f"{getattr(self, one.width):g})"
-            for one in sheets
-            if getattr(self, one.overlap) >= getattr(self, one.width)
+            f"{overlap} must be less than {width} (you wrote {getattr(self, overlap):g} and {getattr(self, width):g})"
+            for overlap, width in pairs
+            if getattr(self, overlap) >= getattr(self, width)
         ]
         if self.compost_parts + self.wood_chip_parts == 0:
             faults.append("compost_parts and wood_chip_parts cannot both be 0")
