@@ -85,6 +85,11 @@ _TABLE: dict[str, tuple[str, float, float]] = {
     "0.1 h": ("duration", 0.1, 0.0),
     "min": ("duration", 1.0 / 60.0, 0.0),
     "s": ("duration", 1.0 / 3600.0, 0.0),
+    "day": ("duration", 24.0, 0.0),
+    # counts of days and sums of depth over days, per year
+    "day/year": ("days a year", 1.0, 0.0),
+    "mm day/year": ("excess", 1.0, 0.0),
+    "in day/year": ("excess", _INCH_MM, 0.0),
     # plain numbers
     "1": ("fraction", 1.0, 0.0),
     "percent": ("fraction", 0.01, 0.0),
@@ -151,6 +156,8 @@ _ALIASES: dict[str, str] = {
     "hour": "h",
     "hours": "h",
     "minutes": "min",
+    "d": "day",
+    "days": "day",
     "fraction": "1",
     "MJ/m2": "MJ m-2 d-1",
     "MJ m-2": "MJ m-2 d-1",

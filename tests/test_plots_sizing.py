@@ -6,7 +6,9 @@ import xarray as xr
 
 import runoff
 from runoff.plots import heat_map_figure, tornado_figure, trade_off_figure
-from runoff.plots.wording import Units, number, plain, property_label
+from runoff.plots.wording import property_label
+from runoff.saying.numbers import number, plain
+from runoff.saying.scales import Units
 
 LB_FT2_PER_KG_M2 = 0.45359237**-1 * 0.3048**2  # exact definitions of pound and foot
 
@@ -166,7 +168,7 @@ class TestTornado:
 
 class TestWords:
     def test_numbers_by_hand(self) -> None:
-        assert [number(value, 3) for value in (1234.5, 12.34, 0.0)] == ["1,234", "12.3", "0"]
+        assert [number(value, 3) for value in (1234.5, 12.34, 0.0)] == ["1,235", "12.3", "0"]
         assert number(float("nan")) == "missing"
         assert [plain(value) for value in (3, 2.5, "brick", True)] == ["3", "2.5", "brick", "True"]
 

@@ -35,6 +35,8 @@ BASE = {
     "radiation": "MJ/m**2/day",
     "speed": "m/s",
     "pressure": "kPa",
+    "days a year": "day/year",
+    "excess": "mm*day/year",
 }
 LIBRARY = {
     **{"mm": "mm", "cm": "cm", "m": "m", "in": "inch", "ft": "foot", "L/m2": "liter/m**2", "0.1 mm": "0.1 mm"},
@@ -45,7 +47,8 @@ LIBRARY = {
     **{"L/s": "liter/second", "m3/s": "m**3/second", "gpm": "gallon/minute", "ft3/s": "foot**3/second"},
     **{"L/(s m)": "liter/second/meter", "gpm/ft": "gallon/minute/foot"},
     **{"kg/m2": "kg/m**2", "lb/ft2": "pound/foot**2", "kg/m3": "kg/m**3", "lb/ft3": "pound/foot**3"},
-    **{"kg": "kg", "lb": "pound", "h": "hour", "0.1 h": "0.1 hour", "min": "minute", "s": "second"},
+    **{"kg": "kg", "lb": "pound", "h": "hour", "0.1 h": "0.1 hour", "min": "minute", "s": "second", "day": "day"},
+    **{"day/year": "day/year", "mm day/year": "mm*day/year", "in day/year": "inch*day/year"},
     **{"1": "dimensionless", "percent": "percent", "%": "percent"},
     **{"MJ m-2 d-1": "MJ/m**2/day", "W m-2": "W/m**2"},
     **{"m s-1": "m/s", "0.1 m s-1": "0.1 m/s", "km/h": "km/hour", "mph": "mile/hour"},

@@ -8,6 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from runoff.saying.numbers import fixed
+from runoff.saying.scales import say
+from runoff.saying.tables import Table
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -67,7 +71,9 @@ class RoofFit:
 
     def text(self) -> str:
         """Return fitted values, goodness and advice as a person reads them."""
-        return "\n".join([*_value_lines(self), "", *_goodness_lines(self), "", *(f"- {said}" for said in self.advice)])
+        return "\n".join(
+            [values_shown(self).text(), "", goodness_shown(self).text(), "", *(f"- {said}" for said in self.advice)]
+        )
 
 
 def _of_parameters(fit: RoofFit) -> list[str]:
@@ -137,27 +143,33 @@ def _of_the_kind(fit: RoofFit) -> list[str]:
     return said
 
 
-def _value_lines(fit: RoofFit) -> list[str]:
-    width = max(len(str(name)) for name in fit.table.index) + 2
-    lines = [f"{'Parameter':<{width}}{'described':>10}{'fitted':>10}   {'95 % range':<20}{'allowed':<18}"]
+def values_shown(fit: RoofFit) -> Table:
+    """Return described and fitted values as a table to print or to show."""
+    rows = []
     for name, row in fit.table.iterrows():
-        known = np.isfinite(row["low"])
-        reach = f"{row['low']:.4g} to {row['high']:.4g}" if known else "-"
+        reach = f"{row['low']:.4g} to {row['high']:.4g}" if np.isfinite(row["low"]) else "-"
         allowed = f"{row['lowest']:.4g} to {row['highest']:.4g}"
-        status = "" if row["status"] == "fitted" else row["status"]
-        line = f"{name:<{width}}{row['described']:>10.4g}{row['fitted']:>10.4g}   {reach:<20}{allowed:<18}{status}"
-        lines.append(line.rstrip())
-    return lines
+        status = "" if row["status"] == "fitted" else str(row["status"])
+        rows.append([str(name), f"{row['described']:.4g}", f"{row['fitted']:.4g}", reach, allowed, status])
+    return Table(head=["Parameter", "described", "fitted", "95 % range", "allowed", ""], rows=rows, align="<>><<<")
 
 
-def _goodness_lines(fit: RoofFit) -> list[str]:
-    lines = [
-        f"{'Days':<12}{'roof':<12}{'number':>7}{'observed':>11}{'modelled':>11}{'volume':>9}{'NSE':>8}{'RMSE':>10}"
-    ]
+def goodness_shown(fit: RoofFit) -> Table:
+    """Return how well the described and the fitted roof meet the record, as a table to print or to show."""
+    rows = []
     goodness: dict[Any, dict[Any, Any]] = fit.goodness.to_dict("index")
     for (part, which), figures in goodness.items():
-        lines.append(
-            f"{part:<12}{which:<12}{figures['days']:>7.0f}{figures['observed_mm']:>8.0f} mm{figures['modelled_mm']:>8.0f} mm"
-            f"{figures['volume_error_percent']:>+7.1f} %{figures['nash_sutcliffe']:>8.3f}{figures['rmse_mm']:>7.2f} mm"
+        depths = (say(figures[name], "mm", "yearly depth") for name in ("observed_mm", "modelled_mm"))
+        rows.append(
+            [
+                part,
+                which,
+                fixed(figures["days"], 0),
+                *depths,
+                f"{figures['volume_error_percent']:+.1f} %",
+                fixed(figures["nash_sutcliffe"], 3),
+                f"{fixed(figures['rmse_mm'], 2)} mm",
+            ]
         )
-    return lines
+    head = ["Days", "roof", "number", "observed", "modelled", "volume", "NSE", "RMSE"]
+    return Table(head=head, rows=rows, align="<<>>>>>>")

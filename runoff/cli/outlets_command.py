@@ -12,7 +12,7 @@ from runoff.cli.storm_inputs import paragraph
 if TYPE_CHECKING:
     import xarray as xr
 
-    from runoff.roof import Outlet, Roof
+    from runoff.roof import Outlet
 
 _DESIGN_STORM = (100.0,)
 
@@ -47,6 +47,7 @@ def run(options: argparse.Namespace) -> int:
     """Run the command."""
     from runoff.findings.storm_comparison import followed_by_dry
     from runoff.roof import Outlet
+    from runoff.roof.load_tables import loads_shown
     from runoff.roof.loads import CAUTION
     from runoff.sizing.outlet_tables import emergency_text, outlets_text
     from runoff.sizing.outlet_words import shown_text, verdict
@@ -78,7 +79,9 @@ def run(options: argparse.Namespace) -> int:
         written.append(f"{stem}.nc")
         if not options.no_figures and int(table["chosen"]) >= 0:
             written.append(_figure(table, folder / f"{stem}.png", options))
-    print(f"\nLoads of the build-up, layer by layer\n{_loads(roof, options.units)}\n{paragraph(CAUTION)}")
+    print(
+        f"\nLoads of the build-up, layer by layer\n{loads_shown(roof, units=options.units).text('  ')}\n{paragraph(CAUTION)}"
+    )
     print(f"\nWritten to {folder}: {', '.join(written)}")
     return 0
 
@@ -117,22 +120,3 @@ def _figure(table: xr.Dataset, path: Path, options: argparse.Namespace) -> str:
     )  # fmt: skip
     save(figure, path)
     return path.name
-
-
-def _loads(roof: Roof, units: str) -> str:
-    from runoff.roof.loads import STATES, roof_loads
-    from runoff.units import convert
-
-    loads = roof_loads(roof)
-    unit = "lb/ft2" if units == "us" else "kg/m2"
-    heads = {"dry": "dry", "drained": "drained (dead)", "board_full": "board full", "ponded": "ponded to overflow"}
-    lines = [["", *(heads[state] for state in STATES), unit]]
-    for layer in [*loads["layer"].to_numpy(), "total"]:
-        mass = loads["total_mass"] if layer == "total" else loads["mass"].sel(layer=layer)
-        lines.append([str(layer), *(f"{convert(float(mass.sel(state=s)), 'kg/m2', unit):.1f}" for s in STATES), ""])
-    lines.append(["total", *(f"{float(loads['total_load'].sel(state=state)):.2f}" for state in STATES), "kN/m2"])
-    widths = [max(len(line[k]) for line in lines) for k in range(len(lines[0]))]
-    return "\n".join(
-        f"  {line[0]:<{widths[0]}}  " + "  ".join(f"{c:>{w}}" for c, w in zip(line[1:], widths[1:], strict=True))
-        for line in lines
-    )

@@ -8,60 +8,19 @@ is the only place where the rounding happens, for the writing and for the checki
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from runoff.errors import RunoffError, nearest
+from runoff.saying.numbers import fixed
+from runoff.saying.scales import scale_of, typeset
 from runoff.units import convert
 
 if TYPE_CHECKING:
     import xarray as xr
     from markupsafe import Markup
 
-# units as a reader expects to see them
-_SPELLED = {
-    "m2": "m²",
-    "m3": "m³",
-    "ft2": "ft²",
-    "kg/m2": "kg/m²",
-    "kN/m2": "kN/m²",
-    "lb/ft2": "lb/ft²",
-    "percent": "%",
-}
-
-
-@dataclass(frozen=True)
-class Scale:
-    """How one kind of number is shown: unit and decimals in SI and in US customary units."""
-
-    si: str
-    si_digits: int
-    us: str
-    us_digits: int
-
-
-#: Kinds of numbers. A kind with the same unit twice is shown once.
-SCALES: dict[str, Scale] = {
-    "yearly depth": Scale("mm", 0, "in", 1),
-    "month depth": Scale("mm", 0, "in", 2),
-    "depth": Scale("mm", 1, "in", 2),
-    "layer depth": Scale("mm", 0, "in", 1),
-    "volume": Scale("m3", 1, "gal", 0),
-    "fine volume": Scale("m3", 2, "gal", 0),
-    "area": Scale("m2", 1, "ft2", 0),
-    "length": Scale("m", 1, "ft", 1),
-    "flow": Scale("L/s", 2, "gpm", 1),
-    "daily depth": Scale("mm/day", 1, "in/day", 2),
-    "intensity": Scale("mm/h", 0, "in/h", 2),
-    "load": Scale("kg/m2", 1, "lb/ft2", 1),
-    "pressure": Scale("kN/m2", 2, "kN/m2", 2),
-    "share": Scale("percent", 0, "percent", 0),
-    "fine share": Scale("percent", 1, "percent", 1),
-    "coefficient": Scale("1", 2, "1", 2),
-    "count": Scale("", 1, "", 1),
-    "whole": Scale("", 0, "", 0),
-    "exact": Scale("", 6, "", 6),
-}
+#: A number with more decimals than this was written down, not computed: zeros at its end are left away.
+_WRITTEN_OUT = 3
 
 
 def figure_key(name: str, **at: Any) -> str:
@@ -99,17 +58,9 @@ def shown(value: float, units: str, unit_shown: str, digits: int) -> str:
     >>> shown(45.2, "m3", "gal", 0)
     '11,941'
     """
-    if unit_shown and unit_shown != units:
-        value = convert(value, units, unit_shown)
-    text = f"{value:,.{digits}f}"
-    if digits > 3:
-        text = text.rstrip("0").rstrip(".")
-    return text[1:] if text.startswith("-") and not text.strip("-0.,") else text.replace("-", "\N{MINUS SIGN}")
-
-
-def spelled(unit: str) -> str:
-    """Return a unit as a reader expects to see it."""
-    return _SPELLED.get(unit, unit)
+    if unit_shown and unit_shown != (units or "1"):
+        value = convert(value, units or "1", unit_shown)
+    return fixed(value, digits, trimmed=digits > _WRITTEN_OUT, missing="–").replace("-", "\N{MINUS SIGN}")
 
 
 class Numbers:
@@ -144,27 +95,25 @@ class Numbers:
 
     def si(self, name: str, kind: str, *, unit: bool = True, **at: Any) -> Markup:
         """Return one number in SI units, marked."""
-        scale = SCALES[kind]
-        return self._marked(name, scale.si, scale.si_digits, unit, at)
+        return self._marked(name, kind, "si", unit, at)
 
     def us(self, name: str, kind: str, *, unit: bool = True, **at: Any) -> Markup:
         """Return one number in US customary units, marked."""
-        scale = SCALES[kind]
-        return self._marked(name, scale.us, scale.us_digits, unit, at)
+        return self._marked(name, kind, "us", unit, at)
 
     def both(self, name: str, kind: str, **at: Any) -> Markup:
         """Return one number in SI units with the US one in brackets."""
         from markupsafe import Markup
 
-        scale = SCALES[kind]
-        if scale.si == scale.us:
+        if not self.is_pair(kind):
             return self.si(name, kind, **at)
         return Markup("{} ({})").format(self.si(name, kind, **at), self.us(name, kind, **at))
 
     @staticmethod
     def is_pair(kind: str) -> bool:
         """Tell whether a kind of number has two units, SI and US."""
-        return SCALES[kind].si != SCALES[kind].us
+        scale = scale_of(kind)
+        return scale.si != scale.us
 
     def span(self, name: str, kind: str, *, system: str = "si", unit: bool = False, **at: Any) -> Markup:
         """Return the 5 to 95 % range of a number, or a dash where none was formed."""
@@ -179,24 +128,32 @@ class Numbers:
 
     def plain(self, name: str, kind: str, *, system: str = "si", unit: bool = True, **at: Any) -> str:
         """Return one number as bare text, for alternative texts of figures, which cannot hold marks."""
-        scale = SCALES[kind]
-        wanted, digits = (scale.si, scale.si_digits) if system == "si" else (scale.us, scale.us_digits)
+        wanted, digits = self._form(name, self.value(name, **at), kind, system)
         text = shown(self.value(name, **at), self.units[name], wanted, digits)
-        return f"{text} {spelled(wanted)}" if unit and wanted not in ("", "1") else text
+        return f"{text} {typeset(wanted)}" if unit and typeset(wanted) else text
 
-    def _marked(self, name: str, wanted: str, digits: int, unit: bool, at: dict[str, Any]) -> Markup:
+    def _form(self, name: str, value: float, kind: str, system: str) -> tuple[str, int]:
+        """Return unit and decimals of a number; what a person wrote down keeps no idle zeros."""
+        scale = scale_of(kind)
+        unit, digits = scale.unit(system), scale.digits(system)
+        if scale.trimmed and digits <= _WRITTEN_OUT:
+            text = fixed(convert(value, self.units[name] or "1", unit), digits, trimmed=True)
+            digits = len(text.partition(".")[2])
+        return unit, digits
+
+    def _marked(self, name: str, kind: str, system: str, unit: bool, at: dict[str, Any]) -> Markup:
         from markupsafe import Markup
 
         value = self.value(name, **at)
         if not math.isfinite(value):
             return Markup("–")
+        wanted, digits = self._form(name, value, kind, system)
         text = shown(value, self.units[name], wanted, digits)
         mark = Markup('<data value="{}" data-figure="{}" data-shown="{}" data-digits="{}">{}</data>').format(
             repr(value), figure_key(name, **at), wanted, digits, text
         )
-        return (
-            mark + Markup("\N{NO-BREAK SPACE}{}").format(spelled(wanted)) if unit and wanted not in ("", "1") else mark
-        )
+        word = typeset(wanted)
+        return mark + Markup("\N{NO-BREAK SPACE}{}").format(word) if unit and word else mark
 
 
 def relative_difference(a: float, b: float) -> float:

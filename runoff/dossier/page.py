@@ -14,7 +14,7 @@ from runoff.dossier.pictures import figure_image
 from runoff.dossier.words import Image, words_of
 from runoff.findings.storm_comparison import with_comparison
 from runoff.plots import DRY_BANDS, WET_BANDS
-from runoff.plots.wording import MONTHS
+from runoff.saying.dates import MONTHS
 
 if TYPE_CHECKING:
     from runoff.roof import Roof

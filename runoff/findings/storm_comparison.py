@@ -17,7 +17,8 @@ from runoff.balance.bare_deck import DeckRun, drain_deck
 from runoff.errors import StormError
 from runoff.findings.curve_number import curve_number_cautions, event_curve_number
 from runoff.findings.outlet_depth import depth_at_outlets, outlet_laws
-from runoff.units import convert, to_intensity
+from runoff.saying.scales import say
+from runoff.units import to_intensity
 from runoff.weather.record.forcing import step_hours
 
 if TYPE_CHECKING:
@@ -299,8 +300,8 @@ def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str =
     rain = float(comparison["rain"].sum())
     share = f", {100.0 * shed / bare_shed:.0f} % of it" if bare_shed > 0.0 else ""
     parts = [
-        f"Of {_say(rain, 'mm', units)} of rain the bare roof sheds {_say(bare_shed, 'mm', units)}; the planted roof, "
-        f"starting at {start}, sheds {_say(shed, 'mm', units)}{share}."
+        f"Of {say(rain, 'mm', system=units)} of rain the bare roof sheds {say(bare_shed, 'mm', system=units)}; the planted roof, "
+        f"starting at {start}, sheds {say(shed, 'mm', system=units)}{share}."
     ]
     if shed > 0.0 and bare_shed > 0.0:
         parts.append(_peak_words(planted, bare, step, units))
@@ -323,19 +324,12 @@ def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str =
     return " ".join(parts)
 
 
-def _say(value: float, unit: str, units: str) -> str:
-    if units == "si":
-        return f"{value:.{1 if unit == 'mm' else 2}f} {unit}"
-    shown = {"mm": "in", "L/s": "gpm"}[unit]
-    return f"{convert(value, unit, shown):.{2 if unit == 'mm' else 1}f} {shown}"
-
-
 def _peak_words(planted: xr.Dataset, bare: xr.Dataset, step_minutes: float, units: str) -> str:
     cut, delay = 100.0 * float(planted["peak_cut"]), float(planted["peak_delay"])
     level = f"{cut:.0f} % lower" if cut >= 0.5 else "no lower" if cut > -0.5 else f"{-cut:.0f} % higher"
     when = (
         f"{delay:.0f} min later" if delay > 0.0 else "at the same time" if delay == 0.0 else f"{-delay:.0f} min earlier"
     )
-    one, other = (_say(float(roof["peak_discharge"]), "L/s", units) for roof in (planted, bare))
+    one, other = (say(float(roof["peak_discharge"]), "L/s", system=units) for roof in (planted, bare))
     flows = f"{one} against {other}"
     return f"Its peak, a mean of {step_minutes:g} min, is {level} ({flows}) and comes {when}."

@@ -9,57 +9,44 @@ import xarray as xr
 
 from runoff.errors import RunoffError
 from runoff.findings.summary import FACTS
-from runoff.roof.property_names import property_words, value_words
-from runoff.units import convert
+from runoff.saying.numbers import rounded
+from runoff.saying.properties import property_words
+from runoff.saying.scales import Shown, kind_of, unit_shown, unit_words
+from runoff.saying.scales import shown as in_scale
+from runoff.saying.tables import Table
 
 if TYPE_CHECKING:
     import pandas as pd
 
-# unit of a figure -> (unit shown, unit of `runoff.units` to convert to, decimals), per system
-_SHOWN: dict[str, dict[str, tuple[str, str | None, int]]] = {
-    "si": {
-        "mm": ("mm", None, 0),
-        "mm/day": ("mm/day", None, 1),
-        "mm day/year": ("mm day/year", None, 0),
-        "m3": ("m3", None, 1),
-        "L/s": ("L/s", None, 3),
-        "day": ("days", None, 0),
-        "day/year": ("days/year", None, 1),
-    },
-    "us": {
-        "mm": ("in", "in", 1),
-        "mm/day": ("in/day", "in/day", 2),
-        "mm day/year": ("in day/year", "in", 1),
-        "m3": ("gal", "gal", 0),
-        "L/s": ("gpm", "gpm", 2),
-        "day": ("days", None, 0),
-        "day/year": ("days/year", None, 1),
-    },
+# what the units of yearly figures stand for, where it is not what they measure
+_KINDS = {"mm": "yearly depth"}
+_KINDS_BY_NAME = {
+    "years": "whole",
+    "retention": "fine share",
+    "events_held": "fine share",
+    "build_up_depth": "layer depth",
+    "cost": "coefficient",
 }
-_PERCENT = {"retention", "events_held"}
 
 
-def shown(name: str, value: float, units: str, system: str = "si") -> tuple[float, str, int]:
-    """Return value, unit and decimals of one figure as shown to a person.
+def kind_of_figure(name: str, unit: str) -> str:
+    """Return the kind of quantity of a headline figure (a key of `runoff.saying.scales.SCALES`)."""
+    return _KINDS_BY_NAME.get(name.removeprefix("bare_")) or _KINDS.get(unit) or kind_of(unit)
+
+
+def shown(name: str, value: float, unit: str, system: str = "si") -> Shown:
+    """Return one headline figure as shown to a person; shares of rain and events are shown in percent.
 
     Parameters
     ----------
     name
-        Name of the figure; shares of rain and events are shown in percent.
-    value, units
+        Name of the figure.
+    value, unit
         Number and its unit in the result.
     system
         ``"si"`` or ``"us"``.
     """
-    if system not in _SHOWN:
-        raise RunoffError(f'units must be "si" or "us" (given "{system}")')
-    if name.removeprefix("bare_") in _PERCENT:
-        return 100.0 * value, "%", 1
-    if units not in _SHOWN[system]:
-        return value, "" if units == "1" else units, 1
-    unit, target, decimals = _SHOWN[system][units]
-    source = "mm" if units == "mm day/year" else units
-    return (convert(value, source, target) if target else value), unit, decimals
+    return in_scale(value, unit, kind_of_figure(name, unit), system)
 
 
 def facts_table(facts: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
@@ -87,30 +74,58 @@ def facts_table(facts: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
         )
     rows = []
     for name, (unit, words) in FACTS.items():
-        value, shown_unit, decimals = shown(name, float(facts[name]), unit, units)
-        bare = float("nan")
-        if f"bare_{name}" in facts:
-            bare = round(shown(name, float(facts[f"bare_{name}"]), unit, units)[0], decimals)
-        rows.append((words, round(value, decimals), bare, shown_unit))
+        planted = shown(name, float(facts[name]), unit, units)
+        bare = shown(name, _of_the_bare_roof(facts, name), unit, units)
+        numbers = (rounded(one.value, one.digits) for one in (planted, bare))
+        rows.append((words, *numbers, unit_words(planted.unit)))
     return pd.DataFrame(rows, columns=["figure", "planted", "comparison", "unit"])
 
 
+def _of_the_bare_roof(facts: xr.Dataset, name: str) -> float:
+    return float(facts[f"bare_{name}"]) if f"bare_{name}" in facts else math.nan
+
+
+def facts_shown(facts: xr.Dataset, *, units: str = "si", comparison: str = "bare roof") -> Table:
+    """Return the headline figures of one design as a table to print or to show.
+
+    Parameters
+    ----------
+    facts
+        What `runoff.summarize` returned, for one design and site.
+    units
+        ``"si"`` or ``"us"``.
+    comparison
+        Head of the column of the comparison roof.
+    """
+    facts_table(facts, units=units)  # refuses figures of several designs
+    rows = []
+    for name, (unit, words) in FACTS.items():
+        planted = shown(name, float(facts[name]), unit, units)
+        bare = _of_the_bare_roof(facts, name)
+        other = "" if math.isnan(bare) else shown(name, bare, unit, units).text
+        rows.append([words, planted.text, other, unit_words(planted.unit)])
+    return Table(head=["", "planted roof", comparison, ""], rows=rows, align="<>><")
+
+
 def facts_text(facts: xr.Dataset, *, units: str = "si", comparison: str = "bare roof") -> str:
-    """Return the table of `facts_table` as aligned lines of text."""
-    table = facts_table(facts, units=units)
-    decimals = [0 if name in ("years",) else shown(name, 0.0, unit, units)[2] for name, (unit, _) in FACTS.items()]
-    lines = [("", "planted roof", comparison, "")]
-    for (words, planted, other, unit), places in zip(table.to_numpy().tolist(), decimals, strict=True):
-        bare = "" if math.isnan(other) else f"{other:,.{places}f}"
-        lines.append((words, f"{planted:,.{places}f}", bare, unit))
-    widths = [max(len(line[i]) for line in lines) for i in range(4)]
-    return "\n".join(
-        f"{line[0]:<{widths[0]}}  {line[1]:>{widths[1]}}  {line[2]:>{widths[2]}}  {line[3]}".rstrip() for line in lines
-    )
+    """Return the table of `facts_shown` as aligned lines of text."""
+    return facts_shown(facts, units=units, comparison=comparison).text()
 
 
-def sweep_text(table: xr.Dataset, *, units: str = "si") -> str:
-    """Return the figures that decide between designs, one line per design.
+#: Figures that decide between designs, and the heads of their columns.
+DECISIVE = {
+    "retention": "retention",
+    "annual_capture_mm": "kept a year",
+    "peak_overflow": "wettest day",
+    "waterlogged_days": "waterlogged",
+    "rot_risk_days": "rot risk",
+    "dry_days": "dry",
+    "longest_dry_spell": "longest dry",
+}
+
+
+def sweep_shown(table: xr.Dataset, *, units: str = "si") -> Table:
+    """Return the figures that decide between designs, one row per design.
 
     Parameters
     ----------
@@ -120,25 +135,18 @@ def sweep_text(table: xr.Dataset, *, units: str = "si") -> str:
         ``"si"`` or ``"us"``.
     """
     swept = [str(name) for name in table.coords if name != "design" and table[name].dims == ("design",)]
-    columns = {
-        "retention": "retention",
-        "annual_capture_mm": "kept a year",
-        "peak_overflow": "wettest day",
-        "waterlogged_days": "waterlogged",
-        "rot_risk_days": "rot risk",
-        "dry_days": "dry",
-        "longest_dry_spell": "longest dry",
-    }
-    head = [property_words(name).heading for name in swept]
-    for name, words in columns.items():
-        head.append(f"{words}, {shown(name, 0.0, FACTS[name][0], units)[1]}")
-    lines = [head]
+    head = [property_words(name).heading_in(units) for name in swept]
+    for name, words in DECISIVE.items():
+        unit = FACTS[name][0]
+        head.append(f"{words}, {unit_shown(unit, kind_of_figure(name, unit), units)}")
+    rows = []
     for i in range(table.sizes["design"]):
         one = table.isel(design=i)
-        line = [value_words(one[name].item()) for name in swept]
-        for name in columns:
-            value, _, decimals = shown(name, float(one[name]), FACTS[name][0], units)
-            line.append(f"{value:,.{decimals}f}")
-        lines.append(line)
-    widths = [max(len(line[i]) for line in lines) for i in range(len(head))]
-    return "\n".join("  ".join(f"{cell:>{width}}" for cell, width in zip(line, widths, strict=True)) for line in lines)
+        cells = [property_words(name).value_in(one[name].item(), units) for name in swept]
+        rows.append([*cells, *(shown(name, float(one[name]), FACTS[name][0], units).text for name in DECISIVE)])
+    return Table(head=head, rows=rows, align=">" * len(head))
+
+
+def sweep_text(table: xr.Dataset, *, units: str = "si") -> str:
+    """Return the table of `sweep_shown` as aligned lines of text."""
+    return sweep_shown(table, units=units).text()

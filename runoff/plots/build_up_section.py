@@ -17,8 +17,9 @@ from runoff.plots.label_spacing import fit, spread
 from runoff.plots.outlined_text import OutlinedText
 from runoff.plots.section_shapes import CONDITIONS, Box
 from runoff.plots.style import INK, SOFT, VERMILION, WIDTH_IN, DescribedFigure, styled
-from runoff.plots.wording import Units, number, plain, share
 from runoff.roof import column_parameters
+from runoff.saying.numbers import number, plain, share
+from runoff.saying.scales import Units
 
 if TYPE_CHECKING:
     from runoff.roof import Roof

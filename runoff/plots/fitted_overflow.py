@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from runoff.plots.style import BLUE, INK, ORANGE, SKY, DescribedFigure, new_figure, styled
-from runoff.plots.wording import Units
+from runoff.saying.scales import Units
 
 if TYPE_CHECKING:
     from runoff.calibration import RoofFit

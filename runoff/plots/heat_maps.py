@@ -9,7 +9,9 @@ import xarray as xr
 
 from runoff.errors import RunoffError, nearest
 from runoff.plots.style import INK, SOFT, DescribedFigure, new_figure, styled
-from runoff.plots.wording import Units, figure_label, invented_note, number, plain, property_label, with_unit
+from runoff.plots.wording import figure_label, invented_note, property_label, with_unit
+from runoff.saying.numbers import number, plain
+from runoff.saying.scales import Units
 
 _MOST_NUMBERS = 160  # more cells than this leave no room for the numbers
 

@@ -9,7 +9,10 @@ import xarray as xr
 
 from runoff.plots.runs import STORES, one_run
 from runoff.plots.style import BLUE, GREEN, INK, ORANGE, SKY, DescribedFigure, new_figure, styled
-from runoff.plots.wording import MONTHS, Units, invented_note, share
+from runoff.plots.wording import invented_note
+from runoff.saying.dates import MONTHS
+from runoff.saying.numbers import share
+from runoff.saying.scales import Units
 
 
 def monthly_balance(run: xr.Dataset) -> xr.Dataset:

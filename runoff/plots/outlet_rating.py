@@ -9,7 +9,7 @@ import numpy as np
 
 from runoff.errors import RunoffError
 from runoff.plots.style import BLUE, INK, ORANGE, SOFT, VERMILION, DescribedFigure, new_figure, styled
-from runoff.plots.wording import Units
+from runoff.saying.scales import Units
 
 _DASHES: tuple[tuple[str, Any, float], ...] = (
     (BLUE, "-", 2.2),

@@ -10,7 +10,9 @@ import xarray as xr
 from runoff.errors import RunoffError
 from runoff.findings.summary import FACTS
 from runoff.plots.style import BLUE, INK, SKY, DescribedFigure, new_figure, styled
-from runoff.plots.wording import Units, property_label, share
+from runoff.plots.wording import property_label
+from runoff.saying.numbers import share
+from runoff.saying.scales import Units
 
 
 @styled

@@ -16,7 +16,9 @@ from runoff.findings.summary import is_dry
 from runoff.plots.runs import by_day, one_run
 from runoff.plots.spell_bands import DRY_BANDS, WET_BANDS, Band, band_of
 from runoff.plots.style import INK, PALE, SOFT, DescribedFigure, new_figure, styled
-from runoff.plots.wording import MONTHS, date_words, days, invented_note, month_starts
+from runoff.plots.wording import invented_note
+from runoff.saying.dates import MONTHS, date_words, month_starts
+from runoff.saying.numbers import days
 
 _ROW_IN, _LEGEND_IN, _WORDS_IN = 0.19, 1.3, 1.05  # heights: one year, the legends, title and axis words
 

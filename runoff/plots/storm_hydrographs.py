@@ -10,7 +10,9 @@ import xarray as xr
 from runoff.errors import RunoffError, StormError
 from runoff.plots.runs import one_run
 from runoff.plots.style import BLUE, GREEN, INK, ORANGE, SKY, SOFT, VERMILION, DescribedFigure, new_figure, styled
-from runoff.plots.wording import Units, invented_note, number
+from runoff.plots.wording import invented_note
+from runoff.saying.numbers import number
+from runoff.saying.scales import Units
 from runoff.units import to_intensity
 
 if TYPE_CHECKING:

@@ -23,7 +23,9 @@ from runoff.plots.style import (
     new_figure,
     styled,
 )
-from runoff.plots.wording import Units, days, figure_label, invented_note, number, plain, property_label, with_unit
+from runoff.plots.wording import figure_label, invented_note, property_label, with_unit
+from runoff.saying.numbers import days, number, plain
+from runoff.saying.scales import Units
 
 _GOOD = {"retention", "annual_capture_mm", "annual_capture_m3", "events_held", "annual_evapotranspiration"}
 # from harmless to grave: the points must differ on white, so the pale tones of the calendar do not serve here

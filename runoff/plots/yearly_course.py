@@ -26,7 +26,10 @@ from runoff.plots.style import (
     new_figure,
     styled,
 )  # fmt: skip
-from runoff.plots.wording import Units, date_words, days, invented_note, month_starts
+from runoff.plots.wording import invented_note
+from runoff.saying.dates import date_words, month_starts
+from runoff.saying.numbers import days
+from runoff.saying.scales import Units
 
 # colour, line style, width of each store
 _LINES: dict[str, tuple[str, Any, float]] = {

@@ -16,19 +16,8 @@ from runoff.roof.description import BareSurface, Outlet, Roof
 from runoff.roof.faults import shown
 from runoff.roof.frozen_model import Described
 from runoff.roof.layers import LAYERS
+from runoff.saying.properties import us_twin
 from runoff.units import convert
-
-#: Endings of keys in US units, the ending of the key they stand for, and the two units.
-_US_ENDINGS: dict[str, tuple[str, str, str]] = {
-    "_in_per_h": ("_mm_per_h", "in/h", "mm/h"),
-    "_gpm_per_ft": ("_l_per_s_m", "gpm/ft", "L/(s m)"),
-    "_lb_per_ft2": ("_kg_per_m2", "lb/ft2", "kg/m2"),
-    "_lb_per_ft3": ("_kg_per_m3", "lb/ft3", "kg/m3"),
-    "_ft2": ("_m2", "ft2", "m2"),
-    "_ft": ("_m", "ft", "m"),
-    "_in": ("_mm", "in", "mm"),
-}
-
 
 _BINARY = (b"PK\x03\x04", b"%PDF", b"\x89HDF", b"CDF\x01", b"\x89PNG", b"\xff\xd8\xff", b"\x1f\x8b")
 _START = "`runoff simulate --template` prints a roof file to start from"
@@ -174,9 +163,9 @@ def _part(kind: type[Described], table: dict[str, Any], where: str, faults: list
 def house_key(kind: type[Described], key: str) -> tuple[str, tuple[str, str] | None]:
     """Return the house spelling of a key, and the two units when it is written in US units."""
     if key not in kind.model_fields:
-        for ending, (house, source, target) in _US_ENDINGS.items():
-            if key.endswith(ending) and key.removesuffix(ending) + house in kind.model_fields:
-                return key.removesuffix(ending) + house, (source, target)
+        twin = us_twin(key)
+        if twin and twin[0] in kind.model_fields:
+            return twin[0], twin[1:]
     return key, None
 
 

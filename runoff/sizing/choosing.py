@@ -9,7 +9,8 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import SizingError, nearest, raise_faults
-from runoff.roof.property_names import property_words
+from runoff.saying.properties import property_words
+from runoff.saying.scales import say
 from runoff.sizing.designs import Designs, per_design
 from runoff.sizing.sweeping import designs_of, facts_of_designs
 from runoff.sizing.targets import OF_THE_BUILD_UP, Target, judge, read_targets
@@ -149,15 +150,25 @@ def _nearest(judged: xr.Dataset, targets: list[Target]) -> int:
     return int(np.lexsort((judged["drained_mass"].to_numpy(), shortfall.max(axis=0)))[0])
 
 
-def verdict(judged: xr.Dataset, wanted: Sequence[Target]) -> str:
-    """Say in words which candidate is chosen, or which target stands in the way."""
+def verdict(judged: xr.Dataset, wanted: Sequence[Target], *, units: str = "si") -> str:
+    """Say in words which candidate is chosen, or which target stands in the way.
+
+    Parameters
+    ----------
+    judged
+        What `size` returned.
+    wanted
+        Its targets, as `runoff.sizing.targets.read_targets` gives them.
+    units
+        ``"si"`` or ``"us"``.
+    """
     count = judged.sizes["design"]
     chosen = int(judged["chosen"])
     if chosen >= 0:
         met = int(judged["meets_all"].sum())
-        return f"{met} of {count} candidates meet every target; the lightest is {_named(judged, chosen)}."
+        return f"{met} of {count} candidates meet every target; the lightest is {_named(judged, chosen, units)}."
     meets = judged["meets"].transpose("target", "design").to_numpy()
-    labels = [target.words for target in wanted]
+    labels = [target.words_in(units) for target in wanted]
     alone = meets.sum(axis=1)
     if (alone == 0).any():
         blocking = [label for label, met in zip(labels, alone, strict=True) if met == 0]
@@ -169,14 +180,14 @@ def verdict(judged: xr.Dataset, wanted: Sequence[Target]) -> str:
         reason = f"every target is met by some candidate, but never all together; in the way: {', '.join(blocking)}"
     nearest = int(judged["nearest"])
     missed = [
-        target.missed_words(float(judged[target.figure][nearest]))
+        target.missed_words(float(judged[target.figure][nearest]), units)
         for target, met in zip(wanted, meets[:, nearest], strict=True)
         if not met
     ]
-    return f"None of {count} candidates meets every target: {reason}. Nearest: {_named(judged, nearest)}, with {' and '.join(missed)}."
+    return f"None of {count} candidates meets every target: {reason}. Nearest: {_named(judged, nearest, units)}, with {' and '.join(missed)}."
 
 
-def _named(judged: xr.Dataset, design: int) -> str:
+def _named(judged: xr.Dataset, design: int, units: str) -> str:
     swept = [str(name) for name in judged.coords if name != "design" and judged[name].dims == ("design",)]
-    values = ", ".join(property_words(name).with_value(judged[name].to_numpy()[design]) for name in swept)
-    return f"{values} ({float(judged['drained_mass'][design]):.0f} kg/m2 drained)"
+    values = ", ".join(property_words(name).with_value(judged[name].to_numpy()[design], units) for name in swept)
+    return f"{values} ({say(float(judged['drained_mass'][design]), 'kg/m2', system=units)} drained)"

@@ -15,7 +15,7 @@ import xarray as xr
 
 from runoff.errors import RunoffWarning, SizingError, raise_faults
 from runoff.findings.summary import FACTS, facts_from_totals
-from runoff.roof.property_names import property_words
+from runoff.saying.properties import property_words
 from runoff.sizing.choosing import build_up_figures
 from runoff.sizing.sweeping import totals_of_designs
 from runoff.sizing.targets import read_targets

@@ -5,24 +5,27 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
-from runoff.errors import RunoffError
-from runoff.units import convert
+from runoff.saying.scales import Shown, shown
 
-# unit of a figure -> (unit shown, decimals)
-_SHOWN = {
-    "si": {"L/s": ("L/s", 2), "mm": ("mm", 0), "mm/h": ("mm/h", 0), "kN/m2": ("kN/m2", 2)},
-    "us": {"L/s": ("gpm", 0), "mm": ("in", 2), "mm/h": ("in/h", 2), "kN/m2": ("lb/ft2", 1)},
-}
+# what the units of an outlet's figures stand for, where it is not what they measure
+_KINDS = {"mm": "level"}
+
+
+def outlet_value(value: float, unit: str, units: str = "si") -> Shown:
+    """Return a figure of outlets as shown to a person; depths of water on the deck are levels."""
+    return shown(value, unit, _KINDS.get(unit, ""), units)
 
 
 def shown_text(value: float, unit: str, units: str = "si") -> str:
     """Return a number with its unit in the unit system asked for; a dash where it is missing."""
-    if units not in _SHOWN:
-        raise RunoffError(f'units must be "si" or "us" (given "{units}")')
-    target, decimals = _SHOWN[units][unit]
-    if not np.isfinite(value):
-        return "-"
-    return f"{value if target == unit else convert(value, unit, target):,.{decimals}f} {target}"
+    return str(outlet_value(value, unit, units))
+
+
+def opening_words(one: xr.Dataset, units: str = "si") -> str:
+    """Return the size of one candidate's opening: ``100 mm``, ``300 x 100 mm``."""
+    sides = [float(one[name]) for name in ("diameter_mm", "width_mm", "height_mm")]
+    shown_sides = [shown(side, "mm", "layer depth", units) for side in sides if np.isfinite(side)]
+    return f"{' x '.join(one.text for one in shown_sides)} {shown_sides[0].unit}"
 
 
 def verdict(table: xr.Dataset, *, units: str = "si") -> str:
@@ -54,7 +57,7 @@ def verdict(table: xr.Dataset, *, units: str = "si") -> str:
 
 def _choice(one: xr.Dataset, limit: str, loss: str, lost: int, units: str) -> str:
     number = int(one["number"])
-    words = f"{number} {one['kind'].item()} outlet{'s' if number > 1 else ''} of {one['size'].item()}"
+    words = f"{number} {one['kind'].item()} outlet{'s' if number > 1 else ''} of {opening_words(one, units)}"
     opened, then = (shown_text(float(one[name]), "mm", units) for name in ("depth", "depth_some_lost"))
     depths = f"{opened} open, {then} then" if lost else opened
     return f"{words} {'keep' if number > 1 else 'keeps'} the water at the outlets below {limit}{loss} ({depths})."

@@ -12,6 +12,8 @@ import xarray as xr
 from runoff.errors import SizingError, nearest, raise_faults
 from runoff.findings.summary import FACTS
 from runoff.findings.tables import shown
+from runoff.saying.numbers import fixed, rounded
+from runoff.saying.scales import unit_words
 
 #: Figures of a candidate that do not come from the water balance: units and words.
 OF_THE_BUILD_UP: dict[str, tuple[str, str]] = {
@@ -58,24 +60,28 @@ class Target:
     @property
     def words(self) -> str:
         """The target as a person reads it, for example ``retention at least 50 %``."""
-        return f"{self._figure_words} {self._limit_words}"
+        return self.words_in("si")
 
-    def missed_words(self, value: float) -> str:
+    def words_in(self, system: str) -> str:
+        """Return the target in words, in a unit system."""
+        return f"{self._figure_words} {self._limit_words(system)}"
+
+    def missed_words(self, value: float, system: str = "si") -> str:
         """Say what came out where the target is missed, with as many digits as tell it from the limit."""
-        number, unit, decimals = shown(self.figure, value, self._units)
-        limit = shown(self.figure, self.value, self._units)[0]
-        while decimals < 9 and round(number, decimals) == round(limit, decimals):
-            decimals += 1
-        return f"{self._figure_words} {number:.{decimals}f} {unit}".strip() + f" instead of {self._limit_words}"
+        came, limit = (shown(self.figure, one, self._units, system) for one in (value, self.value))
+        digits = came.digits
+        while digits < 9 and rounded(came.value, digits) == rounded(limit.value, digits):
+            digits += 1
+        came_words = f"{fixed(came.value, digits)} {unit_words(came.unit)}".strip()
+        return f"{self._figure_words} {came_words} instead of {self._limit_words(system)}"
 
     @property
     def _figure_words(self) -> str:
         return self.figure.removesuffix("_mm").removesuffix("_m3").replace("_", " ")
 
-    @property
-    def _limit_words(self) -> str:
-        number, unit, _ = shown(self.figure, self.value, self._units)
-        return f"{self.bound.replace('_', ' ')} {number:.6g} {unit}".strip()
+    def _limit_words(self, system: str) -> str:
+        limit = shown(self.figure, self.value, self._units, system)
+        return f"{self.bound.replace('_', ' ')} {rounded(limit.value, 6):.6g} {unit_words(limit.unit)}".strip()
 
     @property
     def _units(self) -> str:

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from runoff.dossier.marked_numbers import SCALES, Numbers, figure_key, flatten, relative_difference, shown
+from runoff.dossier.marked_numbers import Numbers, figure_key, flatten, relative_difference, shown
 from runoff.errors import RunoffError
+from runoff.saying.scales import SCALES
 from runoff.units import convert
 
 FIGURES = xr.Dataset(
@@ -63,7 +64,7 @@ def test_a_number_that_was_never_computed_cannot_be_printed():
         (58.83, "m3", "gal", 0, "15,541"),  # 58830 / 3.785411784 = 15541.2
         (0.622, "1", "percent", 0, "62"),
         (-0.004, "mm", "mm", 1, "0.0"),  # no minus before a zero
-        (-3.25, "mm", "mm", 1, "−3.2"),
+        (-3.25, "mm", "mm", 1, "−3.3"),  # halves go away from zero
         (1.0, "kg/m2", "lb/ft2", 3, "0.205"),  # 0.3048^2 / 0.45359237 = 0.20482
     ],
 )

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from runoff.saying.tables import Table
 from runoff.weather.quality.checks import Check, all_checks
 from runoff.weather.record.frames import as_weather
 
@@ -50,19 +51,19 @@ class QualityReport:
 
     def __str__(self) -> str:
         """Return the verdict table as aligned text, the advice below the line it belongs to."""
-        width = max(len(check.name) for check in self.checks)
-        lines = [f"Weather record: {self.title}", ""]
+        rows = []
         for check in self.checks:
             word = check.verdict if check.verdict == "good" else check.verdict.upper()
-            lines.append(f"{word:5s} {check.name:<{width}}  {check.found}")
+            rows.append([word, check.name, check.found])
             if check.advice:
-                lines.append(f"{'':5s} {'':<{width}}  -> {check.advice}")
+                rows.append(["", "", f"-> {check.advice}"])
+        table = Table(head=["", "", ""], rows=rows, align="<<<")
         words = {
             "good": "The record can be used.",
             "look": "The record can be used; know what the lines marked LOOK say.",
             "stop": "The record cannot be used as it is; mend what the lines marked STOP say.",
         }
-        return "\n".join([*lines, "", words[self.verdict]])
+        return "\n".join([f"Weather record: {self.title}", "", table.text(), "", words[self.verdict]])
 
 
 def check_weather(weather: Any) -> QualityReport:
