@@ -142,7 +142,7 @@ def test_outlets_of_other_kinds_in_us_units(tmp_path: Path, capsys) -> None:
          "--overflow-mm", "600x150", "--units", "us", "--no-figures", "--out", str(tmp_path)]
     ) == 0  # fmt: skip
     printed = capsys.readouterr().out
-    assert "rectangular 300 x 100 mm" in printed and "round 150 mm" in printed
+    assert "rectangular 11.81 x 3.94 in" in printed and "round 5.91 in" in printed  # 300, 100 and 150 mm over 25.4
     assert "gpm" in printed and "lb/ft2" in printed and "L/s" not in printed
 
 

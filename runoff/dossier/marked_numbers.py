@@ -58,8 +58,8 @@ def shown(value: float, units: str, unit_shown: str, digits: int) -> str:
     >>> shown(45.2, "m3", "gal", 0)
     '11,941'
     """
-    if unit_shown and unit_shown != (units or "1"):
-        value = convert(value, units or "1", unit_shown)
+    if unit_shown and unit_shown != units:
+        value = convert(value, units, unit_shown)
     return fixed(value, digits, trimmed=digits > _WRITTEN_OUT, missing="–").replace("-", "\N{MINUS SIGN}")
 
 
@@ -137,7 +137,7 @@ class Numbers:
         scale = scale_of(kind)
         unit, digits = scale.unit(system), scale.digits(system)
         if scale.trimmed and digits <= _WRITTEN_OUT:
-            text = fixed(convert(value, self.units[name] or "1", unit), digits, trimmed=True)
+            text = fixed(convert(value, self.units[name], unit), digits, trimmed=True)
             digits = len(text.partition(".")[2])
         return unit, digits
 

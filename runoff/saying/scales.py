@@ -22,7 +22,7 @@ class Scale(NamedTuple):
     Parameters
     ----------
     si, us
-        Units of `runoff.units`.
+        Units of `runoff.units`; empty where the number is shown as it is, without a unit.
     si_digits, us_digits
         Decimals.
     trimmed
@@ -77,13 +77,13 @@ SCALES: dict[str, Scale] = {
     "hours": Scale("h", 1, "h", 1),
     "days": Scale("day", 0, "day", 0),
     "days a year": Scale("day/year", 1, "day/year", 1),
-    # plain numbers
+    # shares, and numbers that stand without a unit, whatever they count
     "share": Scale("%", 0, "%", 0),
     "fine share": Scale("%", 1, "%", 1),
-    "coefficient": Scale("1", 2, "1", 2),
-    "count": Scale("1", 1, "1", 1),
-    "whole": Scale("1", 0, "1", 0),
-    "exact": Scale("1", 6, "1", 6, trimmed=True),
+    "coefficient": Scale("", 2, "", 2),
+    "count": Scale("", 1, "", 1),
+    "whole": Scale("", 0, "", 0),
+    "exact": Scale("", 6, "", 6, trimmed=True),
 }
 
 # units whose kind is not what they measure; all others go by `runoff.units.unit_dimension`
@@ -200,13 +200,18 @@ def shown(value: float, unit: str, kind: str = "", system: str = "si") -> Shown:
     require_system(system)
     scale = scale_of(kind or kind_of(unit))
     target = scale.unit(system)
-    return Shown(float(convert(value, unit or "1", target)), target, scale.digits(system), scale.trimmed)
+    return Shown(float(_to(value, unit, target)), target, scale.digits(system), scale.trimmed)
 
 
 def converted(values: Any, unit: str, kind: str = "", system: str = "si") -> Any:
     """Return numbers, or an array of them, in the unit in which they are shown, unrounded."""
     scale = scale_of(kind or kind_of(unit))
-    return convert(values, unit or "1", scale.unit(require_system(system)))
+    return _to(values, unit, scale.unit(require_system(system)))
+
+
+def _to(values: Any, unit: str, target: str) -> Any:
+    """Convert, unless the number is shown as it is."""
+    return convert(values, unit or "1", target) if target else values
 
 
 def say(value: float, unit: str, kind: str = "", system: str = "si") -> str:
@@ -276,4 +281,4 @@ class Units:
 
     def _target(self, unit: str) -> str:
         kind = kind_of(unit)
-        return SCALES[kind].unit(self.system) if kind in SCALES else unit
+        return (SCALES[kind].unit(self.system) if kind in SCALES else "") or unit
