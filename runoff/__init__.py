@@ -49,6 +49,7 @@ _HOMES: dict[str, str] = {
     "read_weather": "runoff.weather",
     "reference_et": "runoff.weather",
     "RootLimits": "runoff.simulation",
+    "RunRules": "runoff.simulation",
     "SnowRule": "runoff.simulation",
     "simulate": "runoff.simulation",
     "facts_table": "runoff.findings",
@@ -128,6 +129,7 @@ if TYPE_CHECKING:
     from runoff.roof import roof_loads as roof_loads
     from runoff.simulation import IrrigationRule as IrrigationRule
     from runoff.simulation import RootLimits as RootLimits
+    from runoff.simulation import RunRules as RunRules
     from runoff.simulation import SnowRule as SnowRule
     from runoff.simulation import simulate as simulate
     from runoff.sizing import compare_climates as compare_climates

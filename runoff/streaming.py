@@ -14,14 +14,14 @@ import json
 import math
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple, Unpack
 
 import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError, nearest, raise_faults
 from runoff.findings.summary import FACTS, summarize
-from runoff.simulation import simulate
+from runoff.simulation import RuleWords, RunRules, simulate
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
@@ -34,6 +34,14 @@ _NUMBERS_PER_STEP = 80
 Piece = dict[str, slice]
 
 
+class _How(NamedTuple):
+    """How every piece is run, and which of its series are kept."""
+
+    variables: tuple[str, ...]
+    start_moisture: str | float | None
+    rules: RunRules
+
+
 def stream(
     roof: Roof | Sequence[Roof] | Mapping[str, Roof],
     source: str | Path | xr.Dataset,
@@ -43,7 +51,9 @@ def stream(
     variables: Sequence[str] = (),
     memory_mb: float = 500.0,
     progress: Callable[[int, int], None] | None = None,
-    **rules: Any,
+    start_moisture: str | float | None = None,
+    rules: RunRules | None = None,
+    **words: Unpack[RuleWords],
 ) -> xr.Dataset:
     """Run a grid of weather piece by piece and write the headline figures, and series if asked, to a Zarr folder.
 
@@ -64,8 +74,10 @@ def stream(
         Memory one piece may take, MB, when `pieces` is not given.
     progress
         Called after each piece with pieces done and pieces in all.
-    **rules
-        As in `runoff.simulate`.
+    start_moisture
+        As in `runoff.simulate`: ``"field-capacity"``, ``"dry"`` or a fraction.
+    rules, **words
+        Rules of the runs, as in `runoff.simulate`.
 
     Returns
     -------
@@ -78,25 +90,27 @@ def stream(
         When the extra ``large`` is not installed, the weather has no grid, or the target holds another run.
     """
     refuse_without_large()
+    known = ("pieces", "variables", "memory_mb", "progress", "start_moisture")
+    how = _How(tuple(variables), start_moisture, RunRules.of("stream", rules, known, **words))
     weather = _opened(source)
     grid = {str(name): size for name, size in weather["rain"].sizes.items() if name != "time"}
     if not grid:
         raise RunoffError("stream: the weather is a single series, which fits in memory; use runoff.simulate")
     sizes = _piece_sizes(grid, weather.sizes["time"], pieces, memory_mb, _designs(roof))
     todo = _cut(grid, sizes)
-    weather = _with_reference_et(weather, sizes, rules)
-    plan = _plan(roof, weather, sizes, variables, rules)
+    weather = _with_reference_et(weather, sizes, how.rules.et_method)
+    plan = _plan(roof, weather, sizes, how)
     target = Path(target)
     if not _holds(target, plan):
         corner = weather.isel({name: slice(0, 1) for name in grid}).load()
         # only shapes and names are taken from it, so a corner in the sea must not lend them its missing values
-        first = _run_piece(roof, corner.fillna(0.0), {}, variables, rules)
+        first = _run_piece(roof, corner.fillna(0.0), {}, how)
         _write_frame(first, weather, grid, sizes, len(todo), plan, target)
     done = _marks(target, len(todo))
     for number, piece in enumerate(todo):
         if done[number]:
             continue
-        result = _run_piece(roof, weather, piece, variables, rules)
+        result = _run_piece(roof, weather, piece, how)
         _write_piece(result, piece, number, target)
         done[number] = True
         if progress is not None:
@@ -133,13 +147,13 @@ def _opened(source: str | Path | xr.Dataset) -> xr.Dataset:
     return weather
 
 
-def _with_reference_et(weather: xr.Dataset, sizes: dict[str, int], rules: Any) -> xr.Dataset:
+def _with_reference_et(weather: xr.Dataset, sizes: dict[str, int], et_method: str | None) -> xr.Dataset:
     """Choose the method of reference evapotranspiration once for the whole grid, not anew by what a piece happens to know."""
     from runoff.weather.evaporation.evapotranspiration import with_reference_et
     from runoff.weather.record.frames import as_weather
 
     lazy = as_weather(weather.chunk({**sizes, "time": -1}))
-    return with_reference_et(lazy, rules.get("et_method"))
+    return with_reference_et(lazy, et_method)
 
 
 def _designs(roof: Any) -> int:
@@ -179,24 +193,26 @@ def _cut(grid: Mapping[str, int], sizes: Mapping[str, int]) -> list[Piece]:
     return [dict(zip(grid, block, strict=True)) for block in itertools.product(*spans)]
 
 
-def _run_piece(roof: Any, weather: xr.Dataset, piece: Piece, variables: Sequence[str], rules: Any) -> xr.Dataset:
+def _run_piece(roof: Any, weather: xr.Dataset, piece: Piece, how: _How) -> xr.Dataset:
     """Load a block of cells, run it and return its figures and series."""
     block = weather.isel({name: part for name, part in piece.items() if name in weather.dims}).load()
     if piece and math.prod(part.stop - part.start for part in piece.values()) == 1:
         # numpy adds up a lone series in another order than one of many, which shows in the last bit: it gets company
         name = next(name for name in piece if name in weather.dims)
-        pair = _run_piece(roof, xr.concat([block, block], name, data_vars="minimal"), {}, variables, rules)
+        pair = _run_piece(roof, xr.concat([block, block], name, data_vars="minimal"), {}, how)
         return pair.isel({name: slice(0, 1)})
-    run = simulate(roof, block, **rules)
-    unknown = [f'variable "{name}" is not known{nearest(name, map(str, run))}' for name in variables if name not in run]
+    run = simulate(roof, block, start_moisture=how.start_moisture, rules=how.rules)
+    unknown = [
+        f'variable "{name}" is not known{nearest(name, map(str, run))}' for name in how.variables if name not in run
+    ]
     raise_faults("stream", unknown)
-    return summarize(run).merge(run[list(variables)], combine_attrs="override")
+    return summarize(run).merge(run[list(how.variables)], combine_attrs="override")
 
 
 # --- the target ------------------------------------------------------------------------------------------------
 
 
-def _plan(roof: Any, weather: xr.Dataset, sizes: dict[str, int], variables: Sequence[str], rules: Any) -> str:
+def _plan(roof: Any, weather: xr.Dataset, sizes: dict[str, int], how: _How) -> str:
     """Return a fingerprint of all that decides the numbers, so that a target is only taken up by the run that began it."""
     from runoff.version import __version__
 
@@ -212,8 +228,9 @@ def _plan(roof: Any, weather: xr.Dataset, sizes: dict[str, int], variables: Sequ
         "coordinates": coordinates.hexdigest(),
         "grid": {str(name): int(size) for name, size in weather.sizes.items()},
         "pieces": sizes,
-        "variables": list(variables),
-        "rules": {name: repr(value) for name, value in sorted(rules.items())},
+        "variables": list(how.variables),
+        "start": str(how.start_moisture),
+        "rules": how.rules.told(),
     }
     return json.dumps(words, sort_keys=True)
 

@@ -114,9 +114,9 @@ class TestWateringByARule:
         with pytest.raises(RunoffError) as caught:
             runoff.IrrigationRule(below=1.5, dose_mm=0.0, months=(0, 13))
         assert str(caught.value) == (
-            "irrigation: below is a share of the plant-available water, more than 0 and at most 1 (given 1.5)\n"
-            "irrigation: dose_mm must be more than 0 (given 0)\n"
-            "irrigation: months are numbers 1-12 (given (0, 13))"
+            "IrrigationRule: below must be at most 1 (you wrote 1.5); 1.5 % is written 0.015\n"
+            "IrrigationRule: dose_mm must be more than 0 (you wrote 0)\n"
+            "IrrigationRule: months are numbers 1-12, at least one (you wrote (0, 13))"
         )
 
     def test_not_in_a_storm(self, cups: runoff.Roof) -> None:

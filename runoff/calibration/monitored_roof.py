@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
 import numpy as np
 import pandas as pd
 
-from runoff.balance import column, surfaces
 from runoff.calibration.fit_result import RoofFit
 from runoff.calibration.fitting import Estimate, fit, goodness, refuse_method
 from runoff.calibration.observations import observed_days
 from runoff.errors import RoofError, RunoffError, nearest, raise_faults
-from runoff.roof import Roof, column_parameters, material_ranges
-from runoff.simulation import SnowRule, simulate
-from runoff.weather.record.forcing import step_hours, steps_in_first_years
+from runoff.roof import Roof, material_ranges
+from runoff.simulation import RuleWords, RunRules, Trials, daily_forcing
+from runoff.time_steps import time_step
 from runoff.weather.record.frames import as_weather
 
 if TYPE_CHECKING:
@@ -53,8 +51,8 @@ def fit_roof(
     held_back: float = 1.0 / 3.0,
     method: str = "least squares",
     seed: int = 1,
-    et_method: str | None = None,
-    snow: SnowRule | None = None,
+    rules: RunRules | None = None,
+    **words: Unpack[RuleWords],
 ) -> RoofFit:
     """Return the parameters with which a roof follows its measured overflow best.
 
@@ -81,8 +79,8 @@ def fit_roof(
         ``"least squares"`` or ``"differential evolution"``.
     seed
         Seed of the trial points.
-    et_method, snow
-        As in `runoff.simulate`.
+    rules, **words
+        Rules of the runs (et_method, snow, warm_up_years), as in `runoff.simulate`.
 
     Returns
     -------
@@ -100,6 +98,8 @@ def fit_roof(
     of the differences (see `fitting.fit`), take days as independent of each other, and hold for the model as it is: a gauge
     that reads 10 % low is not in them.
     """
+    known = ("parameters", "measured", "start", "end", "held_back", "method", "seed")
+    rules = RunRules.of("fit_roof", rules, known, **words)
     if measured not in MEASURED:
         raise RunoffError(
             f'fit_roof: measured "{measured}" is not known{nearest(measured, MEASURED)}; known are {", ".join(MEASURED)}'
@@ -110,7 +110,7 @@ def fit_roof(
     bounds = _bounds(roof, USUAL_PARAMETERS if parameters is None else parameters)
     seen = observed_days(observed, start, end)
     fitting = _fitting_part(seen, held_back)
-    model = _Model.of(roof, weather, seen, measured, et_method, snow)
+    model = _Model(weather, rules, seen, measured)
     names = list(bounds)
 
     def roof_with(values: np.ndarray) -> Roof:
@@ -129,55 +129,31 @@ def fit_roof(
     return _collect(roof, roof_with(found.best), model, seen, fitting, bounds, described, found, measured, method)
 
 
-@dataclasses.dataclass(frozen=True)
 class _Model:
-    """The overflow of a roof on the observed days; snow and the unplanted part do not depend on what is fitted."""
+    """The overflow of a roof on the observed days.
 
-    liquid: np.ndarray
-    e0: np.ndarray
-    other: np.ndarray
-    picked: np.ndarray  # observed days among the days of the run
-    warm_up: int  # days run once before
-    whole_roof: bool
+    Parameters
+    ----------
+    weather, rules
+        Daily weather and rules of the run.
+    seen
+        What was observed.
+    measured
+        A name of `MEASURED`.
+    """
 
-    @classmethod
-    def of(
-        cls, roof: Roof, weather: Any, seen: pd.Series, measured: str, et_method: str | None, snow: SnowRule | None
-    ) -> _Model:
-        snow = snow or SnowRule()
+    def __init__(self, weather: Any, rules: RunRules, seen: pd.Series, measured: str) -> None:
         cut = _weather_of_days(as_weather(weather), seen)
         before = int((seen.index[0] - cut.indexes["time"][0]).days)
-        years = 0 if before >= _YEAR_DAYS else 1
-        run = simulate(roof, cut, warm_up_years=years, et_method=et_method, snow=snow)
-        warm_up = steps_in_first_years(run["time"], 1) if years else 0
-        rain = run["rain"].to_numpy()
-        liquid = np.concatenate([rain[:warm_up], rain])
-        if "tmean" in run:
-            temperature = run["tmean"].to_numpy()
-            liquid, _ = surfaces.snow_and_melt(
-                liquid,
-                np.concatenate([temperature[:warm_up], temperature]),
-                threshold=snow.snow_below_c,
-                melt_per_step=snow.melt_mm_per_c_day,
-                snow=np.array(0.0),
-            )
-        e0 = run["reference_et"].to_numpy()
-        e0 = np.concatenate([e0[:warm_up], e0])
-        picked = pd.DatetimeIndex(run.indexes["time"]).floor("D").get_indexer(seen.index)
-        other = run["other_overflow"].to_numpy()
-        liquid, e0, other = (np.ascontiguousarray(values, dtype=float) for values in (liquid, e0, other))
-        return cls(liquid, e0, other, picked, warm_up, measured == "roof_overflow")
+        warm_up = rules.warm_up_years if rules.warm_up_years is not None else 0 if before >= _YEAR_DAYS else 1
+        rules = rules.model_copy(update={"warm_up_years": warm_up})
+        forcing = daily_forcing(cut, rules, "fit_roof")
+        self._trials, self._measured = Trials(forcing, rules), measured
+        # observed days among the days of the run
+        self._picked = pd.DatetimeIndex(forcing.indexes["time"]).floor("D").get_indexer(seen.index)
 
     def __call__(self, roof: Roof) -> np.ndarray:
-        par = column.parameter_array([column_parameters(roof)], 24.0, 0.1, 0.1)
-        state = np.ascontiguousarray(column.start_stores(par, "field-capacity")[:, 0])
-        out = np.empty((len(column.TRACE), self.liquid.size))
-        column.pick("trace_loop", 300 * self.liquid.size)(self.liquid, self.e0, par[:, 0].copy(), state, out)
-        drained, spilled = (out[column.TRACE.index(name)] for name in ("drained", "spilled"))
-        overflow = (drained + spilled)[self.warm_up :]
-        if self.whole_roof:
-            overflow = roof.planted_fraction * overflow + (1.0 - roof.planted_fraction) * self.other
-        return overflow[self.picked]
+        return self._trials(roof)[self._measured][self._picked]
 
 
 def _weather_of_days(weather: xr.Dataset, seen: pd.Series) -> xr.Dataset:
@@ -185,7 +161,7 @@ def _weather_of_days(weather: xr.Dataset, seen: pd.Series) -> xr.Dataset:
     import pandas as pd
 
     days = weather.indexes["time"]
-    if not isinstance(days, pd.DatetimeIndex) or weather["rain"].ndim > 1 or step_hours(weather["time"]) != 24.0:
+    if not isinstance(days, pd.DatetimeIndex) or weather["rain"].ndim > 1 or not time_step(weather["time"]).daily:
         raise RunoffError("fit_roof: weather must be one daily series of calendar dates, as the observation is")
     outside = seen.index[~seen.index.isin(days.floor("D"))]
     if len(outside):

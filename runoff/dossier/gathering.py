@@ -17,7 +17,8 @@ from runoff.dossier.ranges import ranges_of_claims, refuse_short
 from runoff.dossier.storm_peaks import compare_storms, run_storms, storm_figures, storms_of_table
 from runoff.errors import RunoffError, RunoffWarning, WeatherError, nearest, raise_faults
 from runoff.findings.summary import facts_from_totals, yearly_totals, years_of_record
-from runoff.simulation import simulate, step_hours
+from runoff.simulation import simulate
+from runoff.time_steps import time_step
 
 if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof
@@ -196,7 +197,7 @@ def daily_record(weather: Any) -> xr.Dataset:
     if record["rain"].dims != ("time",):
         dims = ", ".join(map(str, record["rain"].dims))
         raise RunoffError(f"dossier: the weather has dimensions {dims}; a dossier is for one site, select one")
-    daily: xr.Dataset = daily_totals(record) if step_hours(record["time"]) < 24.0 else record  # type: ignore[assignment]
+    daily: xr.Dataset = daily_totals(record) if time_step(record["time"]).hours < 24.0 else record  # type: ignore[assignment]
     return daily
 
 

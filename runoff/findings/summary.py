@@ -8,14 +8,13 @@ against its coordinates again: in here everything is an `xarray.Variable`, label
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 
 from runoff.balance.column import ROUNDING_MM
-from runoff.weather.record.forcing import step_hours
+from runoff.time_steps import Calendar, time_step
 
 #: A day with at least this much rain is a wet day, and a run of wet days is a rain event (the usual climatological
 #: limit, 1 mm). A daily record cannot separate events by hours.
@@ -176,32 +175,6 @@ def _coords_of_totals(days: xr.Dataset, calendar: Calendar) -> dict[Any, Any]:
     return {**kept, "year": calendar.years, "month": np.arange(1, 13)}
 
 
-class Calendar(NamedTuple):
-    """Years and months of a time axis, worked out once for all sums over it.
-
-    Parameters
-    ----------
-    years
-        Calendar years, shape ``(year,)``.
-    starts
-        First step of each year.
-    month
-        Month of each step, 1-12.
-    """
-
-    years: np.ndarray
-    starts: np.ndarray
-    month: np.ndarray
-
-    @classmethod
-    def of(cls, time: xr.DataArray) -> Calendar:
-        """Work out the calendar of a time axis."""
-        stamps: Any = time.to_index()  # of pandas or cftime; both tell years at once, quicker than ``time.dt``
-        year = np.asarray(stamps.year, dtype=np.int64)
-        starts = np.flatnonzero(np.diff(year, prepend=year[0] - 1))
-        return cls(year[starts], starts, np.asarray(stamps.month, dtype=np.int64))
-
-
 def _per_year(values: xr.Variable, ufunc: np.ufunc, calendar: Calendar) -> xr.Variable:
     """Reduce a daily series to its calendar years by a numpy ufunc such as ``np.add``; missing stays missing."""
     starts = calendar.starts
@@ -294,7 +267,7 @@ def years_of_record(time: xr.DataArray) -> float:
     """Return the length of a record in years: days present in each calendar year over the days of that year."""
     stamps: Any = time.to_index()
     years, steps = np.unique(np.asarray(stamps.year), return_counts=True)
-    days, calendar = steps * step_hours(time) / 24.0, time.dt.calendar
+    days, calendar = steps * time_step(time).hours / 24.0, time.dt.calendar
     return float(sum(count / _days_in_year(int(year), calendar) for year, count in zip(years, days, strict=True)))
 
 
@@ -313,8 +286,7 @@ def to_days(run: xr.Dataset) -> xr.Dataset:
 
     A day counts as waterlogged when it was so for at least half of its steps.
     """
-    stamps = run["time"].to_numpy()
-    if stamps.size < 2 or pd.Timedelta(stamps[1] - stamps[0]) == pd.Timedelta(days=1):
+    if time_step(run["time"]).daily:
         return run
     days = xr.Dataset()
     for name in ("rain", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration"):

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from runoff.errors import RoofError, raise_faults
+from runoff.errors import RoofError, RunoffError, raise_faults
 from runoff.roof.faults import sentences
 
 Positive = Annotated[float, Field(gt=0)]
@@ -26,6 +26,9 @@ class Described(BaseModel):
         Naming every fault at once: the field, what was given, what is needed.
     """
 
+    #: The class of error a fault raises.
+    error: ClassVar[type[RunoffError]] = RoofError
+
     model_config = ConfigDict(frozen=True, strict=True, extra="forbid", allow_inf_nan=False)
 
     def __init__(self, **given: Any) -> None:
@@ -34,7 +37,7 @@ class Described(BaseModel):
             super().__init__(**plain_numbers(given))
         except ValidationError as error:
             faults = sentences(error, list(type(self).model_fields))
-        raise_faults(type(self).__name__, faults, RoofError)
+        raise_faults(type(self).__name__, faults, type(self).error)
 
     @classmethod
     def checked(

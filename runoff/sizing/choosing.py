@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
 import numpy as np
 import xarray as xr
@@ -11,6 +11,7 @@ import xarray as xr
 from runoff.errors import SizingError, nearest, raise_faults
 from runoff.saying.properties import property_words
 from runoff.saying.scales import say
+from runoff.simulation import RuleWords, RunRules
 from runoff.sizing.designs import Designs, per_design
 from runoff.sizing.sweeping import designs_of, facts_of_designs
 from runoff.sizing.targets import OF_THE_BUILD_UP, Target, judge, read_targets
@@ -29,7 +30,8 @@ def size(
     *,
     prices: Prices | None = None,
     progress: bool | None = None,
-    **rules: Any,
+    rules: RunRules | None = None,
+    **words: Unpack[RuleWords],
 ) -> xr.Dataset:
     """Try every combination of the choices and say which candidates meet the targets.
 
@@ -50,7 +52,7 @@ def size(
         (``{"medium.depth_mm": 0.4}``) or per m2 of a material (``{"medium.material": {"name": 35}}``).
     progress
         Whether a progress bar is shown; by default on long runs.
-    **rules
+    rules, **words
         As in `runoff.sweep` (warm_up_years, et_method, limits, snow, comparison).
 
     Returns
@@ -66,12 +68,13 @@ def size(
     SizingError
         For targets that are unknown, contradictory or beyond any roof, and prices that fit nothing.
     """
+    rules = RunRules.of("size", rules, ("prices", "progress"), **words)
     wanted = read_targets(targets)
     if any(target.figure == "cost" for target in wanted) and not prices:
         raise SizingError("targets: cost needs prices=, none are built in; for example prices={'medium.depth_mm': 0.4}")
     designs = designs_of(roof, choices)
     own = build_up_figures(designs, prices)  # first, so that a wrong price does not wait for the weather
-    candidates = facts_of_designs(designs, weather, progress=progress, **rules).assign_coords(designs.coords())
+    candidates = facts_of_designs(designs, weather, progress=progress, rules=rules).assign_coords(designs.coords())
     candidates = candidates.merge(own)
     judged = judge(candidates, wanted)
     judged["chosen"], judged["nearest"] = _chosen(judged), _nearest(judged, wanted)

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
 import pandas as pd
 import xarray as xr
 
 from runoff.errors import SizingError
 from runoff.findings.summary import summarize
-from runoff.simulation import IrrigationRule, simulate
+from runoff.simulation import IrrigationRule, RuleWords, RunRules, simulate
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
 
 
-def compare_climates(roof: Roof, climates: Mapping[str, Any], **rules: Any) -> xr.Dataset:
+def compare_climates(
+    roof: Roof, climates: Mapping[str, Any], *, rules: RunRules | None = None, **words: Unpack[RuleWords]
+) -> xr.Dataset:
     """Return the headline figures of one roof in several climates, side by side.
 
     Parameters
@@ -26,24 +28,32 @@ def compare_climates(roof: Roof, climates: Mapping[str, Any], **rules: Any) -> x
     climates
         Weather by name, for example ``{"present": weather, "2071-2100": runoff.changed_climate(weather, ...)}``. No
         climate is built in: a station file of the place is the right start.
-    **rules
-        As in `runoff.simulate`.
+    rules, **words
+        Rules of the runs, as in `runoff.simulate`.
 
     Returns
     -------
     xarray.Dataset
         The figures of `runoff.summarize` along ``climate``.
     """
+    rules = RunRules.of("compare_climates", rules, **words)
     if not climates:
         raise SizingError(
             "compare_climates: no climate given. None are built in: ask the national weather service for the daily record of a "
             "station near the roof (rain, lowest and highest temperature, 20 years or more) and read it with read_weather"
         )
-    facts = [summarize(simulate(roof, weather, **rules)) for weather in climates.values()]
+    facts = [summarize(simulate(roof, weather, rules=rules)) for weather in climates.values()]
     return xr.concat(facts, pd.Index(list(climates), name="climate"), combine_attrs="drop_conflicts")
 
 
-def irrigation_demand(roof: Roof, weather: Any, rule: IrrigationRule | None = None, **rules: Any) -> xr.Dataset:
+def irrigation_demand(
+    roof: Roof,
+    weather: Any,
+    rule: IrrigationRule | None = None,
+    *,
+    rules: RunRules | None = None,
+    **words: Unpack[RuleWords],
+) -> xr.Dataset:
     """Return the water a rule takes, and what it changes.
 
     Parameters
@@ -52,8 +62,8 @@ def irrigation_demand(roof: Roof, weather: Any, rule: IrrigationRule | None = No
         As in `runoff.simulate`, a daily record.
     rule
         When and how much; see `runoff.IrrigationRule`.
-    **rules
-        As in `runoff.simulate`.
+    rules, **words
+        Rules of the runs, as in `runoff.simulate`.
 
     Returns
     -------
@@ -62,8 +72,10 @@ def irrigation_demand(roof: Roof, weather: Any, rule: IrrigationRule | None = No
         ``largest_year_mm``; and ``dry_days``, ``longest_dry_spell``, ``retention`` along ``watered`` (no, yes). Water
         that falls on a watered roof finds less room: its retention of rain is lower, and that is part of the price.
     """
-    rule = rule or IrrigationRule()
-    plain, watered = simulate(roof, weather, **rules), simulate(roof, weather, irrigation=rule, **rules)
+    rules = RunRules.of("irrigation_demand", rules, ("rule",), **words)
+    rule = rule or rules.irrigation or IrrigationRule()
+    plain = simulate(roof, weather, rules=rules.model_copy(update={"irrigation": None}))
+    watered = simulate(roof, weather, rules=rules, irrigation=rule)
     pair = [
         summarize(run)[["dry_days", "longest_dry_spell", "annual_overflow", "annual_rain", "years"]]
         for run in (plain, watered)
@@ -83,8 +95,8 @@ def irrigation_demand(roof: Roof, weather: Any, rule: IrrigationRule | None = No
         "watering_days": ("day/year", "days with watering per year"),
         "largest_year_mm": ("mm", "water given in the thirstiest year"),
     }
-    for name, (unit, words) in units.items():
-        demand[name].attrs = {"units": unit, "long_name": words}
+    for name, (unit, long_name) in units.items():
+        demand[name].attrs = {"units": unit, "long_name": long_name}
     demand.attrs["rule"] = (
         f"{rule.dose_mm:g} mm when the medium holds under {100 * rule.below:g} % of its plant-available water, "
         f"in months {', '.join(map(str, rule.months))}"

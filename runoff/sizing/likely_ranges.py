@@ -8,7 +8,7 @@ tests show its size.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
 import numpy as np
 import xarray as xr
@@ -16,6 +16,7 @@ import xarray as xr
 from runoff.errors import RunoffWarning, SizingError, raise_faults
 from runoff.findings.summary import FACTS, facts_from_totals
 from runoff.saying.properties import property_words
+from runoff.simulation import RuleWords, RunRules
 from runoff.sizing.choosing import build_up_figures
 from runoff.sizing.sweeping import totals_of_designs
 from runoff.sizing.targets import read_targets
@@ -49,7 +50,8 @@ def uncertainty(
     block_years: int = 3,
     seed: int = 1,
     targets: Mapping[str, Mapping[str, float]] | None = None,
-    **rules: Any,
+    rules: RunRules | None = None,
+    **words: Unpack[RuleWords],
 ) -> xr.Dataset:
     """Return every headline figure with its 5-95 % range.
 
@@ -70,7 +72,7 @@ def uncertainty(
         Seed of both draws; the same seed gives the same numbers bit for bit.
     targets
         As in `runoff.size`; adds the probability that each is met.
-    **rules
+    rules, **words
         As in `runoff.sweep`.
 
     Returns
@@ -90,6 +92,8 @@ def uncertainty(
     RunoffWarning
         When the record has fewer than 20 years: the range of rare figures is then itself uncertain.
     """
+    known = ("ranges", "members", "resamples", "block_years", "seed", "targets")
+    rules = RunRules.of("uncertainty", rules, known, **words)
     numbers = {"members": (members, 2), "resamples": (resamples, 2), "block_years": (block_years, 1)}
     faults = [
         f"{name} must be at least {least} (given {given})" for name, (given, least) in numbers.items() if given < least
@@ -100,7 +104,7 @@ def uncertainty(
         raise SizingError("uncertainty: the cost of a build-up is not uncertain here; leave that target to runoff.size")
     ranges = ranges if ranges is not None else ranges_of(roof)
     roofs, drawn = draw_roofs(roof, ranges, members=members, seed=seed)
-    totals = totals_of_designs([roof, *roofs], weather, **rules)
+    totals = totals_of_designs([roof, *roofs], weather, rules=rules)
     years = totals.sizes["year"]
     check_length(float(totals["years"]))
     picks = block_years_drawn(years, resamples=resamples, block_years=block_years, seed=seed)
@@ -117,8 +121,8 @@ def uncertainty(
         rows = [np.nanquantile(samples[source][name].to_numpy(), QUANTILES) for source in SOURCES]
         result[name] = (("source", "quantile"), np.array(rows), samples["parameters"][name].attrs)
     if wanted:
-        known = samples["together"].merge(build_up_figures(roofs), compat="override")
-        met = [float((target.margin(known[target.figure]) >= 0).mean()) for target in wanted]
+        figures = samples["together"].merge(build_up_figures(roofs), compat="override")
+        met = [float((target.margin(figures[target.figure]) >= 0).mean()) for target in wanted]
         result = result.assign_coords(target=[target.label for target in wanted])
         result["probability"] = ("target", met, {"units": "1", "long_name": "probability that the target is met"})
     result["drawn"] = (("property", "member"), drawn.to_numpy())
@@ -289,7 +293,8 @@ def what_to_measure(
     ranges: Ranges | None = None,
     samples: int = 256,
     seed: int = 1,
-    **rules: Any,
+    rules: RunRules | None = None,
+    **words: Unpack[RuleWords],
 ) -> xr.Dataset:
     """Say which property, once measured, would narrow a figure most (Sobol indices).
 
@@ -305,7 +310,7 @@ def what_to_measure(
         Base sample, a power of two; ``samples x (properties + 2)`` designs are run.
     seed
         Seed of the draw.
-    **rules
+    rules, **words
         As in `runoff.sweep`.
 
     Returns
@@ -318,6 +323,7 @@ def what_to_measure(
     First order: share of the variance the property explains alone; total: with its interactions (Sobol 1993;
     estimators of `scipy.stats.sobol_indices`).
     """
+    rules = RunRules.of("what_to_measure", rules, ("figure", "ranges", "samples", "seed"), **words)
     ranges = ranges if ranges is not None else ranges_of(roof)
     if figure not in FACTS:
         raise SizingError(f'what_to_measure: "{figure}" is not a headline figure; known: {", ".join(FACTS)}')
@@ -325,7 +331,7 @@ def what_to_measure(
 
     def figures(values: np.ndarray) -> np.ndarray:
         roofs = [roof.replace(dict(zip(names, map(float, column), strict=True))) for column in values.T]
-        return facts_from_totals(totals_of_designs(roofs, weather, **rules))[figure].to_numpy()
+        return facts_from_totals(totals_of_designs(roofs, weather, rules=rules))[figure].to_numpy()
 
     first, total = sobol(figures, distributions_of(ranges), samples=samples, seed=seed)
     order = np.argsort(-total)

@@ -17,7 +17,7 @@ from runoff.balance.outlet_flow import flow, head_for_flow
 from runoff.errors import SizingError, raise_faults
 from runoff.findings.outlet_depth import depth_at_outlets, outlet_laws
 from runoff.roof import Outlet, Roof
-from runoff.simulation import simulate, step_hours
+from runoff.simulation import simulate
 from runoff.sizing.drainage_codes import (
     planted_coefficient,
     rational_flow,
@@ -25,6 +25,7 @@ from runoff.sizing.drainage_codes import (
 )
 from runoff.sizing.emergency import EmergencyState, overflow_alone, with_outlets
 from runoff.sizing.outlet_words import verdict
+from runoff.time_steps import time_step
 from runoff.units import to_intensity
 from runoff.weather.record.frames import as_weather
 
@@ -218,7 +219,7 @@ def _faults(
 
 
 def _need_minutes(storm: Any) -> None:
-    hours = step_hours(as_weather(storm)["time"])
+    hours = time_step(as_weather(storm)["time"]).hours
     if hours > 1.0:
         raise SizingError(
             f"size_outlets: the storm has steps of {hours:g} h; an outlet is sized on minutes, not days. "

@@ -9,26 +9,32 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Unpack
 
-import numpy as np
 import xarray as xr
 
-from runoff.balance import column, surfaces
-from runoff.balance.column_totals import run_totals
-from runoff.errors import RunoffError, SizingError
+from runoff.errors import SizingError
 from runoff.findings.summary import (
     WET_DAY_MM,
     comparison_totals,
     event_starts,
     facts_from_totals,
 )
-from runoff.simulation import RootLimits, SnowRule
+from runoff.simulation import (
+    TOTALS,
+    Columns,
+    RuleWords,
+    RunRules,
+    columns_of,
+    columns_read_together,
+    daily_forcing,
+    rules_told,
+    run_totals,
+)
 from runoff.sizing.designs import DesignGrid, Designs, refuse_no_values
-from runoff.weather.record.forcing import prepare_forcing, step_hours, steps_in_first_years, warm_up_length
 
 if TYPE_CHECKING:
-    from runoff.roof import BareSurface, Roof
+    from runoff.roof import Roof
 
 
 _DESIGNS_PER_PIECE = 20_000
@@ -42,12 +48,9 @@ def sweep(
     weather: Any,
     choices: Mapping[str, Sequence[Any]],
     *,
-    warm_up_years: int | None = None,
-    et_method: str | None = None,
-    limits: RootLimits | None = None,
-    snow: SnowRule | None = None,
-    comparison: BareSurface | None = None,
     progress: bool | None = None,
+    rules: RunRules | None = None,
+    **words: Unpack[RuleWords],
 ) -> xr.Dataset:
     """Return the headline figures of every combination of the given values.
 
@@ -60,10 +63,13 @@ def sweep(
     choices
         Values per property, named ``layer.field`` (``medium.depth_mm``, ``board.cup_storage_mm``) or
         ``roof.field`` (``roof.fall``).
-    warm_up_years, et_method, limits, snow, comparison
-        As in `runoff.simulate`.
     progress
         Whether a progress bar is shown; by default on long sweeps.
+    rules
+        The rules of the runs as a whole.
+    **words
+        Single rules by name, before those of `rules`: warm_up_years, et_method, limits, snow, comparison; see
+        `runoff.RunRules`.
 
     Returns
     -------
@@ -76,16 +82,12 @@ def sweep(
         When a property is not known or a value is out of range.
     WeatherError
         When the record is not daily, not of one site, or has gaps.
+    RunoffError
+        When a rule is not known or out of range.
     """
+    rules = RunRules.of("sweep", rules, ("progress",), **words)
     designs = designs_of(roof, choices)
-    rules = {
-        "warm_up_years": warm_up_years,
-        "et_method": et_method,
-        "limits": limits,
-        "snow": snow,
-        "comparison": comparison,
-    }
-    return facts_of_designs(designs, weather, progress=progress, **rules).assign_coords(designs.coords())
+    return facts_of_designs(designs, weather, progress=progress, rules=rules).assign_coords(designs.coords())
 
 
 def designs_of(roof: Roof, choices: Mapping[str, Sequence[Any]]) -> DesignGrid:
@@ -126,7 +128,9 @@ def _free_memory_gb() -> float:
         return 4.0
 
 
-def facts_of_designs(roofs: Designs, weather: Any, *, progress: bool | None = None, **rules: Any) -> xr.Dataset:
+def facts_of_designs(
+    roofs: Designs, weather: Any, *, progress: bool | None = None, rules: RunRules | None = None
+) -> xr.Dataset:
     """Return the headline figures of many roofs along ``design``, working piece by piece.
 
     Parameters
@@ -137,15 +141,15 @@ def facts_of_designs(roofs: Designs, weather: Any, *, progress: bool | None = No
         A daily record of one site.
     progress
         Whether a progress bar is shown; by default when there is more than one piece.
-    **rules
-        As in `sweep`.
+    rules
+        The rules of the runs.
     """
     starts = range(0, len(roofs), _DESIGNS_PER_PIECE)
     shown = len(starts) > 1 if progress is None else progress
     facts = []
     for start in _bar(starts, shown):
         piece = range(start, min(start + _DESIGNS_PER_PIECE, len(roofs)))
-        totals = totals_of_designs(roofs, weather, piece=piece, **rules)
+        totals = totals_of_designs(roofs, weather, piece=piece, rules=rules)
         facts.append(facts_from_totals(totals))
     if len(facts) == 1:
         return facts[0]
@@ -167,167 +171,45 @@ def totals_of_designs(
     weather: Any,
     *,
     piece: range | None = None,
-    warm_up_years: int | None = None,
-    et_method: str | None = None,
-    limits: RootLimits | None = None,
-    snow: SnowRule | None = None,
-    comparison: BareSurface | None = None,
+    rules: RunRules | None = None,
+    **words: Unpack[RuleWords],
 ) -> xr.Dataset:
     """Return yearly totals of many roofs under one daily record, as `runoff.findings.summary.yearly_totals` does.
 
-    `piece` says which of the roofs; default all.
+    Parameters
+    ----------
+    roofs, weather, rules, **words
+        As in `facts_of_designs`.
+    piece
+        Which of the roofs; default all.
 
     Returns
     -------
     xarray.Dataset
         Dimensions ``year``, ``month`` and ``design``.
     """
-    from runoff.roof import BareSurface
-
-    limits, snow = limits or RootLimits(), snow or SnowRule()
-    comparison = comparison or BareSurface(kind="membrane")
-    forcing = _daily_forcing(weather, et_method)
-    years = warm_up_length(forcing["time"], warm_up_years)
-    warm_steps = steps_in_first_years(forcing["time"], years) if years else 0
-    par, surface, area = parameters_of_designs(roofs, limits, piece)
-    stores = column.start_stores(par, "field-capacity")
-    # designs that share their unplanted surface run together: its overflow is then one series for all of them
-    capacities = np.unique(surface)
-    bare = _surface(forcing, snow, comparison.depression_storage_mm, warm_steps)
-    days = {"rain": forcing["rain"], "bare_overflow": bare.spilled, "bare_evapotranspiration": bare.evaporated}
-    totals = xr.Dataset(comparison_totals(xr.Dataset(days)))
-    several = capacities.size > 1
-    yearly: Any = np.empty((totals.sizes["year"], len(column.TOTALS), surface.size)) if several else None
-    monthly: Any = np.empty((12, surface.size)) if several else None
-    for capacity in capacities:
-        alike = np.flatnonzero(surface == capacity) if several else slice(None)
-        other = _surface(forcing, snow, capacity, warm_steps)
-        kept = stores[:, alike]
-        if warm_steps:
-            kept = _loop(forcing.isel(time=slice(0, warm_steps)), other.warm_up, limits, par[:, alike], kept)[2]
-        of_years, of_months, _ = _loop(forcing, other, limits, par[:, alike], kept)
-        if several:
-            yearly[:, :, alike], monthly[:, alike] = of_years, of_months
-        else:
-            yearly, monthly = of_years, of_months  # as they are: a copy of everything takes its time
-    of_designs: dict[str, Any] = {name: (("year", "design"), yearly[:, i]) for i, name in enumerate(column.TOTALS)}
-    of_designs |= {"overflow_by_month": (("month", "design"), monthly), "area_m2": ("design", area)}
+    rules = RunRules.of("sweep", rules, **words)
+    forcing = daily_forcing(weather, rules)
+    columns = columns_of_designs(roofs, piece)
+    run = run_totals(columns, rules, forcing, event_starts(forcing["rain"], WET_DAY_MM).to_numpy())
+    days = {name: (("time",), run.side[name].to_numpy()) for name in ("bare_overflow", "bare_evapotranspiration")}
+    totals = xr.Dataset(comparison_totals(forcing[["rain"]].assign(days)))
+    of_designs: dict[str, Any] = {name: (("year", "design"), run.yearly[:, i]) for i, name in enumerate(TOTALS)}
+    of_designs |= {
+        "overflow_by_month": (("month", "design"), run.monthly),
+        "area_m2": ("design", columns.rows["area_m2"]),
+    }
     totals = totals.assign(of_designs)  # all at once: xarray compares the coordinates anew at every assignment
     per_mm = totals["area_m2"] / 86400.0  # L/s for one mm a day
     totals["peak_discharge"] = totals["peak_roof_overflow"].max("year") * per_mm
     totals["bare_peak_discharge"] = totals["bare_peak_overflow"].max("year") * per_mm
-    totals.attrs.update(
-        reference_et_method=str(forcing["reference_et"].attrs.get("method", "given")),
-        tolerance_days=limits.tolerance_days,
-        warm_c=limits.warm_c,
-        air_threshold=limits.air_threshold,
-        dry_share=limits.dry_share,
-        warm_up_years=years,
-        weather=str(forcing.attrs.get("source", "not stated")),
-        invented=str(forcing.attrs.get("invented", "no")),
-    )
+    totals.attrs.update(rules_told(rules, forcing), warm_up_years=run.warm_up_years)
     return totals
 
 
-def parameters_of_designs(
-    roofs: Designs, limits: RootLimits, piece: range | None = None
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Return what the loops read, and what else a sweep needs of each design.
-
-    Returns
-    -------
-    parameters
-        Shape ``(parameter, design)``.
-    surface
-        Depression storage of the unplanted surface, mm, shape ``(design,)``.
-    area
-        Area of the roof, m2, shape ``(design,)``.
-    """
-    from runoff.roof import column_parameters
-
-    shares = (limits.air_threshold, limits.dry_share)
+def columns_of_designs(roofs: Designs, piece: range | None = None) -> Columns:
+    """Return the columns of some of the designs; those of a grid that differ in numbers alone are read together."""
     piece = range(len(roofs)) if piece is None else piece
-    if not isinstance(roofs, DesignGrid):
-        some = [roofs[i] for i in piece]
-        par = column.parameter_array([column_parameters(one) for one in some], 24.0, *shares)
-        surface = np.array([one.other_surface.depression_storage_mm for one in some])
-        return par, surface, np.array([one.area_m2 for one in some])
-    par, surface, area = np.empty((len(column.PARAMETERS), len(piece))), np.empty(len(piece)), np.empty(len(piece))
-    for places, alike in roofs.alike(piece):
-        par[:, places] = column.parameter_array(column_parameters(alike), 24.0, *shares)
-        surface[places], area[places] = alike.other_surface.depression_storage_mm, alike.area_m2
-    return par, surface, area
-
-
-def _daily_forcing(weather: Any, et_method: str | None) -> xr.Dataset:
-    forcing = prepare_forcing(weather, et_method)
-    if forcing["rain"].dims != ("time",):
-        raise RunoffError(
-            f"sweep: the weather has dimensions {', '.join(map(str, forcing['rain'].dims))}; "
-            "a sweep takes one site at a time, select one"
-        )
-    hours = step_hours(forcing["time"])
-    if hours != 24.0:
-        raise RunoffError(
-            f"sweep: the weather has steps of {hours:g} h, a daily record is needed; "
-            "sum it to days with runoff.daily_totals(weather)"
-        )
-    return forcing
-
-
-class _Surface(NamedTuple):
-    """Snow and one depression store over the record, and over the warm-up before it."""
-
-    liquid: np.ndarray
-    spilled: xr.DataArray
-    evaporated: xr.DataArray
-    warm_up: Any  # the same over the warm-up, or None
-
-
-def _surface(forcing: xr.Dataset, snow: SnowRule, capacity: float, warm_steps: int) -> _Surface:
-    snow_before, water_before, warm_up = np.array(0.0), np.array(0.0), None
-    passes = [forcing.isel(time=slice(0, warm_steps)), forcing] if warm_steps else [forcing]
-    for piece in passes:
-        rain = piece["rain"].to_numpy().astype(float)
-        liquid = rain
-        if "tmean" in piece:
-            liquid, snow_water = surfaces.snow_and_melt(
-                rain,
-                piece["tmean"].to_numpy().astype(float),
-                threshold=snow.snow_below_c,
-                melt_per_step=snow.melt_mm_per_c_day,
-                snow=snow_before,
-            )
-            snow_before = snow_water[-1]
-        spilled, evaporated, water = surfaces.depression_store(
-            liquid, piece["reference_et"].to_numpy().astype(float), capacity=np.array(capacity), water=water_before
-        )
-        water_before = water[-1]
-        time = {"time": piece["time"]}
-        done = _Surface(
-            liquid, xr.DataArray(spilled, time, ["time"]), xr.DataArray(evaporated, time, ["time"]), warm_up
-        )
-        warm_up = done
-    return done
-
-
-def _loop(
-    forcing: xr.Dataset, other: _Surface, limits: RootLimits, par: np.ndarray, stores: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Run all designs over a piece of weather."""
-    time = forcing["time"]
-    year = time.dt.year.to_numpy()
-    starts = np.flatnonzero(np.diff(year, prepend=year[0] - 1))
-    warm = (forcing["tmean"] >= limits.warm_c).to_numpy() if "tmean" in forcing else np.ones(year.size)
-    return run_totals(
-        other.liquid,
-        forcing["reference_et"].to_numpy(),
-        other.spilled.to_numpy(),
-        warm,
-        time.dt.month.to_numpy() - 1,
-        event_starts(forcing["rain"], WET_DAY_MM).to_numpy(),
-        np.append(starts, year.size),
-        limits.tolerance_days,
-        par,
-        stores,
-    )
+    if isinstance(roofs, DesignGrid):
+        return columns_read_together(roofs.alike(piece), len(piece))
+    return columns_of([roofs[i] for i in piece])

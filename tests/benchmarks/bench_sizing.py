@@ -15,13 +15,10 @@ from collections.abc import Callable
 import numpy as np
 
 import runoff
-from runoff.balance import column
-from runoff.balance.column_totals import run_totals
 from runoff.findings.summary import WET_DAY_MM, event_starts
-from runoff.simulation import RootLimits
+from runoff.simulation import Columns, RunRules, daily_forcing, run_totals
 from runoff.sizing.designs import DesignGrid
-from runoff.sizing.sweeping import parameters_of_designs
-from runoff.weather.record.forcing import prepare_forcing
+from runoff.sizing.sweeping import columns_of_designs
 
 
 def main() -> None:
@@ -33,10 +30,10 @@ def main() -> None:
         "board.cup_storage_mm": np.linspace(0.0, 8.0, 20).tolist(),
     }
     targets = {"retention": {"at_least": 0.55}, "dry_days": {"at_most": 60}}
-    par, _, _ = parameters_of_designs(DesignGrid(roof, choices), RootLimits())
+    columns = columns_of_designs(DesignGrid(roof, choices))
     variants: dict[str, Callable[[], object]] = {
-        "the loop alone, 10,000 designs": _loop(weather, par),
-        "designs and their columns": lambda: parameters_of_designs(DesignGrid(roof, choices), RootLimits()),
+        "the loop alone, 10,000 designs": _loop(weather, columns),
+        "designs and their columns": lambda: columns_of_designs(DesignGrid(roof, choices)),
         "sweep, 10,000 designs": lambda: runoff.sweep(roof, weather, choices),
         "size, 10,000 candidates": lambda: runoff.size(roof, weather, targets, choices),
         "ranges, 1,000 parameter sets": lambda: runoff.uncertainty(roof, weather, members=1000, targets=targets),
@@ -57,16 +54,11 @@ def main() -> None:
         )
 
 
-def _loop(weather: object, par: np.ndarray) -> Callable[[], object]:
-    forcing = prepare_forcing(weather)
-    year = forcing["time"].dt.year.to_numpy()
-    starts = np.append(np.flatnonzero(np.diff(year, prepend=year[0] - 1)), year.size)
-    arguments = (
-        forcing["rain"].to_numpy(), forcing["reference_et"].to_numpy(), np.zeros(year.size), np.ones(year.size),
-        forcing["time"].dt.month.to_numpy() - 1, event_starts(forcing["rain"], WET_DAY_MM).to_numpy(), starts, 2.0, par,
-        column.start_stores(par, "field-capacity"),
-    )  # fmt: skip
-    return lambda: run_totals(*arguments)
+def _loop(weather: object, columns: Columns) -> Callable[[], object]:
+    rules = RunRules()
+    forcing = daily_forcing(weather, rules)
+    starts = event_starts(forcing["rain"], WET_DAY_MM).to_numpy()
+    return lambda: run_totals(columns, rules, forcing, starts)
 
 
 if __name__ == "__main__":

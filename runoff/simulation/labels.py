@@ -1,0 +1,88 @@
+"""From raw fields to the Dataset a person gets: what follows from them, names, units, provenance."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import xarray as xr
+
+from runoff.quantities import label
+from runoff.simulation.roof_side import Columns, Fields
+from runoff.simulation.rules import RunRules
+from runoff.simulation.signs import balance_error, signs_of
+from runoff.version import __version__
+
+#: What a result keeps of each roof, so that figures need no roof beside it.
+_KEPT_OF_THE_ROOF = (
+    "area_m2", "planted_fraction", "field_water", "wilting_water", "full_water", "cup_capacity", "cup_supply",
+)  # fmt: skip
+
+
+def finished(
+    columns: Columns,
+    rules: RunRules,
+    hours: float,
+    forcing: xr.Dataset,
+    before: Fields,
+    fields: Fields,
+    start_coords: Mapping[Any, xr.DataArray],
+) -> xr.Dataset:
+    """Form what follows from fluxes and stores, check the balance, label everything.
+
+    Parameters
+    ----------
+    columns, rules, hours, forcing
+        What was run.
+    before, fields
+        The stores before the first step, and what `runoff.simulation.one_pass.run_once` returned.
+    start_coords
+        Coordinates the stores of the start came with.
+    """
+    result: Fields = {str(name): forcing.variables[name] for name in forcing.data_vars}
+    result |= {name: field for name, field in fields.items() if name not in ("liquid", "other_evapotranspiration")}
+    per_mm = columns.value("area_m2"), hours * 3600.0  # L/s for one mm per step
+    result["discharge"] = result["roof_overflow"] * per_mm[0] / per_mm[1]
+    result["bare_discharge"] = result["bare_overflow"] * per_mm[0] / per_mm[1]
+    result |= signs_of(columns, rules, result)
+    result |= {name: columns.value(name) for name in _KEPT_OF_THE_ROOF}
+    result["balance_error"] = balance_error(result, before)
+    own = {name: coord for name, coord in start_coords.items() if name != "time" and name not in forcing.coords}
+    labelled = xr.Dataset(result, coords={**forcing.coords, **own, **columns.coords}, attrs=forcing.attrs)
+    return label(labelled.transpose(..., "time"))
+
+
+def rules_told(rules: RunRules, forcing: xr.Dataset) -> dict[str, Any]:
+    """Return the attributes that say by which rules a run or a sweep was done."""
+    snow = f"at or below {rules.snow.snow_below_c:g} C; melt {rules.snow.melt_mm_per_c_day:g} mm/C/day"
+    return {
+        "reference_et_method": str(forcing["reference_et"].attrs.get("method", "given")),
+        "snow": snow if "tmean" in forcing else "no temperature given, all precipitation taken as rain",
+        "air_threshold": rules.limits.air_threshold,
+        "tolerance_days": rules.limits.tolerance_days,
+        "warm_c": rules.limits.warm_c,
+        "dry_share": rules.limits.dry_share,
+        "comparison": f"{rules.comparison.kind} with {rules.comparison.depression_storage_mm:g} mm depression storage",
+        "weather": str(forcing.attrs.get("source", "not stated")),
+        "invented": str(forcing.attrs.get("invented", "no")),
+    }
+
+
+def provenance(rules: RunRules, hours: float, forcing: xr.Dataset, start: str) -> dict[str, Any]:
+    """Return the attributes of a run; `start` says in words from which stores it began."""
+    return {
+        "title": "Water balance of a planted roof",
+        "Conventions": "CF-1.11",
+        "source": f"runoff {__version__}",
+        "start": start,
+        "step_hours": hours,
+        "spill_order": "overflow leaves before evaporation acts on the water of the step",
+        **rules_told(rules, forcing),
+    }
+
+
+def start_told(warm_up_years: int, moisture: Any, state: xr.Dataset | None) -> str:
+    """Say in words from which stores a run began."""
+    if warm_up_years:
+        return f"after a warm-up of {warm_up_years} year{'s' if warm_up_years > 1 else ''}"
+    return "last state of another run" if state is not None else str(moisture or "field-capacity")

@@ -1,0 +1,125 @@
+"""A roof and its weather in, one labelled Dataset of the water balance out.
+
+`simulate` converts and checks at the door, hands plain arrays to `runoff.balance` through `runoff.simulation.kernel`, and
+labels what comes back. One step of the result belongs to one step of the weather. All depths are per square metre of
+planted area, except ``roof_overflow``, the area-weighted mean over planted and other surface.
+
+Between the door and the labels everything is an `xarray.Variable`: named dimensions, no coordinates. Places and designs
+are held against each other once, at the door, instead of at every sum; the results are the same, in a fraction of the time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import xarray as xr
+
+from runoff.errors import RunoffError
+from runoff.roof.description import BareSurface, Roof
+from runoff.simulation.labels import finished, provenance, start_told
+from runoff.simulation.one_pass import at_the_end, run_once
+from runoff.simulation.roof_side import Fields, columns_asked_for
+from runoff.simulation.rules import IrrigationRule, RootLimits, RunRules, SnowRule
+from runoff.simulation.start import CARRIED, refuse_other_places, start_asked_for, stores_at
+from runoff.simulation.weather_side import passes
+from runoff.weather.record.forcing import prepare_forcing, step_hours, warm_up_length
+
+
+def simulate(
+    roof: Roof | Sequence[Roof] | Mapping[str, Roof],
+    weather: xr.Dataset | xr.DataArray | Any,
+    *,
+    start_moisture: str | float | None = None,
+    start_state: xr.Dataset | None = None,
+    warm_up_years: int | None = None,
+    climate: xr.Dataset | None = None,
+    et_method: str | None = None,
+    limits: RootLimits | None = None,
+    snow: SnowRule | None = None,
+    comparison: BareSurface | None = None,
+    irrigation: IrrigationRule | None = None,
+    rules: RunRules | None = None,
+    **misspelt: Any,
+) -> xr.Dataset:
+    """Run a planted roof through a weather record or a storm.
+
+    Parameters
+    ----------
+    roof
+        One roof, or several (a list, or a dict of names): several give a leading dimension ``design``.
+    weather
+        Dataset with ``rain`` (mm per step) and, as known, temperatures and ``reference_et``; or a DataArray of
+        storm rain. Steps of a day, or of 1 min to 1 h. Leading dimensions (``site``, ``member``, ``lat``,
+        ``lon``) are kept.
+    start_moisture
+        ``"field-capacity"`` (default: medium at field capacity, cups and mat full), ``"dry"`` (wilting point,
+        cups and mat empty), a fraction between the two, ``"wettest-month"`` (the mean state of the wettest month
+        of a daily run over `climate`) or a date of that run.
+    start_state
+        Another run: this one starts from its last state, so a record split in two gives the same numbers.
+    warm_up_years
+        The first years are run once before the record starts, and left out of every figure. Default: one year,
+        none when a start is given or the record is shorter than a year.
+    climate
+        Daily weather: for `start_moisture` by month or date, and for the evapotranspiration of a record in minutes.
+    et_method
+        Forces a method of reference evapotranspiration; by default the method follows the data.
+    limits
+        When roots count as too wet or too dry.
+    snow
+        When rain is snow, and how fast it melts; used only when temperature is known.
+    comparison
+        The roof as it is, to compare with; default a bare membrane.
+    irrigation
+        Waters the roof by a rule, in daily runs; adds ``irrigation`` (mm) to the result.
+    rules
+        The rules of the run as a whole; a rule given by its own keyword goes before it.
+    **misspelt
+        Any other keyword is told with the nearest known one.
+
+    Returns
+    -------
+    xarray.Dataset
+        Fluxes (mm per step), stores (mm at the end of the step), signs, ``discharge`` (L/s) on ``time``, and
+        ``balance_error`` (mm, largest over the run). A cell with missing weather is missing in every output.
+
+    Raises
+    ------
+    WeatherError
+        When rain or what evapotranspiration needs is missing; the message names the dates.
+    RunoffError
+        When a rule or a start is not known or out of range.
+    BalanceError
+        When the water balance does not close to rounding.
+
+    Notes
+    -----
+    Overflow leaves before evaporation acts on the day's water. This order is on the safe side for claims of
+    capture (it gives more overflow on a wet day) and is the one of the table of FAO-56 (1998), Example 38.
+    """
+    rules = RunRules.of(
+        "simulate", rules, ("start_moisture", "start_state", "climate"), et_method=et_method, limits=limits, snow=snow, comparison=comparison, irrigation=irrigation,
+        warm_up_years=warm_up_years, **misspelt,
+    )  # fmt: skip
+    columns = columns_asked_for(roof)
+    forcing = prepare_forcing(weather, rules.et_method, climate)
+    hours = step_hours(forcing["time"])
+    if rules.irrigation is not None and hours != 24.0:
+        raise RunoffError("simulate: irrigation works in daily runs; leave it out for a storm")
+
+    def run_climate() -> xr.Dataset:
+        plain = rules.model_copy(update={"irrigation": None, "warm_up_years": None})
+        return simulate(roof, climate, rules=plain)
+
+    start = start_asked_for(columns, rules, start_moisture, start_state, None if climate is None else run_climate)
+    years = warm_up_length(forcing["time"], rules.warm_up_years, given=start is not None)
+    begin = start if start is not None else stores_at(columns, rules, "field-capacity")
+    refuse_other_places(columns, forcing, begin)
+    stores: Fields = {name: begin.variables[name] for name in CARRIED}
+    *before, record = passes(forcing, years)
+    for piece in before:
+        stores = at_the_end(run_once(columns, rules, hours, piece, stores), CARRIED)
+    fields = run_once(columns, rules, hours, record, stores)
+    result = finished(columns, rules, hours, record, stores, fields, begin.coords)
+    return result.assign_attrs(provenance(rules, hours, record, start_told(years, start_moisture, start_state)))

@@ -1,0 +1,108 @@
+"""Many roofs through one daily record, of which only sums per year are kept."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from runoff.errors import RunoffError
+from runoff.simulation import kernel
+from runoff.simulation.one_pass import at_the_end
+from runoff.simulation.roof_side import Columns, Fields
+from runoff.simulation.rules import RunRules
+from runoff.simulation.weather_side import SIDE_STORES, passes, run_weather_side
+from runoff.time_steps import Calendar
+from runoff.weather.record.forcing import prepare_forcing, step_hours, warm_up_length
+
+
+class RunTotals(NamedTuple):
+    """Sums of many designs over one record.
+
+    Parameters
+    ----------
+    yearly
+        Shape ``(year, len(kernel.TOTALS), design)``.
+    monthly
+        Overflow by month of the year, mm, shape ``(12, design)``.
+    side
+        The weather side that all designs share: ``bare_overflow`` and ``bare_evapotranspiration`` (mm per day) on ``time``.
+    warm_up_years
+        Years run once before the record.
+    """
+
+    yearly: np.ndarray
+    monthly: np.ndarray
+    side: Fields
+    warm_up_years: int
+
+
+def daily_forcing(weather: Any, rules: RunRules, where: str = "sweep") -> xr.Dataset:
+    """Return the forcing of a daily record of one site, or stop with the reason."""
+    forcing = prepare_forcing(weather, rules.et_method)
+    if forcing["rain"].dims != ("time",):
+        raise RunoffError(
+            f"{where}: the weather has dimensions {', '.join(map(str, forcing['rain'].dims))}; "
+            "a sweep takes one site at a time, select one"
+        )
+    hours = step_hours(forcing["time"])
+    if hours != 24.0:
+        raise RunoffError(
+            f"{where}: the weather has steps of {hours:g} h, a daily record is needed; "
+            "sum it to days with runoff.daily_totals(weather)"
+        )
+    if rules.irrigation is not None:
+        raise RunoffError(f"{where}: irrigation works in single runs; leave it out, or run simulate for each roof")
+    return forcing
+
+
+def run_totals(columns: Columns, rules: RunRules, forcing: xr.Dataset, event_start: np.ndarray) -> RunTotals:
+    """Run many designs through a daily record and keep sums per year.
+
+    Parameters
+    ----------
+    columns, rules
+        Designs and rules.
+    forcing
+        From `daily_forcing`.
+    event_start
+        True on the first day of each rain event of the record, shape ``(time,)``.
+    """
+    years = warm_up_length(forcing["time"], rules.warm_up_years)
+    surface = columns.rows["other_capacity"]
+    # designs that share their weather side run together: it is then one set of series for all of them
+    groups = [(capacity, np.flatnonzero(surface == capacity)) for capacity in np.unique(surface)]
+    if len(groups) == 1:
+        yearly, monthly, side = _run_alike(columns, rules, forcing, event_start, years, surface[0])
+        return RunTotals(yearly, monthly, side, years)
+    parts = [_run_alike(columns.some(who), rules, forcing, event_start, years, one) for one, who in groups]
+    yearly = np.empty((*parts[0][0].shape[:-1], columns.count))
+    monthly = np.empty((12, columns.count))
+    for (_, who), (of_years, of_months, _) in zip(groups, parts, strict=True):
+        yearly[:, :, who], monthly[:, who] = of_years, of_months
+    return RunTotals(yearly, monthly, parts[0][2], years)
+
+
+def _run_alike(
+    columns: Columns, rules: RunRules, forcing: xr.Dataset, event_start: np.ndarray, years: int, other_capacity: float
+) -> tuple[np.ndarray, np.ndarray, Fields]:
+    """Run designs that share their weather side through the warm-up and the record."""
+    stores = kernel.start_values(columns, rules, "field-capacity")
+    beside: Fields = {name: xr.Variable((), 0.0) for name in SIDE_STORES}
+    for piece in passes(forcing, years):
+        side = run_weather_side(piece, rules, 24.0, xr.Variable((), other_capacity), beside)
+        beside = at_the_end(side, SIDE_STORES)
+        calendar = Calendar.of(piece["time"])
+        warm = piece["tmean"].to_numpy() >= rules.limits.warm_c if "tmean" in piece else np.ones(calendar.month.size)
+        days = kernel.DaysOfAll(
+            liquid=side["liquid"].to_numpy(),
+            e0=piece["reference_et"].to_numpy(),
+            other=side["other_overflow"].to_numpy(),
+            warm=warm,
+            month=calendar.month,
+            event_start=event_start[: calendar.month.size],
+            year_ends=calendar.year_ends,
+        )
+        yearly, monthly, stores = kernel.totals(columns, rules, days, stores)
+    return yearly, monthly, side

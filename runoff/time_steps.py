@@ -1,0 +1,103 @@
+"""What the step of a time axis is, whether it is regular, and its years and months: said once, for every calendar."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+ONE_DAY = pd.Timedelta("1D")
+
+
+class TimeStep(NamedTuple):
+    """The step of a time axis.
+
+    Parameters
+    ----------
+    length
+        The most frequent step; a day where there is a single stamp.
+    regular
+        Whether every step has that length.
+    first_odd
+        Place of the stamp after which the first other step follows, or None.
+    """
+
+    length: pd.Timedelta
+    regular: bool
+    first_odd: int | None
+
+    @property
+    def hours(self) -> float:
+        """Length in hours."""
+        return self.length / pd.Timedelta("1h")
+
+    @property
+    def minutes(self) -> float:
+        """Length in minutes."""
+        return self.length / pd.Timedelta("1min")
+
+    @property
+    def daily(self) -> bool:
+        """Whether the step is one day."""
+        return bool(self.length == ONE_DAY)
+
+
+def time_step(time: Any) -> TimeStep:
+    """Say what the step of a time axis is and whether it is regular.
+
+    Parameters
+    ----------
+    time
+        Stamps: an index, a coordinate of xarray or an array, of numpy or cftime.
+    """
+    steps = differences_ns(time)
+    if not steps.size:
+        return TimeStep(ONE_DAY, True, None)
+    length = steps[0]
+    if not (steps == length).all():
+        size, count = np.unique(steps, return_counts=True)
+        length = size[count.argmax()]
+    odd = np.flatnonzero(steps != length)
+    return TimeStep(pd.Timedelta(int(length)), not odd.size, int(odd[0]) if odd.size else None)
+
+
+def differences_ns(time: Any) -> np.ndarray:
+    """Return the steps between stamps, ns, on any calendar."""
+    stamps = time.to_numpy() if hasattr(time, "to_numpy") else np.asarray(time)
+    if stamps.size < 2:
+        return np.array([], dtype="int64")
+    if stamps.dtype.kind == "M":
+        return np.diff(stamps.astype("datetime64[ns]").astype("int64"))
+    return pd.TimedeltaIndex(stamps[1:] - stamps[:-1]).to_numpy().astype("timedelta64[ns]").astype("int64")
+
+
+class Calendar(NamedTuple):
+    """Years and months of a time axis, worked out once for all sums over it.
+
+    Parameters
+    ----------
+    years
+        Calendar years, shape ``(year,)``.
+    starts
+        First step of each year.
+    month
+        Month of each step, 1-12.
+    """
+
+    years: np.ndarray
+    starts: np.ndarray
+    month: np.ndarray
+
+    @classmethod
+    def of(cls, time: Any) -> Calendar:
+        """Work out the calendar of a time coordinate."""
+        stamps = time.to_index()  # of pandas or cftime; both tell years at once, quicker than ``time.dt``
+        year = np.asarray(stamps.year, dtype=np.int64)
+        starts = np.flatnonzero(np.diff(year, prepend=year[0] - 1))
+        return cls(year[starts], starts, np.asarray(stamps.month, dtype=np.int64))
+
+    @property
+    def year_ends(self) -> np.ndarray:
+        """First step of each year, and the number of steps at the end, shape ``(year + 1,)``."""
+        return np.append(self.starts, self.month.size)

@@ -1,0 +1,1 @@
+"""The bridge from roofs and weather to the balance."""
