@@ -34,13 +34,12 @@ def _waterlogged(columns: Columns, rules: RunRules, fields: Fields) -> xr.Variab
     little_air: Any = columns.value("full_water") - fields["medium_water"] < limit
     wet: xr.Variable = little_air | (fields["pond_water"] >= column.POND_SIGN_MM)
     if fields["rain"].ndim > 1:  # a truth value cannot be missing, so cells of a grid carry 1.0, 0.0 or missing
-        known: xr.Variable = wet.astype(float).where(fields["medium_water"].notnull())
-        return known
+        wet = wet.astype(float).where(fields["medium_water"].notnull())
     return wet
 
 
 def _water_depth(columns: Columns, fields: Fields) -> xr.Variable:
-    return xr.apply_ufunc(
+    depth: xr.Variable = xr.apply_ufunc(
         water_depth,
         fields["board_water"],
         fields["medium_water"],
@@ -52,6 +51,7 @@ def _water_depth(columns: Columns, fields: Fields) -> xr.Variable:
         dask="parallelized",
         output_dtypes=[float],
     )
+    return depth
 
 
 def balance_error(fields: Fields, before: Fields) -> xr.Variable:
