@@ -22,8 +22,14 @@ class Quantity(NamedTuple):
     low: float = float("-inf")
     high: float = float("inf")
 
+    @property
+    def over_time(self) -> str:
+        """How values of shorter steps make one of a longer step: ``sum``, ``mean``, ``min``, ``max`` or ``last``."""
+        return _OVER_TIME[self.cell_methods or _POINT]
+
 
 _SUM, _POINT, _MEAN = "time: sum", "time: point", "time: mean"
+_OVER_TIME = {_SUM: "sum", _MEAN: "mean", _POINT: "last", "time: minimum": "min", "time: maximum": "max"}
 
 QUANTITIES: dict[str, Quantity] = {
     # weather

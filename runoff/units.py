@@ -289,14 +289,12 @@ def _step_hours(labelled: xr.DataArray, where: str) -> float:
     """Return the regular step of ``time`` in hours."""
     if "time" not in labelled.dims or labelled.sizes["time"] < 2:
         raise RunoffError(f"{where}: `{labelled.name or 'array'}` needs a time axis of at least two steps")
-    steps = labelled["time"].diff("time").to_numpy()
-    if (steps != steps[0]).any():
-        first = int((steps != steps[0]).argmax())
+    from runoff.time_steps import time_step  # pandas, which the rest of the table does without
+
+    step = time_step(labelled["time"])
+    if step.first_odd is not None:
         raise RunoffError(
             f"{where}: the steps of time are not all alike; the first odd one follows "
-            f"{str(labelled['time'].to_numpy()[first])[:16]}"
+            f"{str(labelled['time'].to_numpy()[step.first_odd])[:16]}"
         )
-    first_step = steps[0]
-    if hasattr(first_step, "total_seconds"):  # cftime calendars give datetime.timedelta
-        return float(first_step.total_seconds()) / 3600.0
-    return float(first_step.astype("timedelta64[ns]").astype("int64")) / 3.6e12
+    return step.hours

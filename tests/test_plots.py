@@ -21,7 +21,6 @@ from runoff.plots import (
     svg_bytes,
     year_figure,
 )
-from runoff.plots.monthly_bars import _step_days
 from runoff.plots.spell_calendar import spells
 
 MM_PER_INCH = 25.4  # exact by definition of the inch
@@ -175,10 +174,6 @@ class TestMonths:
         text = monthly_balance_figure(run).description
         for name in ("rain", "evapotranspiration", "overflow"):
             assert f"{float(run[name].sum()) / 3.0:,.0f} mm" in text  # three full years
-
-    def test_a_step_of_five_minutes(self) -> None:
-        time = xr.date_range("2003-07-01", periods=3, freq="5min")
-        assert _step_days(xr.DataArray(time, dims="time")) == pytest.approx(5.0 / 1440.0)
 
 
 class TestSpells:

@@ -11,7 +11,7 @@ from runoff.errors import StormError
 from runoff.findings.storm_comparison import BARE, PLANTED, compare_storm, followed_by_dry
 from runoff.simulation import simulate
 from runoff.storms.design_storms import design_storm
-from runoff.weather.record.forcing import step_hours
+from runoff.time_steps import time_step
 
 if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof
@@ -110,7 +110,7 @@ def sampled_storm_figures(
     sampled = []
     for years, many in run_storms(roofs, storms, existing).items():
         run, comparison = runs[years], comparisons[years]
-        flow, seconds = comparison["hydrograph"].sel(surface=PLANTED, drop=True), 3600.0 * step_hours(run["time"])
+        flow, seconds = comparison["hydrograph"].sel(surface=PLANTED, drop=True), 3600.0 * time_step(run["time"]).hours
         per_mm = float(run["planted_fraction"]) * float(run["area_m2"]) / seconds
         flows = flow + (many["overflow"] - run["overflow"]) * per_mm
         depth = run["rain"].sum("time")

@@ -18,8 +18,8 @@ from runoff.errors import StormError
 from runoff.findings.curve_number import curve_number_cautions, event_curve_number
 from runoff.findings.outlet_depth import depth_at_outlets, outlet_laws
 from runoff.saying.scales import say
+from runoff.time_steps import time_step
 from runoff.units import to_intensity
-from runoff.weather.record.forcing import step_hours
 
 if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof
@@ -75,7 +75,7 @@ def followed_by_dry(storm: xr.DataArray, hours: float = 24.0) -> xr.DataArray:
     if time.size < 2:
         raise StormError("followed_by_dry: the storm has one step, so its step is unknown; give two steps or more")
     step = time[1] - time[0]
-    extra = int(np.ceil(hours / step_hours(storm["time"]) - 1e-9))
+    extra = int(np.ceil(hours / time_step(storm["time"]).hours - 1e-9))
     return xr.DataArray(
         np.concatenate([storm.to_numpy(), np.zeros(extra)]),
         dims="time",
@@ -165,7 +165,7 @@ def _checked_step(run: xr.Dataset, roof: Roof) -> float:
     if run["overflow"].ndim > 1:
         others = ", ".join(str(name) for name in run["overflow"].dims if name != "time")
         raise StormError(f"{where}: the run has {others}; choose one, for example run.isel({others.split(', ')[0]}=0)")
-    hours = step_hours(run["time"])
+    hours = time_step(run["time"]).hours
     if hours > 1.0:
         raise StormError(
             f"{where}: the run has steps of {hours:g} h; a daily figure is no storm peak. "
@@ -274,7 +274,7 @@ def _with_words(result: xr.Dataset, run: xr.Dataset, roof: Roof) -> xr.Dataset:
         "start": str(run.attrs.get("start", "not stated")),
         "roof": roof.name,
         "area_m2": roof.area_m2,
-        "step_minutes": round(60.0 * step_hours(run["time"]), 6),
+        "step_minutes": round(time_step(run["time"]).minutes, 6),
         "note": storm_note(result, start=str(run.attrs.get("start", "not stated"))),
         "curve_number_limits": " ".join(cautions),
     }
@@ -294,7 +294,7 @@ def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str =
         ``"si"`` or ``"us"``.
     """
     start = start or str(comparison.attrs.get("start", "not stated"))
-    step = 60.0 * step_hours(comparison["time"])
+    step = time_step(comparison["time"]).minutes
     planted, bare = comparison.sel(surface=PLANTED), comparison.sel(surface=BARE)
     shed, bare_shed = float(planted["runoff_depth"]), float(bare["runoff_depth"])
     rain = float(comparison["rain"].sum())

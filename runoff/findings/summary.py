@@ -7,13 +7,14 @@ against its coordinates again: in here everything is an `xarray.Variable`, label
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, TypeVar
 
 import numpy as np
 import xarray as xr
 
 from runoff.balance.column import ROUNDING_MM
+from runoff.quantities import QUANTITIES
 from runoff.time_steps import Calendar, time_step
 
 #: A day with at least this much rain is a wet day, and a run of wet days is a rain event (the usual climatological
@@ -22,6 +23,12 @@ WET_DAY_MM = 1.0
 
 #: In a run in minutes the medium drips for days; an event whose whole overflow is below this counts as held, mm.
 TAIL_MM = 0.1
+
+#: What the sums of a year are formed from.
+_OF_A_YEAR = (
+    "rain", "tmean", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration",
+    "medium_water", "cup_water", "waterlogged",
+)  # fmt: skip
 
 _Series = TypeVar("_Series", xr.DataArray, xr.Variable)
 
@@ -105,7 +112,7 @@ def yearly_totals(
         ``rain_by_month`` and the overflows (mm). Without time: ``years``, ``area_m2``, ``peak_discharge``. A
         month without a day in the record is missing, a cell with missing weather is missing throughout.
     """
-    days = to_days(run)
+    days = to_days(run, _OF_A_YEAR)
     calendar = Calendar.of(days["time"])
     given = days.variables
     held_below = ROUNDING_MM if days is run else TAIL_MM
@@ -281,25 +288,32 @@ def _days_in_year(year: int, calendar: str) -> int:
     return 366 if year % 4 == 0 and (year % 100 != 0 or year % 400 == 0) else 365
 
 
-def to_days(run: xr.Dataset) -> xr.Dataset:
-    """Bring a run in minutes to days: fluxes summed, stores as at the end of the day; a daily run is returned as is.
+def to_days(run: xr.Dataset, names: Iterable[str] | None = None) -> xr.Dataset:
+    """Bring a run in minutes to days, each quantity as its kind asks; a daily run is returned as is.
 
-    A day counts as waterlogged when it was so for at least half of its steps.
+    Fluxes are summed, stores are those at the end of the day (`runoff.quantities`). A day counts as waterlogged when it was
+    so for at least half of its steps.
+
+    Parameters
+    ----------
+    run
+        What `runoff.simulate` returned.
+    names
+        Quantities to bring; by default all that are known.
     """
     if time_step(run["time"]).daily:
         return run
-    days = xr.Dataset()
-    for name in ("rain", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration"):
-        days[name] = run[name].resample(time="1D").sum("time", skipna=False)
-    for name in ("medium_water", "cup_water"):
-        days[name] = run[name].resample(time="1D").last()
-    days["waterlogged"] = run["waterlogged"].astype(float).resample(time="1D").mean() >= 0.5
-    if "tmean" in run:
-        days["tmean"] = run["tmean"].resample(time="1D").mean()
-    for name in ("field_water", "wilting_water", "cup_capacity", "cup_supply"):
-        days[name] = run[name]
-    days.attrs.update(run.attrs)
-    return days
+    on_time = [name for name in names or QUANTITIES if name in run and "time" in run[name].dims]
+    days = xr.Dataset(attrs=run.attrs)
+    for name in on_time:
+        parts, how = run[name].resample(time="1D"), QUANTITIES[name].over_time
+        if name == "waterlogged":
+            days[name] = run[name].astype(float).resample(time="1D").mean() >= 0.5
+        elif how == "sum":
+            days[name] = parts.sum("time", skipna=False)
+        else:
+            days[name] = getattr(parts, how)()
+    return days.assign({name: values for name, values in run.data_vars.items() if "time" not in values.dims})
 
 
 def is_dry(days: xr.Dataset) -> xr.DataArray:

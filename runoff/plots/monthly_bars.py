@@ -13,6 +13,7 @@ from runoff.plots.wording import invented_note
 from runoff.saying.dates import MONTHS
 from runoff.saying.numbers import share
 from runoff.saying.scales import Units
+from runoff.time_steps import time_step
 
 
 def monthly_balance(run: xr.Dataset) -> xr.Dataset:
@@ -44,19 +45,12 @@ def monthly_balance(run: xr.Dataset) -> xr.Dataset:
         "storage_change": change,
     }
     month = run["time"].dt.month
-    per_day = _step_days(run["time"])
+    per_day = time_step(run["time"]).hours / 24.0
     months_held = (per_day / run["time"].dt.days_in_month).groupby(month).sum("time")
     balance = xr.Dataset({name: values.groupby(month).sum("time") / months_held for name, values in parts.items()})
     for name in balance:
         balance[name].attrs = {"units": "mm", "long_name": str(name).replace("_", " ")}
     return balance.reindex(month=np.arange(1, 13))
-
-
-def _step_days(time: xr.DataArray) -> float:
-    if time.size < 2:
-        return 1.0
-    step = time.to_numpy()[1] - time.to_numpy()[0]
-    return float(np.timedelta64(step) / np.timedelta64(1, "s")) / 86400.0
 
 
 @styled

@@ -7,7 +7,6 @@ from typing import Any
 import xarray as xr
 
 from runoff.errors import RunoffError
-from runoff.findings.summary import to_days
 
 #: Stores on `time`, top to bottom, and their short words.
 STORES: dict[str, str] = {
@@ -42,16 +41,3 @@ def one_run(run: Any, where: str, needed: tuple[str, ...] = ("rain", "overflow",
     if bool(run[needed[-1]].isnull().all()):
         raise RunoffError(f"{where}: the run is missing throughout, because its weather is; choose another cell")
     return run
-
-
-def by_day(run: xr.Dataset) -> xr.Dataset:
-    """Return a run in days: a daily one as it is, one in minutes with fluxes summed and stores at the end of the day."""
-    daily = to_days(run)
-    if daily is run:
-        return run
-    for name in STORES:
-        if name in run and name not in daily:
-            daily[name] = run[name].resample(time="1D").last()
-    for name in ("full_water", "field_water", "wilting_water"):
-        daily[name] = run[name]
-    return daily

@@ -12,8 +12,8 @@ from matplotlib.legend import Legend
 from matplotlib.legend_handler import HandlerPatch
 from matplotlib.patches import Patch, Rectangle
 
-from runoff.findings.summary import is_dry
-from runoff.plots.runs import by_day, one_run
+from runoff.findings.summary import is_dry, to_days
+from runoff.plots.runs import one_run
 from runoff.plots.spell_bands import DRY_BANDS, WET_BANDS, Band, band_of
 from runoff.plots.style import INK, PALE, SOFT, DescribedFigure, new_figure, styled
 from runoff.plots.wording import invented_note
@@ -58,7 +58,7 @@ def spell_calendar_figure(run: xr.Dataset) -> DescribedFigure:
         the taller and darker, by the bands of `runoff.plots.spell_bands`. Wet days colder than the limit of the run are
         drawn as outlines: they do not count as rot risk. Beside each row stand the year's counts.
     """
-    daily = by_day(one_run(run, "spell_calendar_figure"))
+    daily = to_days(one_run(run, "spell_calendar_figure"))
     time = daily["time"]
     years, day = time.dt.year.to_numpy(), time.dt.dayofyear.to_numpy() - 1
     wet, dry = daily["waterlogged"].to_numpy().astype(bool), is_dry(daily).to_numpy()

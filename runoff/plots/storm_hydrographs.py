@@ -13,6 +13,7 @@ from runoff.plots.style import BLUE, GREEN, INK, ORANGE, SKY, SOFT, VERMILION, D
 from runoff.plots.wording import invented_note
 from runoff.saying.numbers import number
 from runoff.saying.scales import Units
+from runoff.time_steps import time_step
 from runoff.units import to_intensity
 
 if TYPE_CHECKING:
@@ -103,10 +104,8 @@ def storm_figure(
 def _hours(time: xr.DataArray) -> tuple[np.ndarray, float]:
     """Return the start of each step in hours since the first, and the step."""
     stamps = time.to_numpy()
-    if stamps.size < 2:
-        return np.zeros(stamps.size), 24.0
     since = np.array([np.timedelta64(one) / np.timedelta64(1, "s") for one in stamps - stamps[0]]) / 3600.0
-    return since, float(since[1])
+    return since, time_step(time).hours
 
 
 def _courses(flood: xr.Dataset, gravel: xr.Dataset | None) -> list[_Course]:

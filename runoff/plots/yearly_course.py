@@ -9,9 +9,9 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError
-from runoff.findings.summary import is_dry, running_spell
+from runoff.findings.summary import is_dry, running_spell, to_days
 from runoff.plots.label_spacing import spread
-from runoff.plots.runs import STORES, by_day, one_run
+from runoff.plots.runs import STORES, one_run
 from runoff.plots.style import (
     BLACK,
     BLUE,
@@ -68,7 +68,7 @@ def year_figure(run: xr.Dataset, year: int | None = None, *, units: str = "si") 
         When the run has several designs or sites, or does not hold the year.
     """
     shown = Units(units)
-    daily = by_day(one_run(run, "year_figure"))
+    daily = to_days(one_run(run, "year_figure"))
     chosen = _typical_year(daily) if year is None else int(year)
     signs = daily.assign(wet_spell=running_spell(daily["waterlogged"]), dry=is_dry(daily))
     part = signs.isel(time=np.flatnonzero((signs["time"].dt.year == chosen).to_numpy()))

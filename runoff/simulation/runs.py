@@ -23,7 +23,7 @@ from runoff.simulation.roof_side import Fields, columns_asked_for
 from runoff.simulation.rules import IrrigationRule, RootLimits, RunRules, SnowRule
 from runoff.simulation.start import CARRIED, refuse_other_places, start_asked_for, stores_at
 from runoff.simulation.weather_side import passes
-from runoff.weather.record.forcing import prepare_forcing, step_hours, warm_up_length
+from runoff.weather.record.forcing import prepare_forcing, run_step_hours, warm_up_length
 
 
 def simulate(
@@ -104,7 +104,7 @@ def simulate(
     )  # fmt: skip
     columns = columns_asked_for(roof)
     forcing = prepare_forcing(weather, rules.et_method, climate)
-    hours = step_hours(forcing["time"])
+    hours = run_step_hours(forcing["time"])
     if rules.irrigation is not None and hours != 24.0:
         raise RunoffError("simulate: irrigation works in daily runs; leave it out for a storm")
 

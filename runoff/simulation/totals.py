@@ -14,7 +14,7 @@ from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
 from runoff.simulation.weather_side import SIDE_STORES, passes, run_weather_side
 from runoff.time_steps import Calendar
-from runoff.weather.record.forcing import prepare_forcing, step_hours, warm_up_length
+from runoff.weather.record.forcing import prepare_forcing, run_step_hours, warm_up_length
 
 
 class RunTotals(NamedTuple):
@@ -46,7 +46,7 @@ def daily_forcing(weather: Any, rules: RunRules, where: str = "sweep") -> xr.Dat
             f"{where}: the weather has dimensions {', '.join(map(str, forcing['rain'].dims))}; "
             "a sweep takes one site at a time, select one"
         )
-    hours = step_hours(forcing["time"])
+    hours = run_step_hours(forcing["time"])
     if hours != 24.0:
         raise RunoffError(
             f"{where}: the weather has steps of {hours:g} h, a daily record is needed; "

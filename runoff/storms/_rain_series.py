@@ -8,6 +8,7 @@ import numpy as np
 
 from runoff.errors import WeatherError
 from runoff.storms._durations import words_of
+from runoff.time_steps import time_step
 from runoff.units import require_units
 
 if TYPE_CHECKING:
@@ -54,15 +55,12 @@ def rain_series(rain: xr.DataArray | xr.Dataset, where: str) -> RainSeries:
         )
     array = require_units(array, "mm", where)
     times = array["time"].values
-    gaps = np.diff(times)
-    seconds = (
-        gaps / np.timedelta64(1, "s") if gaps.dtype.kind == "m" else np.array([gap.total_seconds() for gap in gaps])
-    )
-    odd = np.flatnonzero(seconds != seconds[0])
-    if odd.size:
+    step = time_step(times)
+    if step.first_odd is not None:
+        other = time_step(times[step.first_odd : step.first_odd + 2])
         raise WeatherError(
-            f"{where}: the time axis is not regular; the step is {words_of(seconds[0] / 60.0)} at first and "
-            f"{words_of(seconds[int(odd[0])] / 60.0)} after {times[int(odd[0])]}; put missing steps in as NaN"
+            f"{where}: the time axis is not regular; the step is {words_of(step.minutes)}, but "
+            f"{words_of(other.minutes)} after {times[step.first_odd]}; put missing steps in as NaN"
         )
     depth = np.asarray(array.values, dtype=float)
     if (depth < 0.0).any():
@@ -71,4 +69,4 @@ def rain_series(rain: xr.DataArray | xr.Dataset, where: str) -> RainSeries:
             f"{where}: {int((depth < 0.0).sum())} negative value(s), the first at {first}; rain cannot be negative"
         )
     source = array.attrs.get("source") or getattr(rain, "attrs", {}).get("source", "")
-    return RainSeries(depth, times, float(seconds[0] / 60.0), str(source))
+    return RainSeries(depth, times, step.minutes, str(source))

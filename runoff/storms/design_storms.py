@@ -27,6 +27,7 @@ from runoff.storms.hyetographs import (
 )
 from runoff.storms.intensity_curves import IntensityCurve
 from runoff.storms.nrcs_ordinates import NRCS_ORDINATES
+from runoff.time_steps import time_step
 from runoff.units import convert, unit_dimension
 
 if TYPE_CHECKING:
@@ -405,16 +406,13 @@ def _own_steps(rain: Any, step: Any, start: Any, where: str) -> tuple[np.ndarray
         if step is None:
             raise StormError(f'{where}: the rain has no time axis; give the length of a step, for example step="5min"')
         return values, minutes_of(step, "step", where), start if times is None else times[0]
-    gaps = np.diff(times) / np.timedelta64(1, "s")
-    odd = np.flatnonzero(gaps != gaps[0])
-    if odd.size or gaps[0] <= 0.0:
-        place = times[int(odd[0]) + 1] if odd.size else times[0]
+    own = time_step(times)
+    if own.first_odd is not None or own.minutes <= 0.0:
+        place = times[own.first_odd + 1] if own.first_odd is not None else times[0]
         raise StormError(f"{where}: the time axis is not regular; the first irregular time is {place}")
-    if step is not None and minutes_of(step, "step", where) * 60.0 != gaps[0]:
-        raise StormError(
-            f"{where}: step {step} differs from the time axis ({words_of(gaps[0] / 60.0)}); leave step out"
-        )
-    return values, float(gaps[0] / 60.0), times[0]
+    if step is not None and minutes_of(step, "step", where) != own.minutes:
+        raise StormError(f"{where}: step {step} differs from the time axis ({words_of(own.minutes)}); leave step out")
+    return values, own.minutes, times[0]
 
 
 def _labelled(blocks: np.ndarray, step_min: float, start: Any, attrs: dict[str, Any]) -> xr.DataArray:

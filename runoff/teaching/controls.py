@@ -18,8 +18,8 @@ from runoff.errors import RunoffError
 from runoff.plots import quick_png_bytes
 from runoff.roof import Roof
 from runoff.teaching.scenes import BOARDS, OUTLETS, Scene, Setting, scene
+from runoff.time_steps import time_step
 from runoff.weather import read_weather
-from runoff.weather.record.time_axis import step_hours
 
 _WIDE = {"description_width": "initial"}
 _BUTTONS = {**_WIDE, "button_width": "8.5em"}
@@ -194,7 +194,7 @@ def _days_shown(weather: xr.Dataset, year: int | None) -> tuple[int, int, int]:
         raise RunoffError(
             f"the lesson shows one roof in one place; the record has {', '.join(map(str, weather['rain'].dims))}"
         )
-    if step_hours(weather["time"]) != 24.0:
+    if not time_step(weather["time"]).daily:
         raise RunoffError("the lesson plays day by day: give a daily record")
     years = weather["time"].dt.year.to_numpy()
     year = _last_whole_year(years) if year is None else year

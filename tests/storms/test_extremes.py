@@ -384,7 +384,7 @@ def irregular() -> xr.DataArray:
         (
             lambda: annual_maxima(irregular(), ["24h"]),
             WeatherError,
-            "annual_maxima: the time axis is not regular; the step is 24 h at first and 2 days after 2001-01-02",
+            "annual_maxima: the time axis is not regular; the step is 24 h, but 2 days after 2001-01-02",
         ),
         (
             lambda: annual_maxima(rain_of([1.0, -0.1]), ["24h"]),

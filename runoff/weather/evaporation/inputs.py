@@ -11,11 +11,11 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 
 from runoff.errors import WeatherError
 from runoff.quantities import QUANTITIES
+from runoff.time_steps import ONE_DAY, time_step
 from runoff.units import require_units
 from runoff.weather.evaporation import formulas
 from runoff.weather.evaporation.sun import day_of_year, daylight_hours, extraterrestrial_radiation, spread_onto
@@ -32,7 +32,7 @@ def apply(formula: Callable[..., Any], *values: Any) -> xr.DataArray:
 
 def step_is_short(time: xr.DataArray) -> bool:
     """Tell whether the steps are shorter than a day."""
-    return time.size > 1 and (time.to_index()[1] - time.to_index()[0]) < pd.Timedelta("1D")
+    return time_step(time).length < ONE_DAY
 
 
 class EvaporationInputs:

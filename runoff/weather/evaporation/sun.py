@@ -13,6 +13,7 @@ import pandas as pd
 import xarray as xr
 
 from runoff.errors import WeatherError
+from runoff.time_steps import time_step
 
 SOLAR_CONSTANT_MJ_PER_M2_MIN = 0.0820
 
@@ -213,10 +214,13 @@ def spread_onto(daily_et: xr.DataArray, time: xr.DataArray, *, noon_hour: float 
         missing = str(time.to_numpy()[int((position < 0).argmax())])[:10]
         raise WeatherError(f"daily evapotranspiration is needed for every day of the record; {missing} is missing")
     hour = time.dt.hour + time.dt.minute / 60.0 + time.dt.second / 3600.0
-    step_hours = (time.to_index()[1] - time.to_index()[0]) / pd.Timedelta("1h") if time.size > 1 else 24.0
     latitude = daily_et["lat"] if "lat" in daily_et.coords else xr.DataArray(0.0)
     share = xr.apply_ufunc(
-        daylight_share, day_of_year(time), latitude, hour, kwargs={"step_hours": step_hours, "noon_hour": noon_hour}
+        daylight_share,
+        day_of_year(time),
+        latitude,
+        hour,
+        kwargs={"step_hours": time_step(time).hours, "noon_hour": noon_hour},
     )
     of_day = daily_et.isel(time=xr.DataArray(position, dims="time")).assign_coords(time=time)
     spread = (of_day * share).transpose(*daily_et.dims)

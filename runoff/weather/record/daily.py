@@ -8,11 +8,8 @@ import pandas as pd
 import xarray as xr
 
 from runoff.errors import WeatherError
-from runoff.quantities import label
+from runoff.quantities import QUANTITIES, label
 from runoff.weather.record.time_axis import ONE_DAY, moved, step_of
-
-_SUMS = ("rain", "reference_et", "sunshine_hours")
-_EXTREMES = {"tmin": "min", "tmax": "max", "humidity_min": "min", "humidity_max": "max"}
 
 _DECIMALS = 9  # ten times 0.1 mm make 1 mm, not 0.9999999999999999: a day of 1 mm is a wet day
 
@@ -62,7 +59,7 @@ def daily_totals(
         if days[name].dtype.kind not in "fiu" or "time" not in days[name].dims:
             continue
         parts = days[name].resample(time="1D")
-        how = "sum" if name in _SUMS else _EXTREMES.get(name, "mean")
+        how = QUANTITIES[name].over_time if name in QUANTITIES else "mean"
         count = parts.count("time")
         kept = count >= least_share * per_day
         value = getattr(parts, how)("time")

@@ -9,6 +9,7 @@ import pandas as pd
 import xarray as xr
 
 from runoff.errors import RunoffError, WeatherError
+from runoff.time_steps import time_step
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
 from runoff.weather.evaporation.sun import spread_onto
 from runoff.weather.record.frames import as_weather
@@ -40,7 +41,7 @@ def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Data
     if "tmean" not in known and {"tmin", "tmax"} <= set(known.data_vars):
         known = known.assign(tmean=(known.variables["tmin"] + known.variables["tmax"]) / 2.0)
     designed = "pattern" in known["rain"].attrs  # a design storm has a date only for form's sake
-    if climate is not None and not designed and step_hours(known["time"]) < 24.0 and "reference_et" not in known:
+    if climate is not None and not designed and time_step(known["time"]).hours < 24.0 and "reference_et" not in known:
         known = known.assign(reference_et=_spread(with_reference_et(as_weather(climate), et_method), known["time"]))
     elif _is_lone_storm(known):
         known = known.assign(reference_et=xr.zeros_like(known["rain"]))
@@ -76,7 +77,7 @@ def _is_lone_storm(weather: xr.Dataset) -> bool:
     if len(set(weather.data_vars) & {"reference_et", "tmin", "tmax", "tmean"}):
         return False
     time = weather["time"]
-    return time.size < 2 or bool((time[-1] - time[0]) < np.timedelta64(7, "D") and step_hours(time) < 24.0)
+    return time.size < 2 or bool((time[-1] - time[0]) < np.timedelta64(7, "D") and time_step(time).hours < 24.0)
 
 
 def _refuse_gaps(forcing: xr.Dataset) -> None:
@@ -103,15 +104,12 @@ def date_text(stamp: Any) -> str:
     return text[:10] if text[11:16] in ("00:00", "12:00", "") else text[:16]
 
 
-def step_hours(time: xr.DataArray) -> float:
-    """Return the step in hours: 24 for a daily run, at most 1 for a run in minutes.
+def run_step_hours(time: xr.DataArray) -> float:
+    """Return the step of a run in hours: 24 for a daily run, at most 1 for a run in minutes; others are refused.
 
     A single step is taken as a day.
     """
-    if time.size < 2:
-        return 24.0
-    step = time.to_numpy()[1] - time.to_numpy()[0]
-    hours = pd.Timedelta(step).total_seconds() / 3600.0
+    hours = time_step(time).hours
     if hours == 24.0 or 1.0 / 60.0 <= hours <= 1.0:
         return hours
     raise WeatherError(
@@ -123,7 +121,7 @@ def step_hours(time: xr.DataArray) -> float:
 def warm_up_length(time: xr.DataArray, asked: int | None, *, given: bool = False) -> int:
     """Return the years of warm-up: as asked, else one for a record of at least a year without a given start."""
     if asked is None:
-        spans_a_year = time.size * step_hours(time) >= 365 * 24.0
+        spans_a_year = time.size * time_step(time).hours >= 365 * 24.0
         return 1 if spans_a_year and not given else 0
     if asked < 0 or asked != int(asked):
         raise RunoffError(f"simulate: warm_up_years must be a whole number, 0 or more (given {asked})")

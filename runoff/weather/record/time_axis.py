@@ -10,25 +10,18 @@ import pandas as pd
 import xarray as xr
 
 from runoff.errors import WeatherError
-
-ONE_DAY = pd.Timedelta("1D")
+from runoff.time_steps import ONE_DAY as ONE_DAY
+from runoff.time_steps import differences_ns, time_step
 
 
 def step_of(time: Any) -> pd.Timedelta:
     """Return the most frequent step of a time coordinate or index; a single stamp counts as a day."""
-    index = time.to_index() if isinstance(time, xr.DataArray) else time
-    steps = _differences(index)
-    if not steps.size:
-        return ONE_DAY
-    if (steps == steps[0]).all():
-        return pd.Timedelta(int(steps[0]))
-    size, count = np.unique(steps, return_counts=True)
-    return pd.Timedelta(int(size[count.argmax()]))
+    return time_step(time).length
 
 
 def step_hours(time: Any) -> float:
     """Return `step_of` in hours."""
-    return step_of(time) / pd.Timedelta("1h")
+    return time_step(time).hours
 
 
 def stamp_words(stamp: Any) -> str:
@@ -102,11 +95,4 @@ def _axis(index: pd.Index, step: pd.Timedelta, size: int) -> pd.Index:
 
 def _since_first(index: pd.Index) -> np.ndarray:
     """Return the time since the first stamp, ns."""
-    return np.concatenate([[0], np.cumsum(_differences(index))])
-
-
-def _differences(index: pd.Index) -> np.ndarray:
-    """Return the steps between stamps, ns, on any calendar."""
-    if len(index) < 2:
-        return np.array([], dtype="int64")
-    return pd.TimedeltaIndex(index[1:] - index[:-1]).to_numpy().astype("timedelta64[ns]").astype("int64")
+    return np.concatenate([[0], np.cumsum(differences_ns(index))])
