@@ -2,20 +2,27 @@
 
 Gumbel and the generalised extreme-value distribution (GEV), by L-moments, moments, the finite-sample frequency factor
 or maximum likelihood. The shape of the GEV is given with a positive sign for a heavy upper tail; scipy uses the
-opposite sign, and `_scipy_shape` is the only place that knows.
+opposite sign.
+
+Years without any rain belong to no such distribution: it is fitted to the others, and a depth is passed with
+``(1 - p0)`` times their probability, p0 being the share of years without rain (the conditional probability adjustment of
+US Bulletin 17B, 1982, appendix 5, from memory; HDS-2 2002 treats years without flood the same way).
 """
 
 from __future__ import annotations
 
+import functools
 import math
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from runoff.errors import StormError, nearest
+from runoff.errors import RunoffWarning, StormError, nearest
 from runoff.storms._durations import words_of
+from runoff.storms.level_intervals import BOOTSTRAPS, HEAVY_TAIL, Intervals, fixed_shape_fit, standard_levels
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -23,6 +30,7 @@ if TYPE_CHECKING:
 DISTRIBUTIONS = ("gumbel", "gev")
 METHODS = ("l-moments", "moments", "frequency-factor", "maximum-likelihood")
 RETURN_PERIODS_YEARS = (2, 5, 10, 25, 50, 100)
+_CERTAIN = 1.0 - 1e-12  # a level passed every year is no level of the distribution; it is set to zero afterwards
 
 # a in P = (m - a)/(n + 1 - 2a): FHWA HDS-2 (2002) eq. 4.20-4.21; USGS Techniques and Methods 4-B4
 PLOTTING_CONSTANTS = {"weibull": 0.0, "beard": 0.30, "blom": 0.375, "cunnane": 0.4, "gringorten": 0.44, "hazen": 0.5}
@@ -42,6 +50,8 @@ class ExtremeFit:
         Zero for Gumbel; for the GEV positive means a heavy upper tail, negative an upper limit.
     years
         Number of annual maxima.
+    dry_share
+        Share of the years that had no rain at all; the distribution is that of the others.
     """
 
     distribution: str
@@ -50,19 +60,20 @@ class ExtremeFit:
     scale: float
     shape: float
     years: int
+    dry_share: float = 0.0
 
     def return_level(self, return_period_years: Any) -> Any:
         """Return the depth, mm, that is reached or passed once in `return_period_years` on average (more than 1)."""
-        periods = _checked_periods(return_period_years)
-        return _levels(np.array([self.location, self.scale, self.shape]), periods)
+        exceedance = _exceedance(_checked_periods(return_period_years), self.dry_share)
+        return _depths(np.array([self.location, self.scale, self.shape]), exceedance)
 
     def return_period(self, depth_mm: Any) -> Any:
         """Return the return period, years, of a depth in mm; infinite beyond an upper limit."""
         from scipy import stats
 
-        passed = stats.genextreme(_scipy_shape(self.shape), loc=self.location, scale=self.scale).sf(depth_mm)
+        passed = stats.genextreme(-self.shape, loc=self.location, scale=self.scale).sf(depth_mm)
         with np.errstate(divide="ignore"):
-            return 1.0 / passed
+            return 1.0 / (passed * (1.0 - self.dry_share))
 
 
 def fit_extremes(
@@ -81,7 +92,7 @@ def fit_extremes(
         (Gumbel with mean and spread of the plotting positions of a sample of this size, FHWA HDS-2 2002, Table 4.12)
         or ``"maximum-likelihood"``. Moments and frequency factor are for Gumbel.
     minimum_years
-        Fewer values than this are refused.
+        Fewer values than this, years without rain left out, are refused.
 
     Raises
     ------
@@ -95,17 +106,16 @@ def fit_extremes(
     75.8
     """
     _check_names(distribution, method)
-    values = np.asarray(maxima, dtype=float).ravel()
-    values = values[~np.isnan(values)]
-    _check_sample(values, minimum_years, "fit_extremes")
-    location, scale, shape = _parameters(values[None, :], distribution, method)[0]
+    wet, years = _wet_years(maxima, minimum_years, "fit_extremes")
+    location, scale, shape = _parameters(wet[None, :], distribution, method)[0]
     return ExtremeFit(
         distribution=distribution,
         method=method,
         location=float(location),
         scale=float(scale),
         shape=float(shape),
-        years=values.size,
+        years=years,
+        dry_share=1.0 - wet.size / years,
     )
 
 
@@ -116,12 +126,13 @@ def return_levels(
     distribution: str = "gumbel",
     method: str = "l-moments",
     interval: float = 0.90,
-    bootstrap: str = "resample",
-    resamples: int = 500,
+    bootstrap: str = "parametric",
+    heavier_tail: float | None = HEAVY_TAIL,
+    resamples: int = 1000,
     seed: int = 0,
     minimum_years: int = 10,
 ) -> xr.Dataset:
-    """Return depths by return period with a bootstrap interval, from annual maxima.
+    """Return depths by return period with an interval, from annual maxima.
 
     Parameters
     ----------
@@ -132,9 +143,13 @@ def return_levels(
     distribution, method, minimum_years
         As in `fit_extremes`.
     interval
-        Share of the resamples inside the interval: 0.90 runs from the 5 % to the 95 % value.
+        Share of cases in which the true level should lie inside: 0.90 leaves 5 % on either side.
     bootstrap
-        ``"resample"`` draws years with replacement; ``"parametric"`` draws from the fitted distribution.
+        ``"parametric"`` draws from the distribution; the interval of Gumbel is exact for a Gumbel truth, whatever the
+        number of years. ``"resample"`` draws years with replacement and is too narrow (`runoff.storms.level_intervals`).
+    heavier_tail
+        Shape of a tail heavier than the fitted one that the parametric interval has to cover as well (more than 0); the
+        default is what long records of rain have on average. None leaves the fitted distribution alone.
     resamples, seed
         Number of resamples and the seed of the generator: the same seed gives the same interval. Maximum likelihood of
         the GEV takes some hundredths of a second for each resample and duration.
@@ -142,44 +157,88 @@ def return_levels(
     Returns
     -------
     xarray.Dataset
-        ``depth``, ``depth_low``, ``depth_high`` (mm) on ``duration`` and ``return_period``; ``location``, ``scale``,
-        ``shape`` and ``years`` on ``duration``.
+        ``depth``, ``depth_low``, ``depth_high`` (mm) on ``duration`` and ``return_period``; ``depth_heavier_tail``, what
+        the depth would be if the tail had that shape; ``location``, ``scale``, ``shape``, ``years`` and
+        ``years_without_rain`` on ``duration``. Attributes: ``interval``, ``tail_risk``, ``record_risk`` in words.
 
     Raises
     ------
     StormError
         As in `fit_extremes`, naming the duration.
+
+    Warns
+    -----
+    RunoffWarning
+        When the maxima are those of single readings by the clock, which understate the largest rain of that length.
     """
     _check_names(distribution, method)
-    if bootstrap not in ("resample", "parametric"):
-        raise StormError(f'return_levels: bootstrap "{bootstrap}" is not known; known: resample, parametric')
-    if not 0.0 < interval < 1.0:
-        raise StormError(f"return_levels: interval {interval:g} must lie between 0 and 1, for example 0.90")
+    _check_interval(bootstrap, interval, heavier_tail)
     periods = _checked_periods(return_periods_years)
     table = maxima.transpose("year", "duration")
-    rng = np.random.default_rng(seed)
+    if 0 in table.shape:
+        raise StormError(
+            f"return_levels: {table.sizes['year']} years and {table.sizes['duration']} durations; there is nothing to fit"
+        )
+    _warn_of_clock_readings(maxima)
+    intervals = Intervals(
+        functools.partial(_parameters, distribution=distribution, method=method),
+        exact_shape=0.0 if distribution == "gumbel" else None,
+        interval=interval,
+        heavier_tail=heavier_tail,
+        draws=resamples,
+        seed=seed,
+    )
     rows = []
     for minutes, column in zip(table["duration"].values, table.values.T, strict=True):
-        values = column[~np.isnan(column)]
-        _check_sample(values, minimum_years, f"return_levels, {words_of(float(minutes))}")
-        fitted = _parameters(values[None, :], distribution, method)[0]
-        drawn = _drawn(values, fitted, bootstrap, resamples, rng)
-        spread = _levels(_parameters(drawn, distribution, method)[:, :, None], periods)
-        tails = np.quantile(spread, [(1 - interval) / 2, (1 + interval) / 2], axis=0)
-        rows.append((_levels(fitted, periods), *tails, *fitted, values.size))
+        wet, years = _wet_years(column, minimum_years, f"return_levels, {words_of(float(minutes))}")
+        exceedance = _exceedance(periods, 1.0 - wet.size / years)
+        fitted = _parameters(wet[None, :], distribution, method)[0]
+        if bootstrap == "resample":
+            ends = intervals.resampled(wet, np.minimum(exceedance, _CERTAIN))
+        else:
+            ends = intervals.parametric(wet, fitted, np.minimum(exceedance, _CERTAIN))
+        heavy = fixed_shape_fit(wet[None, :], heavier_tail or HEAVY_TAIL)[0]
+        ends = np.where(exceedance < 1.0, np.maximum(ends, 0.0), 0.0)
+        rows.append((_depths(fitted, exceedance), *ends, _depths(heavy, exceedance), *fitted, years, years - wet.size))
     origin = {"series": "annual-maximum", "source": maxima.attrs.get("source", "annual maxima")}
     levels = _labelled_levels(rows, table["duration"], periods, origin)
-    longest = int(levels["years"].max())
+    how = f"{bootstrap} resampling, {resamples} resamples, seed {seed}"
+    joined = heavier_tail is not None and bootstrap == "parametric"
+    beside = f"; joined with that of a tail of shape {heavier_tail:g}" if joined else ""
     levels.attrs = {
         "distribution": distribution,
         "method": method,
-        "interval": f"{interval:.0%}, bootstrap ({bootstrap}), {resamples} resamples, seed {seed}",
-        "fixed_interval_correction": maxima.attrs.get("fixed_interval_correction", "none"),
+        "interval": f"{interval:.0%}, {how}{beside}",
+        "fixed_interval_correction": maxima.attrs.get("fixed_interval_correction", "not stated"),
         "dropped_years": maxima.attrs.get("dropped_years", "not stated"),
-        "note": f"return periods beyond {longest} years rest on the distribution, not on measurement",
+        **_risks(levels, distribution, heavier_tail or HEAVY_TAIL),
         **origin,
     }
     return levels
+
+
+def _risks(levels: xr.Dataset, distribution: str, shape: float) -> dict[str, str]:
+    """Return in words what a short record and too light a tail can do to the rarest depth."""
+    rarest, shortest = levels.isel(return_period=-1), levels.isel(return_period=-1, duration=0)
+    more = (rarest["depth_heavier_tail"] / rarest["depth"]).fillna(-1.0).to_numpy()
+    at = rarest.isel(duration=int(more.argmax()))
+    years, period = int(levels["years"].max()), float(levels["return_period"][-1])
+    dry = int(levels["years_without_rain"].max())
+    record = (
+        f"{years} years: return periods beyond that rest on the distribution, not on measurement; the "
+        f"{period:g}-year depth of {words_of(float(shortest['duration']))} lies between {float(shortest['depth_low']):.3g} "
+        f"and {float(shortest['depth_high']):.3g} mm"
+    )
+    if dry:
+        record += f"; {dry} year(s) without rain at all, fitted apart: a gauge out of order looks the same"
+    tail = f"the fitted {distribution} is no lighter than a tail of shape {shape:g}, usual for rain"
+    if more.max() > 1.0:
+        tail = (
+            f"with a tail of shape {shape:g}, usual for rain, in place of the fitted {distribution} the {period:g}-year depth "
+            f"of {words_of(float(at['duration']))} is {float(at['depth_heavier_tail']):.3g} mm, not {float(at['depth']):.3g}; "
+            f"{years} years seldom tell the two apart"
+        )
+    return {"record_risk": record, "tail_risk": tail}
 
 
 def _labelled_levels(
@@ -188,17 +247,20 @@ def _labelled_levels(
     """Put the rows of `return_levels`, one per duration, into a Dataset."""
     import xarray as xr
 
-    depth, low, high, location, scale, shape, years = (np.array(column) for column in zip(*rows, strict=True))
+    columns = (np.array(column) for column in zip(*rows, strict=True))
+    depth, low, high, heavier, location, scale, shape, years, dry = columns
     both, depths = ("duration", "return_period"), {"units": "mm", **origin}
     return xr.Dataset(
         {
             "depth": (both, depth, {"long_name": "depth of rain", **depths}),
             "depth_low": (both, low, {"long_name": "lower end of the interval", **depths}),
             "depth_high": (both, high, {"long_name": "upper end of the interval", **depths}),
+            "depth_heavier_tail": (both, heavier, {"long_name": "depth of rain with a heavier tail", **depths}),
             "location": ("duration", location, {"units": "mm"}),
             "scale": ("duration", scale, {"units": "mm"}),
             "shape": ("duration", shape, {"units": "1", "long_name": "shape (positive: heavy upper tail)"}),
             "years": ("duration", years, {"units": "1", "long_name": "annual maxima used"}),
+            "years_without_rain": ("duration", dry, {"units": "1", "long_name": "years without any rain among them"}),
         },
         coords={
             "duration": durations,
@@ -268,29 +330,15 @@ def partial_return_period(annual_return_period_years: Any) -> Any:
     return -1.0 / np.log1p(-1.0 / _checked_periods(annual_return_period_years))
 
 
-def _scipy_shape(shape: Any) -> Any:
-    """Turn the sign of the GEV shape between ours (positive: heavy tail) and scipy's, in either direction."""
-    return -np.asarray(shape)
+def _exceedance(periods: np.ndarray, dry_share: float) -> np.ndarray:
+    """Return the probability that a year with rain passes the level of each return period; 1 and more: the level is 0."""
+    return 1.0 / (periods * (1.0 - dry_share))
 
 
-def _levels(parameters: np.ndarray, periods: np.ndarray) -> np.ndarray:
-    from scipy import stats
-
-    location, scale, shape = parameters if parameters.ndim == 1 else np.moveaxis(parameters, 1, 0)
-    return stats.genextreme.isf(1.0 / periods, _scipy_shape(shape), loc=location, scale=scale)
-
-
-def _drawn(
-    values: np.ndarray, fitted: np.ndarray, bootstrap: str, resamples: int, rng: np.random.Generator
-) -> np.ndarray:
-    if bootstrap == "resample":
-        return rng.choice(values, size=(resamples, values.size))
-    from scipy import stats
-
-    location, scale, shape = fitted
-    return stats.genextreme.rvs(
-        _scipy_shape(shape), loc=location, scale=scale, size=(resamples, values.size), random_state=rng
-    )
+def _depths(parameters: np.ndarray, exceedance: np.ndarray) -> np.ndarray:
+    location, scale, shape = parameters
+    depths = location + scale * standard_levels(np.minimum(exceedance, _CERTAIN), shape)
+    return np.where(exceedance < 1.0, np.maximum(depths, 0.0), 0.0)
 
 
 def _parameters(samples: np.ndarray, distribution: str, method: str) -> np.ndarray:
@@ -298,7 +346,7 @@ def _parameters(samples: np.ndarray, distribution: str, method: str) -> np.ndarr
     if method == "maximum-likelihood":
         return np.array([_likelihood(row, distribution) for row in samples])
     if method == "l-moments":
-        return _l_moments(samples, distribution)
+        return fixed_shape_fit(samples, 0.0) if distribution == "gumbel" else _gev_l_moments(samples)
     mean, spread = samples.mean(axis=1), samples.std(axis=1, ddof=1)
     if method == "frequency-factor":
         variate_mean, variate_spread = gumbel_sample_variate(samples.shape[1])
@@ -308,17 +356,14 @@ def _parameters(samples: np.ndarray, distribution: str, method: str) -> np.ndarr
     return np.stack([mean - variate_mean * scale, scale, np.zeros_like(mean)], axis=1)
 
 
-def _l_moments(samples: np.ndarray, distribution: str) -> np.ndarray:
+def _gev_l_moments(samples: np.ndarray) -> np.ndarray:
     from scipy import special, stats
 
     first, second, skew = stats.lmoment(samples, order=[1, 2, 3], axis=1)
-    if distribution == "gumbel":
-        scale = second / math.log(2.0)
-        return np.stack([first - np.euler_gamma * scale, scale, np.zeros_like(scale)], axis=1)
     k = _gev_k(skew)
     gamma = special.gamma(1.0 + k)
     scale = second * k / (-np.expm1(-k * math.log(2.0)) * gamma)
-    return np.stack([first - scale * (1.0 - gamma) / k, scale, _scipy_shape(k)], axis=1)
+    return np.stack([first - scale * (1.0 - gamma) / k, scale, -k], axis=1)
 
 
 def _gev_k(skew: np.ndarray) -> np.ndarray:
@@ -341,9 +386,9 @@ def _likelihood(values: np.ndarray, distribution: str) -> tuple[float, float, fl
     if distribution == "gumbel":
         location, scale = stats.gumbel_r.fit(values)
         return float(location), float(scale), 0.0
-    location, scale, shape = _l_moments(values[None, :], "gev")[0]  # a start near the answer keeps the search short
-    found, location, scale = stats.genextreme.fit(values, _scipy_shape(shape), loc=location, scale=scale)
-    return float(location), float(scale), float(_scipy_shape(found))
+    location, scale, shape = _gev_l_moments(values[None, :])[0]  # a start near the answer keeps the search short
+    found, location, scale = stats.genextreme.fit(values, -shape, loc=location, scale=scale)
+    return float(location), float(scale), float(-found)
 
 
 def _checked_periods(return_period_years: Any) -> np.ndarray:
@@ -364,11 +409,44 @@ def _check_names(distribution: str, method: str) -> None:
         raise StormError(f'method "{method}" is for gumbel; fit the gev by "l-moments" or "maximum-likelihood"')
 
 
-def _check_sample(values: np.ndarray, minimum_years: int, where: str) -> None:
-    if values.size < minimum_years:
+def _check_interval(bootstrap: str, interval: float, heavier_tail: float | None) -> None:
+    if bootstrap not in BOOTSTRAPS:
         raise StormError(
-            f"{where}: {values.size} annual maxima, at least {minimum_years} are needed; use a longer record or a "
+            f'return_levels: bootstrap "{bootstrap}" is not known{nearest(bootstrap, BOOTSTRAPS)}; '
+            f"known: {', '.join(BOOTSTRAPS)}"
+        )
+    if not 0.0 < interval < 1.0:
+        raise StormError(f"return_levels: interval {interval:g} must lie between 0 and 1, for example 0.90")
+    if heavier_tail is not None and not 0.0 < heavier_tail < 0.5:
+        raise StormError(
+            f"return_levels: heavier_tail {heavier_tail:g} must lie between 0 and 0.5 (a GEV shape, {HEAVY_TAIL:g} by "
+            "default); None leaves the fitted distribution alone"
+        )
+
+
+def _warn_of_clock_readings(maxima: xr.DataArray) -> None:
+    understated = maxima.attrs.get("understated", "")
+    if understated:
+        warnings.warn(
+            f"return_levels: {understated}; pass fixed_interval_correction=True to annual_maxima",
+            RunoffWarning,
+            stacklevel=3,
+        )
+
+
+def _wet_years(maxima: Any, minimum_years: int, where: str) -> tuple[np.ndarray, int]:
+    """Return the maxima of the years with rain, and the number of all years."""
+    values = np.asarray(maxima, dtype=float).ravel()
+    values = values[~np.isnan(values)]
+    if (values < 0.0).any():
+        raise StormError(f"{where}: {int((values < 0.0).sum())} annual maxima are below zero; rain cannot be negative")
+    wet = values[values > 0.0]
+    without = f" with rain (and {values.size - wet.size} without)" if wet.size < values.size else ""
+    if wet.size < minimum_years:
+        raise StormError(
+            f"{where}: {wet.size} annual maxima{without}, at least {minimum_years} are needed; use a longer record or a "
             "published depth-duration table (minimum_years lowers the limit, at your own risk)"
         )
-    if values.size < 2 or values.min() == values.max():
+    if wet.size < 2 or wet.min() == wet.max():
         raise StormError(f"{where}: the annual maxima are all the same; there is no spread to fit")
+    return wet, values.size
