@@ -192,6 +192,36 @@ def level(water, deck):
     return 0.0 if none else end + risen
 
 
+def in_plane_rate(level_mm, tested, tested_slope, least_level, linear):
+    """Return what the drainage layer carries to the outlets at a level, mm/h over the roof, before any blockage.
+
+    The tested in-plane flow (EN ISO 12958) goes with the gradient in mats (``linear`` 1) and with its root in boards (0).
+    The gradient is that of the deck or of the water itself, whichever is more: max(s, h_b/(1000 L), h/(1000 L)), which is
+    the larger of ``least_level`` = max(1000 s L, h_b) and h over 1000 L; ``tested_slope`` is 1/(1000 L x tested gradient).
+    """
+    steepness = max(least_level, level_mm) * tested_slope
+    return tested * (steepness if linear > 0.0 else math.sqrt(steepness))
+
+
+def deck_at(rows, at, stride):
+    """Return the deck whose constants stand in a flat array: the first at place `at`, each next `stride` further on."""
+    return Deck(
+        rows[at], rows[at + stride], rows[at + 2 * stride], rows[at + 3 * stride], rows[at + 4 * stride],
+        rows[at + 5 * stride], rows[at + 6 * stride], rows[at + 7 * stride], rows[at + 8 * stride], rows[at + 9 * stride],
+        rows[at + 10 * stride], rows[at + 11 * stride], rows[at + 12 * stride], rows[at + 13 * stride],
+        rows[at + 14 * stride], rows[at + 15 * stride], rows[at + 16 * stride], rows[at + 17 * stride],
+        rows[at + 18 * stride], rows[at + 19 * stride], rows[at + 20 * stride], rows[at + 21 * stride],
+        rows[at + 22 * stride], rows[at + 23 * stride], rows[at + 24 * stride], rows[at + 25 * stride],
+        rows[at + 26 * stride],
+    )  # fmt: skip
+
+
+def fill_volumes(levels, rows, out):
+    """Write `volume` for many designs into `out`: `levels` has the shape ``(design,)``, flat `rows` Deck by Deck field."""
+    for i in range(len(levels)):
+        out[i] = volume(levels[i], deck_at(rows, i, len(levels)))
+
+
 def fill_deck(drop, board_height, medium_depth, board_share, medium_share, piece, out):
     """Write the constants of one deck into `out` in the order of `Deck`; `piece` is room to work in, shape ``(6, 3)``.
 
@@ -317,6 +347,13 @@ def bare_decks(*, fall: Any, flow_length_m: Any, gravel_depth: Any = 0.0, gravel
             f"between {LEAST_SHARE:g} and {LARGEST_SHARE:g} (0.4 is common)"
         )
     return _made(fall, flow_length_m, gravel_depth, 0.0, gravel_pores, 1.0, fill_decks)
+
+
+def volumes(levels: np.ndarray, many: Deck, fill: Any = fill_volumes) -> np.ndarray:
+    """Return `volume` for many designs: levels (mm) and the fields of `many` are arrays of shape ``(design,)``."""
+    out = np.empty(len(levels))
+    fill(levels, np.concatenate(many), out)
+    return out
 
 
 def drop_mm(fall: Any, flow_length_m: Any) -> Any:
