@@ -36,6 +36,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from runoff.balance.loop_choice import compiled
 from runoff.errors import RunoffError
 
 #: A drop below this counts as none, mm.
@@ -44,6 +45,7 @@ LEAST_DROP_MM = 0.01
 LEAST_SHARE, LARGEST_SHARE = 0.01, 1.0
 _ROUNDING_MM = 1e-9
 _NO_WATER = 1e-300
+_MANY_DESIGNS = 2000  # plain Python takes about as long for them as loading a compiled loop
 
 
 class Deck(NamedTuple):
@@ -216,14 +218,14 @@ def deck_at(rows, at, stride):
     )  # fmt: skip
 
 
-def fill_volumes(levels, rows, out):
-    """Write `volume` for many designs into `out`: `levels` has the shape ``(design,)``, flat `rows` Deck by Deck field."""
-    for i in range(len(levels)):
-        out[i] = volume(levels[i], deck_at(rows, i, len(levels)))
+def fill_volumes(levels, rows, out, designs):
+    """Write `volume` for many designs into flat `out`, from flat `levels` and `rows` (Deck field by Deck field)."""
+    for i in range(designs):
+        out[i] = volume(levels[i], deck_at(rows, i, designs))
 
 
-def fill_deck(drop, board_height, medium_depth, board_share, medium_share, piece, out):
-    """Write the constants of one deck into `out` in the order of `Deck`; `piece` is room to work in, shape ``(6, 3)``.
+def fill_deck(drop, board_height, medium_depth, board_share, medium_share, piece, out, at, stride):
+    """Write the constants of one deck into flat `out`, from place `at` on, `stride` apart; `piece` is room for 18 numbers.
 
     The ends are told by the foot they belong to and whether the drop is added, never as ``(h_b + d) - h_b``: on a small
     drop that difference would be off by more than the slope can bear.
@@ -245,17 +247,18 @@ def fill_deck(drop, board_height, medium_depth, board_share, medium_share, piece
             slope += 0.0 if w < 0.0 else (w / drop if w < drop else 1.0)
             # sorted in as it comes; equal ends stay in this order
             i = 2 * foot + ridge
-            while i > 0 and piece[i - 1, 0] > x:
-                piece[i, 0], piece[i, 1], piece[i, 2] = piece[i - 1, 0], piece[i - 1, 1], piece[i - 1, 2]
+            while i > 0 and piece[i - 1] > x:
+                piece[i], piece[6 + i], piece[12 + i] = piece[i - 1], piece[5 + i], piece[11 + i]
                 i -= 1
-            piece[i, 0], piece[i, 1], piece[i, 2] = x, water, slope
-    out[0], out[1], out[2], out[3], out[4] = drop, board_height, medium_depth, board_share, medium_share
+            piece[i], piece[6 + i], piece[12 + i] = x, water, slope
+    out[at], out[at + stride], out[at + 2 * stride] = drop, board_height, medium_depth
+    out[at + 3 * stride], out[at + 4 * stride] = board_share, medium_share
     for i in range(6):
         if i > 0:
-            out[4 + i], out[9 + i] = piece[i, 0], piece[i, 1]
-        out[15 + i] = piece[i, 2]
+            out[at + (4 + i) * stride], out[at + (9 + i) * stride] = piece[i], piece[6 + i]
+        out[at + (15 + i) * stride] = piece[12 + i]
         # the bend is constant within a piece: read it in the middle
-        x = 0.5 * (piece[i, 0] + piece[i + 1, 0]) if i < 5 else 2.0 * piece[5, 0] + 1.0
+        x = 0.5 * (piece[i] + piece[i + 1]) if i < 5 else 2.0 * piece[5] + 1.0
         y = x - board_height
         w = y - medium_depth
         bend = 0.0
@@ -265,14 +268,15 @@ def fill_deck(drop, board_height, medium_depth, board_share, medium_share, piece
             bend += (medium_share - board_share) / drop
         if (w > 0.0) & (w < drop):
             bend += (1.0 - medium_share) / drop
-        out[21 + i] = 2.0 * bend
+        out[at + (21 + i) * stride] = 2.0 * bend
 
 
-def fill_decks(given, out):
-    """Write the constants of many decks: `given` has the shape ``(5, design)``, `out` ``(len(Deck._fields), design)``."""
-    piece = np.zeros((6, 3))
-    for i in range(given.shape[1]):
-        fill_deck(given[0, i], given[1, i], given[2, i], given[3, i], given[4, i], piece, out[:, i])
+def fill_decks(given, out, designs):
+    """Write the constants of many decks into flat `out` (Deck field by Deck field) from flat `given` (its first five)."""
+    piece = [0.0] * 18
+    for i in range(designs):
+        drop, height, depth = given[i], given[designs + i], given[2 * designs + i]
+        fill_deck(drop, height, depth, given[3 * designs + i], given[4 * designs + i], piece, out, i, designs)
 
 
 def decks(
@@ -283,7 +287,6 @@ def decks(
     board_water: Any,
     medium_depth: Any,
     medium_water: Any,
-    fill: Any = fill_decks,
 ) -> Deck:
     """Return the constants of planted decks.
 
@@ -297,8 +300,6 @@ def decks(
         Height of the drainage board and the free water it holds when full, mm (without a board: those of the mat).
     medium_depth, medium_water
         Depth of the medium and the free water it takes between field capacity and saturation, mm.
-    fill
-        `fill_decks`, or its compiled form.
 
     Returns
     -------
@@ -321,7 +322,7 @@ def decks(
             f"{LEAST_SHARE * tall:g} and {tall:g} mm, so correct the free (void) storage or the height"
         )
     pores = np.asarray(medium_water, dtype=float) / np.asarray(medium_depth, dtype=float)
-    return _made(fall, flow_length_m, board_height, medium_depth, share, pores, fill)
+    return _made(fall, flow_length_m, board_height, medium_depth, share, pores)
 
 
 def bare_decks(*, fall: Any, flow_length_m: Any, gravel_depth: Any = 0.0, gravel_pores: Any = 1.0) -> Deck:
@@ -346,14 +347,12 @@ def bare_decks(*, fall: Any, flow_length_m: Any, gravel_depth: Any = 0.0, gravel
             f"gravel: a share of pores of {float(np.ravel(pores)[np.flatnonzero(wrong)[0]]):g} was given; it must lie "
             f"between {LEAST_SHARE:g} and {LARGEST_SHARE:g} (0.4 is common)"
         )
-    return _made(fall, flow_length_m, gravel_depth, 0.0, gravel_pores, 1.0, fill_decks)
+    return _made(fall, flow_length_m, gravel_depth, 0.0, gravel_pores, 1.0)
 
 
-def volumes(levels: np.ndarray, many: Deck, fill: Any = fill_volumes) -> np.ndarray:
+def volumes(levels: np.ndarray, many: Deck) -> np.ndarray:
     """Return `volume` for many designs: levels (mm) and the fields of `many` are arrays of shape ``(design,)``."""
-    out = np.empty(len(levels))
-    fill(levels, np.concatenate(many), out)
-    return out
+    return _filled(fill_volumes, 1, len(levels), levels, np.concatenate(many))[0]
 
 
 def drop_mm(fall: Any, flow_length_m: Any) -> Any:
@@ -362,9 +361,19 @@ def drop_mm(fall: Any, flow_length_m: Any) -> Any:
     return np.where(drop < LEAST_DROP_MM, 0.0, drop)
 
 
-def _made(fall: Any, length: Any, height: Any, depth: Any, share: Any, pores: Any, fill: Any) -> Deck:
+def _made(fall: Any, length: Any, height: Any, depth: Any, share: Any, pores: Any) -> Deck:
     rows = np.broadcast_arrays(drop_mm(fall, length), height, depth, share, pores)
     given = np.array([np.ravel(row) for row in rows], dtype=float)
-    out = np.empty((len(Deck._fields), given.shape[1]))
-    fill(given, out)
+    out = _filled(fill_decks, len(Deck._fields), given.shape[1], given.ravel())
     return Deck(*out[:, 0].tolist()) if rows[0].ndim == 0 else Deck(*out)
+
+
+def _filled(fill: Any, rows: int, designs: int, *given: np.ndarray) -> np.ndarray:
+    """Return what a loop over designs fills, shape ``(rows, design)``; compiled where designs are many."""
+    if designs >= _MANY_DESIGNS:
+        out = np.empty(rows * designs)
+        compiled(fill)(*given, out, designs)
+        return out.reshape(rows, designs)
+    listed = [0.0] * (rows * designs)
+    fill(*(each.tolist() for each in given), listed, designs)
+    return np.array(listed).reshape(rows, designs)

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from runoff.balance import free_water
-from runoff.balance.loop_choice import pick
 from runoff.errors import RunoffError
 
 #: What a described column brings (`runoff.roof.column_parameters`). Depths mm, rates mm/h, per m2 of planted area.
@@ -20,7 +18,6 @@ DESCRIBED = (
     "outlet_rate", "area_m2", "planted_fraction", "bypass_fraction", "crop_coefficient", "depletion_fraction",
     "cup_supply", "mat_supply", "detention_k", "detention_n",
 )  # fmt: skip
-_DECK_STEPS = 40  # working out one deck in plain Python takes about as long as this many days of one column
 
 
 def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[str, np.ndarray]:
@@ -55,7 +52,6 @@ def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[st
     """
     rows = _gathered(columns)
     _refuse_impossible(rows)
-    steps = _DECK_STEPS * rows["fall"].size
     deck = free_water.decks(
         fall=rows["fall"],
         flow_length_m=rows["flow_length_m"],
@@ -63,10 +59,8 @@ def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[st
         board_water=rows["board_capacity"],
         medium_depth=rows["medium_depth"],
         medium_water=rows["full_water"] - rows["field_water"],
-        fill=pick(free_water.fill_decks, steps),
     )
     rows |= deck._asdict()
-    water = functools.partial(free_water.volumes, many=deck, fill=pick(free_water.fill_volumes, steps))
     top = rows["board_height"] + rows["medium_depth"]
     spill = np.minimum(rows["sill_level"], rows["edge_level"])
     usable = rows["field_water"] - rows["wilting_water"]
@@ -74,11 +68,11 @@ def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[st
     capacity = rows["surface_capacity"]
     return rows | {
         "spill_level": spill,
-        "board_top_water": water(rows["board_height"]),
-        "medium_top_water": water(top),
-        "sill_water": water(rows["sill_level"]),
-        "edge_water": water(rows["edge_level"]),
-        "spill_water": water(spill),
+        "board_top_water": free_water.volumes(rows["board_height"], deck),
+        "medium_top_water": free_water.volumes(top, deck),
+        "sill_water": free_water.volumes(rows["sill_level"], deck),
+        "edge_water": free_water.volumes(rows["edge_level"], deck),
+        "spill_water": free_water.volumes(spill, deck),
         "surface_share": np.divide(1.0, capacity, out=np.zeros_like(capacity), where=capacity > 0.0),
         "usable_water": usable,
         "free_pores": rows["full_water"] - rows["field_water"],
