@@ -49,7 +49,7 @@ from runoff.balance.free_water import (
     pond_part,
     share_above,
 )
-from runoff.balance.loop_choice import compiled, compiled_repays
+from runoff.balance.loop_choice import compiled, compiled_repays, joined_late
 from runoff.errors import RunoffError
 
 DAY_HOURS = 24.0
@@ -114,6 +114,7 @@ TRACE = (
 _DECK_ROW = len(Column._fields)
 
 
+@joined_late
 def column_at(rows, at, stride):
     """Return the column whose parameters stand in a flat array: the first at place `at`, each next `stride` further on."""
     return Column(
@@ -208,6 +209,7 @@ def usable_by_roots(U, S, C, M, p):
     return S - p.wilting_water + U * p.mulch_share + p.cup_supply * C + p.mat_supply * M
 
 
+@joined_late
 def column_step(liquid, e0, run_on, U, S, C, M, Q, drain_limit, p, deck):
     """Advance one roof by one day; see the calculation sheet.
 
@@ -262,11 +264,13 @@ def column_step(liquid, e0, run_on, U, S, C, M, Q, drain_limit, p, deck):
     return U, S, C, M, Q, drain_limit, h, throughfall, by, percolation, drained, spilled, evaporated, stress
 
 
+@joined_late
 def evening_limit(Q, p, deck):
     """Return `drain_limit_at` the level of Q: what a run begins with."""
     return drain_limit_at(level(Q, deck) if Q > p.board_top_water else 0.0, p)
 
 
+@joined_late
 def write_day(out, t, day, p, deck):
     """Write what `column_step` returned into the outputs of step t."""
     U, S, C, M, Q, _, h, throughfall, by, percolation, drained, spilled, evaporated, stress = day

@@ -36,7 +36,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from runoff.balance.loop_choice import compiled
+from runoff.balance.loop_choice import compiled, joined_late
 from runoff.errors import RunoffError
 
 #: A drop below this counts as none, mm.
@@ -205,6 +205,7 @@ def in_plane_rate(level_mm, tested, tested_slope, least_level, linear):
     return tested * (steepness if linear > 0.0 else math.sqrt(steepness))
 
 
+@joined_late
 def deck_at(rows, at, stride):
     """Return the deck whose constants stand in a flat array: the first at place `at`, each next `stride` further on."""
     return Deck(
@@ -224,6 +225,7 @@ def fill_volumes(levels, rows, out, designs):
         out[i] = volume(levels[i], deck_at(rows, i, designs))
 
 
+@joined_late
 def fill_deck(drop, board_height, medium_depth, board_share, medium_share, piece, out, at, stride):
     """Write the constants of one deck into flat `out`, from place `at` on, `stride` apart; `piece` is room for 18 numbers.
 

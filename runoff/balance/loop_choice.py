@@ -45,7 +45,7 @@ def compiled(loop: Any) -> Callable[..., Any]:
     """Return a loop compiled by numba on first use, with its cache on disk.
 
     Every function of the package that the loop calls, directly or through others, is compiled with it and written out
-    where it is called (unless it bears ``never_inlined``). numba's own cache watches the file of the loop alone: a step
+    where it is called (see `never_inlined` and `joined_late` for those that are not). numba's own cache watches the file of the loop alone: a step
     edited in another file would go unnoticed. So the cache goes by a digest of all sources that are written into the loop.
     """
     import numba
@@ -60,6 +60,12 @@ def compiled(loop: Any) -> Callable[..., Any]:
 def never_inlined(function: Any) -> Any:
     """Mark a function that compiled loops call instead of writing it out."""
     function.never_inlined = True
+    return function
+
+
+def joined_late(function: Any) -> Any:
+    """Mark a function that is put into compiled loops as machine code: as quick, and much sooner compiled where it is long."""
+    function.joined_late = True
     return function
 
 
@@ -101,8 +107,9 @@ def _with_compiled_parts(function: Any, parts: dict[Any, Any], njit: Any) -> typ
         part = names.get(name)
         if _is_ours(part):
             if part not in parts:
-                inline = "never" if getattr(part, "never_inlined", False) else "always"
+                late = getattr(part, "joined_late", False)
+                how = "never" if late or getattr(part, "never_inlined", False) else "always"
                 body = _with_compiled_parts(part, parts, njit)
-                parts[part] = njit(inline=inline, error_model="numpy", nogil=True)(body)
+                parts[part] = njit(inline=how, forceinline=late, error_model="numpy", nogil=True)(body)
             names[name] = parts[part]
     return types.FunctionType(function.__code__, names, function.__name__, function.__defaults__)
