@@ -1,545 +1,454 @@
-"""One day of the planted column, and the loops over days.
+"""One day of the planted column, and the loops over the days of one roof.
 
 The calculation sheet
 ---------------------
-Stores, mm over the planted area, top to bottom: surface ``U`` (canopy and mulch), ponded water ``W``, growing
-medium ``S``, drainage cups ``C``, protection mat and fleece ``M``, free board water ``B``. Snow is kept outside
-(`runoff.balance.snow`): it depends on the weather alone, so every design shares it. In one step, in this order:
+Stores, mm over the planted area, top to bottom: surface ``U`` (canopy and mulch), growing medium ``S``, drainage cups
+``C``, protection mat and fleece ``M``, and free water ``Q``: everything that stands or runs between deck and sky and has
+not left (`runoff.balance.free_water` tells where it stands). Snow is kept outside (`runoff.balance.surfaces`): it depends
+on the weather alone, so every design shares it. D is a day. In this order:
 
-1. surface    U += liquid; throughfall = max(0, U - U_max); U -= throughfall
-2. soak       top = W + throughfall; inf = min(top, K_s D); top -= inf; S += inf
-3. percolate  perc = min(max(0, S - S_fc), K_f D, room); S -= perc; what exceeds S_sat goes back to top
-              room = (C_max - C) + (M_max - M) + (B_max - B) + q_d D, unlimited when the emergency overflow
-              stands no higher than the board
-4. cups, mat  fill from the percolation; Y = B + the rest
-5. drain      min(Y + top, q_d D), from Y first; free board space then takes water from top
-6. spill      Y above B_over; with the board full also S above S_over and top above W_over
-7. evaporate  from the surface, the pond, the medium (linear below the stress point), the cups, the mat
+1. snow       outside: `liquid` is rain and melt
+2. surface    a = U + liquid; U = min(a, U_max); throughfall = a - U. Of every mm that soaks in, bypass x w mm pass the
+              medium, w its share of plant-available water, until it is full: `bypass_of` has the closed form
+3. soak       min(throughfall - by, K_s D); the rest is over
+4. percolate  what S holds above S_fc, at most K_f D; what then exceeds S_sat is over too
+5. below      Q takes the percolation; cups, then mat, fill from it; then Q takes by and over, which pass them
+6. drain      min(Q, q_d D), q_d at the level of the evening before; what stands above the medium at the outlets runs to
+              them over its surface, as far as the outlets take it
+7. spill      what exceeds V(H), H the lower of emergency overflow and edge; the level h of what is left
+8. evaporate  from the surface, the pond, the medium (linear below the stress point), the cups, the mat
+9. settle     cups, then mat, fill from Q; the medium takes up standing water where it stands in it
+10. report    the level anew, Q split into its parts, the share of the area that is waterlogged, dry or not
 
-Spill before evaporation is on the safe side for claims of capture. FAO-56 (1998) contains both orders: Example
-38 is tabulated this way, its Eq. 88 the other way. The stress factor is FAO-56 Eq. 84.
+Spill before evaporation is on the safe side for claims of capture. FAO-56 (1998) contains both orders: Example 38 is
+tabulated this way, its Eq. 88 the other way. The stress factor is FAO-56 Eq. 84.
 
-The step is written once, in three parts: `take_in` (1, 2), `run_down` (3 to 6) and `evaporate` (7). The scalar loop, the
-block loop (lanes across designs) and plain Python all run this same source, so they agree to the last bit; numba is
-only loaded when a run is large enough to repay it. On most days no free water is about and the parts before
-evaporation would change nothing: the block loop then leaves them out.
+How it is run
+-------------
+Each step is a function of floats without branches that write two values: `column_step` puts them together for one roof,
+`runoff.balance.column_blocks` for many side by side. Both, compiled or not, run this same source and agree to the last
+bit. What standing water changes is zero while it stands no higher than the board, and is only worked out above that.
 """
 
 from __future__ import annotations
 
-import collections
-import functools
-import types
-from typing import Any
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from runoff.balance.loop_choice import compiled_repays
+from runoff.balance import packing
+from runoff.balance.free_water import (
+    Deck,
+    board_part,
+    deck_at,
+    in_plane_rate,
+    level,
+    medium_part,
+    pond_part,
+    share_above,
+)
+from runoff.balance.loop_choice import compiled, compiled_repays, joined_late
+from runoff.errors import RunoffError
 
-#: What one design brings to the column, in the order of the parameter array. Depths in mm, rates already
-#: multiplied by the step (mm per step), the rest plain numbers.
-PARAMETERS = (
-    "surface_capacity",  # U_max
-    "surface_share",  # 1 / U_max, or 0 without a surface store
-    "soak_limit",  # K_s D
-    "wilting_water",  # S_wp
-    "field_water",  # S_fc
-    "full_water",  # S_sat
-    "fleece_limit",  # K_f D, infinite without a fleece
-    "cup_capacity",  # C_max
-    "mat_capacity",  # M_max
-    "board_capacity",  # B_max
-    "drain_limit",  # q_d D
-    "board_spill",  # B_over
-    "medium_spill",  # S_over
-    "pond_spill",  # W_over
-    "extra_room",  # infinite when the emergency overflow stands no higher than the board, else 0
-    "crop_coefficient",  # Kc
-    "stress_slope",  # 1 / ((1 - p) (S_fc - S_wp))
-    "cup_supply",
-    "mat_supply",
-    "air_limit",  # waterlogged when S_sat - S is below this (threshold x medium depth)
-    "dry_limit",  # dry when S - S_wp + cup_supply C is below this
-    "planted_fraction",
-)
-#: The stores, in the order of the state array.
-STORES = ("surface_water", "pond_water", "medium_water", "cup_water", "mat_water", "board_water")
-#: What the trace loop writes per step, in this order; the last six are the stores at the end of the step.
-TRACE = (
-    "throughfall",
-    "percolation",
-    "drained",
-    "spilled",
-    "evapotranspiration",
-    "water_stress",
-    *STORES,
-)
-#: What the totals loop sums or takes the largest of, per year and design.
-TOTALS = (
-    "overflow",
-    "evapotranspiration",
-    "waterlogged_days",
-    "rot_risk_days",
-    "dry_days",
-    "excess_water",
-    "events_held",
-    "peak_overflow",
-    "longest_waterlogged_spell",
-    "longest_dry_spell",
-    "roof_overflow",
-    "peak_roof_overflow",
-)
-#: Counters that run on from year to year beside the stores.
-COUNTERS = ("waterlogged_spell", "dry_spell", "event_overflow")
-
-POND_SIGN_MM = 0.1  # standing water that counts as waterlogging
+DAY_HOURS = 24.0
 ROUNDING_MM = 1e-9  # differences below this are rounding, not water
-LANES = 32  # designs side by side in the block loop
-# numba reads globals of a kernel as constants: counts must be plain module integers
-_N_PAR, _N_STORE, _N_TOTAL, _N_COUNT = len(PARAMETERS), len(STORES), len(TOTALS), len(COUNTERS)
-_N_KEPT = _N_STORE + _N_COUNT
 
-# The work array of the block loop: one row of lanes per name, `_AT.name` is where its row begins. One flat array whose
-# rows stand at constant places is what the compiler needs to see that no lane touches another.
-_WORK = (*PARAMETERS, *STORES, *COUNTERS, *(f"total_{name}" for name in TOTALS), "month_overflow")
-_Places: Any = collections.namedtuple("_Places", _WORK)  # type: ignore[misc]
-_AT: Any = _Places(*(LANES * row for row in range(len(_WORK))))
-# A surface store this little below its brim cannot give more than the demand by rounding.
-_BELOW_BRIM = 1.0 - 1e-12
-_DAYS_AHEAD = 5.0  # how far ahead it is seen that no design dries out; 3 to 10 are alike
+#: A place is waterlogged where water stands in more than this share of the medium's depth ...
+WET_DEPTH_SHARE = 0.25
+#: ... and a day where this share of the planted area is, or a strip this wide (m) along the low edge.
+WET_AREA_SHARE, WET_STRIP_M = 0.10, 0.5
+#: Days of a dry spell after which drought is a risk, and the same for a medium up to this depth (mm).
+DROUGHT_DAYS, SHALLOW_DROUGHT_DAYS, SHALLOW_MM = 28.0, 14.0, 40.0
 
 
-def take_in(liquid, U, W, S, U_max, soak):
-    """Fill the surface store and let the rest soak in; return U, water on the medium, S, throughfall."""
-    U = U + liquid
-    throughfall = max(0.0, U - U_max)
-    U = U - throughfall
-    # soak
-    top = W + throughfall
-    soaked = min(top, soak)
-    top = top - soaked
+class Column(NamedTuple):
+    """What one design brings to the day, beside its `Deck`: mm, mm per day, shares."""
+
+    surface_capacity: Any  # U_max
+    surface_share: Any  # 1/U_max, or 0 without a surface store
+    mulch_share: Any  # of U, what roots can use
+    soak_limit: Any  # K_s D
+    wilting_water: Any  # S_wp
+    field_water: Any  # S_fc
+    full_water: Any  # S_sat
+    usable_water: Any  # S_fc - S_wp
+    usable_inverse: Any  # 1/(S_fc - S_wp)
+    bypass_fraction: Any
+    fleece_limit: Any  # K_f D, infinite without a fleece
+    cup_capacity: Any  # C_max
+    mat_capacity: Any  # M_max
+    outlet_limit: Any  # what the outlets take in a day
+    in_plane_limit: Any  # what the drainage layer carries in a day at its tested gradient
+    tested_slope: Any  # see `free_water.in_plane_rate`
+    least_level: Any
+    in_plane_linear: Any
+    board_top_water: Any  # V(h_b)
+    medium_top_water: Any  # V(h_b + z)
+    spill_water: Any  # V(H)
+    crop_coefficient: Any  # Kc
+    stress_slope: Any  # 1/((1 - p)(S_fc - S_wp))
+    cup_supply: Any
+    mat_supply: Any
+    air_water: Any  # the air below which roots suffer, mm
+    wet_depth: Any  # height above the board at which water is too much for roots, mm
+    depth_per_pore: Any  # z/X, mm of depth per mm of free water in the medium
+    wet_limit: Any  # share of the area from which a day counts as waterlogged
+    dry_limit: Any  # what roots can use below which a day is dry
+    drought_days: Any  # dry days after which drought is a risk
+    planted_fraction: Any
+
+
+#: What one design brings, in the order of the parameter array.
+PARAMETERS = (*Column._fields, *Deck._fields)
+#: The stores a run carries, in the order of the state array: U, S, C, M, Q.
+STORES = ("surface_water", "held_water", "cup_water", "mat_water", "free_water")
+#: What the trace loop writes per step, in this order. ``medium_water`` is S with the free water that stands in the medium;
+#: ``waterlogged`` and ``dry`` are 1 or 0.
+TRACE = (
+    "throughfall", "bypass", "percolation", "drained", "spilled", "evapotranspiration", "water_stress",
+    *STORES, "board_water", "medium_water", "pond_water", "water_depth_on_deck_mm",
+    "air_filled_porosity", "waterlogged_share", "waterlogged", "dry",
+)  # fmt: skip
+_DECK_ROW = len(Column._fields)
+
+
+@joined_late
+def column_at(rows, at, stride):
+    """Return the column whose parameters stand in a flat array: the first at place `at`, each next `stride` further on."""
+    return Column(
+        rows[at], rows[at + stride], rows[at + 2 * stride], rows[at + 3 * stride], rows[at + 4 * stride],
+        rows[at + 5 * stride], rows[at + 6 * stride], rows[at + 7 * stride], rows[at + 8 * stride], rows[at + 9 * stride],
+        rows[at + 10 * stride], rows[at + 11 * stride], rows[at + 12 * stride], rows[at + 13 * stride],
+        rows[at + 14 * stride], rows[at + 15 * stride], rows[at + 16 * stride], rows[at + 17 * stride],
+        rows[at + 18 * stride], rows[at + 19 * stride], rows[at + 20 * stride], rows[at + 21 * stride],
+        rows[at + 22 * stride], rows[at + 23 * stride], rows[at + 24 * stride], rows[at + 25 * stride],
+        rows[at + 26 * stride], rows[at + 27 * stride], rows[at + 28 * stride], rows[at + 29 * stride],
+        rows[at + 30 * stride], rows[at + 31 * stride],
+    )  # fmt: skip
+
+
+def bypass_of(throughfall, S, p):
+    """Return what of the throughfall passes the medium (step 2), mm."""
+    w = min(1.0, max(0.0, (S - p.wilting_water) * p.usable_inverse))
+    c = w + 0.5 * p.bypass_fraction * (w * w) + throughfall * p.usable_inverse
+    wetter = min(1.0, 2.0 * c / (1.0 + math.sqrt(1.0 + 2.0 * p.bypass_fraction * c)))
+    by = 0.5 * p.bypass_fraction * p.usable_water * ((wetter - w) * (wetter + w))
+    return min(throughfall, max(0.0, by))  # rounding passes nothing
+
+
+def soak_and_percolate(throughfall, by, S, p):
+    """Soak and percolate (steps 3 and 4); return S, the percolation, and what passes the medium (by and over)."""
+    arriving = throughfall - by
+    soaked = min(arriving, p.soak_limit)
+    over = arriving - soaked
     S = S + soaked
-    return U, top, S, throughfall
+    kept = max(min(S, p.field_water), S - p.fleece_limit)
+    percolation = S - kept
+    S = min(kept, p.full_water)
+    over = over + (kept - S)
+    return S, percolation, by + over
 
 
-def run_down(top, S, C, M, B, S_fc, S_sat, fleece, C_max, M_max, B_max, drain, B_over, S_over, W_over, extra_room):
-    """Percolate, fill cups and mat, drain, spill; return top, S, C, M, B, percolation, drained, spilled."""
-    # percolate
-    room = (C_max - C) + (M_max - M) + (B_max - B) + drain + extra_room
-    percolation = max(0.0, min(min(S - S_fc, fleece), room))  # a full board may be full to within rounding
-    S = S - percolation
-    back = max(0.0, S - S_sat)
-    S = S - back
-    top = top + back
-    # cups, mat
-    to_cups = min(percolation, C_max - C)
-    C = C + to_cups
-    to_mat = min(percolation - to_cups, M_max - M)
-    M = M + to_mat
-    Y = B + percolation - to_cups - to_mat
-    # drain
-    from_board = min(Y, drain)
-    from_top = min(top, drain - from_board)
-    drained = from_board + from_top
-    Y = Y - from_board
-    top = top - from_top
-    moved = min(top, max(0.0, B_over - Y))
-    Y = Y + moved
-    top = top - moved
-    # spill; rounding must not decide whether the board is full
-    over_board = max(0.0, Y - B_over)
-    Y = min(Y, B_over)
-    full = 1.0 if Y >= B_over - 1e-9 else 0.0
-    over_medium = full * max(0.0, S - S_over)
-    over_top = full * max(0.0, top - W_over)
-    S = S - over_medium
-    top = top - over_top
-    spilled = over_board + over_medium + over_top
-    return top, S, C, M, Y, percolation, drained, spilled
+def fill(store, capacity, Q):
+    """Fill cups or mat from free water (steps 5 and 9); return the store and the free water that is left."""
+    taken = min(Q, max(0.0, capacity - store))
+    return store + taken, Q - taken
 
 
-def evaporate(e0, U, top, S, C, M, U_share, S_wp, Kc, stress_slope, cup_supply, mat_supply):
-    """Draw on surface, pond, medium, cups and mat in turn; return U, top, S, C, M, evapotranspiration, water stress."""
-    from_surface = min(U, e0 * U * U_share)
-    U = U - from_surface
-    demand = Kc * (e0 - from_surface)
-    from_pond = min(top, demand)
-    top = top - from_pond
+def drain(Q, drain_limit, p):
+    """Drain through the drainage layer, and over the surface above the medium (step 6); return Q and what was drained."""
+    drained = min(Q, drain_limit)
+    Q = Q - drained
+    over_surface = min(max(0.0, Q - p.medium_top_water), max(0.0, p.outlet_limit - drained))
+    return Q - over_surface, drained + over_surface
+
+
+def draw(e, ponded, ponded_share, U, S, C, M, Q, p):
+    """Evaporate (step 8) from a pond of `ponded` mm on `ponded_share` of the area.
+
+    Returns U, S, C, M, Q, what left from surface and pond, the demand on the roots, and what they got.
+    """
+    from_surface = min(U, e * U * p.surface_share)
+    demand = max(0.0, p.crop_coefficient * (e - from_surface))  # a full surface may give a hair more than the demand
+    from_pond = min(min(ponded, ponded_share * demand), Q)
     demand = demand - from_pond
-    available = max(0.0, S - S_wp)
-    from_medium = min(min(1.0, available * stress_slope) * demand, available)
-    S = S - from_medium
-    from_cups = min(C, cup_supply * (demand - from_medium))
-    C = C - from_cups
-    from_mat = min(M, mat_supply * (demand - from_medium - from_cups))
-    M = M - from_mat
+    available = max(0.0, S - p.wilting_water)
+    from_medium = min(min(1.0, available * p.stress_slope) * demand, available)
+    from_cups = min(C, p.cup_supply * (demand - from_medium))
+    from_mat = min(M, p.mat_supply * (demand - from_medium - from_cups))
     supplied = from_medium + from_cups + from_mat
-    stress = 1.0 - supplied / demand if demand > 1e-9 else 0.0  # a demand of rounding size is none
-    evaporated = from_surface + from_pond + supplied
-    return U, top, S, C, M, evaporated, stress
+    return (
+        U - from_surface, S - from_medium, C - from_cups, M - from_mat, Q - from_pond,
+        from_surface, from_pond, demand, supplied,
+    )  # fmt: skip
 
 
-def column_step(
-    liquid,
-    e0,
-    U,
-    W,
-    S,
-    C,
-    M,
-    B,
-    U_max,
-    U_share,
-    soak,
-    S_wp,
-    S_fc,
-    S_sat,
-    fleece,
-    C_max,
-    M_max,
-    B_max,
-    drain,
-    B_over,
-    S_over,
-    W_over,
-    extra_room,
-    Kc,
-    stress_slope,
-    cup_supply,
-    mat_supply,
-):
-    """Advance one column by one step; see the calculation sheet above.
+def take_up(standing, wetted_share, S, Q, p):
+    """Let the medium take up water that stands in and above it (step 9); return S and Q."""
+    up = min(min(Q, max(0.0, standing)), wetted_share * max(0.0, p.field_water - S))
+    return S + up, Q - up
 
-    Floats in, tuple of floats out, no branches that write two values: this is what lets a compiler run the lanes
-    of the block loop side by side.
+
+def drain_limit_at(h, p):
+    """Return what a day's draining is limited to when the water stood at h the evening before: q_d D, mm."""
+    carried = in_plane_rate(h, p.in_plane_limit, p.tested_slope, p.least_level, p.in_plane_linear)
+    return min(carried, p.outlet_limit)
+
+
+def wet_share(h, S, p, deck):
+    """Return the share of the planted area that is waterlogged (step 10)."""
+    spare = p.full_water - S - p.air_water
+    height = deck.board_height + min(p.wet_depth, max(0.0, spare) * p.depth_per_pore)
+    return 1.0 if spare < -ROUNDING_MM else share_above(h, height, deck.drop)
+
+
+def usable_by_roots(U, S, C, M, p):
+    """Return what roots can use, mm: below `dry_limit` a day is dry (step 10)."""
+    return S - p.wilting_water + U * p.mulch_share + p.cup_supply * C + p.mat_supply * M
+
+
+@joined_late
+def column_step(liquid, e0, run_on, U, S, C, M, Q, drain_limit, p, deck):
+    """Advance one roof by one day; see the calculation sheet.
+
+    Parameters
+    ----------
+    liquid, e0, run_on
+        Rain and melt; reference evapotranspiration; run-on that is led to the outlets: mm.
+    U, S, C, M, Q
+        The stores, mm.
+    drain_limit
+        `drain_limit_at` the level of the evening before.
+    p, deck
+        The design.
 
     Returns
     -------
     tuple
-        U, W, S, C, M, B, throughfall, percolation, drained, spilled, evapotranspiration, water stress.
+        U, S, C, M, Q, the drain limit of the next day, the level h; throughfall, bypass, percolation, drained, spilled,
+        evapotranspiration, water stress.
     """
-    U, top, S, throughfall = take_in(liquid, U, W, S, U_max, soak)
-    top, S, C, M, B, percolation, drained, spilled = run_down(
-        top, S, C, M, B, S_fc, S_sat, fleece, C_max, M_max, B_max, drain, B_over, S_over, W_over, extra_room
+    wet = U + liquid
+    U = min(wet, p.surface_capacity)
+    throughfall = wet - U
+    by = bypass_of(throughfall, S, p) if throughfall > 0.0 else 0.0
+    S, percolation, passing = soak_and_percolate(throughfall, by, S, p)
+    Q = Q + percolation
+    C, Q = fill(C, p.cup_capacity, Q)
+    M, Q = fill(M, p.mat_capacity, Q)
+    Q = Q + (passing + run_on)
+    Q, drained = drain(Q, drain_limit, p)
+    left = min(Q, p.spill_water)
+    spilled = Q - left
+    Q = left
+    ponded = ponded_share = standing = wetted_share = 0.0
+    if Q > p.board_top_water:
+        h = level(Q, deck)
+        ponded = pond_part(h, deck)
+        standing = medium_part(h, deck) + ponded
+        ponded_share = share_above(h, deck.board_height + deck.medium_depth, deck.drop)
+        wetted_share = share_above(h, deck.board_height, deck.drop)
+    U, S, C, M, Q, from_surface, from_pond, demand, supplied = draw(
+        max(0.0, e0), ponded, ponded_share, U, S, C, M, Q, p
     )
-    U, top, S, C, M, evaporated, stress = evaporate(
-        e0, U, top, S, C, M, U_share, S_wp, Kc, stress_slope, cup_supply, mat_supply
-    )
-    return U, top, S, C, M, B, throughfall, percolation, drained, spilled, evaporated, stress
+    if Q > 0.0:
+        C, Q = fill(C, p.cup_capacity, Q)
+        M, Q = fill(M, p.mat_capacity, Q)
+        S, Q = take_up(standing - from_pond, wetted_share, S, Q, p)
+    h = level(Q, deck) if Q > 0.0 else 0.0
+    drain_limit = drain_limit_at(h if Q > p.board_top_water else 0.0, p)
+    stress = 1.0 - supplied / demand if demand > ROUNDING_MM else 0.0  # a demand of rounding size is none
+    evaporated = from_surface + from_pond + supplied
+    return U, S, C, M, Q, drain_limit, h, throughfall, by, percolation, drained, spilled, evaporated, stress
 
 
-def trace_loop(liquid, e0, par, state, out):
-    """Run one design through all steps and keep every flux and store.
+@joined_late
+def evening_limit(Q, p, deck):
+    """Return `drain_limit_at` the level of Q: what a run begins with."""
+    return drain_limit_at(level(Q, deck) if Q > p.board_top_water else 0.0, p)
+
+
+@joined_late
+def write_day(out, t, day, p, deck):
+    """Write what `column_step` returned into the outputs of step t."""
+    U, S, C, M, Q, _, h, throughfall, by, percolation, drained, spilled, evaporated, stress = day
+    in_medium = medium_part(h, deck)
+    excess = max(0.0, S + in_medium - p.full_water)
+    medium = S + in_medium - excess
+    share = wet_share(h if Q > p.board_top_water else 0.0, S, p, deck)
+    out[0, t], out[1, t], out[2, t] = throughfall, by, percolation
+    out[3, t], out[4, t], out[5, t], out[6, t] = drained, spilled, evaporated, stress
+    out[7, t], out[8, t], out[9, t], out[10, t], out[11, t] = U, S, C, M, Q
+    out[12, t], out[13, t], out[14, t] = board_part(h, deck), medium, pond_part(h, deck) + excess
+    out[15, t] = h
+    out[16, t] = (p.full_water - medium) / deck.medium_depth
+    out[17, t] = share
+    out[18, t] = 1.0 if share >= p.wet_limit else 0.0
+    out[19, t] = 1.0 if usable_by_roots(U, S, C, M, p) < p.dry_limit else 0.0
+
+
+def trace_loop(liquid, e0, run_on, par, state, out):
+    """Run one design through all days and keep every flux and store.
 
     Parameters
     ----------
-    liquid, e0
-        Rain plus melt, and reference evapotranspiration, mm per step, shape ``(time,)``.
+    liquid, e0, run_on
+        Rain and melt, reference evapotranspiration (0 under snow and in frost), run-on led to the outlets: mm per day,
+        shape ``(time,)``.
     par
         Parameters of the design, shape ``(parameter,)`` in the order of `PARAMETERS`.
     state
-        Stores before the first step, mm, in the order of `STORES`; holds the last state afterwards.
+        Stores before the first day, mm, in the order of `STORES`; holds the last state afterwards.
     out
         Receives the results, shape ``(len(TRACE), time)``.
     """
-    U, W, S, C, M, B = state[0], state[1], state[2], state[3], state[4], state[5]
-    p0, p1, p2, p3, p4, p5, p6 = par[0], par[1], par[2], par[3], par[4], par[5], par[6]
-    p7, p8, p9, p10, p11, p12 = par[7], par[8], par[9], par[10], par[11], par[12]
-    p13, p14, p15, p16, p17, p18 = par[13], par[14], par[15], par[16], par[17], par[18]
+    p, deck = column_at(par, 0, 1), deck_at(par, _DECK_ROW, 1)
+    U, S, C, M, Q = state[0], state[1], state[2], state[3], state[4]
+    drain_limit = evening_limit(Q, p, deck)
     for t in range(len(liquid)):
-        U, W, S, C, M, B, throughfall, percolation, drained, spilled, evaporated, stress = column_step(
-            liquid[t], e0[t], U, W, S, C, M, B,
-            p0, p1, p2, p3, p4, p5, p6, p7, p8, p9, p10, p11, p12, p13, p14, p15, p16, p17, p18,
-        )  # fmt: skip
-        out[0, t] = throughfall
-        out[1, t] = percolation
-        out[2, t] = drained
-        out[3, t] = spilled
-        out[4, t] = evaporated
-        out[5, t] = stress
-        out[6, t] = U
-        out[7, t] = W
-        out[8, t] = S
-        out[9, t] = C
-        out[10, t] = M
-        out[11, t] = B
-    state[0], state[1], state[2], state[3], state[4], state[5] = U, W, S, C, M, B
+        day = column_step(liquid[t], e0[t], run_on[t], U, S, C, M, Q, drain_limit, p, deck)
+        U, S, C, M, Q, drain_limit = day[0], day[1], day[2], day[3], day[4], day[5]
+        write_day(out, t, day, p, deck)
+    state[0], state[1], state[2], state[3], state[4] = U, S, C, M, Q
 
 
-def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run side by side
-    liquid, e0, other, warm, month, event_start, year_start, tolerance, par, kept, totals, monthly
-):
-    """Run many designs through the same weather and keep sums per year, in blocks of lanes.
-
-    Parameters
-    ----------
-    liquid, e0
-        Rain plus melt, and reference evapotranspiration, mm per step, shape ``(time,)``.
-    other
-        Overflow of the unplanted part of the roof, mm per step, shape ``(time,)``.
-    warm
-        1.0 on days warm enough for rot, else 0.0, shape ``(time,)``.
-    month
-        Month of the step, 0-11, shape ``(time,)``.
-    event_start
-        True on the first day of each rain event, shape ``(time,)``.
-    year_start
-        Index of the first step of each year, and the number of steps at the end, shape ``(year + 1,)``.
-    tolerance
-        Waterlogged days a spell may last before its days count as rot risk.
-    par
-        Parameters, shape ``(parameter, design)``; the number of designs is a multiple of the block width.
-    kept
-        Stores and counters before the first step, shape ``(len(STORES) + len(COUNTERS), design)``, updated.
-    totals
-        Receives the totals, shape ``(year, len(TOTALS), design)``.
-    monthly
-        Receives the overflow by month of the year, mm, shape ``(12, design)``.
-    """
-    w = np.empty(len(_WORK) * LANES)
-    by_month = np.empty(12 * LANES)
-    for first in range(0, par.shape[1], LANES):
-        for k in range(_N_PAR):
-            for j in range(LANES):
-                w[k * LANES + j] = par[k, first + j]
-        for k in range(_N_KEPT):
-            for j in range(LANES):
-                w[_AT.surface_water + k * LANES + j] = kept[k, first + j]
-        by_month[:] = 0.0
-        w[_AT.month_overflow :] = 0.0
-        thirst = 0.0  # the most a day can take of what plants can use, per mm of e0 (cups give no more than the demand)
-        for j in range(LANES):
-            thirst = max(thirst, w[_AT.crop_coefficient + j])
-        spare = 0.0  # what every design can lose before the first of them is dry, mm; 0 where not known
-        at_rest = False  # yesterday ended so that a day without rain need not look at the free water
-        in_month = month[0]
-        begun = False
-        for year in range(len(year_start) - 1):
-            w[_AT.total_overflow : _AT.month_overflow] = 0.0
-            for t in range(year_start[year], year_start[year + 1]):
-                rain_t = liquid[t]
-                e0_t = e0[t]
-                other_t = other[t]
-                warm_t = warm[t]
-                if month[t] != in_month:  # a store index that varies would keep the lanes from running side by side
-                    for j in range(LANES):
-                        by_month[in_month * LANES + j] += w[_AT.month_overflow + j]
-                        w[_AT.month_overflow + j] = 0.0
-                    in_month = month[t]
-                if event_start[t]:
-                    if begun:
-                        for j in range(LANES):
-                            w[_AT.total_events_held + j] += 1.0 if w[_AT.event_overflow + j] <= ROUNDING_MM else 0.0
-                    begun = True
-                    for j in range(LANES):
-                        w[_AT.event_overflow + j] = 0.0
-                still = at_rest and rain_t == 0.0 and e0_t >= 0.0
-                if not still:
-                    moving, at_brim = 0, 0
-                    for j in range(LANES):
-                        U, W, S, throughfall = take_in(
-                            rain_t, w[_AT.surface_water + j], w[_AT.pond_water + j], w[_AT.medium_water + j],
-                            w[_AT.surface_capacity + j], w[_AT.soak_limit + j],
-                        )  # fmt: skip
-                        w[_AT.surface_water + j] = U
-                        w[_AT.pond_water + j] = W
-                        w[_AT.medium_water + j] = S
-                        # nothing can run down (S_over >= S_fc) and the medium has air: `run_down` changes no bit
-                        lies = (
-                            (W == 0.0)
-                            & (w[_AT.board_water + j] == 0.0)
-                            & (S <= w[_AT.field_water + j])
-                            & (w[_AT.cup_water + j] <= w[_AT.cup_capacity + j])
-                            & (w[_AT.mat_water + j] <= w[_AT.mat_capacity + j])
-                            & (w[_AT.full_water + j] - S >= w[_AT.air_limit + j])
-                        )
-                        moving += 0 if lies else 1
-                        at_brim += 0 if U <= w[_AT.surface_capacity + j] * _BELOW_BRIM else 1
-                    still = moving == 0 and e0_t >= 0.0
-                    at_rest = still and at_brim == 0
-                    if still:
-                        for j in range(LANES):
-                            w[_AT.waterlogged_spell + j] = 0.0
-                if not still:
-                    for j in range(LANES):
-                        W, S, C, M, B, percolation, drained, spilled = run_down(
-                            w[_AT.pond_water + j], w[_AT.medium_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j],
-                            w[_AT.board_water + j], w[_AT.field_water + j], w[_AT.full_water + j], w[_AT.fleece_limit + j],
-                            w[_AT.cup_capacity + j], w[_AT.mat_capacity + j], w[_AT.board_capacity + j],
-                            w[_AT.drain_limit + j], w[_AT.board_spill + j], w[_AT.medium_spill + j],
-                            w[_AT.pond_spill + j], w[_AT.extra_room + j],
-                        )  # fmt: skip
-                        w[_AT.pond_water + j] = W
-                        w[_AT.medium_water + j] = S
-                        w[_AT.cup_water + j] = C
-                        w[_AT.mat_water + j] = M
-                        w[_AT.board_water + j] = B
-                        overflow = drained + spilled
-                        w[_AT.event_overflow + j] += overflow
-                        w[_AT.month_overflow + j] += overflow
-                        w[_AT.total_overflow + j] += overflow
-                        w[_AT.total_peak_overflow + j] = max(w[_AT.total_peak_overflow + j], overflow)
-                        roof = other_t + w[_AT.planted_fraction + j] * (overflow - other_t)
-                        w[_AT.total_roof_overflow + j] += roof
-                        w[_AT.total_peak_roof_overflow + j] = max(w[_AT.total_peak_roof_overflow + j], roof)
-                elif other_t != 0.0:
-                    for j in range(LANES):
-                        roof = other_t + w[_AT.planted_fraction + j] * (0.0 - other_t)
-                        w[_AT.total_roof_overflow + j] += roof
-                        w[_AT.total_peak_roof_overflow + j] = max(w[_AT.total_peak_roof_overflow + j], roof)
-                for j in range(LANES):
-                    U, W, S, C, M, evaporated, stress = evaporate(
-                        e0_t, w[_AT.surface_water + j], w[_AT.pond_water + j], w[_AT.medium_water + j],
-                        w[_AT.cup_water + j], w[_AT.mat_water + j], w[_AT.surface_share + j], w[_AT.wilting_water + j],
-                        w[_AT.crop_coefficient + j], w[_AT.stress_slope + j], w[_AT.cup_supply + j], w[_AT.mat_supply + j],
-                    )  # fmt: skip
-                    w[_AT.surface_water + j] = U
-                    w[_AT.pond_water + j] = W
-                    w[_AT.medium_water + j] = S
-                    w[_AT.cup_water + j] = C
-                    w[_AT.mat_water + j] = M
-                    w[_AT.total_evapotranspiration + j] += evaporated
-                spare -= thirst * e0_t  # on a still day nothing but the demand draws on what plants can use
-                if not still or not spare > 0.0:
-                    spare = _DAYS_AHEAD * thirst * e0_t
-                    near = 0
-                    for j in range(LANES):
-                        S, C = w[_AT.medium_water + j], w[_AT.cup_water + j]
-                        usable = (S - w[_AT.wilting_water + j]) + C * w[_AT.cup_supply + j]
-                        dry = 1.0 if usable < w[_AT.dry_limit + j] else 0.0
-                        near += 0 if usable > w[_AT.dry_limit + j] + (spare + ROUNDING_MM) else 1
-                        dry_spell = (w[_AT.dry_spell + j] + 1.0) * dry
-                        w[_AT.dry_spell + j] = dry_spell
-                        w[_AT.total_dry_days + j] += dry
-                        w[_AT.total_longest_dry_spell + j] = max(w[_AT.total_longest_dry_spell + j], dry_spell)
-                    if near > 0:
-                        spare = 0.0
-                if not still:
-                    for j in range(LANES):
-                        S = w[_AT.medium_water + j]
-                        little_air = w[_AT.full_water + j] - S < w[_AT.air_limit + j]
-                        wet = 1.0 if little_air | (w[_AT.pond_water + j] >= POND_SIGN_MM) else 0.0
-                        wet_spell = (w[_AT.waterlogged_spell + j] + 1.0) * wet
-                        w[_AT.waterlogged_spell + j] = wet_spell
-                        w[_AT.total_waterlogged_days + j] += wet
-                        w[_AT.total_rot_risk_days + j] += warm_t if wet_spell > tolerance else 0.0
-                        w[_AT.total_excess_water + j] += max(0.0, S - w[_AT.field_water + j])
-                        longest = max(w[_AT.total_longest_waterlogged_spell + j], wet_spell)
-                        w[_AT.total_longest_waterlogged_spell + j] = longest
-            if begun and year == len(year_start) - 2:
-                for j in range(LANES):
-                    w[_AT.total_events_held + j] += 1.0 if w[_AT.event_overflow + j] <= ROUNDING_MM else 0.0
-            for k in range(_N_TOTAL):
-                for j in range(LANES):
-                    totals[year, k, first + j] = w[_AT.total_overflow + k * LANES + j]
-        for j in range(LANES):
-            by_month[in_month * LANES + j] += w[_AT.month_overflow + j]
-        for k in range(_N_KEPT):
-            for j in range(LANES):
-                kept[k, first + j] = w[_AT.surface_water + k * LANES + j]
-        for k in range(12):
-            for j in range(LANES):
-                monthly[k, first + j] = by_month[k * LANES + j]
-
-
-def irrigated_loop(liquid, e0, allowed, below, dose, par, state, out, given):
+def irrigated_loop(liquid, e0, run_on, allowed, below, dose, par, state, out, given):
     """Run one design as `trace_loop` does, watering it on days that begin too dry.
 
     Parameters
     ----------
-    liquid, e0, par, state, out
+    liquid, e0, run_on, par, state, out
         As in `trace_loop`.
     allowed
         True on days on which watering is allowed, shape ``(time,)``.
     below, dose
-        Medium water below which a day is watered, and the water given, mm.
+        Water held in the medium below which a day is watered, and the water given, mm.
     given
-        Receives the water given, mm per step, shape ``(time,)``.
+        Receives the water given, mm per day, shape ``(time,)``.
     """
-    U, W, S, C, M, B = state[0], state[1], state[2], state[3], state[4], state[5]
+    p, deck = column_at(par, 0, 1), deck_at(par, _DECK_ROW, 1)
+    U, S, C, M, Q = state[0], state[1], state[2], state[3], state[4]
+    drain_limit = evening_limit(Q, p, deck)
     for t in range(len(liquid)):
-        given[t] = dose if allowed[t] and S < below else 0.0
-        U, W, S, C, M, B, throughfall, percolation, drained, spilled, evaporated, stress = column_step(
-            liquid[t] + given[t], e0[t], U, W, S, C, M, B,
-            par[0], par[1], par[2], par[3], par[4], par[5], par[6], par[7], par[8], par[9],
-            par[10], par[11], par[12], par[13], par[14], par[15], par[16], par[17], par[18],
-        )  # fmt: skip
-        out[0, t], out[1, t], out[2, t] = throughfall, percolation, drained
-        out[3, t], out[4, t], out[5, t] = spilled, evaporated, stress
-        out[6, t], out[7, t], out[8, t] = U, W, S
-        out[9, t], out[10, t], out[11, t] = C, M, B
-    state[0], state[1], state[2], state[3], state[4], state[5] = U, W, S, C, M, B
+        water = dose if allowed[t] and S < below else 0.0
+        given[t] = water
+        day = column_step(liquid[t] + water, e0[t], run_on[t], U, S, C, M, Q, drain_limit, p, deck)
+        U, S, C, M, Q, drain_limit = day[0], day[1], day[2], day[3], day[4], day[5]
+        write_day(out, t, day, p, deck)
+    state[0], state[1], state[2], state[3], state[4] = U, S, C, M, Q
 
 
-@functools.cache
-def compiled(loop_name: str) -> Any:
-    """Return a loop of this module compiled by numba, on first use, with its disk cache.
+def run_trace(
+    liquid: np.ndarray, e0: np.ndarray, run_on: np.ndarray | None, par: np.ndarray, stores: np.ndarray, out: np.ndarray
+) -> np.ndarray:
+    """Run `trace_loop`, compiled where that repays; return the stores after the last day.
 
-    The loop is rebuilt with the step and its parts replaced by their compiled forms. Step and loops live in this one file
-    because numba's cache watches only the file of the loop: a step edited elsewhere would go unnoticed.
+    Parameters
+    ----------
+    liquid, e0, run_on, par, out
+        As in `trace_loop`; without run-on, None.
+    stores
+        Stores before the first day, mm, shape ``(len(STORES),)``; left as they are.
     """
-    import numba
+    if compiled_repays(liquid.size):
+        last = np.array(stores, dtype=float)
+        compiled(trace_loop)(liquid, e0, np.zeros_like(liquid) if run_on is None else run_on, par, last, out)
+        return last
+    carried = stores.tolist()
+    led = [0.0] * liquid.size if run_on is None else run_on.tolist()
+    trace_loop(liquid.tolist(), e0.tolist(), led, par.tolist(), carried, out)
+    return np.array(carried)
 
-    names = dict(globals())
-    for part in ("take_in", "run_down", "evaporate", "column_step"):
-        rebound = types.FunctionType(globals()[part].__code__, names, part)
-        names[part] = numba.njit(inline="always", error_model="numpy", nogil=True)(rebound)
-    loop = types.FunctionType(globals()[loop_name].__code__, names, loop_name)
-    return numba.njit(cache=True, error_model="numpy", nogil=True)(loop)
 
+def run_watered(
+    liquid: np.ndarray,
+    e0: np.ndarray,
+    run_on: np.ndarray | None,
+    watering: tuple[np.ndarray, float, float],
+    par: np.ndarray,
+    stores: np.ndarray,
+    out: np.ndarray,
+) -> np.ndarray:
+    """Run `irrigated_loop`, compiled where that repays; return the stores after the last day.
 
-def pick(loop_name: str, design_steps: int) -> Any:
-    """Return the loop to run: compiled, or plain Python while few steps have been run and numba is not loaded."""
-    return compiled(loop_name) if compiled_repays(design_steps) else globals()[loop_name]
+    Parameters
+    ----------
+    liquid, e0, run_on, par, stores
+        As in `run_trace`.
+    watering
+        Whether watering is allowed on each day, shape ``(time,)``; the water held below which a day is watered, and the
+        water given, mm.
+    out
+        Receives the results, shape ``(len(TRACE) + 1, time)``: those of `TRACE`, then the water given.
+    """
+    allowed, below, dose = watering
+    led = np.zeros_like(liquid) if run_on is None else run_on
+    if compiled_repays(liquid.size):
+        last = np.array(stores, dtype=float)
+        compiled(irrigated_loop)(liquid, e0, led, allowed, float(below), float(dose), par, last, out[:-1], out[-1])
+        return last
+    carried = stores.tolist()
+    weather = (liquid.tolist(), e0.tolist(), led.tolist(), allowed.tolist())
+    irrigated_loop(*weather, float(below), float(dose), par.tolist(), carried, out[:-1], out[-1])
+    return np.array(carried)
 
 
 def parameter_array(
-    columns: list[dict[str, float]] | dict[str, Any], step_hours: float, air_threshold: float, dry_share: float
+    columns: Sequence[Mapping[str, Any]] | Mapping[str, Any],
+    air_threshold: float = 0.10,
+    dry_share: float = 0.10,
+    *,
+    wet_depth_share: float = WET_DEPTH_SHARE,
+    wet_area_share: float = WET_AREA_SHARE,
+    wet_strip_m: float = WET_STRIP_M,
+    drought_days: Any = None,
 ) -> np.ndarray:
     """Turn described columns into the array the loops read.
 
     Parameters
     ----------
     columns
-        One dict per design, keys as `runoff.roof.column_values` gives them (depths mm, rates mm/h); or one dict
-        whose values are numbers all designs share and arrays along ``design``.
-    step_hours
-        Length of the step, h.
+        See `packing.by_name`.
     air_threshold
-        Air-filled porosity below which the medium counts as waterlogged, fraction.
+        Air-filled porosity below which a place counts as waterlogged, fraction.
     dry_share
-        Share of plant-available capacity below which a day counts as dry, fraction.
+        Share of the medium's plant-available water below which a day counts as dry, fraction.
+    wet_depth_share
+        A place counts as waterlogged, too, where water stands in more than this share of the medium's depth.
+    wet_area_share, wet_strip_m
+        A day counts as waterlogged where this share of the planted area is, or a strip this wide (m) along the low edge.
+    drought_days
+        Dry days of a spell after which drought is a risk, for all or along ``design``; by default 28, and 14 for a medium
+        of up to 40 mm.
 
     Returns
     -------
     numpy.ndarray
         Shape ``(parameter, design)``, order of `PARAMETERS`.
     """
-    get: dict[str, Any]
-    if isinstance(columns, dict):
-        get = {key: np.atleast_1d(value) for key, value in columns.items() if key != "outlets"}
-    else:
-        get = {
-            key: np.array([column[key] for column in columns], dtype=float)
-            for key in columns[0]
-            if isinstance(columns[0][key], int | float | np.floating)
-        }
-    usable = get["field_water"] - get["wilting_water"]
-    with np.errstate(divide="ignore"):
-        share = np.where(get["surface_capacity"] > 0, 1.0 / get["surface_capacity"], 0.0)
-    rows = {
-        **get,
-        "surface_share": share,
-        "soak_limit": get["soak_rate"] * step_hours,
-        "fleece_limit": get["fleece_rate"] * step_hours,
-        "drain_limit": get["drain_rate"] * step_hours,
-        "extra_room": np.where(get["room_unlimited"] > 0, np.inf, 0.0),
-        "stress_slope": 1.0 / ((1.0 - get["depletion_fraction"]) * usable),
-        # a hair below the threshold, so that rounding of S_sat - S_fc never decides
-        "air_limit": air_threshold * get["medium_depth"] - ROUNDING_MM,
-        "dry_limit": dry_share * (usable + get["cup_supply"] * get["cup_capacity"]),
+    rows = packing.by_name(columns)
+    depth, open_share = rows["medium_depth"], rows["open_share"]
+    closed = open_share <= 0.0
+    if drought_days is None:
+        drought_days = np.where(depth <= SHALLOW_MM, SHALLOW_DROUGHT_DAYS, DROUGHT_DAYS)
+    made = {
+        "soak_limit": rows["soak_rate"] * DAY_HOURS,
+        "usable_inverse": 1.0 / rows["usable_water"],
+        "fleece_limit": rows["fleece_rate"] * DAY_HOURS,
+        "outlet_limit": open_share * rows["outlet_rate"] * DAY_HOURS,
+        "in_plane_limit": np.where(
+            closed, 0.0, np.where(closed, 1.0, open_share) * rows["in_plane_tested"] * DAY_HOURS
+        ),
+        "air_water": air_threshold * depth,
+        "wet_depth": wet_depth_share * depth,
+        "depth_per_pore": depth / rows["free_pores"],
+        "wet_limit": np.minimum(wet_area_share, wet_strip_m / rows["flow_length_m"]) - ROUNDING_MM,
+        "dry_limit": dry_share * rows["usable_water"] - ROUNDING_MM,
+        "drought_days": np.broadcast_to(np.asarray(drought_days, dtype=float), depth.shape),
     }
-    return np.array(np.broadcast_arrays(*(rows[name] for name in PARAMETERS)))
+    return packing.pack(rows | made, PARAMETERS)
 
 
 def start_stores(par: np.ndarray, moisture: float | str) -> np.ndarray:
@@ -551,7 +460,7 @@ def start_stores(par: np.ndarray, moisture: float | str) -> np.ndarray:
         Parameters, shape ``(parameter, design)``.
     moisture
         ``"field-capacity"`` (medium at field capacity, cups and mat full), ``"dry"`` (medium at the wilting
-        point, cups and mat empty) or a fraction between the two.
+        point, cups and mat empty) or a fraction between the two. Free water: none.
 
     Returns
     -------
@@ -559,15 +468,9 @@ def start_stores(par: np.ndarray, moisture: float | str) -> np.ndarray:
         Shape ``(len(STORES), design)``, mm.
     """
     share = {"field-capacity": 1.0, "dry": 0.0}.get(moisture, moisture) if isinstance(moisture, str) else moisture
+    if isinstance(share, str):
+        raise RunoffError(f"start moisture: {moisture!r} given; use 'field-capacity', 'dry' or a fraction from 0 to 1")
     at = dict(zip(PARAMETERS, par, strict=True))
-    empty = np.zeros_like(at["field_water"])
-    return np.array(
-        [
-            empty,
-            empty,
-            at["wilting_water"] + share * (at["field_water"] - at["wilting_water"]),
-            share * at["cup_capacity"],
-            share * at["mat_capacity"],
-            empty,
-        ]
-    )
+    held = at["wilting_water"] + share * (at["field_water"] - at["wilting_water"])
+    empty = np.zeros_like(held)
+    return np.array([empty, held, share * at["cup_capacity"], share * at["mat_capacity"], empty])

@@ -1,20 +1,27 @@
-"""When compiled loops repay the time it takes to load them: counted over all runs of a process."""
+"""Loops run compiled or in plain Python: when compiling repays, and how a loop and what it calls are compiled.
+
+The same source runs either way, so the results agree to the last bit. Small runs add up: a person who moves a control, or
+a script that runs a roof a hundred times, should not stay with plain Python.
+"""
 
 from __future__ import annotations
 
+import functools
+import hashlib
 import sys
+import types
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
 
 #: Steps that plain Python has done when loading the compiled loops would have cost as much (about half a second).
 _REPAID = 300_000
+_PACKAGE = __name__.partition(".")[0]
 _done = 0
 
 
 def compiled_repays(steps: int) -> bool:
-    """Tell whether a loop of `steps` design-steps should run compiled, given what ran before it.
-
-    Small runs add up: a person who moves a control, or a script that runs a roof a hundred times, should not stay with
-    plain Python. The same source runs either way, so the results agree to the last bit.
-    """
+    """Tell whether a loop of `steps` design-steps should run compiled, given what ran before it."""
     global _done
     if "numba" in sys.modules:
         return True
@@ -26,3 +33,83 @@ def expect_many_runs() -> None:
     """Say that many runs will follow: every loop runs compiled from now on."""
     global _done
     _done = _REPAID
+
+
+def pick(loop: Callable[..., Any], steps: int) -> Callable[..., Any]:
+    """Return the loop to run for so many design-steps: its compiled form, or itself while compiling does not repay."""
+    return compiled(loop) if compiled_repays(steps) else loop
+
+
+@functools.cache
+def compiled(loop: Any) -> Callable[..., Any]:
+    """Return a loop compiled by numba on first use, with its cache on disk.
+
+    Every function of the package that the loop calls, directly or through others, is compiled with it and written out
+    where it is called (see `never_inlined` and `joined_late` for those that are not). numba's own cache watches the file of the loop alone: a step
+    edited in another file would go unnoticed. So the cache goes by a digest of all sources that are written into the loop.
+    """
+    import numba
+
+    parts: dict[Any, Any] = {}
+    digest = source_digest(loop)
+    body = _with_compiled_parts(loop, parts, numba.njit)
+    body.__qualname__ = f"{loop.__qualname__}_{digest[:20]}"  # numba names the files of its cache by this
+    return numba.njit(cache=bool(digest), error_model="numpy", nogil=True)(body)
+
+
+def never_inlined(function: Any) -> Any:
+    """Mark a function that compiled loops call instead of writing it out."""
+    function.never_inlined = True
+    return function
+
+
+def joined_late(function: Any) -> Any:
+    """Mark a function that is put into compiled loops as machine code: as quick, and much sooner compiled where it is long."""
+    function.joined_late = True
+    return function
+
+
+def source_digest(loop: Any) -> str:
+    """Return a digest of every file that a loop takes functions or constants from; empty where one cannot be read."""
+    files = {Path(function.__code__.co_filename) for function in (loop, *_called(loop, {loop}))}
+    for function in (loop, *_called(loop, {loop})):
+        for name in function.__code__.co_names:
+            module = sys.modules.get(getattr(function.__globals__.get(name), "__module__", None) or "")
+            if module is not None and module.__name__.partition(".")[0] == _PACKAGE and module.__file__:
+                files.add(Path(module.__file__))
+    digest = hashlib.sha256()
+    try:
+        for file in sorted(files, key=lambda path: path.name):
+            digest.update(file.name.encode() + b"\0" + file.read_bytes() + b"\0")
+    except OSError:
+        return ""
+    return digest.hexdigest()
+
+
+def _called(function: Any, seen: set[Any]) -> Iterator[Any]:
+    """Yield every function of the package that `function` calls, directly or through others, once."""
+    for name in function.__code__.co_names:
+        part = function.__globals__.get(name)
+        if _is_ours(part) and part not in seen:
+            seen.add(part)
+            yield part
+            yield from _called(part, seen)
+
+
+def _is_ours(part: Any) -> bool:
+    return isinstance(part, types.FunctionType) and part.__module__.partition(".")[0] == _PACKAGE
+
+
+def _with_compiled_parts(function: Any, parts: dict[Any, Any], njit: Any) -> types.FunctionType:
+    """Return the function with what it calls replaced by compiled forms, each made once."""
+    names = dict(function.__globals__)
+    for name in function.__code__.co_names:
+        part = names.get(name)
+        if _is_ours(part):
+            if part not in parts:
+                late = getattr(part, "joined_late", False)
+                how = "never" if late or getattr(part, "never_inlined", False) else "always"
+                body = _with_compiled_parts(part, parts, njit)
+                parts[part] = njit(inline=how, forceinline=late, error_model="numpy", nogil=True)(body)
+            names[name] = parts[part]
+    return types.FunctionType(function.__code__, names, function.__name__, function.__defaults__)

@@ -1,145 +1,345 @@
-"""The planted column in steps of 1 min to 1 h, and the loops over steps.
+"""The column in steps of 1 min to 1 h, planted, under gravel or bare: the parts of a step, and the loop over one roof.
 
 The calculation sheet
 ---------------------
-Stores, mm over the planted area, top to bottom: surface ``U``, ponded water ``W``, medium ``S``, cups ``C``, mat ``M``,
-free board water ``B``; ``x = max(0, S - S_fc)`` is the mobile water of the medium, ``X = S_sat - S_fc``. Rates of the
-daily sheet (`runoff.balance.column`) take the place of its step capacities; times in minutes:
+Stores and order are those of the daily sheet (`runoff.balance.column`), with rates in place of step capacities, in substeps
+of at most a minute. Stores, mm: surface ``U``, medium ``S``, mobile water ``h_m`` of the medium (``b`` of it came by
+bypass), cups ``C``, mat ``M``, free water ``Q``. In one substep of ``t`` minutes:
 
-1. surface    throughfall is what the full surface store passes on
-2. soak       at most K_s; what cannot soak in runs to the board if it has free space, else ponds as W
-3. detention  r = min(k x^n, K_f) may leave the medium; cups, then mat, take it first, the board the rest
-4. board      dB/dt = percolation + direct inflow - q,   q = (1 - blocked) min(in-plane rate, outlets(level) / area)
-5. level      above the deck: h_b B / B_max until the board is full; then + z x / X; then, the medium saturated, + W.
-              At the moment the board fills, water already on its way through the medium begins to count as head, so
-              q jumps. The jump is filled in: with the board just full, q is anything from q(h_b) to q(full level), and
-              equals the supply when that lies between. Only above is percolation held back (percolation <= q).
-6. spill      the board full and x above the overflow level: what percolation may still leave the medium runs over the
-              emergency overflow (so a spill is never faster than r); W above W_over runs off at once. With the
-              overflow no higher than the board, everything beyond B_over spills and percolation is never held back
-7. evaporate  once per step, as in the daily sheet, after everything else
+1. take in    the surface store fills; throughfall soaks in, at most K_s; bypass goes by the wetness of the medium
+2. detain     h_m takes the bypass and what is above field capacity; r = min(k h_m^n, K_s, K_f) leaves it, b / h_m of it as
+              bypass; where K_s or K_f is the limit, what exceeds the pores runs over the surface to the free water
+3. below      cups, then mat, fill from what percolates; bypass and what did not soak in pass them
+4. run off    dQ/dt = inflow - min(in-plane + surface(h), outlets(h)) - overflow(h),  h = h(Q) by `runoff.balance.free_water`,
+              and never above the edge: what would rise above it leaves as `over_edge` (part of `spilled`)
+5. evaporate  as in the daily sheet, from the pond where it stands
+6. settle     cups, then mat, fill from the free water; where it stands in the medium (on a share a of the roof), the medium
+              takes 1 - (1 - a)^(t / 24 h) of what it lacks
 
-How a step is solved
---------------------
-The medium has a closed form under steady inflow a: ``x1 = (x0 + a T) / (1 + k x0 T)`` with ``T = tanh(w t)/w``,
-``w = (a k)^0.5`` for n = 2, an exponential for n = 1; tanh enters as its continued fraction, which keeps the steady
-state exact. Percolation is what is missing, so mass is conserved. The outlets have closed recessions too: in ``u =
-level^0.5`` a weir and an orifice together are a Riccati equation, ``u1 = (u0 - o T) / (1 + w u0 T)``. Here, and in the
-medium for other n: half the inflow, recession, half the inflow, second order, never negative, no iteration, no
-oscillation at any step. A step is cut into substeps of about a minute (`SUBSTEP_MINUTES`), unless little moves.
+A bare deck is the same column with nothing in it: its film is ``U``, which evaporates at reference rate until it is gone,
+K_s is 0, and no drainage layer limits the way to the outlets.
 
-Four states of a roof share a step. *Calm*: so little mobile water that one substep resolves it, and the board cannot
-fill in this step, however the water moves. *Open*: more mobile water, the board still cannot fill. *Brimming*: as
-little mobile water as calm, but the board may fill. *Full*: all else. A roof's own stores decide, never its neighbours
-in a block, so the scalar loop, the block loop and plain Python give the same bits.
+How the free water is solved
+----------------------------
+Two implicit stages (L-stable, second order, g = 1 - 1/sqrt 2), each with one unknown, the level: ``V(h) + g t q(h) = rhs``.
+V and q rise with h, so a bracketed Newton iteration in u = h^0.5 cannot fail. Where the drainage layer limits, q is constant
+and the geometry alone gives the level; at the foot of the deck (one piece of the geometry, all openings weirs, nothing else
+limiting) V and q are polynomials in u. A steady inflow takes the level towards where outflow equals inflow and never past
+it: a substep whose two stages lie on either side of it ends between them, so nothing oscillates at any step.
+
+*Still* steps, in which no water arrives, little is mobile and the free water keeps to the foot, are taken whole by closed
+forms: the recession of h_m is exact at any step, and over a weir u falls evenly on a wedge, as 1/(1 + B t u) on a level deck.
+Evaporation keeps its substeps. A roof's own stores decide, never its neighbours in a block: the scalar loop, the block loop
+(`runoff.balance.minute_blocks`) and plain Python give the same bits.
 """
 
 from __future__ import annotations
 
-import functools
+import collections
 import math
-import types
 from typing import Any
 
-import numpy as np
+from runoff.balance.free_water import (
+    Deck,
+    board_part,
+    deck_at,
+    in_plane_rate,
+    level,
+    medium_part,
+    pond_part,
+    share_above,
+    surface_share,
+    volume,
+)
+from runoff.balance.loop_choice import never_inlined
 
+#: Longest substep, min.
+SUBSTEP_MINUTES = 1.0
 #: What one design brings, in the order of the parameter array. Depths mm, times min, rates mm/min.
 PARAMETERS = (
-    "surface_capacity", "surface_share", "soak", "wilting_water", "field_water", "crop_coefficient", "stress_slope",
-    "cup_supply", "mat_supply", "cup_capacity", "mat_capacity",
-    # detention over a substep and over a whole step: share kept (n = 1), share of the inflow kept, k t (n = 2)
-    "keep", "share", "kt", "fleece", "keep_step", "share_step", "kt_step", "fleece_step",
-    # the board while it is open: constant rate above `board_turn`, weir recession below
-    "board_turn", "in_plane", "in_plane_inverse", "half_weir",
-    # bounds of the calm and the open state: mobile water, mobile and board water
-    "calm_limit", "open_limit", "board_limit", "odd_exponent",
-    # the rest is read in the full state only
-    "board_capacity", "board_full", "rate_at_board_full", "head_per_mm", "full_mobile", "head_per_mobile",
-    "board_head", "release_limit", "spill_mobile", "spill_pond", "room_unlimited", "k_minutes",
-    "reported_head",
+    "surface_capacity", "surface_share", "film", "soak", "wilting_water", "field_water", "full_water",
+    "usable_share", "bypass_fraction", "crop_coefficient", "stress_slope", "cup_supply", "mat_supply",
+    "cup_capacity", "mat_capacity",
+    # detention over a substep: share kept (n = 1), share of the inflow kept, k t (n = 2); over a whole step
+    "keep", "inflow_share", "kt", "release_limit", "keep_step", "kt_step", "limit_mobile", "odd_exponent",
+    # the way to the outlets, and the water above which its own level drives it
+    "in_plane_tested", "tested_slope", "least_level", "in_plane_linear", "least_level_water",
+    "surface_weir", "medium_top",
+    # emergency overflow, edge, and the water below which nothing can leave
+    "sill", "sill_weir", "sill_orifice", "edge_root", "sealed_water",
+    # the foot of the deck, what still steps need, and when a place counts as waterlogged
+    "foot_water", "foot_slope", "foot_bend", "foot_weir", "even_fall", "slowing", "still_mobile",
+    "air_water", "wet_height", "air_height",
+    *Deck._fields,
 )  # fmt: skip
-#: The stores, in the order of the state array.
-STORES = ("surface_water", "pond_water", "medium_water", "cup_water", "mat_water", "board_water")
-#: What the trace loop writes per step: sums of the step in mm, stores and depth at its end, and the largest flow
-#: (mm/h, as a mean over a substep) and depth (mm) within it.
+#: The stores, in the order of the state array; `mobile_bypass` is part of `mobile_water`.
+STORES = (
+    "surface_water", "held_water", "mobile_water", "mobile_bypass", "cup_water", "mat_water", "free_water",
+)  # fmt: skip
+#: What the trace loop writes per step: sums of the step, mm; stores, the split of the free water, depth and waterlogged share
+#: at its end; and the largest depth at the end of a substep.
 TRACE = (
-    "throughfall", "percolation", "drained", "spilled", "evapotranspiration", "water_stress", *STORES,
-    "water_depth_on_deck_mm", "largest_drained_rate", "largest_overflow_rate", "largest_depth_on_deck_mm",
+    "throughfall", "bypass", "percolation", "drained", "spilled", "over_edge", "evapotranspiration", "water_stress",
+    *STORES, "board_water", "medium_water", "pond_water", "water_depth_on_deck_mm", "waterlogged_share",
+    "largest_depth_on_deck_mm",
 )  # fmt: skip
-#: What the totals loop keeps per design: sums in mm, largest rates in mm/h, largest depth in mm.
-TOTALS = (
-    "drained", "spilled", "evapotranspiration",
-    "largest_drained_rate", "largest_overflow_rate", "largest_depth_on_deck_mm",
-)  # fmt: skip
-#: Longest substep, min, when water moves.
-SUBSTEP_MINUTES = 1.0
 
+_Places: Any = collections.namedtuple("_Places", PARAMETERS)  # type: ignore[misc]
+#: Where each parameter stands.
+AT: Any = _Places(*range(len(PARAMETERS)))
 ROUNDING_MM = 1e-9
-_LANES = 32
-_FEW = 4  # up to this many open lanes of a block are quicker one by one
-# numba reads globals of a kernel as constants: indices must be plain module integers
-(
-    _U_MAX, _U_SHARE, _SOAK, _S_WP, _S_FC, _KC, _SLOPE, _CUP_SUPPLY, _MAT_SUPPLY, _C_MAX, _M_MAX,
-    _KEEP, _SHARE, _KT, _FLEECE, _KEEP_1, _SHARE_1, _KT_1, _FLEECE_1,
-    _B_TURN, _IN_PLANE, _IN_PLANE_INV, _HALF_WEIR, _CALM, _OPEN, _B_LIMIT, _ODD,
-    _B_MAX, _B_FULL, _RATE_FULL, _HEAD_B, _X, _HEAD_X, _H_B, _RELEASE, _X_OVER, _W_OVER, _ENDLESS, _K, _REPORTED,
-) = range(len(PARAMETERS))  # fmt: skip
-_N_LANE_PAR = _ODD + 1  # the parameters that a block keeps in its lanes
-# sums and largest values of a block, in its lanes
-(
-    _DRAINED, _SPILLED, _LOST, _PEAK_CALM, _PEAK_OPEN, _PEAK_BOARD, _PEAK_DRAINED, _PEAK_OVERFLOW, _DEEPEST, _N_SUMS,
-) = range(10)  # fmt: skip
-# columns of the zone table, see `runoff.balance.minutes`
-_LOW, _LOW_ROOT, _STORAGE, _WEIR, _ORIFICE, _OMEGA, _CONSTANT = range(7)
+STAGE = 1.0 - math.sqrt(0.5)  # g
+REST = 1.0 - STAGE
+DAY_MINUTES = 1440.0
+CLOSE = 1e-5  # Newton ends with a step shorter than this share of u: what is left is about its square
+MOST_STEPS = 100
 
 
-def release(gain, mobile, keep, share, kt, fleece):
-    """Return what leaves the medium from `mobile` water under steady `gain`, mm: closed forms for n = 1 and n = 2."""
+@never_inlined
+def take_in(liquid, U, S, U_max, soak, S_wp, S_fc, usable_share, bypass):
+    """Fill the surface and let the rest soak in; return U, S, throughfall, bypass, and what did not soak in."""
+    arrived = U + liquid
+    U = min(arrived, U_max)
+    throughfall = arrived - U
+    w = min(1.0, max(0.0, (S - S_wp) * usable_share))
+    c = w + 0.5 * bypass * w * w + throughfall * usable_share
+    wetter = min(1.0, 2.0 * c / (1.0 + math.sqrt(1.0 + 2.0 * bypass * c)))
+    by = min(throughfall, max(0.0, 0.5 * bypass * (S_fc - S_wp) * (wetter * wetter - w * w)))
+    soaked = min(throughfall - by, soak)
+    return U, S + soaked, throughfall, by, throughfall - by - soaked
+
+
+@never_inlined
+def release(gain, mobile, keep, share, kt):
+    """Return what leaves `mobile` water under steady `gain` at k h^n, mm, for n = 1 and n = 2.
+
+    For n = 2 the closed form holds tanh; its continued fraction keeps the steady state exact.
+    """
     y = gain * kt
     top = 1.0 + y * (4.0 / 33.0 + y * (1.0 / 495.0))
     bottom = 1.0 + y * (5.0 / 11.0 + y * (2.0 / 99.0 + y * (1.0 / 10395.0)))
     left = (mobile * keep * bottom + gain * share * top) / (bottom + kt * mobile * top)
-    return min(max(0.0, mobile + gain - left), fleece)
+    return max(0.0, mobile + gain - left)
 
 
-def dry_release(mobile, keep, kt, fleece):
-    """Return `release` without inflow, to the last bit."""
-    return min(max(0.0, mobile - mobile * keep / (1.0 + kt * mobile)), fleece)
+def still_release(mobile, keep, kt):
+    """Return `release` without gain."""
+    return max(0.0, mobile - mobile * keep / (1.0 + kt * mobile))
 
 
-def odd_release(gain, mobile, n, k_minutes, fleece):
+@never_inlined
+def odd_release(gain, mobile, n, kt):
     """Return `release` for any other exponent: half the inflow, the closed recession, half the inflow."""
     start = mobile + 0.5 * gain
     if start <= 0.0:
         return 0.0
-    base = 1.0 + (n - 1.0) * k_minutes * start ** (n - 1.0)
-    left = start * base ** (-1.0 / (n - 1.0)) if base > 0.0 else 0.0
-    return min(start - left, fleece)
+    base = 1.0 + (n - 1.0) * kt * start ** (n - 1.0)
+    return start - (start * base ** (-1.0 / (n - 1.0)) if base > 0.0 else 0.0)
 
 
-def board_left(start, turn, in_plane, in_plane_inverse, half_weir, minutes):
-    """Return what is left of `start` (mm) on a board that drains without inflow."""
-    fast = min(max(0.0, (start - turn) * in_plane_inverse), minutes)
-    rest = max(0.0, start - in_plane * fast)
-    slowing = 1.0 + half_weir * math.sqrt(rest) * (minutes - fast)
-    return rest / (slowing * slowing)
+@never_inlined
+def detain(S, by, mobile, old, leaves, S_fc, S_sat, limit_mobile):
+    """Take the bypass and what is above field capacity into the mobile water, and `leaves` out of it, well mixed.
+
+    Returns S, mobile water, its bypass water, percolation, the bypass that left, and what runs over the surface.
+    """
+    fresh = max(0.0, S - S_fc)
+    S = S - fresh
+    mobile = mobile + (by + fresh)
+    old = old + by
+    past = min(old, leaves * (old / mobile)) if mobile > 0.0 else 0.0
+    mobile = mobile - leaves
+    old = old - past
+    kept = min(mobile, max(S_sat - S, limit_mobile))
+    old = min(kept, old * (kept / mobile)) if mobile > 0.0 else 0.0
+    return S, kept, old, leaves - past, past, mobile - kept
 
 
-def board_step(percolation, C, M, B, C_max, M_max, turn, in_plane, in_plane_inverse, half_weir, minutes):
-    """Fill cups and mat, and drain a board that cannot fill; return C, M, B and what was drained (mm)."""
-    to_cups = min(percolation, C_max - C)
-    to_mat = min(percolation - to_cups, M_max - M)
-    half = 0.5 * (percolation - to_cups - to_mat)
-    start = B + half
-    left = board_left(start, turn, in_plane, in_plane_inverse, half_weir, minutes)
-    return C + to_cups, M + to_mat, left + half, start - left
+def fill(C, M, Q, C_max, M_max):
+    """Fill cups, then mat, from free water; return C, M, Q."""
+    to_cups = min(Q, max(0.0, C_max - C))
+    to_mat = min(Q - to_cups, max(0.0, M_max - M))
+    return C + to_cups, M + to_mat, Q - to_cups - to_mat
 
 
-def evaporate(e0, U, W, S, C, M, U_share, S_wp, Kc, slope, cup_supply, mat_supply):
-    """Take the evaporation of one step; return U, W, S, C, M, the sum, and what the plants asked for and got."""
-    from_surface = min(U, e0 * U * U_share)
-    demand = max(0.0, Kc * (e0 - from_surface))  # a full surface may give an ulp more, which must not become a pond
-    from_pond = min(W, demand)
+def runs_off(h, u, out, out_slope, in_plane, medium_top, surface_weir, sill, sill_weir, sill_orifice):
+    """Return what leaves through the outlets and over the emergency overflow, mm/min, each with its slope in u.
+
+    `out` is what the outlets can take at the level h = u^2, `out_slope` its slope in u.
+    """
+    on_top = max(0.0, h - medium_top)
+    root = math.sqrt(on_top)
+    arrives = in_plane + surface_weir * on_top * root
+    held_up = out > arrives
+    above = max(0.0, h - sill)
+    sill_root = math.sqrt(above)
+    drowned = sill_weir * above > sill_orifice
+    over = sill_root * (sill_orifice if drowned else sill_weir * above)
+    over_slope = u * (sill_orifice / sill_root if drowned else 3.0 * sill_weir * sill_root)
+    drained = arrives if held_up else out
+    return drained, 3.0 * surface_weir * root * u if held_up else out_slope, over, over_slope
+
+
+def next_level(u, low, high, top, edge, rhs, weight, water, water_slope, drained, steep, over, over_steep):
+    """Do one step of a bracketed Newton iteration for V + weight x q = rhs, given V and q and their slopes in u.
+
+    Returns u, low, high, what drains, runs over the overflow and over the edge (mm/min), and whether this was the last.
+    """
+    excess = water + weight * (drained + over) - rhs
+    at_top = (u >= top) & (excess <= 0.0)
+    over_edge = -excess / weight if at_top & (top >= edge) else 0.0
+    low = u if excess <= 0.0 else low
+    high = u if excess > 0.0 else high
+    newton = u - excess / (water_slope + weight * (steep + over_steep))
+    then = newton if (newton > low) & (newton < high) else 0.5 * (low + high)
+    change = 0.0 if at_top else then - u
+    done = abs(change) <= CLOSE * u
+    last = change if done else 0.0
+    return u + change, low, high, drained + steep * last, over + over_steep * last, over_edge, done
+
+
+def ends_between(rate, early, late):
+    """Tell whether the stages of a substep lie on either side of the level at which outflow equals inflow."""
+    return (rate - early) * (rate - late) < -1e-12 * rate * rate
+
+
+def leaves_by(gone, minutes, early, late, early_over, late_over, early_edge, late_edge):
+    """Return what left by the outlets, by overflow and edge together, and over the edge, mm, from the rates of two stages."""
+    over_edge = minutes * (REST * early_edge + STAGE * late_edge)
+    spilled = minutes * (REST * early_over + STAGE * late_over) + over_edge
+    drained = min(gone, minutes * (REST * early + STAGE * late)) if spilled > 0.0 else gone
+    return drained, gone - drained, min(over_edge, gone - drained)
+
+
+def foot_start(rhs, slope, bend):
+    """Return the u at which all of `rhs` stands at the foot of the deck; 0 for none."""
+    return math.sqrt(2.0 * rhs / (slope + math.sqrt(slope * slope + bend * rhs))) if rhs > 0.0 else 0.0
+
+
+def foot_next(u, rhs, slope, bend, pull):
+    """Do one Newton step for V(u^2) + pull u^3 = rhs at the foot of the deck, where all is convex: always from above."""
+    square = u * u
+    excess = square * (slope + 0.25 * bend * square + pull * u) - rhs
+    return u - excess / (u * (2.0 * slope + bend * square + 3.0 * pull * u)) if u > 0.0 else 0.0
+
+
+def foot_water(u, slope, bend):
+    """Return the free water at the foot of the deck, mm."""
+    return u * u * (slope + 0.25 * bend * (u * u))
+
+
+def foot_end(supply, rate, minutes, first_u, u, early, late, rest, slope, bend):
+    """Return what is left at the foot of the deck after two stages, and its u."""
+    left = max(0.0, rest - STAGE * minutes * late)
+    between = ends_between(rate, early, late)
+    u = first_u + (u - first_u) * ((rate - early) / (late - early)) if between else u
+    return min(supply, foot_water(u, slope, bend)) if between else left, u
+
+
+@never_inlined
+def foot_run_off(Q, inflow, minutes, slope, bend, weir):
+    """Let free water at the foot of the deck run off for a substep; return Q and u."""
+    pull = STAGE * minutes * weir
+    first = Q + STAGE * inflow
+    first_u = foot_root(first, slope, bend, pull)
+    early = weir * first_u * first_u * first_u
+    rest = Q + inflow - REST * minutes * early
+    u = foot_root(rest, slope, bend, pull)
+    late = weir * u * u * u
+    return foot_end(Q + inflow, inflow / minutes, minutes, first_u, u, early, late, rest, slope, bend)
+
+
+def foot_root(rhs, slope, bend, pull):
+    """Return u with V(u^2) + pull u^3 = rhs at the foot of the deck."""
+    u, last = foot_start(rhs, slope, bend), math.inf
+    while u < last * (1.0 - CLOSE):
+        last = u
+        u = foot_next(u, rhs, slope, bend, pull)
+    return u
+
+
+def empty_foot(Q, slope, bend, even_fall, slowing):
+    """Return what is left of free water at the foot of the deck after a step without inflow, by closed form."""
+    u = foot_start(Q, slope, bend)
+    return min(Q, foot_water(max(0.0, u - even_fall) / (1.0 + slowing * u), slope, bend))
+
+
+def opened(laws, h, u):
+    """Return what the outlets can take at the level h = u^2, mm/min, and its slope in u."""
+    out, slope = 0.0, 0.0
+    half = len(laws) // 2
+    for k in range(half):
+        weir, orifice = laws[k] * h, laws[half + k]
+        out += u * min(weir, orifice)
+        slope += 3.0 * weir if weir < orifice else orifice
+    return out, slope
+
+
+def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
+    """Let free water run off for a substep; return Q, the level, drained, spilled and over the edge (mm)."""
+    supply = Q + inflow
+    if supply <= par[AT.sealed_water]:
+        return supply, level(supply, deck), 0.0, 0.0, 0.0
+    if supply <= par[AT.foot_water]:
+        left, u = foot_run_off(Q, inflow, minutes, par[AT.foot_slope], par[AT.foot_bend], par[AT.foot_weir])
+        return left, u * u, supply - left, 0.0, 0.0
+    edge, weight = par[AT.edge_root], STAGE * minutes
+    rhs, u, first_u = Q + STAGE * inflow, 0.0, 0.0
+    drained = over = over_edge = early = early_over = early_edge = 0.0  # mm/min
+    for stage in range(2):
+        top = min(math.sqrt(level(rhs, deck)), edge)
+        # where the drainage layer limits the flow is known
+        u = min(math.sqrt(level(max(0.0, rhs - weight * in_plane), deck)), edge)
+        out, out_slope = opened(laws, u * u, u)
+        drained, over, over_edge = in_plane, 0.0, 0.0
+        done = is_held_up(u, out, in_plane, par[AT.medium_top], par[AT.sill], edge)
+        u, low, high = u if done else top, 0.0, top
+        done = done | (rhs <= 0.0)
+        drained = drained if rhs > 0.0 else 0.0
+        for _ in range(MOST_STEPS):
+            if done:
+                break
+            h = u * u
+            out, out_slope = opened(laws, h, u)
+            drained, steep, over, over_steep = runs_off(
+                h, u, out, out_slope, in_plane, par[AT.medium_top], par[AT.surface_weir],
+                par[AT.sill], par[AT.sill_weir], par[AT.sill_orifice],
+            )  # fmt: skip
+            u, low, high, drained, over, over_edge, done = next_level(
+                u, low, high, top, edge, rhs, weight, volume(h, deck), 2.0 * u * surface_share(h, deck),
+                drained, steep, over, over_steep,
+            )  # fmt: skip
+        if stage == 0:
+            early, early_over, early_edge, first_u = drained, over, over_edge, u
+            rhs = supply - REST * minutes * (early + early_over + early_edge)
+    left, u = end(supply, inflow / minutes, minutes, first_u, u, edge, early + early_over + early_edge,
+                  drained + over + over_edge, rhs, deck)  # fmt: skip
+    drained, spilled, over_edge = leaves_by(
+        supply - left, minutes, early, drained, early_over, over, early_edge, over_edge
+    )
+    return left, u * u, drained, spilled, over_edge
+
+
+def is_held_up(u, out, in_plane, medium_top, sill, edge):
+    """Tell whether the drainage layer alone limits what leaves at the level u^2."""
+    h = u * u
+    return (out >= in_plane) & (h <= medium_top) & (h <= sill) & (u < edge)
+
+
+def end(supply, rate, minutes, first_u, u, edge, early, late, rest, deck):
+    """Return what is left after two stages, mm, and its u."""
+    left = max(0.0, rest - STAGE * minutes * late)
+    between = ends_between(rate, early, late) & (u < edge)
+    u = first_u + (u - first_u) * ((rate - early) / (late - early)) if between else u
+    return min(supply, volume(u * u, deck)) if between else left, u
+
+
+@never_inlined
+def evaporate(e0, U, S, C, M, Q, pond, wet, U_share, film, S_wp, Kc, slope, cup_supply, mat_supply):
+    """Take the evaporation of a substep; return U, S, C, M, Q, the sum, from the pond, asked for and supplied."""
+    from_surface = min(U, e0 * max(film, U * U_share))
+    demand = max(0.0, Kc * (e0 - from_surface))  # a full surface may give an ulp more than e0
+    from_pond = min(min(pond, wet * demand), Q)
     demand = demand - from_pond
     available = max(0.0, S - S_wp)
     from_medium = min(min(1.0, available * slope) * demand, available)
@@ -147,453 +347,161 @@ def evaporate(e0, U, W, S, C, M, U_share, S_wp, Kc, slope, cup_supply, mat_suppl
     from_mat = min(M, mat_supply * (demand - from_medium - from_cups))
     supplied = from_medium + from_cups + from_mat
     lost = from_surface + from_pond + supplied
-    return U - from_surface, W - from_pond, S - from_medium, C - from_cups, M - from_mat, lost, demand, supplied
-
-
-def outflow_rate(zones, d, level):
-    """Return the outflow at a level (mm), mm/min over the roof."""
-    z = zones.shape[1] - 1
-    while z > 0 and level <= zones[d, z, _LOW]:
-        z -= 1
-    if zones[d, z, _CONSTANT] >= 0.0:
-        return zones[d, z, _CONSTANT]
-    per_root = zones[d, z, _WEIR] * level + zones[d, z, _ORIFICE]
-    return 2.0 * zones[d, z, _STORAGE] * math.sqrt(level) * per_root
-
-
-def drawdown(zones, d, level, minutes):
-    """Return what the outlets take in `minutes` from a level (mm) without inflow, mm over the roof."""
-    z = zones.shape[1] - 1
-    while z > 0 and level <= zones[d, z, _LOW]:
-        z -= 1
-    water = 0.0
-    while z >= 0 and minutes > 0.0:
-        low = zones[d, z, _LOW]
-        storage = zones[d, z, _STORAGE]
-        constant = zones[d, z, _CONSTANT]
-        if constant >= 0.0:
-            if constant * minutes <= (level - low) * storage:
-                return water + constant * minutes
-            spent = (level - low) * storage / constant
-        else:
-            root = math.sqrt(level)
-            low_root, weir = zones[d, z, _LOW_ROOT], zones[d, z, _WEIR]
-            orifice, omega = zones[d, z, _ORIFICE], zones[d, z, _OMEGA]
-            # the same recession in stretched time: tan(omega t) / omega, or t itself for a single law
-            speed = orifice + weir * root * low_root
-            if speed > 0.0:
-                to_low = (root - low_root) / speed
-                spent = math.atan(omega * to_low) / omega if omega > 0.0 else to_low
-            else:
-                spent = math.inf
-            if spent >= minutes:
-                stretched = math.tan(omega * minutes) / omega if omega > 0.0 else minutes
-                root = (root - orifice * stretched) / (1.0 + weir * root * stretched)
-                return water + (level - root * root) * storage
-        water += (level - low) * storage
-        level = low
-        minutes -= spent
-        z -= 1
-    return water
-
-
-def full_substep(par, zones, d, minutes, scale, fall, W, S, C, M, B):
-    """Advance a column through one substep, or `scale` of them as one, whatever its state.
-
-    Returns W, S, C, M, B, percolation, drained, spilled, all mm.
-    """
-    X, B_full = par[_X, d], par[_B_FULL, d]
-    step = _KEEP_1 - _KEEP if scale > 1 else 0
-    top = W + fall
-    soaked = min(top, par[_SOAK, d] * scale)
-    top -= soaked
-    mobile = max(0.0, S - par[_S_FC, d])
-    S += soaked
-    gain = max(0.0, S - par[_S_FC, d]) - mobile
-    limit = min(par[_FLEECE, d], par[_RELEASE, d]) * scale
-    if par[_ODD, d] > 0.0:
-        may_leave = odd_release(gain, mobile, par[_ODD, d], par[_K, d] * scale, limit)
-    else:
-        may_leave = release(gain, mobile, par[_KEEP + step, d], par[_SHARE + step, d], par[_KT + step, d], limit)
-    to_cups = min(may_leave, par[_C_MAX, d] - C)
-    to_mat = min(may_leave - to_cups, par[_M_MAX, d] - M)
-    C += to_cups
-    M += to_mat
-    S -= to_cups + to_mat
-    to_board = may_leave - to_cups - to_mat
-    mobile_then = mobile + 0.5 * (gain - to_cups - to_mat)  # halfway through the inflow
-    left = mobile + gain - may_leave
-    back = max(0.0, left - X)
-    S -= back
-    top += back
-    # as if the medium gave no head: the board alone, with its own head at most
-    half = B + 0.5 * (to_board + top)
-    over = max(0.0, half - B_full)
-    rate = par[_RATE_FULL, d]
-    fast = min(over / rate, minutes) if rate > 0.0 else (minutes if over > 0.0 else 0.0)
-    drained = rate * fast
-    if fast < minutes:
-        drained += drawdown(zones, d, (half - over) * par[_HEAD_B, d], minutes - fast)
-    kept = B + to_board + top - drained
-    if kept <= B_full:
-        return 0.0, S - to_board, C, M, kept, may_leave, drained, 0.0
-    if par[_ENDLESS, d] > 0.0:
-        return 0.0, S - to_board, C, M, B_full, may_leave, drained, kept - B_full
-    # the board stands full: what the whole standing water would drive through the outlets
-    saturated = mobile_then >= X - ROUNDING_MM
-    pond = max(0.0, W + 0.5 * (fall - soaked) + mobile_then - X) if saturated else 0.0
-    level = par[_H_B, d] + min(mobile_then, X) * par[_HEAD_X, d] + pond
-    at_most = drawdown(zones, d, level, minutes)
-    # what runs over the emergency overflow in the meantime adds no head
-    spilling = min(X, max(par[_X_OVER, d], mobile + 0.5 * (gain - may_leave)))
-    overflow_level = par[_H_B, d] + spilling * par[_HEAD_X, d] + (par[_W_OVER, d] if saturated else 0.0)
-    if level > overflow_level:
-        at_most = min(at_most, outflow_rate(zones, d, overflow_level) * minutes)
-    if B < B_full:
-        filling = (B_full - B) / (kept - B)
-        at_most = filling * drained + (1.0 - filling) * at_most
-    drained = min(B + to_board + top - B_full, max(at_most, drained))
-    room = B_full - B + drained
-    passed = min(to_board, room)
-    top -= min(top, room - passed)
-    held = to_board - passed
-    S -= passed
-    mobile = min(left, X) + held
-    over_medium = min(max(0.0, mobile - par[_X_OVER, d]), held)
-    back = max(0.0, mobile - over_medium - X)
-    top += back
-    over_top = max(0.0, top - par[_W_OVER, d])
-    S -= back + over_medium
-    return top - over_top, S, C, M, B_full, may_leave - held, drained, over_medium + over_top
-
-
-def depth_on_deck(par, d, W, S, B):
-    """Return how far free water reaches above the deck, mm: board, then medium, then pond."""
-    if B < par[_B_MAX, d] - ROUNDING_MM:
-        return par[_REPORTED, d] * B
-    mobile = max(0.0, S - par[_S_FC, d])
-    level = par[_REPORTED, d] * par[_B_MAX, d] + min(mobile, par[_X, d]) * par[_HEAD_X, d]
-    return level + W if mobile >= par[_X, d] - ROUNDING_MM else level
-
-
-def roof_state(liquid, U, W, S, B, U_max, S_fc, soak, keep, kt, fleece, odd, board_limit, calm, opened):
-    """Return 0 for calm, 1 for open, 2 for full, 3 for brimming: see the calculation sheet."""
-    mobile = max(0.0, S + max(0.0, U + liquid - U_max) - S_fc)
-    # the most that can leave the medium, all inflow there from the start; the closed form is rough for a large inflow
-    leaves = mobile if odd > 0.0 else min(mobile, 1.01 * dry_release(mobile, keep, kt, fleece))
-    may_fill = (W > 0.0) | (liquid > soak) | (leaves + B > board_limit)
-    if mobile <= calm:
-        return (3.0 if W == 0.0 else 2.0) if may_fill else 0.0
-    return 2.0 if may_fill | (mobile > opened) else 1.0
-
-
-def state_of(par, d, substeps, liquid, U, W, S, B):
-    """Return `roof_state` of one column."""
-    return roof_state(
-        liquid, U, W, S, B, par[_U_MAX, d], par[_S_FC, d], par[_SOAK, d] * substeps, par[_KEEP_1, d], par[_KT_1, d],
-        par[_FLEECE_1, d], par[_ODD, d], par[_B_LIMIT, d], par[_CALM, d], par[_OPEN, d],
+    return (
+        U - from_surface, S - from_medium, C - from_cups, M - from_mat, Q - from_pond, lost, from_pond, demand, supplied,
     )  # fmt: skip
 
 
-def column_step(par, zones, d, minutes, substeps, state, liquid, U, W, S, C, M, B):
-    """Advance one column by one step from its `state_of`, evaporation apart.
+@never_inlined
+def take_up(Q, S, standing, wet, days, S_fc):
+    """Return what the medium takes up in a part of a day, mm, where free water stands in it."""
+    share = -math.expm1(days * math.log1p(-wet)) if wet < 1.0 else 1.0
+    return min(min(Q, max(0.0, standing)), share * max(0.0, S_fc - S))
 
-    Returns U, W, S, C, M, B, throughfall, percolation, drained, spilled (mm), the largest drained and overflow rate
-    (mm/min) and the largest depth on the deck (mm).
+
+def is_still(arrives, U, S, mobile, Q, leaves, U_max, S_fc, still_mobile, foot_water):
+    """Tell whether a step may be taken whole, in which `leaves` goes from the mobile water: see the calculation sheet."""
+    return (arrives <= 0.0) & (U <= U_max) & (S <= S_fc) & (mobile <= still_mobile) & (Q + leaves <= foot_water)
+
+
+def still_step(leaves, mobile, old, C, M, Q, C_max, M_max, sealed, slope, bend, even_fall, slowing):
+    """Take a step without inflow whole, evaporation apart; return mobile, old, C, M, Q, percolation, bypass, drained."""
+    past = min(old, leaves * (old / mobile)) if mobile > 0.0 else 0.0
+    C, M, Q = fill(C, M, Q + (leaves - past), C_max, M_max)
+    Q = Q + past
+    left = Q if Q <= sealed else empty_foot(Q, slope, bend, even_fall, slowing)
+    return mobile - leaves, old - past, C, M, left, leaves - past, past, Q - left
+
+
+def moving_substep(par, laws, deck, minutes, liquid, run_on, U, S, mobile, old, C, M, Q):
+    """Do 1 to 4 of the calculation sheet for one substep.
+
+    Returns U, S, mobile, old, C, M, Q, throughfall, bypass, percolation, drained, spilled, over the edge, and the level.
     """
-    throughfall = percolation = drained = spilled = largest_drained = largest_overflow = deepest = 0.0
-    if state == 0.0:
-        mobile = max(0.0, S - par[_S_FC, d])
-        if liquid > 0.0:
-            U = U + liquid
-            throughfall = max(0.0, U - par[_U_MAX, d])
-            U = U - throughfall
-            S = S + throughfall
-        gain = max(0.0, S - par[_S_FC, d]) - mobile
-        if par[_ODD, d] > 0.0:
-            k = par[_K, d] * substeps
-            percolation = odd_release(gain, mobile, par[_ODD, d], k, par[_FLEECE_1, d])
-        elif gain + mobile > 0.0:
-            percolation = release(gain, mobile, par[_KEEP_1, d], par[_SHARE_1, d], par[_KT_1, d], par[_FLEECE_1, d])
-        S = S - percolation
-        C, M, B, drained = board_step(
-            percolation, C, M, B, par[_C_MAX, d], par[_M_MAX, d],
-            par[_B_TURN, d], par[_IN_PLANE, d], par[_IN_PLANE_INV, d], par[_HALF_WEIR, d], minutes,
-        )  # fmt: skip
-        rate = drained / minutes
-        return U, W, S, C, M, B, throughfall, percolation, drained, 0.0, rate, rate, par[_REPORTED, d] * B
-    parts, scale = (1, substeps) if state == 3.0 else (substeps, 1)
-    part, part_minutes = liquid / parts, minutes / parts
-    for _ in range(parts):
-        U = U + part
-        fall = max(0.0, U - par[_U_MAX, d])
-        U = U - fall
-        over = 0.0
-        if state == 1.0 and par[_ODD, d] == 0.0:
-            mobile = max(0.0, S - par[_S_FC, d])
-            S = S + fall
-            gain = max(0.0, S - par[_S_FC, d]) - mobile
-            passed = release(gain, mobile, par[_KEEP, d], par[_SHARE, d], par[_KT, d], par[_FLEECE, d])
-            S = S - passed
-            C, M, B, out = board_step(
-                passed, C, M, B, par[_C_MAX, d], par[_M_MAX, d],
-                par[_B_TURN, d], par[_IN_PLANE, d], par[_IN_PLANE_INV, d], par[_HALF_WEIR, d], part_minutes,
-            )  # fmt: skip
-        else:
-            W, S, C, M, B, passed, out, over = full_substep(par, zones, d, part_minutes, scale, fall, W, S, C, M, B)
-        throughfall += fall
-        percolation += passed
-        drained += out
-        spilled += over
-        largest_drained = max(largest_drained, out / part_minutes)
-        largest_overflow = max(largest_overflow, (out + over) / part_minutes)
-        deepest = max(deepest, depth_on_deck(par, d, W, S, B))
-    return U, W, S, C, M, B, throughfall, percolation, drained, spilled, largest_drained, largest_overflow, deepest
+    before = level(Q, deck) if Q > par[AT.least_level_water] else 0.0
+    in_plane = in_plane_rate(
+        before, par[AT.in_plane_tested], par[AT.tested_slope], par[AT.least_level], par[AT.in_plane_linear]
+    )
+    U, S, throughfall, by, over = take_in(
+        liquid, U, S, par[AT.surface_capacity], par[AT.soak], par[AT.wilting_water], par[AT.field_water],
+        par[AT.usable_share], par[AT.bypass_fraction],
+    )  # fmt: skip
+    gain = by + max(0.0, S - par[AT.field_water])
+    if par[AT.odd_exponent] > 0.0:
+        leaves = odd_release(gain, mobile, par[AT.odd_exponent], par[AT.kt])
+    else:
+        leaves = release(gain, mobile, par[AT.keep], par[AT.inflow_share], par[AT.kt])
+    S, mobile, old, percolation, past, back = detain(
+        S, by, mobile, old, min(leaves, par[AT.release_limit]), par[AT.field_water], par[AT.full_water],
+        par[AT.limit_mobile],
+    )  # fmt: skip
+    C, M, left = fill(C, M, Q + percolation, par[AT.cup_capacity], par[AT.mat_capacity])
+    stood = min(Q, left)
+    inflow = (left - stood) + past + over + back + run_on
+    Q, h, drained, spilled, over_edge = run_off(stood, inflow, minutes, in_plane, par, laws, deck)
+    return U, S, mobile, old, C, M, Q, throughfall, past, percolation, drained, spilled, over_edge, h
 
 
-def trace_loop(liquid, e0, minutes, substeps, par, zones, d, state, out):
-    """Run one design through all steps and keep every flux and store.
+def trace_loop(liquid, run_on, e0, minutes, substeps, par, laws, state, out):
+    """Run one design through all steps and keep every flux and store. All arrays are flat (or lists, in plain Python).
 
-    `liquid` is rain plus melt, `e0` reference evapotranspiration, mm per step, shape ``(time,)``; `minutes` the length of
-    the step, min, and `substeps` how often it is cut when water moves; `par` ``(parameter, design)`` and `zones`
-    ``(design, zone, column)`` describe the designs, `d` is the one to run. `state` holds the stores before the first
-    step, mm, in the order of `STORES`, and the last ones afterwards; `out` receives the results, ``(len(TRACE), time)``.
+    `liquid` is rain plus melt, `run_on` what joins the free water, `e0` reference evapotranspiration, mm per step;
+    `minutes` the length of the step and `substeps` how often it is cut; `par` holds `PARAMETERS`, `laws` the weirs, then the
+    orifices of the outlets. `state` holds the stores before the first step, mm, in the order of `STORES`, and the last ones
+    afterwards; `out` receives the results, one variable of `TRACE` after the other.
     """
-    U, W, S, C, M, B = state[0], state[1], state[2], state[3], state[4], state[5]
-    still, now = False, 2.0
-    for t in range(len(liquid)):
-        if not (still and liquid[t] == 0.0):
-            now = state_of(par, d, substeps, liquid[t], U, W, S, B)
-            # without rain a roof stays calm when all of its mobile water cannot fill the board
-            still = now == 0.0 and max(0.0, S + liquid[t] - par[_S_FC, d]) + B <= par[_B_LIMIT, d]
-        (
-            U, W, S, C, M, B, throughfall, percolation, drained, spilled, drained_rate, overflow_rate, deepest,
-        ) = column_step(par, zones, d, minutes, substeps, now, liquid[t], U, W, S, C, M, B)  # fmt: skip
-        U, W, S, C, M, lost, demand, supplied = evaporate(
-            e0[t], U, W, S, C, M, par[_U_SHARE, d], par[_S_WP, d], par[_KC, d], par[_SLOPE, d],
-            par[_CUP_SUPPLY, d], par[_MAT_SUPPLY, d],
-        )  # fmt: skip
-        out[0, t], out[1, t], out[2, t], out[3, t], out[4, t] = throughfall, percolation, drained, spilled, lost
-        out[5, t] = 1.0 - supplied / demand if demand > ROUNDING_MM else 0.0
-        out[6, t], out[7, t], out[8, t], out[9, t], out[10, t], out[11, t] = U, W, S, C, M, B
-        out[12, t] = depth_on_deck(par, d, W, S, B)
-        out[13, t], out[14, t], out[15, t] = drained_rate * 60.0, overflow_rate * 60.0, deepest
-    state[0], state[1], state[2], state[3], state[4], state[5] = U, W, S, C, M, B
-
-
-def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run side by side
-    liquid, e0, minutes, substeps, par, zones, kept, totals
-):
-    """Run many designs through the same weather and keep sums and largest values, in blocks of lanes.
-
-    A block whose lanes are all calm takes a short path; else open lanes are cut into substeps side by side, and full
-    lanes (or a few open ones) go through `column_step` one by one. All run the arithmetic of `column_step`.
-
-    Parameters
-    ----------
-    liquid, e0, minutes, substeps, par, zones
-        As in `trace_loop`; designs a multiple of the block width.
-    kept
-        Stores before the first step, shape ``(len(STORES), design)``, updated.
-    totals
-        Receives the totals, shape ``(len(TOTALS), design)``.
-    """
-    p = np.empty(_N_LANE_PAR * _LANES)
-    s = np.empty(6 * _LANES)  # stores
-    o = np.empty(6 * _LANES)  # stores of open lanes, after their substeps
-    a = np.empty(_N_SUMS * _LANES)
-    state = np.empty(_LANES)
-    for first in range(0, par.shape[1], _LANES):
-        for k in range(_N_LANE_PAR):
-            p[k * _LANES : (k + 1) * _LANES] = par[k, first : first + _LANES]
-        for k in range(6):
-            s[k * _LANES : (k + 1) * _LANES] = kept[k, first : first + _LANES]
-        a[:] = 0.0
-        calm, quiet, resting = 0, False, False
-        for t in range(len(liquid)):
-            rain_t, e0_t = liquid[t], e0[t]
-            resting = resting and rain_t == 0.0
-            if not (quiet and rain_t == 0.0):
-                calm, still = 0, 0
-                for j in range(_LANES):
-                    now = roof_state(
-                        rain_t, s[j], s[_LANES + j], s[2 * _LANES + j], s[5 * _LANES + j], p[_U_MAX * _LANES + j],
-                        p[_S_FC * _LANES + j], p[_SOAK * _LANES + j] * substeps, p[_KEEP_1 * _LANES + j],
-                        p[_KT_1 * _LANES + j], p[_FLEECE_1 * _LANES + j], p[_ODD * _LANES + j],
-                        p[_B_LIMIT * _LANES + j], p[_CALM * _LANES + j], p[_OPEN * _LANES + j],
-                    )  # fmt: skip
-                    mobile = max(0.0, s[2 * _LANES + j] + rain_t - p[_S_FC * _LANES + j])
-                    state[j] = 2.0 if p[_ODD * _LANES + j] * mobile > 0.0 else now  # a power is quicker alone
-                    calm += 1 if state[j] == 0.0 else 0
-                    still += 1 if (now == 0.0) & (mobile + s[5 * _LANES + j] <= p[_B_LIMIT * _LANES + j]) else 0
-                quiet = (calm == _LANES) & (still == _LANES)
-            if resting:  # nothing percolates: the boards go on emptying, ever slower
-                for j in range(_LANES):
-                    left = board_left(
-                        s[5 * _LANES + j], p[_B_TURN * _LANES + j], p[_IN_PLANE * _LANES + j],
-                        p[_IN_PLANE_INV * _LANES + j], p[_HALF_WEIR * _LANES + j], minutes,
-                    )  # fmt: skip
-                    a[_DRAINED * _LANES + j] += s[5 * _LANES + j] - left
-                    s[5 * _LANES + j] = left
-            elif calm == _LANES and rain_t == 0.0:
-                moving = 0
-                for j in range(_LANES):
-                    mobile = max(0.0, s[2 * _LANES + j] - p[_S_FC * _LANES + j])
-                    passed = dry_release(
-                        mobile, p[_KEEP_1 * _LANES + j], p[_KT_1 * _LANES + j], p[_FLEECE_1 * _LANES + j]
-                    )
-                    s[2 * _LANES + j] = s[2 * _LANES + j] - passed
-                    C, M, B, drained = board_step(
-                        passed, s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j], p[_C_MAX * _LANES + j],
-                        p[_M_MAX * _LANES + j], p[_B_TURN * _LANES + j], p[_IN_PLANE * _LANES + j],
-                        p[_IN_PLANE_INV * _LANES + j], p[_HALF_WEIR * _LANES + j], minutes,
-                    )  # fmt: skip
-                    s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j] = C, M, B
-                    a[_DRAINED * _LANES + j] += drained
-                    a[_PEAK_CALM * _LANES + j] = max(a[_PEAK_CALM * _LANES + j], drained)
-                    a[_PEAK_BOARD * _LANES + j] = max(a[_PEAK_BOARD * _LANES + j], B)
-                    # a store above its capacity by a rounding gives that back first
-                    over = (C > p[_C_MAX * _LANES + j]) | (M > p[_M_MAX * _LANES + j])
-                    moving += 1 if (passed > 0.0) | over else 0
-                resting = quiet & (moving == 0)
+    U, S, mobile, old, C, M, Q = state[0], state[1], state[2], state[3], state[4], state[5], state[6]
+    deck = deck_at(par, AT.drop, 1)
+    part = minutes / substeps
+    top, board_top = par[AT.medium_top], deck.board_height
+    n = len(liquid)
+    for t in range(n):
+        throughfall = bypass = percolation = drained = spilled = over_edge = lost = demand = supplied = 0.0
+        arrives, e0_part = liquid[t] + run_on[t], e0[t] / substeps
+        leaves = 0.0
+        if (arrives <= 0.0) & (mobile > 0.0):
+            if par[AT.odd_exponent] > 0.0:
+                leaves = odd_release(0.0, mobile, par[AT.odd_exponent], par[AT.kt_step])
             else:
-                mixed_step(rain_t, minutes, substeps, par, zones, first, p, s, o, a, state)
-            if e0_t > 0.0:
-                for j in range(_LANES):
-                    U, W, S, C, M, lost, demand, supplied = evaporate(
-                        e0_t, s[j], s[_LANES + j], s[2 * _LANES + j], s[3 * _LANES + j], s[4 * _LANES + j],
-                        p[_U_SHARE * _LANES + j], p[_S_WP * _LANES + j], p[_KC * _LANES + j], p[_SLOPE * _LANES + j],
-                        p[_CUP_SUPPLY * _LANES + j], p[_MAT_SUPPLY * _LANES + j],
+                leaves = still_release(mobile, par[AT.keep_step], par[AT.kt_step])
+        still = is_still(
+            arrives, U, S, mobile, Q, leaves, par[AT.surface_capacity], par[AT.field_water], par[AT.still_mobile],
+            par[AT.foot_water],
+        )  # fmt: skip
+        h = deepest = 0.0
+        if still & (Q + mobile > 0.0):
+            mobile, old, C, M, Q, percolation, bypass, drained = still_step(
+                leaves, mobile, old, C, M, Q, par[AT.cup_capacity], par[AT.mat_capacity], par[AT.sealed_water],
+                par[AT.foot_slope], par[AT.foot_bend], par[AT.even_fall], par[AT.slowing],
+            )  # fmt: skip
+            h = level(Q, deck)
+            deepest = h
+        for _ in range(substeps if (not still) | (e0_part > 0.0) else 1):
+            if not still:
+                (
+                    U, S, mobile, old, C, M, Q, fell, past, passed, out_part, over_part, edge_part, h,
+                ) = moving_substep(
+                    par, laws, deck, part, liquid[t] / substeps, run_on[t] / substeps, U, S, mobile, old, C, M, Q
+                )  # fmt: skip
+                throughfall += fell
+                bypass += past
+                percolation += passed
+                drained += out_part
+                spilled += over_part
+                over_edge += edge_part
+                deepest = max(deepest, h)
+            pond = wet = from_pond = 0.0
+            if h > top:
+                pond, wet = pond_part(h, deck), share_above(h, top, deck.drop)
+            if e0_part > 0.0:
+                U, S, C, M, Q, gone, from_pond, asked, got = evaporate(
+                    e0_part, U, S, C, M, Q, pond, wet, par[AT.surface_share], par[AT.film], par[AT.wilting_water],
+                    par[AT.crop_coefficient], par[AT.stress_slope], par[AT.cup_supply], par[AT.mat_supply],
+                )  # fmt: skip
+                lost += gone
+                demand += asked
+                supplied += got
+            if Q > 0.0:
+                C, M, Q = fill(C, M, Q, par[AT.cup_capacity], par[AT.mat_capacity])
+                if (h > board_top) & (S < par[AT.field_water]):
+                    taken = take_up(
+                        Q, S, medium_part(h, deck) + pond - from_pond, share_above(h, board_top, deck.drop),
+                        part / DAY_MINUTES, par[AT.field_water],
                     )  # fmt: skip
-                    s[j], s[_LANES + j], s[2 * _LANES + j] = U, W, S
-                    s[3 * _LANES + j], s[4 * _LANES + j] = C, M
-                    a[_LOST * _LANES + j] += lost
-        for k in range(6):
-            kept[k, first : first + _LANES] = s[k * _LANES : (k + 1) * _LANES]
-        for j in range(_LANES):
-            gentle = max(a[_PEAK_CALM * _LANES + j] / minutes, a[_PEAK_OPEN * _LANES + j] / (minutes / substeps))
-            totals[0, first + j], totals[1, first + j] = a[_DRAINED * _LANES + j], a[_SPILLED * _LANES + j]
-            totals[2, first + j] = a[_LOST * _LANES + j]
-            totals[3, first + j] = 60.0 * max(gentle, a[_PEAK_DRAINED * _LANES + j])
-            totals[4, first + j] = 60.0 * max(gentle, a[_PEAK_OVERFLOW * _LANES + j])
-            board_depth = par[_REPORTED, first + j] * a[_PEAK_BOARD * _LANES + j]
-            totals[5, first + j] = max(board_depth, a[_DEEPEST * _LANES + j])
+                    Q, S = Q - taken, S + taken
+        out[t], out[n + t], out[2 * n + t], out[3 * n + t] = throughfall, bypass, percolation, drained
+        out[4 * n + t], out[5 * n + t], out[6 * n + t] = spilled, over_edge, lost
+        out[7 * n + t] = 1.0 - supplied / demand if demand > ROUNDING_MM else 0.0
+        out[8 * n + t], out[9 * n + t], out[10 * n + t], out[11 * n + t] = U, S, mobile, old
+        out[12 * n + t], out[13 * n + t], out[14 * n + t] = C, M, Q
+        held = S + mobile
+        h, board, medium, pond, wet = report(
+            Q, held, par[AT.full_water], par[AT.air_water], par[AT.wet_height], par[AT.air_height], deck
+        )
+        out[15 * n + t], out[16 * n + t], out[17 * n + t], out[18 * n + t] = board, medium, pond, h
+        out[19 * n + t], out[20 * n + t] = wet, max(deepest, h)
+    state[0], state[1], state[2], state[3], state[4], state[5], state[6] = U, S, mobile, old, C, M, Q
 
 
-def open_lanes(part, part_minutes, substeps, p, s, o, a, state):
-    """Fill `o` with the stores all lanes would have if they were open; its pond row gathers what they drain."""
-    o[:] = s
-    o[_LANES : 2 * _LANES] = 0.0
-    for _ in range(substeps):
-        for j in range(_LANES):
-            U = o[j] + part
-            fall = max(0.0, U - p[_U_MAX * _LANES + j])
-            o[j] = U - fall
-            S_fc = p[_S_FC * _LANES + j]
-            mobile = max(0.0, o[2 * _LANES + j] - S_fc)
-            S = o[2 * _LANES + j] + fall
-            gain = max(0.0, S - S_fc) - mobile
-            passed = release(
-                gain, mobile, p[_KEEP * _LANES + j], p[_SHARE * _LANES + j], p[_KT * _LANES + j],
-                p[_FLEECE * _LANES + j],
-            )  # fmt: skip
-            o[2 * _LANES + j] = S - passed
-            C, M, B, drained = board_step(
-                passed, o[3 * _LANES + j], o[4 * _LANES + j], o[5 * _LANES + j], p[_C_MAX * _LANES + j],
-                p[_M_MAX * _LANES + j], p[_B_TURN * _LANES + j], p[_IN_PLANE * _LANES + j],
-                p[_IN_PLANE_INV * _LANES + j], p[_HALF_WEIR * _LANES + j], part_minutes,
-            )  # fmt: skip
-            o[3 * _LANES + j] = C
-            o[4 * _LANES + j] = M
-            o[5 * _LANES + j] = B
-            o[_LANES + j] += drained
-            is_open = state[j] == 1.0
-            a[_PEAK_OPEN * _LANES + j] = max(a[_PEAK_OPEN * _LANES + j], drained if is_open else 0.0)
-            a[_PEAK_BOARD * _LANES + j] = max(a[_PEAK_BOARD * _LANES + j], B if is_open else 0.0)
+def report(Q, held, S_sat, air_water, wet_height, air_height, deck):
+    """Return the level, the water of board, medium and pond, and the waterlogged share; `held` includes mobile water."""
+    h, board, within, pond = 0.0, Q, 0.0, 0.0
+    if Q > 0.0:
+        h = level(Q, deck)
+        if h > deck.board_height:
+            board, within, pond = board_part(h, deck), medium_part(h, deck), pond_part(h, deck)
+    excess = max(0.0, held + within - S_sat)
+    return (
+        h,
+        board,
+        held + within - excess,
+        pond + excess,
+        wet_share(h, held, S_sat, air_water, wet_height, air_height, deck),
+    )
 
 
-def calm_lanes(rain_t, minutes, p, s, o, a, state):
-    """Advance the calm lanes by one step, and let the open lanes take what `open_lanes` worked out."""
-    for j in range(_LANES):
-        U = s[j] + rain_t
-        fall = max(0.0, U - p[_U_MAX * _LANES + j])
-        U = U - fall
-        S_fc = p[_S_FC * _LANES + j]
-        mobile = max(0.0, s[2 * _LANES + j] - S_fc)
-        S = s[2 * _LANES + j] + fall
-        gain = max(0.0, S - S_fc) - mobile
-        passed = release(
-            gain, mobile, p[_KEEP_1 * _LANES + j], p[_SHARE_1 * _LANES + j], p[_KT_1 * _LANES + j],
-            p[_FLEECE_1 * _LANES + j],
-        )  # fmt: skip
-        S = S - passed
-        C, M, B, drained = board_step(
-            passed, s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j], p[_C_MAX * _LANES + j],
-            p[_M_MAX * _LANES + j], p[_B_TURN * _LANES + j], p[_IN_PLANE * _LANES + j],
-            p[_IN_PLANE_INV * _LANES + j], p[_HALF_WEIR * _LANES + j], minutes,
-        )  # fmt: skip
-        is_calm = state[j] == 0.0
-        is_open = state[j] == 1.0
-        s[j] = U if is_calm else (o[j] if is_open else s[j])
-        s[2 * _LANES + j] = S if is_calm else (o[2 * _LANES + j] if is_open else s[2 * _LANES + j])
-        s[3 * _LANES + j] = C if is_calm else (o[3 * _LANES + j] if is_open else s[3 * _LANES + j])
-        s[4 * _LANES + j] = M if is_calm else (o[4 * _LANES + j] if is_open else s[4 * _LANES + j])
-        s[5 * _LANES + j] = B if is_calm else (o[5 * _LANES + j] if is_open else s[5 * _LANES + j])
-        a[_DRAINED * _LANES + j] += drained if is_calm else (o[_LANES + j] if is_open else 0.0)
-        a[_PEAK_CALM * _LANES + j] = max(a[_PEAK_CALM * _LANES + j], drained if is_calm else 0.0)
-        a[_PEAK_BOARD * _LANES + j] = max(a[_PEAK_BOARD * _LANES + j], B if is_calm else 0.0)
-
-
-def mixed_step(rain_t, minutes, substeps, par, zones, first, p, s, o, a, state):
-    """Advance a block by one step, evaporation apart, whatever the states of its lanes; see `totals_loop`."""
-    opened, alone = 0, 0
-    for j in range(_LANES):
-        opened += 1 if state[j] == 1.0 else 0
-    for j in range(_LANES):
-        if state[j] >= 2.0 or (state[j] == 1.0 and opened <= _FEW):
-            state[j] = 2.0
-            alone += 1
-            U, W, S, B = s[j], s[_LANES + j], s[2 * _LANES + j], s[5 * _LANES + j]
-            U, W, S, C, M, B, _, _, drained, spilled, drained_rate, overflow_rate, deepest = column_step(
-                par, zones, first + j, minutes, substeps, state_of(par, first + j, substeps, rain_t, U, W, S, B),
-                rain_t, U, W, S, s[3 * _LANES + j], s[4 * _LANES + j], B,
-            )  # fmt: skip
-            s[j], s[_LANES + j], s[2 * _LANES + j] = U, W, S
-            s[3 * _LANES + j], s[4 * _LANES + j], s[5 * _LANES + j] = C, M, B
-            a[_DRAINED * _LANES + j] += drained
-            a[_SPILLED * _LANES + j] += spilled
-            a[_PEAK_DRAINED * _LANES + j] = max(a[_PEAK_DRAINED * _LANES + j], drained_rate)
-            a[_PEAK_OVERFLOW * _LANES + j] = max(a[_PEAK_OVERFLOW * _LANES + j], overflow_rate)
-            a[_DEEPEST * _LANES + j] = max(a[_DEEPEST * _LANES + j], deepest)
-    if alone == _LANES:
-        return
-    if opened > _FEW:
-        open_lanes(rain_t / substeps, minutes / substeps, substeps, p, s, o, a, state)
-    calm_lanes(rain_t, minutes, p, s, o, a, state)
-
-
-#: Functions that loops and steps call, in the order in which they are compiled. Those marked are written out where they
-#: are called: at every call numba would count references to the arrays.
-_CALLED: dict[str, Any] = {
-    "release": "never", "dry_release": "never", "odd_release": "never", "board_left": "never", "board_step": "never", "evaporate": "never",
-    "outflow_rate": "always", "drawdown": "always", "full_substep": "always", "depth_on_deck": "always",
-    "roof_state": "never", "state_of": "always", "column_step": "always", "open_lanes": "never",
-    "calm_lanes": "never", "mixed_step": "never",
-}  # fmt: skip
-
-
-@functools.cache
-def compiled(loop_name: str) -> Any:
-    """Return a loop of this module compiled by numba, on first use, with its disk cache.
-
-    Loops are rebuilt with the functions they call replaced by their compiled forms. All live in this one file
-    because numba's cache watches only the file of the loop: an edit elsewhere would go unnoticed.
-    """
-    import numba
-
-    names = dict(globals())
-    for name, inline in _CALLED.items():
-        rebound = types.FunctionType(globals()[name].__code__, names, name)
-        names[name] = numba.njit(error_model="numpy", nogil=True, inline=inline)(rebound)
-    loop = types.FunctionType(globals()[loop_name].__code__, names, loop_name)
-    return numba.njit(cache=True, error_model="numpy", nogil=True)(loop)
+def wet_share(h, held, S_sat, air_water, wet_height, air_height, deck):
+    """Return the waterlogged share of the roof: little air in the medium, or water standing high in it."""
+    spare = S_sat - held - air_water
+    standing = share_above(h, deck.board_height + min(wet_height, max(0.0, spare) * air_height), deck.drop)
+    return 1.0 if spare < -ROUNDING_MM else standing

@@ -1,22 +1,22 @@
-"""Run planted columns in steps of 1 min to 1 h: set up the parameters, then a trace of one or totals of many.
+"""Run columns in steps of 1 min to 1 h: set up the parameters, then a trace of one or totals of many.
 
-The equations and their solution are in `runoff.balance.minute_steps`. Here a described column (depths in mm, rates in
-mm/h, outlets as laws) becomes the arrays that the loops read.
+The equations and their solution are in `runoff.balance.minute_steps`. Here described columns become the arrays that the
+loops read: planted roofs by `planted_columns`, bare and gravel ones by `bare_columns`. One roof whose surfaces differ is two
+columns: every square metre has its share of the outlets, of the overflow and of the edge, and its own level. Whatever
+stands on the two, weirs of one common level would pass no more (their law is convex), and the deeper of the two levels is
+the one to print: neither a peak nor a depth is flattered.
 
 Examples
 --------
 >>> import numpy as np
 >>> from runoff.balance.outlet_flow import round_outlet
->>> roof = dict(
-...     surface_capacity=1.0, soak_rate=600.0, wilting_water=4.0, field_water=24.0, full_water=40.0, medium_depth=80.0,
-...     fleece_rate=3600.0, cup_capacity=4.0, mat_capacity=3.0, board_capacity=15.0, board_height=25.0,
-...     overflow_level=105.0, board_spill=15.0, medium_spill=40.0, pond_spill=0.0, room_unlimited=0.0,
-...     crop_coefficient=1.0, depletion_fraction=0.0, cup_supply=0.5, mat_supply=0.25, detention_k=0.03,
-...     detention_n=2.0, in_plane_rate=900.0, blocked_fraction=0.0, area_m2=100.0, outlets=[round_outlet(100.0)])
->>> columns = minute_columns([roof], 5.0)
+>>> deck = dict(film_capacity=1.0, gravel_depth=0.0, gravel_pores=1.0, fall=0.02, flow_length_m=10.0, sill_level=np.inf,
+...     emergency_width_mm=np.nan, emergency_height_mm=np.nan, edge_level=150.0, blocked_fraction=0.0, area_m2=100.0,
+...     outlets=[round_outlet(100.0)])
+>>> columns = bare_columns([deck], 5.0)
 >>> rain = np.repeat([1.5, 0.0], [12, 60])
->>> trace, last = run_trace(rain, np.zeros(72), columns, start_stores([roof])[:, 0])
->>> float(trace["drained"].sum() + (last - start_stores([roof])[:, 0]).sum() - rain.sum()).__round__(9)
+>>> trace, last = run_trace(rain, np.zeros(72), columns, columns.start(1.0)[:, 0])
+>>> float(trace["drained"].sum() + last.sum() - rain.sum()).__round__(9)
 0.0
 """
 
@@ -24,38 +24,43 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import sys
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
+from runoff.balance import free_water, packing
 from runoff.balance import minute_steps as steps
-from runoff.balance.outlet_flow import OutletLaw, flow, head_for_flow
-from runoff.balance.sharing_out import share_out
+from runoff.balance.loop_choice import pick
+from runoff.balance.outlet_flow import OutletLaw, rectangular_outlet
 from runoff.errors import RunoffError
 
-#: Below this many design-steps plain Python ends before numba is even imported.
-_SMALL_RUN = 20_000
-#: One substep is enough while the medium releases less than about this share of its mobile water in a step ...
-_CALM_SHARE = 0.15
+#: What a described bare or gravel deck brings. Depths and levels mm.
+DESCRIBED_BARE = (
+    "film_capacity", "gravel_depth", "gravel_pores", "fall", "flow_length_m", "sill_level", "edge_level",
+    "emergency_width_mm", "emergency_height_mm", "blocked_fraction", "area_m2",
+)  # fmt: skip
+#: A step is taken whole while the medium releases less than about this share of its mobile water in it ...
+_STILL_SHARE = 0.15
 #: ... and holds no more mobile water than this, mm.
-_CALM_MOBILE_MM = 1.0
-_NEVER = 1e300  # a bound no store reaches; unlike infinity it may be multiplied by 0
+_STILL_MOBILE_MM = 1.0
+#: Flow over the surface of the medium, as over a weir as wide as the roof, mm/min per mm^1.5: of 1000 (area/L) / 24000 L/s
+#: the area falls out (EN 12056-3, rectangular form).
+_SURFACE_WEIR = 1000.0 * 60.0 / 24000.0
+#: Air in the medium below which a place counts as waterlogged, and how much of its depth may stand in water.
+AIR_THRESHOLD, WET_SHARE_OF_DEPTH = 0.10, 0.25
 
 
 @dataclasses.dataclass(frozen=True)
 class MinuteColumns:
-    """Columns ready to run at one length of step; made by `minute_columns`.
+    """Columns ready to run at one length of step; made by `planted_columns` and `bare_columns`.
 
     Parameters
     ----------
     parameters
-        Shape ``(parameter, design)``, order of `minute_steps.PARAMETERS`.
-    zones
-        How levels and outflow go together, shape ``(design, zone, 7)``: from the deck up, lower level (mm) and its
-        root, water per mm of level, weir and orifice coefficients of the recession in ``level^0.5``, the root of
-        their product, and the constant rate (mm/min) where the in-plane flow limits, else -1.
+        Shape ``(parameter, design)``: order of `minute_steps.PARAMETERS`.
+    laws
+        Weirs, then orifices of the outlets, mm/min per mm^1.5 and mm^0.5, shape ``(2 x law, design)``.
     minutes
         Length of the step, min.
     substeps
@@ -63,80 +68,167 @@ class MinuteColumns:
     """
 
     parameters: np.ndarray
-    zones: np.ndarray
+    laws: np.ndarray
     minutes: float
     substeps: int
 
+    def start(self, share: float = 1.0) -> np.ndarray:
+        """Return stores with medium, cups and mat filled to a share, the rest empty.
 
-def minute_columns(
-    designs: Sequence[Mapping[str, Any]], step_minutes: float, *, substep_minutes: float = steps.SUBSTEP_MINUTES
+        Parameters
+        ----------
+        share
+            0 is the wilting point and empty cups and mat, 1 field capacity and full ones.
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape ``(store, design)``, mm, order of `minute_steps.STORES`.
+        """
+        row = dict(zip(steps.PARAMETERS, self.parameters, strict=True))
+        none = np.zeros(self.parameters.shape[1])
+        held = row["wilting_water"] + share * (row["field_water"] - row["wilting_water"])
+        filled = {
+            "held_water": held,
+            "cup_water": share * row["cup_capacity"],
+            "mat_water": share * row["mat_capacity"],
+        }
+        return np.array([filled.get(name, none) for name in steps.STORES])
+
+
+def planted_columns(
+    designs: Sequence[Mapping[str, Any]],
+    step_minutes: float,
+    *,
+    substep_minutes: float = steps.SUBSTEP_MINUTES,
+    air_threshold: float = AIR_THRESHOLD,
+    wet_share_of_depth: float = WET_SHARE_OF_DEPTH,
 ) -> MinuteColumns:
-    """Turn described columns into the arrays the loops read.
+    """Turn described planted columns into the arrays the loops read.
 
     Parameters
     ----------
     designs
-        One mapping per design. Water and capacities, mm: ``surface_capacity wilting_water field_water full_water
-        cup_capacity mat_capacity board_capacity``; heights, mm: ``board_height medium_depth``; the stores at the level
-        of the emergency overflow, mm: ``board_spill medium_spill pond_spill`` and ``room_unlimited`` (1 when the
-        overflow stands no higher than the board); rates, mm/h: ``soak_rate fleece_rate in_plane_rate`` (the last at
-        the roof's fall); ``detention_k`` (mm, min) and ``detention_n``; ``crop_coefficient depletion_fraction
-        cup_supply mat_supply blocked_fraction``; ``area_m2`` and ``outlets``, a sequence of `OutletLaw`. Other keys
-        are left alone.
+        One mapping per design with the keys of `packing.DESCRIBED`, ``emergency_width_mm`` and ``emergency_height_mm`` (NaN:
+        no opening is known, and the water is followed to the edge), and ``outlets``, a sequence of `OutletLaw`.
     step_minutes
         Length of the step, 1 to 60 min.
     substep_minutes
         Longest substep while water moves, min.
+    air_threshold, wet_share_of_depth
+        A place is waterlogged where the medium has less air than this (share of its volume), or where water stands in more
+        than this share of its depth.
 
     Raises
     ------
     RunoffError
-        When the step is out of range, or there is no design.
+        When the step is out of range, there is no design, or a number cannot be.
     """
-    if not 1.0 <= step_minutes <= 60.0:
-        raise RunoffError(f"minute steps: a step must be 1 to 60 min, given {step_minutes:g}; sum or split the rain")
-    if not designs:
-        raise RunoffError("minute steps: no design is given; give at least one column")
-    minutes = float(step_minutes)
-    substeps = max(1, math.ceil(minutes / substep_minutes - 1e-9))
-    rows = [_design_row(design, minutes, substeps) for design in designs]
-    tables = [_zone_table(design) for design in designs]
-    tallest = max(len(table) for table in tables)
-    zones = np.array([_padded(table, tallest) for table in tables])
-    parameters = np.array([[row[name] for name in steps.PARAMETERS] for row in rows], dtype=float).T
-    return MinuteColumns(parameters, zones, minutes, substeps)
+    rows = packing.by_name(designs)
+    part, whole = _lengths(step_minutes, substep_minutes)
+    n, k = rows["detention_n"], rows["detention_k"] * 80.0 / rows["medium_depth"]
+    limit = np.minimum(rows["soak_rate"], rows["fleece_rate"]) / 60.0
+    with np.errstate(divide="ignore"):
+        limit_mobile = (limit / k) ** (1.0 / n)
+    tested = rows["open_share"] * rows["in_plane_tested"] / 60.0
+    rows |= {
+        "film": np.zeros_like(n),
+        "soak": rows["soak_rate"] / 60.0 * part,
+        "usable_share": 1.0 / rows["usable_water"],
+        **_detention(k, n, part, ""),
+        **_detention(k, n, whole, "_step"),
+        "release_limit": limit * part,
+        "limit_mobile": limit_mobile,
+        "odd_exponent": np.where((n == 1.0) | (n == 2.0), 0.0, n),
+        "in_plane_tested": tested,
+        "least_level_water": free_water.volumes(rows["least_level"], packing.deck_of(rows)),
+        "surface_weir": _SURFACE_WEIR / rows["flow_length_m"],
+        "medium_top": rows["board_height"] + rows["medium_depth"],
+        "still_mobile": np.minimum(np.minimum(_still_mobile(k, n, whole), rows["free_pores"]), limit_mobile),
+        "air_water": air_threshold * rows["medium_depth"],
+        "wet_height": wet_share_of_depth * rows["medium_depth"],
+        "air_height": rows["medium_depth"] / rows["free_pores"],
+    }
+    base = tested * np.where(
+        rows["in_plane_linear"] > 0.0,
+        rows["least_level"] * rows["tested_slope"],
+        np.sqrt(rows["least_level"] * rows["tested_slope"]),
+    )
+    return _made(designs, rows, base, part, whole)
 
 
-def start_stores(designs: Sequence[Mapping[str, Any]], share: float = 1.0) -> np.ndarray:
-    """Return stores with medium, cups and mat filled to a share (0 wilting point, 1 field capacity), the rest empty.
+def bare_columns(
+    decks: Sequence[Mapping[str, Any]], step_minutes: float, *, substep_minutes: float = steps.SUBSTEP_MINUTES
+) -> MinuteColumns:
+    """Turn described bare or gravel decks into the arrays the loops read.
 
-    Returns
-    -------
-    numpy.ndarray
-        Shape ``(6, design)``, mm, order of `minute_steps.STORES`.
+    Parameters
+    ----------
+    decks
+        One mapping per deck with the keys of `DESCRIBED_BARE` and ``outlets``. ``film_capacity`` (mm) is held on the surface
+        and evaporates at reference rate; ``gravel_depth`` (mm, 0 on a bare deck) and ``gravel_pores`` say where water stands.
+    step_minutes, substep_minutes
+        As in `planted_columns`.
+
+    Raises
+    ------
+    RunoffError
+        When the step is out of range, there is no deck, or a number cannot be.
     """
-    return np.array(
-        [
-            [0.0, 0.0, d["wilting_water"] + share * (d["field_water"] - d["wilting_water"]),
-             share * d["cup_capacity"], share * d["mat_capacity"], 0.0]
-            for d in designs
-        ]
-    ).T  # fmt: skip
+    if not decks:
+        raise RunoffError("minute steps: no deck is given; give at least one")
+    missing = sorted({name for deck in decks for name in (*DESCRIBED_BARE, "outlets") if name not in deck})
+    if missing:
+        raise RunoffError(f"minute steps: not given for a bare deck: {', '.join(missing)}")
+    rows = {name: np.array([deck[name] for deck in decks], dtype=float) for name in DESCRIBED_BARE}
+    part, whole = _lengths(step_minutes, substep_minutes)
+    deck = free_water.bare_decks(
+        fall=rows["fall"], flow_length_m=rows["flow_length_m"], gravel_depth=rows["gravel_depth"],
+        gravel_pores=rows["gravel_pores"],
+    )  # fmt: skip
+    none, one, endless = np.zeros(len(decks)), np.ones(len(decks)), np.full(len(decks), np.inf)
+    nothing = dict.fromkeys(steps.PARAMETERS, none)
+    film = rows["film_capacity"]
+    rows = nothing | rows | deck._asdict() | {
+        "surface_capacity": film,
+        "film": one,
+        "crop_coefficient": one,
+        **_detention(none, 2.0 * one, part, ""),
+        **_detention(none, 2.0 * one, whole, "_step"),
+        "limit_mobile": endless,
+        "in_plane_tested": endless,
+        "tested_slope": one,
+        "least_level": one,
+        "least_level_water": endless,
+        "medium_top": rows["gravel_depth"],
+        "open_share": 1.0 - rows["blocked_fraction"],
+        "edge_water": free_water.volumes(rows["edge_level"], deck),
+        "sill_water": free_water.volumes(rows["sill_level"], deck),
+    }  # fmt: skip
+    return _made(decks, rows, endless, part, whole)
 
 
 def run_trace(
-    liquid: np.ndarray, e0: np.ndarray, columns: MinuteColumns, stores: np.ndarray, *, design: int = 0
+    liquid: np.ndarray,
+    e0: np.ndarray,
+    columns: MinuteColumns,
+    stores: np.ndarray,
+    *,
+    run_on: np.ndarray | None = None,
+    design: int = 0,
 ) -> tuple[dict[str, np.ndarray], np.ndarray]:
     """Run one design and keep every flux, store and depth of every step.
 
     Parameters
     ----------
     liquid, e0
-        Rain plus melt, and reference evapotranspiration, mm per step, shape ``(time,)``.
+        Rain plus melt, and reference evapotranspiration (0 under snow and frost), mm per step, shape ``(time,)``.
     columns
-        From `minute_columns`.
+        From `planted_columns` or `bare_columns`.
     stores
-        Stores before the first step, mm, shape ``(6,)``; left as they are.
+        Stores before the first step, mm, shape ``(store,)``; left as they are.
+    run_on
+        Water that joins the free water on the deck directly, mm per step; none by default.
     design
         Which of the columns to run.
 
@@ -145,207 +237,163 @@ def run_trace(
     trace
         Arrays of shape ``(time,)`` by the names of `minute_steps.TRACE`; all missing when any input is missing.
     stores
-        Stores after the last step, shape ``(6,)``.
+        Stores after the last step, shape ``(store,)``: a run may be split in time.
     """
-    liquid, e0 = _weather(liquid, e0)
-    last = np.array(stores, dtype=float)
-    out = np.empty((len(steps.TRACE), liquid.size))
-    arguments = (liquid, e0, columns.minutes, columns.substeps, columns.parameters, columns.zones, design, last, out)
-    small = liquid.size < _SMALL_RUN and "numba" not in sys.modules
-    (steps.trace_loop if small else steps.compiled("trace_loop"))(*arguments)
-    if _anything_missing(liquid, e0, stores):
-        out[:], last[:] = np.nan, np.nan
-    return dict(zip(steps.TRACE, out, strict=True)), last
+    liquid, e0, run_on = _weather(liquid, e0, run_on)
+    n = liquid.size
+    loop = pick(steps.trace_loop, n * columns.substeps)
+    given = [liquid, run_on, e0, columns.parameters[:, design], columns.laws[:, design], np.array(stores, dtype=float)]
+    out: Any = np.empty(len(steps.TRACE) * n)
+    if loop is steps.trace_loop:  # lists are what plain Python is quick with
+        given, out = [one.tolist() for one in given], out.tolist()
+    else:
+        given = [np.ascontiguousarray(one) for one in given]
+    liquid, run_on, e0, parameters, laws, last = given
+    loop(liquid, run_on, e0, columns.minutes, columns.substeps, parameters, laws, last, out)
+    traced, last = np.asarray(out).reshape(len(steps.TRACE), n), np.asarray(last)
+    if np.isnan(np.sum(liquid) + np.sum(e0) + np.sum(run_on) + np.sum(stores)):
+        traced[:], last[:] = np.nan, np.nan
+    return dict(zip(steps.TRACE, traced, strict=True)), last
 
 
-def run_totals(
-    liquid: np.ndarray, e0: np.ndarray, columns: MinuteColumns, stores: np.ndarray
-) -> tuple[dict[str, np.ndarray], np.ndarray]:
-    """Run all designs through the same weather, on all cores, and keep sums and largest values.
+def largest_mean(depths: np.ndarray, step_minutes: float, minutes: float = 5.0) -> float:
+    """Return the largest mean rate over 5 min (or the step, if longer), mm/h: what this package calls a peak.
 
     Parameters
     ----------
-    liquid, e0
-        Rain plus melt, and reference evapotranspiration, mm per step, shape ``(time,)``.
-    columns
-        From `minute_columns`.
-    stores
-        Stores before the first step, mm, shape ``(6, design)``; left as they are.
-
-    Returns
-    -------
-    totals
-        Arrays of shape ``(design,)`` by the names of `minute_steps.TOTALS`; missing when any input is missing.
-    stores
-        Stores after the last step, shape ``(6, design)``: a run may be split in time, in pieces of any length.
+    depths
+        What left in each step, mm, shape ``(time,)``.
+    step_minutes
+        Length of the step, min.
+    minutes
+        Length of the mean, min.
     """
-    liquid, e0 = _weather(liquid, e0)
-    n = columns.parameters.shape[1]
-    totals, last = np.empty((len(steps.TOTALS), n)), np.empty((len(steps.STORES), n))
-    loop = steps.compiled("totals_loop")
-
-    def work(piece: slice) -> None:
-        count = piece.stop - piece.start
-        width = -(-count // steps._LANES) * steps._LANES
-        lanes = np.minimum(np.arange(width), count - 1) + piece.start  # the last block repeats its last lane
-        kept, got = np.ascontiguousarray(stores[:, lanes], dtype=float), np.empty((len(steps.TOTALS), width))
-        parameters, zones = np.asfortranarray(columns.parameters[:, lanes]), columns.zones[lanes]
-        loop(liquid, e0, columns.minutes, columns.substeps, parameters, zones, kept, got)
-        totals[:, piece], last[:, piece] = got[:, :count], kept[:, :count]
-
-    share_out(work, n, steps._LANES)
-    missing = _anything_missing(liquid, e0) | np.isnan(np.sum(stores, axis=0))
-    totals[:, missing], last[:, missing] = np.nan, np.nan
-    return dict(zip(steps.TOTALS, totals, strict=True)), last
+    window = max(minutes, step_minutes)
+    whole = int(window / step_minutes + 1e-9)
+    part = window / step_minutes - whole
+    part = part if part > 1e-9 else 0.0
+    sums = np.concatenate([[0.0], np.cumsum(depths)])
+    if len(depths) <= whole:
+        return float(sums[-1] * 60.0 / window)
+    within = sums[whole:] - sums[:-whole]
+    if part > 0.0:  # the flow is even within a step, so the largest window begins or ends with one
+        within = np.maximum(within[:-1] + part * depths[whole:], within[1:] + part * depths[:-whole])
+    return float(within.max() * 60.0 / window)
 
 
-def _design_row(d: Mapping[str, Any], minutes: float, substeps: int) -> dict[str, float]:
-    part = minutes / substeps
-    k, n = d["detention_k"], d["detention_n"]
-    full_mobile = d["full_water"] - d["field_water"]
-    board_full = min(d["board_capacity"], d["board_spill"])
-    height = _board_height(d)
-    head_per_mm = height / d["board_capacity"] if d["board_capacity"] > 0.0 else 0.0
-    head_per_mobile = d["medium_depth"] / full_mobile
-    usable = (1.0 - d["depletion_fraction"]) * (d["field_water"] - d["wilting_water"])
-    return {
-        "surface_capacity": d["surface_capacity"],
-        "surface_share": 1.0 / d["surface_capacity"] if d["surface_capacity"] > 0.0 else 0.0,
-        "soak": d["soak_rate"] / 60.0 * part,
-        "wilting_water": d["wilting_water"],
-        "field_water": d["field_water"],
-        "crop_coefficient": d["crop_coefficient"],
-        "stress_slope": 1.0 / usable,
-        "cup_supply": d["cup_supply"],
-        "mat_supply": d["mat_supply"],
-        "cup_capacity": d["cup_capacity"],
-        "mat_capacity": d["mat_capacity"],
-        **_detention(k, n, part, ""),
-        "fleece": d["fleece_rate"] / 60.0 * part,
-        **_detention(k, n, minutes, "_step"),
-        "fleece_step": d["fleece_rate"] / 60.0 * minutes,
-        **_open_board(d, head_per_mm, board_full),
-        "calm_limit": min(_calm_mobile(k, n, minutes), full_mobile),
-        "open_limit": full_mobile,
-        "board_capacity": d["board_capacity"],
-        "board_full": board_full,
-        "rate_at_board_full": float(_rate(d, board_full * head_per_mm)),
-        "head_per_mm": head_per_mm,
-        "full_mobile": full_mobile,
-        "head_per_mobile": head_per_mobile,
-        "board_head": height,
-        "release_limit": k * full_mobile**n * part,
-        # a medium that may stand full to its top spills from the pond above it
-        "spill_mobile": d["medium_spill"] - d["field_water"] if d["medium_spill"] < d["full_water"] else _NEVER,
-        "spill_pond": d["pond_spill"],
-        "room_unlimited": d["room_unlimited"],
-        "odd_exponent": 0.0 if n in (1.0, 2.0) else n,
-        "k_minutes": k * part,
-        "reported_head": d["board_height"] / d["board_capacity"] if d["board_capacity"] > 0.0 else 0.0,
-    }
+def _lengths(step_minutes: float, substep_minutes: float) -> tuple[float, float]:
+    """Return the length of a substep and of the step, min."""
+    if not 1.0 <= step_minutes <= 60.0:
+        raise RunoffError(f"minute steps: a step must be 1 to 60 min, given {step_minutes:g}; sum or split the rain")
+    whole = float(step_minutes)
+    return whole / max(1, math.ceil(whole / substep_minutes - 1e-9)), whole
 
 
-def _board_height(d: Mapping[str, Any]) -> float:
-    """Return the height over which the free water below the medium stands, mm.
-
-    A roof without a board keeps that water in its mat: as n mm of water cannot stand lower than n mm, that is its
-    height. Without it the mat would never drain, having no head.
-    """
-    return max(d["board_height"], d["board_capacity"])
-
-
-def _detention(k: float, n: float, minutes: float, ending: str) -> dict[str, float]:
+def _detention(k: np.ndarray, n: np.ndarray, minutes: float, ending: str) -> dict[str, np.ndarray]:
     """Return the constants of the closed forms, see `minute_steps.release`."""
-    keep, share, kt = 1.0, 1.0, k * minutes
-    if n == 1.0:
-        keep, kt = math.exp(-k * minutes), 0.0
-        share = -math.expm1(-k * minutes) / (k * minutes) if k > 0.0 else 1.0
-    return {f"keep{ending}": keep, f"share{ending}": share, f"kt{ending}": kt}
-
-
-def _calm_mobile(k: float, n: float, minutes: float) -> float:
-    """Return the mobile water up to which one substep resolves a step, mm."""
-    share = k * minutes / _CALM_SHARE
-    if n > 1.0:
-        return min(_CALM_MOBILE_MM, share ** (-1.0 / (n - 1.0))) if share > 0.0 else _CALM_MOBILE_MM
-    return _CALM_MOBILE_MM if share <= 1.0 and n == 1.0 else 1e-3
-
-
-def _rate(d: Mapping[str, Any], level: Any) -> np.ndarray:
-    """Return the outflow at a level over the deck, mm/min over the roof."""
-    outlets = flow(level, d["outlets"]) * 60.0 / d["area_m2"]
-    return (1.0 - d["blocked_fraction"]) * np.minimum(d["in_plane_rate"] / 60.0, outlets)
-
-
-def _in_plane_level(d: Mapping[str, Any]) -> float:
-    """Return the level from which the in-plane flow limits the outflow, mm."""
-    if not d["outlets"] or math.isinf(d["in_plane_rate"]):
-        return math.inf
-    return float(head_for_flow(d["in_plane_rate"] / 3600.0 * d["area_m2"], d["outlets"]))
-
-
-def _open_board(d: Mapping[str, Any], head_per_mm: float, board_full: float) -> dict[str, float]:
-    """Return the recession of a board that cannot fill: constant rate, then one weir."""
-    laws: Sequence[OutletLaw] = d["outlets"]
-    open_share = 1.0 - d["blocked_fraction"]
-    weir = open_share * sum(law.weir for law in laws) * 60.0 / d["area_m2"] * head_per_mm**1.5
-    turning = min((law.turning_head_mm for law in laws), default=math.inf)
-    level = _in_plane_level(d)
-    in_plane = open_share * d["in_plane_rate"] / 60.0 if level < math.inf else 0.0
-    if weir == 0.0 or level == 0.0:
-        weir = in_plane = 0.0
-    limit = board_full - 2.0 * steps.ROUNDING_MM
-    if turning < level and head_per_mm > 0.0:
-        limit = min(limit, turning / head_per_mm)
+    x = k * minutes
+    linear = n == 1.0
     return {
-        "board_turn": min(level / head_per_mm, _NEVER) if in_plane > 0.0 and head_per_mm > 0.0 else _NEVER,
-        "in_plane": in_plane,
-        "in_plane_inverse": 1.0 / in_plane if in_plane > 0.0 else 0.0,
-        "half_weir": 0.5 * weir,
-        "board_limit": limit,
+        f"keep{ending}": np.where(linear, np.exp(-x), 1.0),
+        f"inflow_share{ending}": np.where(linear & (x > 0.0), -np.expm1(-x) / np.where(x > 0.0, x, 1.0), 1.0),
+        f"kt{ending}": np.where(linear, 0.0, x),
     }
 
 
-def _zone_table(d: Mapping[str, Any]) -> list[tuple[float, ...]]:
-    """Return, from the deck up, the zones in which one storage and one law of outflow hold; see `MinuteColumns`."""
-    height, depth = _board_height(d), d["medium_depth"]
-    laws: Sequence[OutletLaw] = d["outlets"]
-    top = height + depth
-    limit_level = _in_plane_level(d)
-    limit_rate = float(_rate(d, limit_level)) if limit_level < math.inf else 0.0
-    per_l_per_s = (1.0 - d["blocked_fraction"]) * 60.0 / d["area_m2"]
-    turns = {law.turning_head_mm for law in laws}
-    lows = sorted({0.0, height, top, *turns, limit_level} - {math.inf})
-    table: list[tuple[float, ...]] = []
-    for low in lows:
-        if low < height:
-            storage = max(d["board_capacity"] / height, 1e-9)
-        else:
-            storage = (d["full_water"] - d["field_water"]) / depth if low < top else 1.0
-        weir = per_l_per_s * sum(law.weir for law in laws if law.turning_head_mm > low) / (2.0 * storage)
-        orifice = per_l_per_s * sum(law.orifice for law in laws if law.turning_head_mm <= low) / (2.0 * storage)
-        limited = low >= limit_level or weir + orifice == 0.0
-        constant = limit_rate if low >= limit_level else 0.0
-        row = (low, math.sqrt(low), storage, weir, orifice, math.sqrt(weir * orifice), constant if limited else -1.0)
-        table.append(row)
-    return table
+def _still_mobile(k: np.ndarray, n: np.ndarray, minutes: float) -> np.ndarray:
+    """Return the mobile water up to which a step without inflow may be taken whole, mm."""
+    share = k * minutes / _STILL_SHARE
+    with np.errstate(divide="ignore", over="ignore"):
+        power = np.where(n > 1.0, share ** (-1.0 / np.where(n > 1.0, n - 1.0, 1.0)), _STILL_MOBILE_MM)
+    return np.where((n > 1.0) | ((n == 1.0) & (share <= 1.0)), np.minimum(_STILL_MOBILE_MM, power), 1e-3)
 
 
-def _padded(table: list[tuple[float, ...]], rows: int) -> list[tuple[float, ...]]:
-    """Fill a zone table up with zones no level reaches."""
-    unreached = (_NEVER, math.sqrt(_NEVER), 1.0, 0.0, 0.0, 0.0, 0.0)
-    return table + [unreached] * (rows - len(table))
+def _made(
+    designs: Sequence[Mapping[str, Any]], rows: dict[str, np.ndarray], in_plane: np.ndarray, part: float, whole: float
+) -> MinuteColumns:
+    """Add openings, edge and the foot of the deck, and pack; `in_plane` is its least rate, mm/min."""
+    rows |= _openings(designs, rows)
+    laws = _law_table([_joined(design["outlets"]) for design in designs], rows["open_share"] * 60.0 / rows["area_m2"])
+    rows |= _foot(designs, rows, laws, in_plane, whole)
+    parameters = packing.pack(rows, steps.PARAMETERS)
+    return MinuteColumns(parameters, laws, whole, round(whole / part))
 
 
-def _weather(liquid: np.ndarray, e0: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    rain, evaporation = np.ascontiguousarray(liquid, dtype=float), np.ascontiguousarray(e0, dtype=float)
-    if rain.shape != evaporation.shape or rain.ndim != 1:
+def _openings(designs: Sequence[Mapping[str, Any]], rows: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
+    """Return the law of the emergency overflow above its sill (EN 12056-3, a clear opening), and the edge."""
+    width = np.array([design["emergency_width_mm"] for design in designs], dtype=float)
+    height = np.array([design["emergency_height_mm"] for design in designs], dtype=float)
+    per_l_per_s = 60.0 / rows["area_m2"]
+    known = np.isfinite(rows["sill_level"]) & (width > 0.0) & (height > 0.0)
+    laws = [rectangular_outlet(w, h) if ok else None for w, h, ok in zip(width, height, known, strict=True)]
+    return {
+        "sill": np.where(known, rows["sill_level"], np.inf),
+        "sill_weir": per_l_per_s * np.array([law.weir if law else 0.0 for law in laws]),
+        "sill_orifice": per_l_per_s * np.array([law.orifice if law else 0.0 for law in laws]),
+        "edge_root": np.sqrt(rows["edge_level"]),
+        "overflow_water": np.where(known, np.minimum(rows["sill_water"], rows["edge_water"]), rows["edge_water"]),
+    }
+
+
+def _joined(laws: Sequence[OutletLaw]) -> dict[float, tuple[float, float]]:
+    """Return the laws of a roof by the head at which they turn, those that turn at the same head as one."""
+    joined: dict[float, tuple[float, float]] = {}
+    for law in laws:
+        weir, orifice = joined.get(law.turning_head_mm, (0.0, 0.0))
+        joined[law.turning_head_mm] = weir + law.weir, orifice + law.orifice
+    return dict(sorted(joined.items()))
+
+
+def _law_table(roofs: Sequence[Mapping[float, tuple[float, float]]], factor: np.ndarray) -> np.ndarray:
+    """Return weirs, then orifices, mm/min, shape ``(2 x law, design)``; roofs with fewer laws are filled up with none."""
+    most = max(1, *(len(roof) for roof in roofs))
+    table = np.zeros((2, most, len(roofs)))
+    for i, roof in enumerate(roofs):
+        for k, pair in enumerate(roof.values()):
+            table[:, k, i] = pair
+    return (np.where(factor > 0.0, table, 0.0) * np.where(factor > 0.0, factor, 0.0)).reshape(2 * most, len(roofs))
+
+
+def _foot(
+    designs: Sequence[Mapping[str, Any]],
+    rows: Mapping[str, np.ndarray],
+    laws: np.ndarray,
+    in_plane: np.ndarray,
+    whole: float,
+) -> dict[str, np.ndarray]:
+    """Return the piece of the geometry at the foot of the deck, and up to where all openings there are weirs alone."""
+    ends = np.array([np.zeros_like(in_plane), *(rows[f"end_{i}"] for i in range(1, 6))])
+    first = np.sum(ends[1:] <= 0.0, axis=0)  # the piece that begins at 0 and has a length
+    at = np.arange(len(first))
+    slope = np.array([rows[f"slope_{i}"] for i in range(6)])[first, at]
+    bend = np.array([rows[f"bend_{i}"] for i in range(6)])[first, at]
+    end = np.where(first < 5, ends[np.minimum(first + 1, 5), at], np.inf)
+    weir = laws[: len(laws) // 2].sum(axis=0)
+    turning = np.array([min((law.turning_head_mm for law in d["outlets"]), default=np.inf) for d in designs])
+    with np.errstate(divide="ignore"):
+        limited = np.where(weir > 0.0, (in_plane / np.where(weir > 0.0, weir, 1.0)) ** (2.0 / 3.0), np.inf)
+    level = np.minimum.reduce([end, turning, limited, rows["sill"], rows["edge_root"] ** 2])
+    level = np.where(np.isfinite(level), level, 1e6)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        even = np.where(bend > 0.0, weir / bend * whole, 0.0)
+        slowing = np.where(slope > 0.0, 0.5 * weir / slope * whole, 0.0)
+    return {
+        "foot_water": (level * (slope + 0.25 * bend * level)) * (1.0 - 1e-12),
+        "foot_slope": slope,
+        "foot_bend": bend,
+        "foot_weir": weir,
+        "even_fall": even,
+        "slowing": slowing,
+        "sealed_water": np.where(weir > 0.0, 0.0, rows["overflow_water"]),
+    }
+
+
+def _weather(liquid: np.ndarray, e0: np.ndarray, run_on: np.ndarray | None) -> list[np.ndarray]:
+    given = [liquid, e0, np.zeros(np.shape(liquid)) if run_on is None else run_on]
+    rain, evaporation, more = (np.ascontiguousarray(each, dtype=float) for each in given)
+    if rain.ndim != 1 or rain.shape != evaporation.shape or rain.shape != more.shape:
         raise RunoffError(
-            f"minute steps: rain and reference evapotranspiration need one value per step each, given shapes "
-            f"{rain.shape} and {evaporation.shape}"
+            "minute steps: rain, reference evapotranspiration and run-on need one value per step each, given shapes "
+            f"{rain.shape}, {evaporation.shape} and {more.shape}"
         )
-    return rain, evaporation
-
-
-def _anything_missing(*arrays: np.ndarray) -> bool:
-    return any(bool(np.isnan(np.sum(array))) for array in arrays)
+    return [rain, evaporation, more]

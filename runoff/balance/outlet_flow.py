@@ -17,6 +17,7 @@ Every function takes floats or arrays, keeps missing values missing, and refuses
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
@@ -81,6 +82,26 @@ def rectangular_outlet(width_mm: float, height_mm: float, *, strainer: bool = Fa
     _need_positive("rectangular outlet", width_mm=width_mm, height_mm=height_mm)
     ko = STRAINER_FACTOR if strainer else CLEAR_FACTOR
     return OutletLaw(ko * width_mm / 24000.0, ko * width_mm * height_mm / 12000.0, 2.0 * height_mm)
+
+
+def edge_outlet(length_mm: float) -> OutletLaw:
+    """Return the law of a straight edge or gutter over which the deck drains freely.
+
+    The rectangular weir of EN 12056-3:2000 along the length, its sill on the deck, without a strainer (ko 1): open to the
+    sky it never runs drowned.
+
+    Parameters
+    ----------
+    length_mm
+        Length of the edge over which water runs off, mm.
+
+    Examples
+    --------
+    >>> float(flow(10.0, [edge_outlet(5000.0)]).round(3))  # by hand: 5000 x 31.623 / 24000
+    6.588
+    """
+    _need_positive("edge", length_mm=length_mm)
+    return OutletLaw(length_mm / 24000.0, math.inf, math.inf)
 
 
 def flow(head_mm: Any, laws: Sequence[OutletLaw]) -> np.ndarray:

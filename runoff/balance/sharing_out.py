@@ -6,9 +6,6 @@ import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
-#: Pieces per core: one core must not wait long for another.
-_PER_CORE = 8
-
 
 def share_out(work: Callable[[slice], None], designs: int, lanes: int) -> None:
     """Call `work` with slices that together hold all designs, side by side on all cores.
@@ -20,12 +17,10 @@ def share_out(work: Callable[[slice], None], designs: int, lanes: int) -> None:
     designs
         Number of designs.
     lanes
-        Width of a block; every slice but the last is a whole number of blocks.
+        Width of a block. Blocks are dealt out one by one: slow ones may stand side by side, and none shall wait for them.
     """
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1)
-    blocks = -(-designs // lanes)
-    width = max(1, -(-blocks // (_PER_CORE * cores))) * lanes
-    pieces = [slice(start, min(start + width, designs)) for start in range(0, designs, width)]
+    pieces = [slice(start, min(start + lanes, designs)) for start in range(0, designs, lanes)]
     if len(pieces) == 1:
         work(pieces[0])
         return

@@ -1,148 +1,211 @@
 """A second reading of the daily water balance, in plain Python, written from the equations and not from the package.
 
-Symbols are those of the calculation sheet: N snow, U surface, W pond, S medium, C cups, M mat, B board; one call is
-one day. It is slow and long-winded on purpose: each line is one line of the sheet.
+Symbols are those of the calculation sheet: N snow, U surface, S medium, C cups, M mat, Q free water; one turn of the loop
+is one day. It is slow and long-winded on purpose: each line is one line of the sheet. Free water is read by quadrature:
+at a place whose deck lies x below the level a column holds F(x) mm, straight between the tops of its layers, and the roof
+holds the mean of F over its fall. The level that belongs to a volume is searched for, not solved for.
 """
 
-from dataclasses import dataclass, field
 from math import inf
 
+import numpy as np
+from scipy.optimize import brentq
 
-@dataclass
-class Column:
-    """Parameters of one column, mm and mm/h, worked out from a build-up by hand or by `column_from_layers`."""
+D = 24.0
 
-    U_max: float = 0.0
-    S_wp: float = 0.0
-    S_fc: float = 0.0
-    S_sat: float = 0.0
-    z: float = 0.0
-    K_s: float = inf
-    K_f: float = inf
-    C_max: float = 0.0
-    M_max: float = 0.0
-    B_max: float = 0.0
-    q_d: float = 0.0
-    h_b: float = 0.0
-    H: float | None = None
-    Kc: float = 1.0
-    p: float = 0.0
-    cup_supply: float = 0.0
-    mat_supply: float = 0.0
-    T_snow: float = 1.0
-    ddf: float = 3.0
-    threshold: float = 0.10
-    state: dict = field(default_factory=dict)
 
-    def start(self) -> None:
-        """Medium at field capacity, cups and mat full, the rest empty."""
-        self.state = {"N": 0.0, "U": 0.0, "W": 0.0, "S": self.S_fc, "C": self.C_max, "M": self.M_max, "B": 0.0}
+class FreeWater:
+    """Free water on one roof: what stands below a level, in the board, in the medium, above it."""
 
-    def levels(self) -> tuple[float, float, float, bool]:
-        """Storage below the emergency overflow, and whether percolation has unlimited room."""
-        H = self.h_b + self.z if self.H is None else self.H
-        B_over = self.B_max if self.h_b == 0 else self.B_max * min(1.0, H / self.h_b)
-        share = min(1.0, max(0.0, (H - self.h_b) / self.z))
-        S_over = self.S_fc + (self.S_sat - self.S_fc) * share
-        W_over = max(0.0, H - self.h_b - self.z)
-        return B_over, S_over, W_over, H <= self.h_b
+    def __init__(self, column: dict) -> None:
+        self.h_b, self.z = column["board_height"], column["medium_depth"]
+        self.a1 = column["board_capacity"] / self.h_b
+        self.a2 = (column["full_water"] - column["field_water"]) / self.z
+        d = 1000.0 * column["fall"] * column["flow_length_m"]
+        self.d = 0.0 if d < 0.01 else d
 
-    def day(self, P: float, E0: float, T: float | None = None) -> dict:
-        """Run one day and return its fluxes and signs."""
-        D = 24.0
-        s = self.state
-        before = sum(s.values())
-        B_over, S_over, W_over, endless = self.levels()
+    def local(self, x: float) -> tuple[float, float, float]:
+        """Return what stands at a place where the water reaches x above the deck: in board, medium, pond."""
+        board = self.a1 * min(max(x, 0.0), self.h_b)
+        medium = self.a2 * min(max(x - self.h_b, 0.0), self.z)
+        return board, medium, max(0.0, x - self.h_b - self.z)
 
+    def parts(self, h: float) -> tuple[float, float, float]:
+        """Return the means over the roof: trapezia between the places where a layer begins or ends, which is exact."""
+        if self.d == 0.0:
+            return self.local(h)
+        edges = {0.0, self.d} | {h - end for end in (0.0, self.h_b, self.h_b + self.z) if 0.0 < h - end < self.d}
+        heights = sorted(edges)  # of the deck above the outlets
+        sums = [0.0, 0.0, 0.0]
+        for low, high in zip(heights, heights[1:], strict=False):
+            for i, (one, other) in enumerate(zip(self.local(h - low), self.local(h - high), strict=True)):
+                sums[i] += 0.5 * (one + other) * (high - low) / self.d
+        return sums[0], sums[1], sums[2]
+
+    def volume(self, h: float) -> float:
+        """Return all free water below a level, mm over the roof."""
+        return inf if h == inf else sum(self.parts(h))
+
+    def level(self, Q: float) -> float:
+        """Return the level below which Q stands."""
+        if Q <= 0.0:
+            return 0.0
+        top = 1.0
+        while self.volume(top) < Q:
+            top *= 2.0
+        return brentq(lambda h: self.volume(h) - Q, 0.0, top, xtol=1e-14, rtol=1e-15)
+
+    def share_above(self, h: float, y: float) -> float:
+        """Return the share of the roof where water stands higher than y."""
+        x = h - y - 1e-9
+        if self.d == 0.0:
+            return 1.0 if x > 0.0 else 0.0
+        return min(1.0, max(0.0, x / self.d))
+
+
+def read_days(  # noqa: PLR0915 - one line of the sheet after the other
+    column: dict,
+    P: np.ndarray,
+    E0: np.ndarray,
+    T: np.ndarray | None = None,
+    *,
+    start: dict | None = None,
+    run_on: np.ndarray | None = None,
+    threshold: float = 0.10,
+) -> dict:
+    """Run all days and return arrays by the names of the outputs, with the balance of every day.
+
+    `column` holds what a roof brings to the balance by name, mm and mm/h; `start` the stores N, U, S, C, M, Q, by default
+    a medium at field capacity with cups and mat full. `run_on` is led to the outlets.
+    """
+    water = FreeWater(column)
+    h_b, z, d = water.h_b, water.z, water.d
+    U_max, K_s, K_f = column["surface_capacity"], column["soak_rate"], column["fleece_rate"]
+    S_wp, S_fc, S_sat = column["wilting_water"], column["field_water"], column["full_water"]
+    X, L, s = S_sat - S_fc, column["flow_length_m"], column["fall"]
+    C_max, M_max, bypass = column["cup_capacity"], column["mat_capacity"], column["bypass_fraction"]
+    H = min(column["sill_level"], column["edge_level"])
+    outlets = (1.0 - column["blocked_fraction"]) * column["outlet_rate"]
+    Kc, p = column["crop_coefficient"], column["depletion_fraction"]
+    state = {"N": 0.0, "U": 0.0, "S": S_fc, "C": C_max, "M": M_max, "Q": 0.0, **(start or {})}
+    N, U, S, C, M, Q = (state[name] for name in "NUSCMQ")
+    h = water.level(Q)
+    rows = []
+    for t in range(len(P)):
+        before = N + U + S + C + M + Q
+        led = 0.0 if run_on is None else float(run_on[t])
         # 1 snow
         if T is None:
-            liquid = P
-        elif T <= self.T_snow:
-            s["N"] += P
+            melt = N
+            N = 0.0
+            liquid = P[t] + melt
+        elif T[t] <= 1.0:
+            N += P[t]
             liquid = 0.0
         else:
-            melt = max(0.0, min(s["N"], self.ddf * (T - 0.0)))
-            s["N"] -= melt
-            liquid = P + melt
+            melt = max(0.0, min(N, 3.0 * T[t]))
+            N -= melt
+            liquid = P[t] + melt
         # 2 surface
-        s["U"] += liquid
-        throughfall = max(0.0, s["U"] - self.U_max)
-        s["U"] -= throughfall
+        a = U + liquid
+        U = min(a, U_max)
+        throughfall = a - U
+        w = min(1.0, max(0.0, (S - S_wp) / (S_fc - S_wp)))
+        c = w + bypass * w**2 / 2.0 + throughfall / (S_fc - S_wp)
+        w2 = min(1.0, 2.0 * c / (1.0 + (1.0 + 2.0 * bypass * c) ** 0.5))
+        by = bypass * (S_fc - S_wp) * (w2**2 - w**2) / 2.0
         # 3 soak
-        top = s["W"] + throughfall
-        infiltration = min(top, self.K_s * D)
-        top -= infiltration
-        s["S"] += infiltration
+        inf_ = min(throughfall - by, K_s * D)
+        S += inf_
+        over = (throughfall - by) - inf_
         # 4 percolate
-        mobile = max(0.0, s["S"] - self.S_fc)
-        room = (self.C_max - s["C"]) + (self.M_max - s["M"]) + (self.B_max - s["B"]) + self.q_d * D
-        if endless:
-            room = inf
-        percolation = min(mobile, self.K_f * D, room)
-        s["S"] -= percolation
-        back = max(0.0, s["S"] - self.S_sat)
-        s["S"] -= back
-        top += back
-        # 5 cups, mat
-        c = min(percolation, self.C_max - s["C"])
-        s["C"] += c
-        m = min(percolation - c, self.M_max - s["M"])
-        s["M"] += m
-        Y = s["B"] + percolation - c - m
+        kept = max(min(S, S_fc), S - K_f * D)
+        perc = S - kept
+        S = min(kept, S_sat)
+        over += kept - S
+        # 5 below
+        Q += perc
+        x = min(Q, max(0.0, C_max - C))
+        C, Q = C + x, Q - x
+        x = min(Q, max(0.0, M_max - M))
+        M, Q = M + x, Q - x
+        Q += by + over + led
         # 6 drain
-        drained = min(Y + top, self.q_d * D)
-        from_board = min(Y, drained)
-        Y -= from_board
-        top -= drained - from_board
-        move = max(0.0, min(top, self.B_max - Y, B_over - Y))
-        Y += move
-        top -= move
-        # 7 spill (the board counts as full to within rounding)
-        spilled = 0.0
-        if Y > B_over:
-            spilled += Y - B_over
-            Y = B_over
-        if Y >= B_over - 1e-9:
-            if s["S"] > S_over:
-                spilled += s["S"] - S_over
-                s["S"] = S_over
-            if top > W_over:
-                spilled += top - W_over
-                top = W_over
-        s["B"], s["W"] = Y, top
+        i = max(s, h_b / (1000.0 * L), h / (1000.0 * L))
+        in_plane = column["in_plane_flow"] * (i / column["in_plane_gradient"]) ** column["in_plane_exponent"]
+        q_d = min((1.0 - column["blocked_fraction"]) * 3600.0 * in_plane / L, outlets)
+        drained = min(Q, q_d * D)
+        Q -= drained
+        s_ = min(max(0.0, Q - water.volume(h_b + z)), max(0.0, outlets * D - drained))
+        drained += s_
+        Q -= s_
+        # 7 spill
+        left = min(Q, water.volume(H))
+        spilled = Q - left
+        Q = left
+        h = water.level(Q)
+        _, in_medium, pond = water.parts(h)
         # 8 evaporate
-        e_u = min(s["U"], E0 * s["U"] / self.U_max) if self.U_max > 0 else 0.0
-        s["U"] -= e_u
-        demand = self.Kc * (E0 - e_u)
-        e_w = min(s["W"], demand)
-        s["W"] -= e_w
+        frozen = N > 0.0 or (T is not None and T[t] <= 0.0)
+        E = 0.0 if frozen else max(0.0, E0[t])
+        e_u = min(U, E * U / U_max) if U_max > 0 else 0.0
+        U -= e_u
+        demand = max(0.0, Kc * (E - e_u))
+        e_w = min(pond, water.share_above(h, h_b + z) * demand, Q)
+        Q -= e_w
         demand -= e_w
-        Ks = min(1.0, max(0.0, (s["S"] - self.S_wp) / ((1 - self.p) * (self.S_fc - self.S_wp))))
-        e_s = min(Ks * demand, max(0.0, s["S"] - self.S_wp))
-        s["S"] -= e_s
-        e_c = min(s["C"], self.cup_supply * (demand - e_s))
-        s["C"] -= e_c
-        e_m = min(s["M"], self.mat_supply * (demand - e_s - e_c))
-        s["M"] -= e_m
-        # 9 report
+        Ks = min(1.0, max(0.0, (S - S_wp) / ((1.0 - p) * (S_fc - S_wp))))
+        e_s = min(Ks * demand, max(0.0, S - S_wp))
+        S -= e_s
+        e_c = min(C, column["cup_supply"] * (demand - e_s))
+        C -= e_c
+        e_m = min(M, column["mat_supply"] * (demand - e_s - e_c))
+        M -= e_m
+        # 9 settle
+        x = min(Q, max(0.0, C_max - C))
+        C, Q = C + x, Q - x
+        x = min(Q, max(0.0, M_max - M))
+        M, Q = M + x, Q - x
+        up = min(Q, max(0.0, in_medium + pond - e_w), water.share_above(h, h_b) * max(0.0, S_fc - S))
+        Q -= up
+        S += up
+        # 10 report
+        h = water.level(Q)
+        board, in_medium, pond = water.parts(h)
+        excess = max(0.0, S + in_medium - S_sat)
+        spare = S_sat - S - threshold * z
+        y = h_b + min(0.25 * z, max(0.0, spare) * z / X)
+        share = 1.0 if spare < -1e-9 else water.share_above(h, y)
+        mulch = U * column["mulch_share"]
+        roots = S - S_wp + mulch + column["cup_supply"] * C + column["mat_supply"] * M
         evapotranspiration = e_u + e_w + e_s + e_c + e_m
-        air = (self.S_sat - s["S"]) / self.z
-        return {
-            "throughfall": throughfall,
-            "percolation": percolation,
-            "drained": drained,
-            "spilled": spilled,
-            "overflow": drained + spilled,
-            "evapotranspiration": evapotranspiration,
-            "surface_water": s["U"],
-            "pond_water": s["W"],
-            "medium_water": s["S"],
-            "cup_water": s["C"],
-            "mat_water": s["M"],
-            "board_water": s["B"],
-            "snow_water": s["N"],
-            "water_stress": 1 - (e_s + e_c + e_m) / demand if demand > 1e-9 else 0.0,  # rounding is no demand
-            "air_filled_porosity": air,
-            "waterlogged": air < self.threshold - 1e-12 or s["W"] >= 0.1,
-            "balance": P - evapotranspiration - drained - spilled - (sum(s.values()) - before),
-        }
+        medium = S + in_medium - excess
+        rows.append(
+            {
+                "throughfall": throughfall,
+                "bypass": by,
+                "percolation": perc,
+                "drained": drained,
+                "spilled": spilled,
+                "overflow": drained + spilled,
+                "evapotranspiration": evapotranspiration,
+                "water_stress": 1.0 - (e_s + e_c + e_m) / demand if demand > 1e-9 else 0.0,
+                "surface_water": U,
+                "held_water": S,
+                "cup_water": C,
+                "mat_water": M,
+                "free_water": Q,
+                "snow_water": N,
+                "board_water": board,
+                "medium_water": medium,
+                "pond_water": pond + excess,
+                "water_depth_on_deck_mm": h,
+                "air_filled_porosity": (S_sat - medium) / z,
+                "waterlogged_share": share,
+                "waterlogged": share >= min(0.10, 0.5 / L) - 1e-9,
+                "dry": roots < 0.10 * (S_fc - S_wp) - 1e-9,
+                "liquid": liquid,
+                "balance": P[t] + led - evapotranspiration - drained - spilled - (N + U + S + C + M + Q - before),
+            }
+        )
+    return {name: np.array([row[name] for row in rows]) for name in rows[0]}

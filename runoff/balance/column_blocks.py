@@ -1,0 +1,391 @@
+"""Many designs under one daily record: the day of the column in blocks of lanes that run side by side.
+
+The steps are those of `runoff.balance.column`, taken over the lanes of a block one after the other, each only on days on
+which it changes a bit in some lane:
+
+- surface: when it rains; soak and percolate: when the surface passes something on, or a medium holds more than S_fc
+- below, drain, spill: then too, or while free water stands or is led to the outlets
+- the level and what follows from it (pond, taking up, waterlogged share): while water stands higher than the board
+- settle: while free water stands; dry days: when a day could be dry for the first lane to dry out
+
+So a lane gives the same bits alone, in any block, and in the loop of one roof. Designs that drain alike share blocks
+(`runoff.balance.column_totals`), as a block works as long as its slowest lane.
+"""
+
+from __future__ import annotations
+
+import collections
+from typing import Any
+
+import numpy as np
+
+from runoff.balance.column import (
+    PARAMETERS,
+    ROUNDING_MM,
+    STORES,
+    bypass_of,
+    column_at,
+    drain,
+    drain_limit_at,
+    draw,
+    fill,
+    soak_and_percolate,
+    take_up,
+    usable_by_roots,
+    wet_share,
+)
+from runoff.balance.column import _DECK_ROW as DECK_ROW
+from runoff.balance.free_water import deck_at, level, medium_part, pond_part, share_above
+
+#: What the totals loop sums or takes the largest of, per year and design.
+TOTALS = (
+    "overflow",
+    "evapotranspiration",
+    "waterlogged_days",
+    "waterlogged_area_days",
+    "rot_risk_days",
+    "dry_days",
+    "drought_risk_days",
+    "excess_water",
+    "events_held",
+    "peak_overflow",
+    "longest_waterlogged_spell",
+    "longest_dry_spell",
+    "roof_overflow",
+    "peak_roof_overflow",
+)
+LANES = 32  # designs side by side
+
+# The work array of a block: one row of lanes per name, `_AT.name` is where its row begins. One flat array whose rows stand
+# at constant places is what the compiler needs to see that no lane touches another.
+_WORK = (
+    *PARAMETERS, *STORES, "drain_limit", "still_limit", "level", "throughfall", "percolation", "passing",
+    "waterlogged_spell", "dry_spell", "event_begin", "month_begin", "stores_begin", *(f"total_{name}" for name in TOTALS),
+)  # fmt: skip
+_Places: Any = collections.namedtuple("_Places", _WORK)  # type: ignore[misc]
+_AT: Any = _Places(*(LANES * row for row in range(len(_WORK))))
+# numba reads globals of a kernel as constants: counts must be plain module integers
+_N_PAR, _N_STORE, _N_TOTAL, _DECK_AT = len(PARAMETERS), len(STORES), len(TOTALS), DECK_ROW * LANES
+_DAYS_AHEAD = 5.0  # how far ahead it is seen that no design dries out; 3 to 10 are alike
+
+
+def _take_in(w, liquid):
+    """Step 2, but for the bypass; return in how many lanes the surface passes something on."""
+    passing = 0
+    for j in range(LANES):
+        wet = w[_AT.surface_water + j] + liquid
+        U = min(wet, w[_AT.surface_capacity + j])
+        throughfall = wet - U
+        w[_AT.surface_water + j] = U
+        w[_AT.throughfall + j] = throughfall
+        passing += 1 if throughfall > 0.0 else 0
+    return passing
+
+
+def _soak(w):
+    """Bypass, soak and percolate; return in how many lanes the medium still holds more than S_fc."""
+    mobile = 0
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        throughfall, S = w[_AT.throughfall + j], w[_AT.held_water + j]
+        by = bypass_of(throughfall, S, p)
+        S, percolation, passing = soak_and_percolate(throughfall, by, S, p)
+        w[_AT.held_water + j] = S
+        w[_AT.percolation + j] = percolation
+        w[_AT.passing + j] = passing
+        mobile += 1 if p.field_water < S else 0
+    return mobile
+
+
+def _run_down(w, run_on, other):
+    """Steps 5 to 7; return in how many lanes free water is left, and in how many it stands above the board."""
+    left, standing = 0, 0
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        Q = w[_AT.free_water + j] + w[_AT.percolation + j]
+        C, Q = fill(w[_AT.cup_water + j], p.cup_capacity, Q)
+        M, Q = fill(w[_AT.mat_water + j], p.mat_capacity, Q)
+        Q = Q + (w[_AT.passing + j] + run_on)
+        w[_AT.cup_water + j] = C
+        w[_AT.mat_water + j] = M
+        Q, drained = drain(Q, w[_AT.drain_limit + j], p)
+        kept = min(Q, p.spill_water)
+        overflow = drained + (Q - kept)
+        w[_AT.free_water + j] = kept
+        left += 1 if kept > 0.0 else 0
+        standing += 1 if kept > p.board_top_water else 0
+        w[_AT.total_overflow + j] += overflow
+        w[_AT.total_peak_overflow + j] = max(w[_AT.total_peak_overflow + j], overflow)
+        roof = other + p.planted_fraction * (overflow - other)
+        w[_AT.total_peak_roof_overflow + j] = max(w[_AT.total_peak_roof_overflow + j], roof)
+    return left, standing
+
+
+def _find_levels(w):
+    """Write the level of lanes in which water stands above the board, 0 in the others (step 7)."""
+    for j in range(LANES):
+        Q = w[_AT.free_water + j]
+        h = level(Q, deck_at(w, _DECK_AT + j, LANES))
+        w[_AT.level + j] = h if Q > w[_AT.board_top_water + j] else 0.0
+
+
+def _draw_still(w, e):
+    """Step 8 while no water stands above the board in any lane."""
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        U, S, C, M, Q, from_surface, from_pond, demand, supplied = draw(
+            e, 0.0, 0.0, w[_AT.surface_water + j], w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], 0.0, p
+        )
+        w[_AT.surface_water + j] = U
+        w[_AT.held_water + j] = S
+        w[_AT.cup_water + j] = C
+        w[_AT.mat_water + j] = M
+
+
+def _settle(w):
+    """Step 9 while no water stands above the board in any lane."""
+    for j in range(LANES):
+        C, Q = fill(w[_AT.cup_water + j], w[_AT.cup_capacity + j], w[_AT.free_water + j])
+        M, Q = fill(w[_AT.mat_water + j], w[_AT.mat_capacity + j], Q)
+        w[_AT.cup_water + j] = C
+        w[_AT.mat_water + j] = M
+        w[_AT.free_water + j] = Q
+
+
+def _draw_and_settle(w, e):
+    """Steps 8 and 9 where water stands."""
+    for j in range(LANES):
+        p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
+        h = w[_AT.level + j]
+        ponded = pond_part(h, deck)
+        standing = medium_part(h, deck) + ponded
+        ponded_share = share_above(h, deck.board_height + deck.medium_depth, deck.drop)
+        U, S, C, M, Q, from_surface, from_pond, demand, supplied = draw(
+            e, ponded, ponded_share, w[_AT.surface_water + j], w[_AT.held_water + j], w[_AT.cup_water + j],
+            w[_AT.mat_water + j], w[_AT.free_water + j], p,
+        )  # fmt: skip
+        C, Q = fill(C, p.cup_capacity, Q)
+        M, Q = fill(M, p.mat_capacity, Q)
+        S, Q = take_up(standing - from_pond, share_above(h, deck.board_height, deck.drop), S, Q, p)
+        w[_AT.surface_water + j] = U
+        w[_AT.held_water + j] = S
+        w[_AT.cup_water + j] = C
+        w[_AT.mat_water + j] = M
+        w[_AT.free_water + j] = Q
+
+
+def _limits_of_levels(w):
+    """Write the next day's drain limits; return in how many lanes the medium holds more than S_fc."""
+    mobile = 0
+    for j in range(LANES):
+        w[_AT.drain_limit + j] = drain_limit_at(w[_AT.level + j], column_at(w, j, LANES))
+        mobile += 1 if w[_AT.held_water + j] > w[_AT.field_water + j] else 0
+    return mobile
+
+
+def _forget_levels(w):
+    for j in range(LANES):
+        w[_AT.level + j] = 0.0
+        w[_AT.drain_limit + j] = w[_AT.still_limit + j]
+
+
+def _count_wet(w, warm, tolerance):
+    """Step 10: waterlogged share and days, their spells, excess water."""
+    for j in range(LANES):
+        p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
+        h, S = w[_AT.level + j], w[_AT.held_water + j]
+        share = wet_share(h, S, p, deck)
+        wet = 1.0 if share >= p.wet_limit else 0.0
+        spell = (w[_AT.waterlogged_spell + j] + 1.0) * wet
+        w[_AT.waterlogged_spell + j] = spell
+        w[_AT.total_waterlogged_days + j] += wet
+        w[_AT.total_waterlogged_area_days + j] += share
+        w[_AT.total_rot_risk_days + j] += warm if spell > tolerance else 0.0
+        w[_AT.total_longest_waterlogged_spell + j] = max(w[_AT.total_longest_waterlogged_spell + j], spell)
+        in_medium = min(S + medium_part(h, deck), p.full_water)
+        w[_AT.total_excess_water + j] += max(0.0, in_medium - p.field_water)
+
+
+def _count_dry(w, ahead):
+    """Step 10: dry days and their spells; return how many lanes could be dry before `ahead` mm more are drawn."""
+    near = 0
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        U, S, C, M = w[_AT.surface_water + j], w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j]
+        dry = 1.0 if usable_by_roots(U, S, C, M, p) < p.dry_limit else 0.0
+        # what is above S_fc may percolate, what is below may not
+        near += 0 if usable_by_roots(U, min(S, p.field_water), C, M, p) > p.dry_limit + (ahead + ROUNDING_MM) else 1
+        spell = (w[_AT.dry_spell + j] + 1.0) * dry
+        w[_AT.dry_spell + j] = spell
+        w[_AT.total_dry_days + j] += dry
+        w[_AT.total_drought_risk_days + j] += 1.0 if spell > p.drought_days else 0.0
+        w[_AT.total_longest_dry_spell + j] = max(w[_AT.total_longest_dry_spell + j], spell)
+    return near
+
+
+def _close_month(w, month, by_month):
+    for j in range(LANES):
+        by_month[month * LANES + j] += w[_AT.total_overflow + j] - w[_AT.month_begin + j]
+        w[_AT.month_begin + j] = w[_AT.total_overflow + j]
+
+
+def _close_event(w, limit):
+    """Count an event as held in the lanes whose overflow since its beginning is below the limit."""
+    for j in range(LANES):
+        shed = w[_AT.total_overflow + j] - w[_AT.event_begin + j]
+        w[_AT.total_events_held + j] += 1.0 if shed < limit else 0.0
+        w[_AT.event_begin + j] = w[_AT.total_overflow + j]
+
+
+def _begin_year(w):
+    """Set the sums of a year to nothing; an event and a month that run on keep what they have shed."""
+    for j in range(LANES):
+        w[_AT.event_begin + j] -= w[_AT.total_overflow + j]
+        w[_AT.month_begin + j] -= w[_AT.total_overflow + j]
+        w[_AT.stores_begin + j] = (
+            w[_AT.surface_water + j] + w[_AT.held_water + j] + w[_AT.cup_water + j] + w[_AT.mat_water + j]
+            + w[_AT.free_water + j]
+        )  # fmt: skip
+    w[_AT.total_overflow : _AT.total_overflow + _N_TOTAL * LANES] = 0.0
+
+
+def _close_year(w, received, other, largest_other, totals, year, first):
+    """Write the sums of a year; evapotranspiration and the roof's overflow follow from the balance."""
+    for j in range(LANES):
+        stores = (
+            w[_AT.surface_water + j] + w[_AT.held_water + j] + w[_AT.cup_water + j] + w[_AT.mat_water + j]
+            + w[_AT.free_water + j]
+        )  # fmt: skip
+        overflow = w[_AT.total_overflow + j]
+        planted = w[_AT.planted_fraction + j]
+        w[_AT.total_evapotranspiration + j] = received - overflow - (stores - w[_AT.stores_begin + j])
+        w[_AT.total_roof_overflow + j] = other + planted * (overflow - other)
+        alone = largest_other + planted * (0.0 - largest_other)
+        w[_AT.total_peak_roof_overflow + j] = max(w[_AT.total_peak_roof_overflow + j], alone)
+    for k in range(_N_TOTAL):
+        for j in range(LANES):
+            totals[year, k, first + j] = w[_AT.total_overflow + k * LANES + j]
+
+
+def _begin_block(w, par, stores, first):
+    """Load a block; return whether every medium has air enough at S_fc, and the largest demand per mm of e0."""
+    w[:] = 0.0
+    airless, thirst = 0, 1.0
+    for k in range(_N_PAR):
+        for j in range(LANES):
+            w[k * LANES + j] = par[k, first + j]
+    for k in range(_N_STORE):
+        for j in range(LANES):
+            w[_AT.surface_water + k * LANES + j] = stores[k, first + j]
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        thirst = max(thirst, p.crop_coefficient)
+        airless += 1 if p.full_water - p.field_water - p.air_water < -ROUNDING_MM else 0
+        w[_AT.still_limit + j] = drain_limit_at(0.0, p)
+    return airless == 0, thirst
+
+
+def totals_loop(
+    liquid, e0, run_on, other, warm, month, event_limit, year_start, tolerance, par, stores, totals, monthly
+):  # fmt: skip
+    """Run many designs through the same weather and keep sums per year, in blocks of lanes.
+
+    Parameters
+    ----------
+    liquid, e0, run_on
+        As in `column.trace_loop`.
+    other
+        Overflow of the unplanted part of the roof, mm per day, shape ``(time,)``.
+    warm
+        1.0 on days warm enough for rot, else 0.0, shape ``(time,)``.
+    month
+        Month of the day, 0-11, shape ``(time,)``.
+    event_limit
+        On the first day of each rain event the overflow below which it counts as held, mm (5 % of its rain), or a negative
+        number where it shall not count; 0 on all other days; shape ``(time,)``. An event ends where the next begins.
+    year_start
+        Index of the first day of each year, and the number of days at the end, shape ``(year + 1,)``.
+    tolerance
+        Waterlogged days a spell may last before its days count as rot risk.
+    par
+        Parameters, shape ``(parameter, design)``; the number of designs is a multiple of the block width.
+    stores
+        Stores before the first day, shape ``(len(STORES), design)``, updated.
+    totals
+        Receives the totals, shape ``(year, len(TOTALS), design)``.
+    monthly
+        Receives the overflow by month of the year, mm, shape ``(12, design)``.
+    """
+    w = np.empty(len(_WORK) * LANES)
+    by_month = np.empty(12 * LANES)
+    for first in range(0, par.shape[1], LANES):
+        airy, thirst = _begin_block(w, par, stores, first)
+        by_month[:] = 0.0
+        _find_levels(w)
+        mobile = _limits_of_levels(w)
+        left = 1  # lanes in which free water is left; 1 stands for not known
+        stood, wet = True, True  # yesterday: water above the board; any waterlogged spell
+        spare = 0.0  # what every design can lose before the first of them is dry, mm; 0 where not known
+        in_month, limit, begun = month[0], 0.0, False
+        for year in range(len(year_start) - 1):
+            _begin_year(w)
+            received = other_sum = largest_other = 0.0
+            for t in range(year_start[year], year_start[year + 1]):
+                e = max(0.0, e0[t])
+                if month[t] != in_month:
+                    _close_month(w, in_month, by_month)
+                    in_month = month[t]
+                if event_limit[t] != 0.0:
+                    _close_event(w, limit if begun else -1.0)
+                    limit, begun = event_limit[t], True
+                received += liquid[t] + run_on[t]
+                other_sum += other[t]
+                passing = 0
+                if liquid[t] > 0.0 or t == 0:
+                    passing = _take_in(w, liquid[t])
+                elif left + mobile > 0:
+                    w[_AT.throughfall : _AT.throughfall + LANES] = 0.0
+                standing = 0
+                if passing + left + mobile > 0 or run_on[t] > 0.0:
+                    if passing + mobile > 0:
+                        mobile = _soak(w)
+                    else:
+                        w[_AT.percolation : _AT.passing + LANES] = 0.0
+                    left, standing = _run_down(w, run_on[t], other[t])
+                else:
+                    largest_other = max(largest_other, other[t])
+                if standing > 0:
+                    _find_levels(w)
+                    _draw_and_settle(w, e)
+                    _find_levels(w)
+                    mobile = _limits_of_levels(w)
+                else:
+                    if stood:
+                        _forget_levels(w)
+                    if e > 0.0:
+                        _draw_still(w, e)
+                        if left > 0:
+                            _settle(w)
+                stood = standing > 0
+                if standing + mobile > 0 or not airy:
+                    _count_wet(w, warm[t], tolerance)
+                    wet = True
+                elif wet:
+                    w[_AT.waterlogged_spell : _AT.waterlogged_spell + LANES] = 0.0
+                    wet = False
+                spare -= thirst * e
+                if not spare > 0.0:
+                    spare = _DAYS_AHEAD * thirst * e
+                    if _count_dry(w, spare) > 0:
+                        spare = 0.0
+            if begun and year == len(year_start) - 2:
+                _close_event(w, limit)
+            if year == len(year_start) - 2:
+                _close_month(w, in_month, by_month)
+            _close_year(w, received, other_sum, largest_other, totals, year, first)
+        for k in range(_N_STORE):
+            for j in range(LANES):
+                stores[k, first + j] = w[_AT.surface_water + k * LANES + j]
+        for k in range(12):
+            for j in range(LANES):
+                monthly[k, first + j] = by_month[k * LANES + j]

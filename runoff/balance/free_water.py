@@ -1,0 +1,381 @@
+"""One geometry of free water: what stands or runs between the deck and the sky, and how high it stands.
+
+A deck is a plane of length ``L`` and fall ``s``; ``d = 1000 s L`` (mm) is its drop from the ridge to the outlets, and a
+drop under 0.01 mm counts as none. Heights and levels are mm above the deck at the outlets; the level is the same all
+over the roof. From the deck up a column takes ``a1`` mm of free water per mm through the board, to its top ``h_b``;
+``a2`` through the medium, which is ``z`` deep; and 1 above. With
+
+    A(x) = clip(x/d, 0, 1)                    share of the roof that lies lower than x (d = 0: 1 if x > 0, else 0)
+    R(x) = A(x) (max(0, x) - d A(x)/2)        mean height of water over the roof
+
+the water is ``V(h) = a1 (R(h) - R(h - h_b)) + a2 (R(h - h_b) - R(h - h_b - z)) + R(h - h_b - z)``: parts in the board, in
+the medium and in the pond above it. V is linear or quadratic between the ends ``H_i`` (0, h_b, h_b + z, each also + d,
+sorted), so that the level follows from the water without iteration. With ``V_i = V(H_i)``, ``v_i`` the slope of V to the
+right of H_i, ``k_i = 2 V''`` and the last i with ``Q >= V_i``:
+
+    h(Q) = H_i + 2 D / (v_i + sqrt(v_i^2 + k_i D)),   D = Q - V_i
+
+A bare deck is a column of 1 per mm throughout; gravel takes its share of pores up to its depth and 1 above.
+
+The functions take floats and give floats, so that the loops of days and of minutes, compiled or not, can write them into
+their steps. `Deck` holds the constants of one deck, and `decks` works them out for any number of roofs.
+
+Examples
+--------
+>>> deck = decks(fall=0.02, flow_length_m=5.0, board_height=25.0, board_water=20.0, medium_depth=80.0, medium_water=24.0)
+>>> round(volume(60.0, deck), 3)  # by hand: 0.8 (18 - 6.125) + 0.3 x 6.125
+11.338
+>>> round(level(volume(60.0, deck), deck), 9)
+60.0
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from runoff.balance.loop_choice import compiled, joined_late
+from runoff.errors import RunoffError
+
+#: A drop below this counts as none, mm.
+LEAST_DROP_MM = 0.01
+#: The least and the largest share of a board's height that free water can take.
+LEAST_SHARE, LARGEST_SHARE = 0.01, 1.0
+_ROUNDING_MM = 1e-9
+_NO_WATER = 1e-300
+_MANY_DESIGNS = 2000  # plain Python takes about as long for them as loading a compiled loop
+
+
+class Deck(NamedTuple):
+    """The constants of one deck (or, as arrays, of many), as `decks` makes them.
+
+    Parameters
+    ----------
+    drop
+        d, mm.
+    board_height, medium_depth
+        h_b and z, mm; 0 on a bare deck.
+    board_share, medium_share
+        a1 and a2, mm of free water per mm of height.
+    end_1, ..., end_5
+        H_i, mm, rising; H_0 is 0.
+    water_1, ..., water_5
+        V_i, mm; V_0 is 0.
+    slope_0, ..., slope_5
+        v_i, mm of water per mm of level.
+    bend_0, ..., bend_5
+        k_i, 1/mm.
+    """
+
+    drop: Any
+    board_height: Any
+    medium_depth: Any
+    board_share: Any
+    medium_share: Any
+    end_1: Any
+    end_2: Any
+    end_3: Any
+    end_4: Any
+    end_5: Any
+    water_1: Any
+    water_2: Any
+    water_3: Any
+    water_4: Any
+    water_5: Any
+    slope_0: Any
+    slope_1: Any
+    slope_2: Any
+    slope_3: Any
+    slope_4: Any
+    slope_5: Any
+    bend_0: Any
+    bend_1: Any
+    bend_2: Any
+    bend_3: Any
+    bend_4: Any
+    bend_5: Any
+
+
+def share_lower(x, drop):
+    """Return the share of the roof that lies lower than x: A(x)."""
+    return 0.0 if x <= 0.0 else (x / drop if x < drop else 1.0)
+
+
+def share_above(level_mm, height, drop):
+    """Return the share of the roof where water stands higher than `height`: a(h, y)."""
+    return share_lower(level_mm - height - _ROUNDING_MM, drop)
+
+
+def mean_depth(x, drop):
+    """Return the mean depth over the roof of water that reaches x above the deck at the outlets, mm: R(x)."""
+    return 0.0 if x <= 0.0 else (0.5 * x * (x / drop) if x < drop else x - 0.5 * drop)
+
+
+def layer_mean(x, y, thickness, drop):
+    """Return R(x) - R(y), where x and y = x - thickness are the level above the foot and above the top of a layer.
+
+    Written so that nothing large is taken from anything large: the layer may be thin on a tall drop, or thick on a small.
+    """
+    partly = thickness * thickness if x < drop else (drop - y) * (thickness + (x - drop))
+    part = mean_depth(x, drop) if y <= 0.0 else thickness
+    return (thickness * y + 0.5 * partly) / drop if (y > 0.0) & (y < drop) else part
+
+
+def layer_slope(x, y, thickness, drop):
+    """Return the slope of `layer_mean` in x; where it jumps, on the side of rising water."""
+    if y < 0.0:
+        return 0.0 if x < 0.0 else (x / drop if x < drop else 1.0)
+    return 0.0 if y >= drop else (thickness if x < drop else drop - y) / drop
+
+
+def board_part(level_mm, deck):
+    """Return the free water in the board at a level, mm over the roof."""
+    return deck.board_share * layer_mean(level_mm, level_mm - deck.board_height, deck.board_height, deck.drop)
+
+
+def medium_part(level_mm, deck):
+    """Return the free water in the medium at a level, mm over the roof."""
+    x = level_mm - deck.board_height
+    return deck.medium_share * layer_mean(x, x - deck.medium_depth, deck.medium_depth, deck.drop)
+
+
+def pond_part(level_mm, deck):
+    """Return the free water above the medium at a level, mm over the roof."""
+    return mean_depth(level_mm - deck.board_height - deck.medium_depth, deck.drop)
+
+
+def volume(level_mm, deck):
+    """Return the free water at a level, mm over the roof: V(h)."""
+    return board_part(level_mm, deck) + medium_part(level_mm, deck) + pond_part(level_mm, deck)
+
+
+def surface_share(level_mm, deck):
+    """Return the slope of `volume`, mm of water per mm of level (at a kink, on the side of rising water)."""
+    x = level_mm - deck.board_height
+    y = x - deck.medium_depth
+    pond = 0.0 if y < 0.0 else (y / deck.drop if y < deck.drop else 1.0)
+    board = deck.board_share * layer_slope(level_mm, x, deck.board_height, deck.drop)
+    return board + deck.medium_share * layer_slope(x, y, deck.medium_depth, deck.drop) + pond
+
+
+def level(water, deck):
+    """Return the level at which `water` (mm over the roof) stands, mm above the deck at the outlets: h(Q)."""
+    end, start, slope, bend = 0.0, 0.0, deck.slope_0, deck.bend_0
+    reached = water >= deck.water_1
+    end = deck.end_1 if reached else end
+    start = deck.water_1 if reached else start
+    slope = deck.slope_1 if reached else slope
+    bend = deck.bend_1 if reached else bend
+    reached = water >= deck.water_2
+    end = deck.end_2 if reached else end
+    start = deck.water_2 if reached else start
+    slope = deck.slope_2 if reached else slope
+    bend = deck.bend_2 if reached else bend
+    reached = water >= deck.water_3
+    end = deck.end_3 if reached else end
+    start = deck.water_3 if reached else start
+    slope = deck.slope_3 if reached else slope
+    bend = deck.bend_3 if reached else bend
+    reached = water >= deck.water_4
+    end = deck.end_4 if reached else end
+    start = deck.water_4 if reached else start
+    slope = deck.slope_4 if reached else slope
+    bend = deck.bend_4 if reached else bend
+    reached = water >= deck.water_5
+    end = deck.end_5 if reached else end
+    start = deck.water_5 if reached else start
+    slope = deck.slope_5 if reached else slope
+    bend = deck.bend_5 if reached else bend
+    none = water <= _NO_WATER
+    beyond = 1.0 if none else water - start
+    risen = 2.0 * beyond / (slope + math.sqrt(slope * slope + bend * beyond))
+    return 0.0 if none else end + risen
+
+
+def in_plane_rate(level_mm, tested, tested_slope, least_level, linear):
+    """Return what the drainage layer carries to the outlets at a level, mm/h over the roof, before any blockage.
+
+    The tested in-plane flow (EN ISO 12958) goes with the gradient in mats (``linear`` 1) and with its root in boards (0).
+    The gradient is that of the deck or of the water itself, whichever is more: max(s, h_b/(1000 L), h/(1000 L)), which is
+    the larger of ``least_level`` = max(1000 s L, h_b) and h over 1000 L; ``tested_slope`` is 1/(1000 L x tested gradient).
+    """
+    steepness = max(least_level, level_mm) * tested_slope
+    return tested * (steepness if linear > 0.0 else math.sqrt(steepness))
+
+
+@joined_late
+def deck_at(rows, at, stride):
+    """Return the deck whose constants stand in a flat array: the first at place `at`, each next `stride` further on."""
+    return Deck(
+        rows[at], rows[at + stride], rows[at + 2 * stride], rows[at + 3 * stride], rows[at + 4 * stride],
+        rows[at + 5 * stride], rows[at + 6 * stride], rows[at + 7 * stride], rows[at + 8 * stride], rows[at + 9 * stride],
+        rows[at + 10 * stride], rows[at + 11 * stride], rows[at + 12 * stride], rows[at + 13 * stride],
+        rows[at + 14 * stride], rows[at + 15 * stride], rows[at + 16 * stride], rows[at + 17 * stride],
+        rows[at + 18 * stride], rows[at + 19 * stride], rows[at + 20 * stride], rows[at + 21 * stride],
+        rows[at + 22 * stride], rows[at + 23 * stride], rows[at + 24 * stride], rows[at + 25 * stride],
+        rows[at + 26 * stride],
+    )  # fmt: skip
+
+
+def fill_volumes(levels, rows, out, designs):
+    """Write `volume` for many designs into flat `out`, from flat `levels` and `rows` (Deck field by Deck field)."""
+    for i in range(designs):
+        out[i] = volume(levels[i], deck_at(rows, i, designs))
+
+
+@joined_late
+def fill_deck(drop, board_height, medium_depth, board_share, medium_share, piece, out, at, stride):
+    """Write the constants of one deck into flat `out`, from place `at` on, `stride` apart; `piece` is room for 18 numbers.
+
+    The ends are told by the foot they belong to and whether the drop is added, never as ``(h_b + d) - h_b``: on a small
+    drop that difference would be off by more than the slope can bear.
+    """
+    for foot in range(3):
+        for ridge in range(2):
+            above = drop if ridge == 1 else 0.0
+            # level above the deck, above the board, above the medium
+            if foot == 0:
+                x, y, w = above, above - board_height, above - (board_height + medium_depth)
+            elif foot == 1:
+                x, y, w = board_height + above, above, above - medium_depth
+            else:
+                x, y, w = (board_height + medium_depth) + above, medium_depth + above, above
+            water = board_share * layer_mean(x, y, board_height, drop)
+            water += medium_share * layer_mean(y, w, medium_depth, drop) + mean_depth(w, drop)
+            slope = board_share * layer_slope(x, y, board_height, drop)
+            slope += medium_share * layer_slope(y, w, medium_depth, drop)
+            slope += 0.0 if w < 0.0 else (w / drop if w < drop else 1.0)
+            # sorted in as it comes; equal ends stay in this order
+            i = 2 * foot + ridge
+            while i > 0 and piece[i - 1] > x:
+                piece[i], piece[6 + i], piece[12 + i] = piece[i - 1], piece[5 + i], piece[11 + i]
+                i -= 1
+            piece[i], piece[6 + i], piece[12 + i] = x, water, slope
+    out[at], out[at + stride], out[at + 2 * stride] = drop, board_height, medium_depth
+    out[at + 3 * stride], out[at + 4 * stride] = board_share, medium_share
+    for i in range(6):
+        if i > 0:
+            out[at + (4 + i) * stride], out[at + (9 + i) * stride] = piece[i], piece[6 + i]
+        out[at + (15 + i) * stride] = piece[12 + i]
+        # the bend is constant within a piece: read it in the middle
+        x = 0.5 * (piece[i] + piece[i + 1]) if i < 5 else 2.0 * piece[5] + 1.0
+        y = x - board_height
+        w = y - medium_depth
+        bend = 0.0
+        if (x > 0.0) & (x < drop):
+            bend += board_share / drop
+        if (y > 0.0) & (y < drop):
+            bend += (medium_share - board_share) / drop
+        if (w > 0.0) & (w < drop):
+            bend += (1.0 - medium_share) / drop
+        out[at + (21 + i) * stride] = 2.0 * bend
+
+
+def fill_decks(given, out, designs):
+    """Write the constants of many decks into flat `out` (Deck field by Deck field) from flat `given` (its first five)."""
+    piece = [0.0] * 18
+    for i in range(designs):
+        drop, height, depth = given[i], given[designs + i], given[2 * designs + i]
+        fill_deck(drop, height, depth, given[3 * designs + i], given[4 * designs + i], piece, out, i, designs)
+
+
+def decks(
+    *,
+    fall: Any,
+    flow_length_m: Any,
+    board_height: Any,
+    board_water: Any,
+    medium_depth: Any,
+    medium_water: Any,
+) -> Deck:
+    """Return the constants of planted decks.
+
+    Parameters
+    ----------
+    fall
+        Fall of the deck, m per m.
+    flow_length_m
+        Length from the ridge to the line of outlets, m.
+    board_height, board_water
+        Height of the drainage board and the free water it holds when full, mm (without a board: those of the mat).
+    medium_depth, medium_water
+        Depth of the medium and the free water it takes between field capacity and saturation, mm.
+
+    Returns
+    -------
+    Deck
+        Of floats if all that is given are single numbers, else of arrays of shape ``(design,)``.
+
+    Raises
+    ------
+    RunoffError
+        When the board's free water is not between 0.01 and 1 times its height.
+    """
+    share = np.asarray(board_water, dtype=float) / np.asarray(board_height, dtype=float)
+    wrong = ~((share >= LEAST_SHARE) & (share <= LARGEST_SHARE))
+    if np.any(wrong):
+        height, water = np.broadcast_arrays(board_height, board_water)
+        first = np.flatnonzero(wrong)[0]
+        tall, held = float(np.ravel(height)[first]), float(np.ravel(water)[first])
+        raise RunoffError(
+            f"free water in the drainage layer: {held:g} mm given for a layer {tall:g} mm high; it must lie between "
+            f"{LEAST_SHARE * tall:g} and {tall:g} mm, so correct the free (void) storage or the height"
+        )
+    pores = np.asarray(medium_water, dtype=float) / np.asarray(medium_depth, dtype=float)
+    return _made(fall, flow_length_m, board_height, medium_depth, share, pores)
+
+
+def bare_decks(*, fall: Any, flow_length_m: Any, gravel_depth: Any = 0.0, gravel_pores: Any = 1.0) -> Deck:
+    """Return the constants of decks without planting: bare, or under gravel.
+
+    Parameters
+    ----------
+    fall, flow_length_m
+        As in `decks`.
+    gravel_depth, gravel_pores
+        Depth of the gravel (mm; 0 on a bare deck) and its share of pores.
+
+    Raises
+    ------
+    RunoffError
+        When the share of pores is not between 0.01 and 1.
+    """
+    pores = np.asarray(gravel_pores, dtype=float)
+    wrong = ~((pores >= LEAST_SHARE) & (pores <= LARGEST_SHARE))
+    if np.any(wrong):
+        raise RunoffError(
+            f"gravel: a share of pores of {float(np.ravel(pores)[np.flatnonzero(wrong)[0]]):g} was given; it must lie "
+            f"between {LEAST_SHARE:g} and {LARGEST_SHARE:g} (0.4 is common)"
+        )
+    return _made(fall, flow_length_m, gravel_depth, 0.0, gravel_pores, 1.0)
+
+
+def volumes(levels: np.ndarray, many: Deck) -> np.ndarray:
+    """Return `volume` for many designs: levels (mm) and the fields of `many` are arrays of shape ``(design,)``."""
+    return _filled(fill_volumes, 1, len(levels), levels, np.concatenate(many))[0]
+
+
+def drop_mm(fall: Any, flow_length_m: Any) -> Any:
+    """Return the drop of a deck from the ridge to the outlets, mm; what is under 0.01 mm counts as none."""
+    drop = 1000.0 * np.asarray(fall, dtype=float) * np.asarray(flow_length_m, dtype=float)
+    return np.where(drop < LEAST_DROP_MM, 0.0, drop)
+
+
+def _made(fall: Any, length: Any, height: Any, depth: Any, share: Any, pores: Any) -> Deck:
+    rows = np.broadcast_arrays(drop_mm(fall, length), height, depth, share, pores)
+    given = np.array([np.ravel(row) for row in rows], dtype=float)
+    out = _filled(fill_decks, len(Deck._fields), given.shape[1], given.ravel())
+    return Deck(*out[:, 0].tolist()) if rows[0].ndim == 0 else Deck(*out)
+
+
+def _filled(fill: Any, rows: int, designs: int, *given: np.ndarray) -> np.ndarray:
+    """Return what a loop over designs fills, shape ``(rows, design)``; compiled where designs are many."""
+    if designs >= _MANY_DESIGNS:
+        out = np.empty(rows * designs)
+        compiled(fill)(*given, out, designs)
+        return out.reshape(rows, designs)
+    listed = [0.0] * (rows * designs)
+    fill(*(each.tolist() for each in given), listed, designs)
+    return np.array(listed).reshape(rows, designs)

@@ -1,0 +1,126 @@
+"""Described columns made ready for the loops: every parameter by its name, for days and for minutes alike."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from runoff.balance import free_water
+from runoff.errors import RunoffError
+
+#: What a described column brings (`runoff.roof.column_parameters`). Depths mm, rates mm/h, per m2 of planted area.
+DESCRIBED = (
+    "surface_capacity", "mulch_share", "soak_rate", "wilting_water", "field_water", "full_water", "medium_depth",
+    "fleece_rate", "cup_capacity", "mat_capacity", "board_height", "board_capacity", "fall", "flow_length_m",
+    "sill_level", "edge_level", "in_plane_flow", "in_plane_gradient", "in_plane_exponent", "blocked_fraction",
+    "outlet_rate", "area_m2", "planted_fraction", "bypass_fraction", "crop_coefficient", "depletion_fraction",
+    "cup_supply", "mat_supply", "detention_k", "detention_n",
+)  # fmt: skip
+
+
+def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[str, np.ndarray]:
+    """Return every parameter of described columns by its name, with what days and minutes both work out from them.
+
+    Parameters
+    ----------
+    columns
+        One mapping per design, with the keys of `DESCRIBED`; or one mapping whose values are numbers all designs share
+        and arrays along ``design``. Other keys are left alone.
+
+    Returns
+    -------
+    dict of numpy.ndarray
+        Shape ``(design,)`` each. Beside what was given:
+
+        - the fields of `free_water.Deck`;
+        - ``spill_level``, the lower of sill and edge (mm);
+        - ``board_top_water``, ``medium_top_water``, ``sill_water``, ``edge_water``, ``spill_water``: the free water V
+          that stands when the level is there (mm; infinite where there is no sill);
+        - ``surface_share`` 1/U_max (0 without a surface store), ``usable_water`` S_fc - S_wp, ``free_pores`` S_sat -
+          S_fc (mm), ``stress_slope`` 1/((1 - p)(S_fc - S_wp)) (1/mm);
+        - ``open_share`` 1 - blocked;
+        - ``in_plane_tested`` 3600 in_plane/L (mm/h), ``tested_slope`` 1/(1000 L gradient) (1/mm), ``least_level``
+          1000 L max(s, h_b/(1000 L)) (mm) and ``in_plane_linear`` (1 where the flow goes with the gradient, 0 where with
+          its root): what `free_water.in_plane_rate` takes.
+
+    Raises
+    ------
+    RunoffError
+        When a key is missing or a number cannot be.
+    """
+    rows = _gathered(columns)
+    _refuse_impossible(rows)
+    deck = free_water.decks(
+        fall=rows["fall"],
+        flow_length_m=rows["flow_length_m"],
+        board_height=rows["board_height"],
+        board_water=rows["board_capacity"],
+        medium_depth=rows["medium_depth"],
+        medium_water=rows["full_water"] - rows["field_water"],
+    )
+    rows |= deck._asdict()
+    top = rows["board_height"] + rows["medium_depth"]
+    spill = np.minimum(rows["sill_level"], rows["edge_level"])
+    usable = rows["field_water"] - rows["wilting_water"]
+    length_mm = 1000.0 * rows["flow_length_m"]
+    capacity = rows["surface_capacity"]
+    return rows | {
+        "spill_level": spill,
+        "board_top_water": free_water.volumes(rows["board_height"], deck),
+        "medium_top_water": free_water.volumes(top, deck),
+        "sill_water": free_water.volumes(rows["sill_level"], deck),
+        "edge_water": free_water.volumes(rows["edge_level"], deck),
+        "spill_water": free_water.volumes(spill, deck),
+        "surface_share": np.divide(1.0, capacity, out=np.zeros_like(capacity), where=capacity > 0.0),
+        "usable_water": usable,
+        "free_pores": rows["full_water"] - rows["field_water"],
+        "stress_slope": 1.0 / ((1.0 - rows["depletion_fraction"]) * usable),
+        "open_share": 1.0 - rows["blocked_fraction"],
+        "in_plane_tested": 3600.0 * rows["in_plane_flow"] / rows["flow_length_m"],
+        "tested_slope": 1.0 / (length_mm * rows["in_plane_gradient"]),
+        "least_level": np.maximum(rows["fall"] * length_mm, rows["board_height"]),
+        "in_plane_linear": np.where(rows["in_plane_exponent"] == 1.0, 1.0, 0.0),
+    }
+
+
+def pack(rows: Mapping[str, np.ndarray], names: Sequence[str]) -> np.ndarray:
+    """Return the named rows as one array, shape ``(name, design)``: what the loops read."""
+    return np.array([rows[name] for name in names], dtype=float)
+
+
+def deck_of(rows: Mapping[str, np.ndarray]) -> free_water.Deck:
+    """Return the decks of columns as arrays along ``design``."""
+    return free_water.Deck(*(rows[name] for name in free_water.Deck._fields))
+
+
+def _gathered(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[str, np.ndarray]:
+    """Return what was given by name, each an array along ``design``."""
+    many = [columns] if isinstance(columns, Mapping) else list(columns)
+    if not many:
+        raise RunoffError("columns: no design is given; give at least one")
+    missing = sorted({name for column in many for name in DESCRIBED if name not in column})
+    if missing:
+        raise RunoffError(f"columns: not given: {', '.join(missing)}; see runoff.balance.packing.DESCRIBED")
+    if isinstance(columns, Mapping):
+        shared = np.broadcast_arrays(*(np.atleast_1d(np.asarray(columns[name], dtype=float)) for name in DESCRIBED))
+        return {name: np.array(row) for name, row in zip(DESCRIBED, shared, strict=True)}
+    return {name: np.array([column[name] for column in many], dtype=float) for name in DESCRIBED}
+
+
+def _refuse_impossible(rows: Mapping[str, np.ndarray]) -> None:
+    """Refuse numbers that the balance cannot work with; the roof names its layers before it comes to this."""
+    usable = rows["field_water"] - rows["wilting_water"]
+    pores = rows["full_water"] - rows["field_water"]
+    for wrong, name, need in (
+        (rows["depletion_fraction"] >= 1.0, "depletion_fraction", "below 1 (0.3 to 0.6 is common)"),
+        (usable <= 0.0, "field_water", "above wilting_water"),
+        (pores <= 0.0, "full_water", "above field_water"),
+        (rows["flow_length_m"] <= 0.0, "flow_length_m", "above 0"),
+        (rows["in_plane_gradient"] <= 0.0, "in_plane_gradient", "above 0 (0.02 where the test does not say)"),
+        (~np.isin(rows["in_plane_exponent"], (0.5, 1.0)), "in_plane_exponent", "0.5 (boards) or 1 (mats)"),
+    ):
+        if np.any(wrong):
+            first = int(np.flatnonzero(wrong)[0])
+            raise RunoffError(f"column {first + 1}: {name} is {rows[name][first]:g}; it must be {need}")
