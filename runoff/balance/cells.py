@@ -12,6 +12,10 @@ from typing import Any
 import numpy as np
 
 from runoff.balance import column, minute_steps, minutes, surfaces
+from runoff.balance.minutes import MinuteColumns
+
+#: The stores of a run in minutes beside those of a daily run; a daily run has no mobile water.
+MINUTE_STORES = minute_steps.STORES
 
 
 def depression(liquid: np.ndarray, e0: np.ndarray, capacity: np.ndarray, water: np.ndarray) -> Any:
@@ -24,13 +28,16 @@ def depression(liquid: np.ndarray, e0: np.ndarray, capacity: np.ndarray, water: 
     )
 
 
-def trace_days(liquid: np.ndarray, e0: np.ndarray, parameters: np.ndarray, *stores: np.ndarray) -> np.ndarray:
+def trace_days(
+    liquid: np.ndarray, e0: np.ndarray, run_on: np.ndarray, parameters: np.ndarray, *stores: np.ndarray
+) -> np.ndarray:
     """Run the daily column for every cell.
 
     Parameters
     ----------
-    liquid, e0
-        Rain plus melt, and reference evapotranspiration, mm per step, shape ``(..., time)``.
+    liquid, e0, run_on
+        Rain plus melt; reference evapotranspiration (0 under snow and in frost); run-on led to the outlets: mm per step,
+        shape ``(..., time)``.
     parameters
         Shape ``(..., parameter)``, order of `column.PARAMETERS`.
     *stores
@@ -41,12 +48,11 @@ def trace_days(liquid: np.ndarray, e0: np.ndarray, parameters: np.ndarray, *stor
     numpy.ndarray
         Shape ``(..., variable, time)``, order of `column.TRACE`.
     """
-    lead, (liquid, e0, parameters, before) = _broadcast(liquid, e0, parameters, _side_by_side(stores))
+    lead, (liquid, e0, run_on, parameters, before) = _broadcast(liquid, e0, run_on, parameters, _side_by_side(stores))
     out = np.empty((*lead, len(column.TRACE), liquid.shape[-1]))
-    loop = column.pick("trace_loop", liquid.size)
     for cell in np.ndindex(lead):
-        loop(liquid[cell], e0[cell], parameters[cell], before[cell].copy(), out[cell])
-    out[np.isnan(liquid.sum(axis=-1) + e0.sum(axis=-1))] = np.nan
+        column.run_trace(liquid[cell], e0[cell], run_on[cell], parameters[cell], before[cell], out[cell])
+    out[np.isnan((liquid + e0 + run_on).sum(axis=-1))] = np.nan
     return out
 
 
@@ -56,6 +62,7 @@ def trace_watered_days(
     allowed: np.ndarray,
     liquid: np.ndarray,
     e0: np.ndarray,
+    run_on: np.ndarray,
     parameters: np.ndarray,
     *stores: np.ndarray,
 ) -> np.ndarray:
@@ -70,51 +77,51 @@ def trace_watered_days(
     allowed
         Whether watering is allowed on each day, shape ``(time,)``.
     """
-    lead, (liquid, e0, parameters, before) = _broadcast(liquid, e0, parameters, _side_by_side(stores))
+    lead, (liquid, e0, run_on, parameters, before) = _broadcast(liquid, e0, run_on, parameters, _side_by_side(stores))
     out = np.empty((*lead, len(column.TRACE) + 1, liquid.shape[-1]))
-    loop = column.pick("irrigated_loop", liquid.size)
     wilting, field = (column.PARAMETERS.index(name) for name in ("wilting_water", "field_water"))
     for cell in np.ndindex(lead):
         par = parameters[cell]
-        below = par[wilting] + share * (par[field] - par[wilting])
-        args = (below, dose_mm, par, before[cell].copy(), out[cell][:-1], out[cell][-1])
-        loop(liquid[cell], e0[cell], allowed, *args)
-    out[np.isnan(liquid.sum(axis=-1) + e0.sum(axis=-1))] = np.nan
+        watering = allowed, float(par[wilting] + share * (par[field] - par[wilting])), dose_mm
+        column.run_watered(liquid[cell], e0[cell], run_on[cell], watering, par, before[cell], out[cell])
+    out[np.isnan((liquid + e0 + run_on).sum(axis=-1))] = np.nan
     return out
 
 
 def trace_minutes(
-    columns: Sequence[dict[str, Any]],
-    step_hours: float,
+    made: MinuteColumns,
     liquid: np.ndarray,
     e0: np.ndarray,
+    run_on: np.ndarray,
     design: np.ndarray,
     *stores: np.ndarray,
 ) -> np.ndarray:
-    """Run the column in steps of minutes for every cell.
+    """Run columns in steps of minutes for every cell, planted, under gravel or bare.
 
     Parameters
     ----------
-    columns
-        One described column per design.
-    step_hours
-        Length of the step, h.
+    made
+        The columns, from `minutes.planted_columns` or `minutes.bare_columns`.
+    liquid, e0, run_on
+        As in `trace_days`.
     design
         Which of the columns a cell has, shape ``(...,)``.
+    *stores
+        Stores before the first step, mm, one array per entry of `MINUTE_STORES`, shape ``(...,)``.
 
     Returns
     -------
     numpy.ndarray
         Shape ``(..., variable, time)``, order of `minute_steps.TRACE`.
     """
-    made, before = minutes.minute_columns(list(columns), 60.0 * step_hours), _side_by_side(stores)
-    lead = np.broadcast_shapes(liquid.shape[:-1], e0.shape[:-1], np.shape(design), before.shape[:-1])
-    steps = liquid.shape[-1]
-    liquid, e0 = np.broadcast_to(liquid, (*lead, steps)), np.broadcast_to(e0, (*lead, steps))
-    design, before = np.broadcast_to(design, lead), np.broadcast_to(before, (*lead, before.shape[-1]))
-    out = np.empty((*lead, len(minute_steps.TRACE), steps))
+    lead, (liquid, e0, run_on, before) = _broadcast(
+        liquid, e0, run_on, _side_by_side(stores), more=np.shape(design)
+    )
+    design = np.broadcast_to(design, lead)
+    out = np.empty((*lead, len(minute_steps.TRACE), liquid.shape[-1]))
     for cell in np.ndindex(lead):
-        trace, _ = minutes.run_trace(liquid[cell], e0[cell], made, before[cell], design=int(design[cell]))
+        weather = liquid[cell], e0[cell]
+        trace, _ = minutes.run_trace(*weather, made, before[cell], run_on=run_on[cell], design=int(design[cell]))
         out[cell] = [trace[name] for name in minute_steps.TRACE]
     return out
 
@@ -124,9 +131,9 @@ def _side_by_side(stores: Sequence[np.ndarray]) -> np.ndarray:
     return np.stack(np.broadcast_arrays(*stores), axis=-1)
 
 
-def _broadcast(*arrays: np.ndarray) -> tuple[tuple[int, ...], list[np.ndarray]]:
+def _broadcast(*arrays: np.ndarray, more: tuple[int, ...] = ()) -> tuple[tuple[int, ...], list[np.ndarray]]:
     """Bring arrays to common leading dimensions, each cell contiguous."""
-    lead = np.broadcast_shapes(*(array.shape[:-1] for array in arrays))
+    lead = np.broadcast_shapes(*(array.shape[:-1] for array in arrays), more)
     return lead, [
         np.ascontiguousarray(np.broadcast_to(array, (*lead, array.shape[-1])), dtype=float) for array in arrays
     ]

@@ -1,7 +1,7 @@
 """What the bridge asks of the balance, and the only module of the package that knows its loops and their arrays.
 
 The stores a run carries, what a trace and the totals hold, how columns are packed, which loop runs a step of a day or of
-minutes. Who changes the loops changes this module, and `signs` where a state is reported in another way.
+minutes. Who changes the loops changes this module.
 """
 
 from __future__ import annotations
@@ -13,33 +13,47 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
-from runoff.balance import cells, column, minute_steps
+from runoff.balance import cells, column, column_blocks, minute_steps, minutes
 from runoff.balance.column_totals import run_totals
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
 
-#: The stores of the planted column that a run carries from step to step, mm.
-STORES = column.STORES
+#: The stores of the planted column that a run carries from step to step, mm: ``held_water`` is S and ``free_water`` Q of the
+#: balance; ``mobile_water`` (of it ``mobile_bypass`` by bypass) is only about in runs in minutes.
+STORES = minute_steps.STORES
+#: Those that add up to all water of the column.
+WATER = tuple(name for name in STORES if name != "mobile_bypass")
+#: Those that every run has.
+ALWAYS = column.STORES
 #: What the totals hold per year and design.
-TOTALS = column.TOTALS
+TOTALS = column_blocks.TOTALS
 
 
 def day_parameters(columns: Columns, rules: RunRules) -> np.ndarray:
     """Return what the loops over days read, shape ``(parameter, design)``."""
-    return column.parameter_array(columns.rows, 24.0, rules.limits.air_threshold, rules.limits.dry_share)
+    limits = rules.limits
+    return column.parameter_array(
+        columns.rows,
+        limits.air_threshold,
+        limits.dry_share,
+        wet_depth_share=limits.standing_share,
+        wet_area_share=limits.wet_area_share,
+        wet_strip_m=limits.wet_strip_m,
+        drought_days=limits.drought_days,
+    )
 
 
 def start_values(columns: Columns, rules: RunRules, moisture: str | float) -> dict[str, np.ndarray]:
     """Return the stores at ``"field-capacity"``, ``"dry"`` or a fraction between, mm, shape ``(design,)`` each."""
-    return dict(zip(STORES, column.start_stores(day_parameters(columns, rules), moisture), strict=True))
+    filled = dict(zip(column.STORES, column.start_stores(day_parameters(columns, rules), moisture), strict=True))
+    return {name: filled.get(name, np.zeros(columns.count)) for name in STORES}
 
 
 def trace(
     columns: Columns,
     rules: RunRules,
     hours: float,
-    liquid: xr.Variable,
-    e0: xr.Variable,
+    weather: tuple[xr.Variable, xr.Variable, xr.Variable],
     stores: Fields,
     month: np.ndarray,
 ) -> Fields:
@@ -51,8 +65,9 @@ def trace(
         Roofs and rules; irrigation waters the roofs, in daily runs.
     hours
         Length of the step, h.
-    liquid, e0
-        Rain plus melt, and reference evapotranspiration, mm per step, on ``time`` and any other dimensions.
+    weather
+        Rain plus melt; reference evapotranspiration, 0 under snow and in frost; run-on led to the outlets: mm per step, on
+        ``time`` and any other dimensions.
     stores
         The stores before the first step, by the names of `STORES`.
     month
@@ -61,35 +76,88 @@ def trace(
     Returns
     -------
     dict of xarray.Variable
-        Fluxes (mm per step), stores (mm at the end of the step) and stress, on ``time``; ``irrigation`` where watered.
+        Fluxes (mm per step), stores (mm at the end of the step), shares and depths, on ``time``; ``irrigation`` where watered.
     """
-    run: Callable[..., np.ndarray]
     if hours != 24.0:
-        names: tuple[str, ...] = minute_steps.TRACE
-        run = functools.partial(cells.trace_minutes, columns.described, hours)
-        of_design, dims = columns.label(np.arange(columns.count)), []
-    else:
-        names, run = column.TRACE, cells.trace_days
-        parameters = xr.Variable(("parameter", "design"), day_parameters(columns, rules))
-        of_design, dims = (parameters if columns.names is not None else parameters.isel(design=0)), ["parameter"]
-        if rules.irrigation is not None:
-            names = (*names, "irrigation")
-            watering = rules.irrigation
-            allowed = np.isin(month, watering.months)
-            run = functools.partial(cells.trace_watered_days, watering.below, watering.dose_mm, allowed)
-    traced = xr.apply_ufunc(
+        return _trace_minutes(_planted(columns, rules, hours), columns.label(np.arange(columns.count)), weather, stores)
+    names, run = _day_loop(rules, month)
+    parameters = xr.Variable(("parameter", "design"), day_parameters(columns, rules))
+    of_design = parameters if columns.names is not None else parameters.isel(design=0)
+    # what was on its way when a run in minutes ended percolates on the first day
+    carried = {**stores, "held_water": stores["held_water"] + stores["mobile_water"]}
+    traced = _over_cells(run, weather, of_design, ["parameter"], [carried[name] for name in column.STORES], len(names))
+    return {name: traced.isel(variable=i) for i, name in enumerate(names)}
+
+
+def _day_loop(rules: RunRules, month: np.ndarray) -> tuple[tuple[str, ...], Callable[..., np.ndarray]]:
+    if rules.irrigation is None:
+        return column.TRACE, cells.trace_days
+    watering = rules.irrigation
+    allowed = np.isin(month, watering.months)
+    run = functools.partial(cells.trace_watered_days, watering.below, watering.dose_mm, allowed)
+    return (*column.TRACE, "irrigation"), run
+
+
+def _planted(columns: Columns, rules: RunRules, hours: float) -> minutes.MinuteColumns:
+    limits = rules.limits
+    return minutes.planted_columns(
+        columns.described,
+        60.0 * hours,
+        air_threshold=limits.air_threshold,
+        wet_share_of_depth=limits.standing_share,
+    )
+
+
+def trace_decks(
+    decks: list[dict[str, Any]], of_design: xr.Variable, hours: float, liquid: xr.Variable, e0: xr.Variable, stores: Fields
+) -> Fields:
+    """Run bare or gravel decks in minutes, through the outlets, edge and overflow that each brings.
+
+    Parameters
+    ----------
+    decks
+        Keys as `runoff.balance.minutes.bare_columns` asks for.
+    of_design
+        Which deck each design has.
+    hours, liquid, e0
+        As in `trace`.
+    stores
+        ``surface_water`` (the film) and ``free_water`` before the first step, mm.
+    """
+    full = {name: stores.get(name, xr.Variable((), 0.0)) for name in STORES}
+    none = xr.zeros_like(liquid)
+    return _trace_minutes(minutes.bare_columns(decks, 60.0 * hours), of_design, (liquid, e0, none), full)
+
+
+def _trace_minutes(
+    made: minutes.MinuteColumns, of_design: xr.Variable, weather: tuple[xr.Variable, ...], stores: Fields
+) -> Fields:
+    names = minute_steps.TRACE
+    run = functools.partial(cells.trace_minutes, made)
+    traced = _over_cells(run, weather, of_design, [], [stores[name] for name in STORES], len(names))
+    return {name: traced.isel(variable=i) for i, name in enumerate(names)}
+
+
+def _over_cells(
+    run: Callable[..., np.ndarray],
+    weather: tuple[xr.Variable, ...],
+    of_design: xr.Variable,
+    dims: list[str],
+    stores: list[xr.Variable],
+    variables: int,
+) -> xr.Variable:
+    traced: xr.Variable = xr.apply_ufunc(
         run,
-        liquid,
-        e0,
+        *weather,
         of_design,
-        *(stores[name] for name in STORES),
-        input_core_dims=[["time"], ["time"], dims, *([[]] * len(STORES))],
+        *stores,
+        input_core_dims=[*([["time"]] * len(weather)), dims, *([[]] * len(stores))],
         output_core_dims=[["variable", "time"]],
         dask="parallelized",
         output_dtypes=[float],
-        dask_gufunc_kwargs={"output_sizes": {"variable": len(names)}},
+        dask_gufunc_kwargs={"output_sizes": {"variable": variables}},
     )
-    return {name: traced.isel(variable=i) for i, name in enumerate(names)}
+    return traced
 
 
 class DaysOfAll(NamedTuple):
@@ -97,26 +165,28 @@ class DaysOfAll(NamedTuple):
 
     Parameters
     ----------
-    liquid, e0
-        Rain plus melt, and reference evapotranspiration, mm per day.
+    liquid, e0, run_on
+        Rain plus melt; reference evapotranspiration (0 under snow and in frost); run-on led to the outlets: mm per day.
     other
         Overflow of the unplanted part of the roof, mm per day.
     warm
         Whether a day is warm enough for rot.
     month
         Month of the day, 1-12.
-    event_start
-        True on the first day of each rain event.
+    event_limit
+        On the first day of each rain event the overflow below which it counts as held, mm; negative where it does not count
+        among rain events; 0 on other days.
     year_ends
         First day of each year, and the number of days at the end.
     """
 
     liquid: np.ndarray
     e0: np.ndarray
+    run_on: np.ndarray
     other: np.ndarray
     warm: np.ndarray
     month: np.ndarray
-    event_start: np.ndarray
+    event_limit: np.ndarray
     year_ends: np.ndarray
 
 
@@ -134,9 +204,10 @@ def totals(
     stores
         The stores after the last day, by name.
     """
-    packed: Any = np.array([stores[name] for name in STORES])
+    packed: Any = np.array([stores[name] for name in column.STORES])
     of_years, of_months, last = run_totals(
-        days.liquid, days.e0, days.other, days.warm, days.month - 1, days.event_start, days.year_ends,
+        days.liquid, days.e0, days.run_on, days.other, days.warm, days.month - 1, days.event_limit, days.year_ends,
         rules.limits.tolerance_days, day_parameters(columns, rules), packed,
     )  # fmt: skip
-    return of_years, of_months, dict(zip(STORES, last, strict=True))
+    ended = dict(zip(column.STORES, last, strict=True))
+    return of_years, of_months, {name: ended.get(name, np.zeros(columns.count)) for name in STORES}

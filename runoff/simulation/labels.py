@@ -15,8 +15,11 @@ from runoff.version import __version__
 
 #: What a result keeps of each roof, so that figures need no roof beside it.
 _KEPT_OF_THE_ROOF = (
-    "area_m2", "planted_fraction", "field_water", "wilting_water", "full_water", "cup_capacity", "cup_supply",
+    "area_m2", "planted_fraction", "flow_length_m", "medium_depth", "field_water", "wilting_water", "full_water", "cup_capacity",
+    "cup_supply",
 )  # fmt: skip
+#: What a pass works with and a result does not keep.
+_NOT_KEPT = ("liquid", "drawing", "other_evapotranspiration", "waterlogged", "dry", "air_filled_porosity")
 
 
 def finished(
@@ -40,7 +43,8 @@ def finished(
         Coordinates the stores of the start came with.
     """
     result: Fields = {str(name): forcing.variables[name] for name in forcing.data_vars}
-    result |= {name: field for name, field in fields.items() if name not in ("liquid", "other_evapotranspiration")}
+    result |= {name: field for name, field in fields.items() if name not in _NOT_KEPT}
+    result["snow_water"] = result["snow_water"].transpose(..., "time")
     per_mm = columns.value("area_m2"), hours * 3600.0  # L/s for one mm per step
     result["discharge"] = result["roof_overflow"] * per_mm[0] / per_mm[1]
     result["bare_discharge"] = result["bare_overflow"] * per_mm[0] / per_mm[1]

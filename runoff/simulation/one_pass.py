@@ -26,17 +26,17 @@ def run_once(columns: Columns, rules: RunRules, hours: float, forcing: xr.Datase
     Returns
     -------
     dict of xarray.Variable
-        What `kernel.trace` and `run_weather_side` return, and ``roof_overflow``, the area-weighted mean over planted and other
-        surface (mm per step).
+        What `kernel.trace` and `run_weather_side` return; ``overflow``, all that leaves the planted area, and
+        ``roof_overflow``, the area-weighted mean over planted and other surface (mm per step).
     """
-    side = run_weather_side(forcing, rules, hours, columns.value("other_capacity"), stores)
+    side = run_weather_side(forcing, rules, hours, columns, stores)
     return below(columns, rules, hours, forcing, side, stores)
 
 
 def below(columns: Columns, rules: RunRules, hours: float, forcing: xr.Dataset, side: Fields, stores: Fields) -> Fields:
     """Run the planted columns below a weather side that is known; see `run_once`."""
-    e0 = forcing.variables["reference_et"]
-    planted = kernel.trace(columns, rules, hours, side["liquid"], e0, stores, Calendar.of(forcing["time"]).month)
+    month = Calendar.of(forcing["time"]).month
+    planted = kernel.trace(columns, rules, hours, arriving(columns, side), stores, month)
     fields = {**planted, **side}
     fields["overflow"] = fields["drained"] + fields["spilled"]
     share = columns.value("planted_fraction")
@@ -44,6 +44,14 @@ def below(columns: Columns, rules: RunRules, hours: float, forcing: xr.Dataset, 
     return fields
 
 
+def arriving(columns: Columns, side: Fields) -> tuple[xr.Variable, xr.Variable, xr.Variable]:
+    """Return what meets the planting, what can be drawn, and what is led to the outlets, mm per step."""
+    if "run_on" not in side:
+        return side["liquid"], side["drawing"], xr.zeros_like(side["liquid"])
+    led = side["run_on"] * columns.value("run_on_to_outlet")
+    return side["liquid"] + (side["run_on"] - led), side["drawing"], led
+
+
 def at_the_end(fields: Fields, names: tuple[str, ...]) -> Fields:
-    """Return stores at the end of a pass."""
-    return {name: fields[name].isel(time=-1) for name in names}
+    """Return stores at the end of a pass; those that it does not have are empty."""
+    return {name: fields[name].isel(time=-1) if name in fields else xr.Variable((), 0.0) for name in names}

@@ -63,7 +63,13 @@ class Columns:
 
 #: What a run needs of a roof beside its column: name and where it is found.
 _OF_THE_ROOF = {
+    "other_daily": lambda roof: roof.other_surface.daily_storage_mm,
     "other_capacity": lambda roof: roof.other_surface.depression_storage_mm,
+    "other_gravel_depth": lambda roof: roof.other_surface.depth_mm,
+    "other_gravel_pores": lambda roof: roof.other_surface.pore_fraction,
+    "run_on_share": lambda roof: roof.run_on_area_m2 / (roof.area_m2 * roof.planted_fraction),
+    "run_on_loss": lambda roof: roof.run_on_loss_mm,
+    "run_on_to_outlet": lambda roof: 1.0 * (roof.run_on_to == "outlet"),
 }
 
 

@@ -39,13 +39,25 @@ class RootLimits(Rule):
     warm_c
         Rot needs a mean day temperature of at least this, degC (own proposal: oxygen demand falls with cold).
     dry_share
-        A day is dry when plant-available water is below this share of its capacity (own proposal).
+        A day is dry when what roots can use is below this share of the medium's plant-available capacity (own proposal).
+    standing_share
+        A place counts as waterlogged, too, where water stands in more than this share of the medium's depth (own proposal).
+    wet_area_share, wet_strip_m
+        A day counts as waterlogged where this share of the planted area is, or a strip this wide (m) along the low edge,
+        whichever is less (own proposal).
+    drought_days
+        Dry days a spell may last before its days count as drought risk. Default 28, and 14 for a medium of up to 40 mm (own
+        proposal; sedum outlived 88 dry days in a published test).
     """
 
     air_threshold: Annotated[float, Field(ge=0, lt=1)] = 0.10
     tolerance_days: Annotated[float, Field(ge=0, le=366)] = 2.0
     warm_c: _Degrees = 5.0
     dry_share: Annotated[float, Field(ge=0, le=1)] = 0.10
+    standing_share: Annotated[float, Field(gt=0, le=1)] = 0.25
+    wet_area_share: Annotated[float, Field(gt=0, le=1)] = 0.10
+    wet_strip_m: Annotated[float, Field(gt=0, le=1000)] = 0.5
+    drought_days: Annotated[float, Field(ge=0, le=3660)] | None = None
 
 
 class SnowRule(Rule):

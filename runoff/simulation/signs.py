@@ -1,13 +1,13 @@
-"""What follows from the stores of a step: air in the medium, waterlogging, how high water stands; and the balance check."""
+"""What follows from the stores of a step: air in the medium, waterlogged and dry; and the balance check."""
 
 from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import xarray as xr
 
-from runoff.balance import column
-from runoff.balance.levels import water_depth
+from runoff.balance.column import ROUNDING_MM
 from runoff.errors import BalanceError
 from runoff.simulation import kernel
 from runoff.simulation.roof_side import Columns, Fields
@@ -18,40 +18,32 @@ BALANCE_LIMIT_MM = 1e-6
 
 
 def signs_of(columns: Columns, rules: RunRules, fields: Fields) -> Fields:
-    """Return air-filled porosity, waterlogging and, where the loop did not report it, the depth of water on the deck."""
+    """Return air-filled porosity and whether a step is waterlogged or dry, by the one rule for days and minutes."""
     found = {
         "air_filled_porosity": (columns.value("full_water") - fields["medium_water"]) / columns.value("medium_depth"),
         "waterlogged": _waterlogged(columns, rules, fields),
+        "dry": _dry(columns, rules, fields),
     }
-    if "water_depth_on_deck_mm" not in fields:
-        found["water_depth_on_deck_mm"] = _water_depth(columns, fields)
+    if fields["rain"].ndim > 1:  # a truth value cannot be missing, so cells of a grid carry 1.0, 0.0 or missing
+        known = fields["medium_water"].notnull()
+        found |= {name: found[name].astype(float).where(known) for name in ("waterlogged", "dry")}
     return found
 
 
 def _waterlogged(columns: Columns, rules: RunRules, fields: Fields) -> xr.Variable:
-    """Little air in the medium or standing water on it; the same test as the totals loop makes."""
-    limit = rules.limits.air_threshold * columns.value("medium_depth") - column.ROUNDING_MM
-    little_air: Any = columns.value("full_water") - fields["medium_water"] < limit
-    wet: xr.Variable = little_air | (fields["pond_water"] >= column.POND_SIGN_MM)
-    if fields["rain"].ndim > 1:  # a truth value cannot be missing, so cells of a grid carry 1.0, 0.0 or missing
-        wet = wet.astype(float).where(fields["medium_water"].notnull())
+    strip = rules.limits.wet_strip_m / columns.value("flow_length_m")
+    limit = np.minimum(rules.limits.wet_area_share, strip) - ROUNDING_MM
+    wet: Any = fields["waterlogged_share"] >= limit
     return wet
 
 
-def _water_depth(columns: Columns, fields: Fields) -> xr.Variable:
-    depth: xr.Variable = xr.apply_ufunc(
-        water_depth,
-        fields["board_water"],
-        fields["medium_water"],
-        fields["pond_water"],
-        *(
-            columns.value(name)
-            for name in ("board_capacity", "board_height", "field_water", "full_water", "medium_depth")
-        ),
-        dask="parallelized",
-        output_dtypes=[float],
-    )
-    return depth
+def _dry(columns: Columns, rules: RunRules, fields: Fields) -> xr.Variable:
+    of = columns.value
+    usable = fields["held_water"] - of("wilting_water") + fields["surface_water"] * of("mulch_share")
+    usable = usable + of("cup_supply") * fields["cup_water"] + of("mat_supply") * fields["mat_water"]
+    capacity = of("field_water") - of("wilting_water")
+    dry: Any = usable < rules.limits.dry_share * capacity - ROUNDING_MM
+    return dry
 
 
 def balance_error(fields: Fields, before: Fields) -> xr.Variable:
@@ -69,12 +61,14 @@ def balance_error(fields: Fields, before: Fields) -> xr.Variable:
     BalanceError
         When the balance is open by more than rounding in one step.
     """
-    names = [*kernel.STORES, "snow_water"]
+    names = [name for name in (*kernel.WATER, "snow_water") if name in fields]
     stored = sum((fields[name] for name in names[1:]), fields[names[0]])
-    stored_before = sum((before[name] for name in names[1:]), before[names[0]])
+    stored_before = sum((before[name] for name in kernel.WATER), before["snow_water"])
     change = stored.isel(time=slice(1, None)) - stored.isel(time=slice(None, -1))
     change = xr.Variable.concat([stored.isel(time=slice(0, 1)) - stored_before, change], "time")
-    arrived = fields["rain"] + fields["irrigation"] if "irrigation" in fields else fields["rain"]
+    arrived = fields["rain"]
+    for name in ("irrigation", "run_on"):
+        arrived = arrived + fields[name] if name in fields else arrived
     error = arrived - fields["evapotranspiration"] - fields["overflow"] - change
     largest: xr.Variable = abs(error).max("time")
     if largest.chunks is None and float(largest.max()) > BALANCE_LIMIT_MM:

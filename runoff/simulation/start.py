@@ -43,14 +43,14 @@ def stores_at(columns: Columns, rules: RunRules, moisture: Any) -> xr.Dataset:
 
 def last_stores(run: xr.Dataset) -> xr.Dataset:
     """Return the stores at the end of a run, from which another can start."""
-    missing = [name for name in (*kernel.STORES, "snow_water") if name not in run]
+    missing = [name for name in (*kernel.ALWAYS, "snow_water") if name not in run]
     if missing:
         raise RunoffError(f"simulate: start_state lacks {', '.join(missing)}; give a Dataset that simulate returned")
     stores = run[[name for name in CARRIED if name in run]]
     if "time" in stores.dims:
         stores = stores.isel(time=-1)
     stores = stores.drop_vars("time", errors="ignore")
-    return stores.assign({name: 0.0 for name in SIDE_STORES if name not in stores})
+    return stores.assign(_empty(stores))
 
 
 def start_asked_for(
@@ -81,11 +81,11 @@ def start_asked_for(
         return stores_at(columns, rules, moisture)
     daily = run_climate()
     if moisture == "wettest-month":
-        monthly = daily[list(CARRIED)].groupby("time.month").mean("time")
-        wet = monthly["medium_water"]
+        monthly = daily[[name for name in CARRIED if name in daily]].groupby("time.month").mean("time")
+        wet = monthly["held_water"] + monthly["free_water"]
         wettest = wet.mean([name for name in wet.dims if name != "month"]).idxmax("month")
         # snow is left out: the storm is meant to fall on the medium, not on a pack of the month's mean depth
-        return monthly.sel(month=wettest).drop_vars("month").assign(snow_water=0.0)
+        return monthly.sel(month=wettest).drop_vars("month").assign({"snow_water": 0.0, **_empty(monthly)})
     try:
         return last_stores(daily.sel(time=moisture))
     except (KeyError, ValueError):
@@ -108,3 +108,8 @@ def refuse_other_places(columns: Columns, forcing: xr.Dataset, stores: xr.Datase
                 f"simulate: start_state belongs to another `{name}` ({given}) than this run ({needed}); give the last state "
                 "of the same, in the same order"
             )
+
+
+def _empty(stores: xr.Dataset) -> dict[str, float]:
+    """Return the stores that are not about, empty."""
+    return {name: 0.0 for name in CARRIED if name not in stores}

@@ -9,10 +9,10 @@ import xarray as xr
 
 from runoff.errors import RunoffError
 from runoff.simulation import kernel
-from runoff.simulation.one_pass import at_the_end
+from runoff.simulation.one_pass import arriving, at_the_end
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
-from runoff.simulation.weather_side import SIDE_STORES, passes, run_weather_side
+from runoff.simulation.weather_side import DEPENDS_ON, SIDE_STORES, passes, run_weather_side
 from runoff.time_steps import Calendar
 from runoff.weather.record.forcing import prepare_forcing, run_step_hours, warm_up_length
 
@@ -57,7 +57,7 @@ def daily_forcing(weather: Any, rules: RunRules, where: str = "sweep") -> xr.Dat
     return forcing
 
 
-def run_totals(columns: Columns, rules: RunRules, forcing: xr.Dataset, event_start: np.ndarray) -> RunTotals:
+def run_totals(columns: Columns, rules: RunRules, forcing: xr.Dataset, event_limit: np.ndarray) -> RunTotals:
     """Run many designs through a daily record and keep sums per year.
 
     Parameters
@@ -66,42 +66,46 @@ def run_totals(columns: Columns, rules: RunRules, forcing: xr.Dataset, event_sta
         Designs and rules.
     forcing
         From `daily_forcing`.
-    event_start
-        True on the first day of each rain event of the record, shape ``(time,)``.
+    event_limit
+        Overflow below which a rain event counts as held; see `kernel.DaysOfAll`.
     """
     years = warm_up_length(forcing["time"], rules.warm_up_years)
-    surface = columns.rows["other_capacity"]
     # designs that share their weather side run together: it is then one set of series for all of them
-    groups = [(capacity, np.flatnonzero(surface == capacity)) for capacity in np.unique(surface)]
-    if len(groups) == 1:
-        yearly, monthly, side = _run_alike(columns, rules, forcing, event_start, years, surface[0])
+    asked = np.array([columns.rows[name] for name in DEPENDS_ON])
+    alike, group = np.unique(asked, axis=1, return_inverse=True)
+    if alike.shape[1] == 1:
+        yearly, monthly, side = _run_alike(columns, rules, forcing, event_limit, years)
         return RunTotals(yearly, monthly, side, years)
-    parts = [_run_alike(columns.some(who), rules, forcing, event_start, years, one) for one, who in groups]
+    groups = [np.flatnonzero(group.ravel() == i) for i in range(alike.shape[1])]
+    parts = [_run_alike(columns.some(who), rules, forcing, event_limit, years) for who in groups]
     yearly = np.empty((*parts[0][0].shape[:-1], columns.count))
     monthly = np.empty((12, columns.count))
-    for (_, who), (of_years, of_months, _) in zip(groups, parts, strict=True):
+    for who, (of_years, of_months, _) in zip(groups, parts, strict=True):
         yearly[:, :, who], monthly[:, who] = of_years, of_months
     return RunTotals(yearly, monthly, parts[0][2], years)
 
 
 def _run_alike(
-    columns: Columns, rules: RunRules, forcing: xr.Dataset, event_start: np.ndarray, years: int, other_capacity: float
+    columns: Columns, rules: RunRules, forcing: xr.Dataset, event_limit: np.ndarray, years: int
 ) -> tuple[np.ndarray, np.ndarray, Fields]:
     """Run designs that share their weather side through the warm-up and the record."""
     stores = kernel.start_values(columns, rules, "field-capacity")
     beside: Fields = {name: xr.Variable((), 0.0) for name in SIDE_STORES}
+    first = columns.some([0])
     for piece in passes(forcing, years):
-        side = run_weather_side(piece, rules, 24.0, xr.Variable((), other_capacity), beside)
+        side = run_weather_side(piece, rules, 24.0, first, beside)
         beside = at_the_end(side, SIDE_STORES)
+        liquid, drawing, led = arriving(first, side)
         calendar = Calendar.of(piece["time"])
         warm = piece["tmean"].to_numpy() >= rules.limits.warm_c if "tmean" in piece else np.ones(calendar.month.size)
         days = kernel.DaysOfAll(
-            liquid=side["liquid"].to_numpy(),
-            e0=piece["reference_et"].to_numpy(),
+            liquid=liquid.to_numpy(),
+            e0=drawing.to_numpy(),
+            run_on=led.to_numpy(),
             other=side["other_overflow"].to_numpy(),
             warm=warm,
             month=calendar.month,
-            event_start=event_start[: calendar.month.size],
+            event_limit=event_limit[: calendar.month.size],
             year_ends=calendar.year_ends,
         )
         yearly, monthly, stores = kernel.totals(columns, rules, days, stores)

@@ -1,20 +1,27 @@
-"""What the weather brings to every roof before a drop meets a plant: snow, and the surfaces without planting.
+"""What the weather brings to every roof before a drop meets a plant: snow, frost, run-on, and surfaces without planting.
 
-Everything here depends on the weather and at most one number of the roof, so designs that share that number share it.
+Everything here depends on the weather and on few numbers of the roof, so in a daily run designs that share those numbers
+share it.
 """
 
 from __future__ import annotations
+
+from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from runoff.balance import cells, surfaces
-from runoff.simulation.roof_side import Fields
+from runoff.simulation import kernel
+from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
 from runoff.weather.record.forcing import steps_in_first_years
 
-#: The stores beside the planted column that a run carries from step to step, mm.
-SIDE_STORES = ("snow_water", "other_water", "bare_water")
+#: The stores beside the planted column that a run carries from step to step, mm. What stands before the outlets of a surface
+#: without planting is only about in runs in minutes: a day is long enough for it to run off.
+SIDE_STORES = ("snow_water", "run_on_water", "other_water", "other_free_water", "bare_water", "bare_free_water")
+#: The numbers of a roof that its weather side depends on in a daily run.
+DEPENDS_ON = ("other_daily", "run_on_share", "run_on_loss", "run_on_to_outlet")
 
 
 def passes(forcing: xr.Dataset, warm_up_years: int) -> list[xr.Dataset]:
@@ -24,10 +31,8 @@ def passes(forcing: xr.Dataset, warm_up_years: int) -> list[xr.Dataset]:
     return [forcing.isel(time=slice(0, steps_in_first_years(forcing["time"], warm_up_years))), forcing]
 
 
-def run_weather_side(
-    forcing: xr.Dataset, rules: RunRules, hours: float, other_capacity: xr.Variable, stores: Fields
-) -> Fields:
-    """Run snow, the unplanted part of the roof and the comparison roof.
+def run_weather_side(forcing: xr.Dataset, rules: RunRules, hours: float, columns: Columns, stores: Fields) -> Fields:
+    """Run snow, run-on, the unplanted part of the roof and the comparison roof.
 
     Parameters
     ----------
@@ -35,42 +40,36 @@ def run_weather_side(
         From `runoff.weather.record.forcing.prepare_forcing`.
     rules, hours
         The rules of the run and the length of its step, h.
-    other_capacity
-        Depression storage of the unplanted part, mm: a scalar, or along ``design``.
+    columns
+        The roofs; a daily run reads the rows of `DEPENDS_ON` alone.
     stores
         The stores before the first step, by the names of `SIDE_STORES`, mm.
 
     Returns
     -------
     dict of xarray.Variable
-        ``liquid`` (rain plus melt, mm per step) and ``snow_water``; of ``other`` and ``bare``: ``..._overflow``,
-        ``..._evapotranspiration`` (mm per step) and ``..._water``.
+        ``liquid`` (rain plus melt, mm per step), ``drawing`` (reference evapotranspiration, 0 under snow and in frost) and
+        ``snow_water``; ``run_on`` (mm of planted area) and ``run_on_water``; of ``other`` and ``bare``: ``..._overflow``,
+        ``..._evapotranspiration`` (mm per step), ``..._water`` and ``..._free_water``.
     """
     given: Fields = {name: forcing.variables[name] for name in ("rain", "reference_et", "tmean") if name in forcing}
     side: Fields = {}
     side["liquid"], side["snow_water"] = _snow(given, rules, hours, stores["snow_water"])
-    capacities = {"other": other_capacity, "bare": xr.Variable((), rules.comparison.depression_storage_mm)}
-    for surface, capacity in capacities.items():
-        spilled, evaporated, water = xr.apply_ufunc(
-            cells.depression,
-            side["liquid"],
-            given["reference_et"].astype(float),
-            capacity,
-            stores[f"{surface}_water"],
-            input_core_dims=[["time"], ["time"], [], []],
-            output_core_dims=[["time"]] * 3,
-            dask="parallelized",
-            output_dtypes=[float] * 3,
-        )
-        side[f"{surface}_overflow"], side[f"{surface}_evapotranspiration"] = spilled, evaporated
-        side[f"{surface}_water"] = water
+    side["drawing"] = _drawing(given, side["snow_water"])
+    side |= _run_on(columns, side, stores)
+    surfaces_asked: list[tuple[str, Any]] = [("other", None), ("bare", rules.comparison)]
+    for name, comparison in surfaces_asked:
+        side |= (_bare_days if hours == 24.0 else _bare_minutes)(name, comparison, columns, hours, side, stores)
     return side
 
 
 def _snow(given: Fields, rules: RunRules, hours: float, before: xr.Variable) -> tuple[xr.Variable, xr.Variable]:
     rain = given["rain"].astype(float)
-    if "tmean" not in given:
-        return rain, xr.zeros_like(rain) + before
+    if "tmean" not in given:  # nothing says that it stays: snow of a start state melts over the first day
+        first = min(rain.sizes["time"], max(1, round(24.0 / hours)))
+        melting = xr.Variable("time", np.where(np.arange(rain.sizes["time"]) < first, 1.0 / first, 0.0))
+        left = xr.Variable("time", np.maximum(0.0, 1.0 - np.arange(1, rain.sizes["time"] + 1) / first))
+        return rain + melting * before, (xr.zeros_like(rain) + left * before).transpose(..., "time")
     split: tuple[xr.Variable, xr.Variable] = xr.apply_ufunc(
         lambda rain, temperature, snow: surfaces.snow_and_melt(
             *np.broadcast_arrays(rain, temperature),
@@ -87,3 +86,77 @@ def _snow(given: Fields, rules: RunRules, hours: float, before: xr.Variable) -> 
         output_dtypes=[float, float],
     )
     return split
+
+
+def _drawing(given: Fields, snow: xr.Variable) -> xr.Variable:
+    """Return what evaporation can draw, mm per step: nothing under snow or from frozen ground, never less than nothing."""
+    e0 = given["reference_et"].astype(float).clip(min=0.0)
+    if "tmean" not in given:
+        return e0.where(~(snow > 0.0), 0.0) if bool(_may_hold(snow)) else e0
+    return e0.where(~((snow > 0.0) | (given["tmean"] <= 0.0)), 0.0)
+
+
+def _may_hold(snow: xr.Variable) -> Any:
+    return True if snow.chunks is not None else (snow > 0.0).any()
+
+
+def _run_on(columns: Columns, side: Fields, stores: Fields) -> Fields:
+    """Run the adjoining hard surfaces that drain onto the roof: what they shed, mm of planted area."""
+    if not np.any(columns.rows["run_on_share"] > 0.0):
+        return {}
+    spilled, _, water = _depression(side, columns.value("run_on_loss"), stores["run_on_water"])
+    return {"run_on": spilled * columns.value("run_on_share"), "run_on_water": water}
+
+
+def _bare_days(
+    name: str, comparison: Any, columns: Columns, hours: float, side: Fields, stores: Fields
+) -> Fields:
+    capacity = columns.value("other_daily") if comparison is None else xr.Variable((), comparison.daily_storage_mm)
+    spilled, evaporated, water = _depression(side, capacity, stores[f"{name}_water"] + stores[f"{name}_free_water"])
+    return {
+        f"{name}_overflow": spilled,
+        f"{name}_evapotranspiration": evaporated,
+        f"{name}_water": water,
+    }
+
+
+def _depression(side: Fields, capacity: xr.Variable, before: xr.Variable) -> tuple[xr.Variable, ...]:
+    run: tuple[xr.Variable, ...] = xr.apply_ufunc(
+        cells.depression,
+        side["liquid"],
+        side["drawing"],
+        capacity,
+        before,
+        input_core_dims=[["time"], ["time"], [], []],
+        output_core_dims=[["time"]] * 3,
+        dask="parallelized",
+        output_dtypes=[float] * 3,
+    )
+    return run
+
+
+def _bare_minutes(
+    name: str, comparison: Any, columns: Columns, hours: float, side: Fields, stores: Fields
+) -> Fields:
+    """Route a surface without planting through the outlets, edge and overflow of each roof."""
+    decks = [_deck(one, comparison) for one in columns.described]
+    of_design = columns.label(np.arange(columns.count))
+    before = {"surface_water": stores[f"{name}_water"], "free_water": stores[f"{name}_free_water"]}
+    run = kernel.trace_decks(decks, of_design, hours, side["liquid"], side["drawing"], before)
+    return {
+        f"{name}_overflow": run["drained"] + run["spilled"],
+        f"{name}_evapotranspiration": run["evapotranspiration"],
+        f"{name}_water": run["surface_water"],
+        f"{name}_free_water": run["free_water"],
+        f"{name}_depth_on_deck_mm": run["water_depth_on_deck_mm"],
+        f"{name}_over_edge": run["over_edge"],
+    }
+
+
+def _deck(column: dict[str, Any], comparison: Any) -> dict[str, Any]:
+    """Return the deck of a surface without planting: the roof's own (comparison None), or the roof as it was before."""
+    if comparison is None:
+        own = column["other_capacity"], column["other_gravel_depth"], column["other_gravel_pores"]
+    else:
+        own = comparison.depression_storage_mm, comparison.depth_mm, comparison.pore_fraction
+    return {**column, "film_capacity": own[0], "gravel_depth": own[1], "gravel_pores": own[2]}
