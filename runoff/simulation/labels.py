@@ -19,7 +19,7 @@ _KEPT_OF_THE_ROOF = (
     "cup_supply",
 )  # fmt: skip
 #: What a pass works with and a result does not keep.
-_NOT_KEPT = ("liquid", "drawing", "other_evapotranspiration", "waterlogged", "dry", "air_filled_porosity")
+_NOT_KEPT = ("drawing", "other_evapotranspiration", "waterlogged", "dry", "air_filled_porosity")
 
 
 def finished(

@@ -135,6 +135,30 @@ def _depression(side: Fields, capacity: xr.Variable, before: xr.Variable) -> tup
     return run
 
 
+def run_surface_in_minutes(run: xr.Dataset, surface: Any, columns: Columns, hours: float) -> Fields:
+    """Route another surface without planting through the weather of a run in minutes, from a dry start.
+
+    Parameters
+    ----------
+    run
+        What `runoff.simulate` returned, in minutes.
+    surface
+        A `runoff.BareSurface`.
+    columns, hours
+        The roofs of the run, whose outlets, edge and overflow it has, and its step, h.
+
+    Returns
+    -------
+    dict of xarray.Variable
+        ``surface_overflow``, ``surface_evapotranspiration`` and ``surface_over_edge`` (mm per step), ``surface_water``,
+        ``surface_free_water`` (mm), ``surface_depth_on_deck_mm`` and ``surface_largest_depth_on_deck_mm``.
+    """
+    given: Fields = {name: run.variables[name] for name in ("reference_et", "tmean") if name in run}
+    side = {"liquid": run.variables["liquid"], "drawing": _drawing(given, run.variables["snow_water"])}
+    before = dict.fromkeys(("surface_water", "surface_free_water"), xr.Variable((), 0.0))
+    return _bare_minutes("surface", surface, columns, hours, side, before)
+
+
 def _bare_minutes(
     name: str, comparison: Any, columns: Columns, hours: float, side: Fields, stores: Fields
 ) -> Fields:
@@ -149,6 +173,7 @@ def _bare_minutes(
         f"{name}_water": run["surface_water"],
         f"{name}_free_water": run["free_water"],
         f"{name}_depth_on_deck_mm": run["water_depth_on_deck_mm"],
+        f"{name}_largest_depth_on_deck_mm": run["largest_depth_on_deck_mm"],
         f"{name}_over_edge": run["over_edge"],
     }
 
