@@ -73,9 +73,9 @@ class Column(NamedTuple):
     wilting_water: Any  # S_wp
     field_water: Any  # S_fc
     full_water: Any  # S_sat
-    usable_water: Any  # S_fc - S_wp
-    usable_inverse: Any  # 1/(S_fc - S_wp)
-    bypass_fraction: Any
+    bypass_fraction: Any  # b
+    bypass_slope: Any  # b/(S_fc - S_wp)
+    bypass_scale: Any  # (S_fc - S_wp)/(2b), 0 without bypass
     fleece_limit: Any  # K_f D, infinite without a fleece
     cup_capacity: Any  # C_max
     mat_capacity: Any  # M_max
@@ -111,6 +111,7 @@ TRACE = (
     *STORES, "board_water", "medium_water", "pond_water", "water_depth_on_deck_mm",
     "air_filled_porosity", "waterlogged_share", "waterlogged", "dry",
 )  # fmt: skip
+_NO_BYPASS = 1e-15
 _DECK_ROW = len(Column._fields)
 
 
@@ -130,11 +131,14 @@ def column_at(rows, at, stride):
 
 
 def bypass_of(throughfall, S, p):
-    """Return what of the throughfall passes the medium (step 2), mm."""
-    w = min(1.0, max(0.0, (S - p.wilting_water) * p.usable_inverse))
-    c = w + 0.5 * p.bypass_fraction * (w * w) + throughfall * p.usable_inverse
-    wetter = min(1.0, 2.0 * c / (1.0 + math.sqrt(1.0 + 2.0 * p.bypass_fraction * c)))
-    by = 0.5 * p.bypass_fraction * p.usable_water * ((wetter - w) * (wetter + w))
+    """Return what of the throughfall passes the medium (step 2), mm.
+
+    The page's w' = min(1, 2c/(1 + sqrt(1 + 2bc))) with c = w + b w^2/2 + throughfall/(S_fc - S_wp) is, in g = 1 + b w,
+    1 + b w' = min(1 + b, sqrt(g^2 + 2b throughfall/(S_fc - S_wp))): no division, and nothing passes without throughfall.
+    """
+    g = 1.0 + min(p.bypass_fraction, max(0.0, (S - p.wilting_water) * p.bypass_slope))
+    wetter = min(1.0 + p.bypass_fraction, math.sqrt(g * g + 2.0 * p.bypass_slope * throughfall))
+    by = p.bypass_scale * ((wetter - g) * (wetter + g - 2.0))
     return min(throughfall, max(0.0, by))  # rounding passes nothing
 
 
@@ -165,24 +169,26 @@ def drain(Q, drain_limit, p):
     return Q - over_surface, drained + over_surface
 
 
-def draw(e, ponded, ponded_share, U, S, C, M, Q, p):
-    """Evaporate (step 8) from a pond of `ponded` mm on `ponded_share` of the area.
-
-    Returns U, S, C, M, Q, what left from surface and pond, the demand on the roots, and what they got.
-    """
+def draw_surface(e, U, p):
+    """Evaporate from the surface (step 8); return U, what left, and the demand on what is below."""
     from_surface = min(U, e * U * p.surface_share)
     demand = max(0.0, p.crop_coefficient * (e - from_surface))  # a full surface may give a hair more than the demand
+    return U - from_surface, from_surface, demand
+
+
+def draw_pond(demand, ponded, ponded_share, Q):
+    """Evaporate from a pond of `ponded` mm on `ponded_share` of the area (step 8); return Q and what left."""
     from_pond = min(min(ponded, ponded_share * demand), Q)
-    demand = demand - from_pond
+    return Q - from_pond, from_pond
+
+
+def draw_roots(demand, S, C, M, p):
+    """Let roots draw on medium, cups and mat (step 8); return S, C, M and what they got."""
     available = max(0.0, S - p.wilting_water)
     from_medium = min(min(1.0, available * p.stress_slope) * demand, available)
     from_cups = min(C, p.cup_supply * (demand - from_medium))
     from_mat = min(M, p.mat_supply * (demand - from_medium - from_cups))
-    supplied = from_medium + from_cups + from_mat
-    return (
-        U - from_surface, S - from_medium, C - from_cups, M - from_mat, Q - from_pond,
-        from_surface, from_pond, demand, supplied,
-    )  # fmt: skip
+    return S - from_medium, C - from_cups, M - from_mat, from_medium + from_cups + from_mat
 
 
 def take_up(standing, wetted_share, S, Q, p):
@@ -243,16 +249,17 @@ def column_step(liquid, e0, run_on, U, S, C, M, Q, drain_limit, p, deck):
     left = min(Q, p.spill_water)
     spilled = Q - left
     Q = left
-    ponded = ponded_share = standing = wetted_share = 0.0
+    U, from_surface, demand = draw_surface(max(0.0, e0), U, p)
+    standing = wetted_share = from_pond = 0.0
     if Q > p.board_top_water:
         h = level(Q, deck)
         ponded = pond_part(h, deck)
         standing = medium_part(h, deck) + ponded
-        ponded_share = share_above(h, deck.board_height + deck.medium_depth, deck.drop)
         wetted_share = share_above(h, deck.board_height, deck.drop)
-    U, S, C, M, Q, from_surface, from_pond, demand, supplied = draw(
-        max(0.0, e0), ponded, ponded_share, U, S, C, M, Q, p
-    )
+        ponded_share = share_above(h, deck.board_height + deck.medium_depth, deck.drop)
+        Q, from_pond = draw_pond(demand, ponded, ponded_share, Q)
+        demand = demand - from_pond
+    S, C, M, supplied = draw_roots(demand, S, C, M, p)
     if Q > 0.0:
         C, Q = fill(C, p.cup_capacity, Q)
         M, Q = fill(M, p.mat_capacity, Q)
@@ -430,12 +437,14 @@ def parameter_array(
     """
     rows = packing.by_name(columns)
     depth, open_share = rows["medium_depth"], rows["open_share"]
-    closed = open_share <= 0.0
+    closed, bypass = open_share <= 0.0, rows["bypass_fraction"]
+    no_bypass = bypass < _NO_BYPASS
     if drought_days is None:
         drought_days = np.where(depth <= SHALLOW_MM, SHALLOW_DROUGHT_DAYS, DROUGHT_DAYS)
     made = {
         "soak_limit": rows["soak_rate"] * DAY_HOURS,
-        "usable_inverse": 1.0 / rows["usable_water"],
+        "bypass_slope": rows["bypass_fraction"] / rows["usable_water"],
+        "bypass_scale": np.where(no_bypass, 0.0, 0.5 * rows["usable_water"] / np.where(no_bypass, 1.0, bypass)),
         "fleece_limit": rows["fleece_rate"] * DAY_HOURS,
         "outlet_limit": open_share * rows["outlet_rate"] * DAY_HOURS,
         "in_plane_limit": np.where(

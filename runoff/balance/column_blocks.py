@@ -27,7 +27,9 @@ from runoff.balance.column import (
     column_at,
     drain,
     drain_limit_at,
-    draw,
+    draw_pond,
+    draw_roots,
+    draw_surface,
     fill,
     soak_and_percolate,
     take_up,
@@ -36,6 +38,7 @@ from runoff.balance.column import (
 )
 from runoff.balance.column import _DECK_ROW as DECK_ROW
 from runoff.balance.free_water import deck_at, level, medium_part, pond_part, share_above
+from runoff.balance.loop_choice import joined_late
 
 #: What the totals loop sums or takes the largest of, per year and design.
 TOTALS = (
@@ -69,6 +72,7 @@ _N_PAR, _N_STORE, _N_TOTAL, _DECK_AT = len(PARAMETERS), len(STORES), len(TOTALS)
 _DAYS_AHEAD = 5.0  # how far ahead it is seen that no design dries out; 3 to 10 are alike
 
 
+@joined_late
 def _take_in(w, liquid):
     """Step 2, but for the bypass; return in how many lanes the surface passes something on."""
     passing = 0
@@ -82,6 +86,32 @@ def _take_in(w, liquid):
     return passing
 
 
+@joined_late
+def _add_overflow(w, j, overflow, other):
+    w[_AT.total_overflow + j] += overflow
+    w[_AT.total_peak_overflow + j] = max(w[_AT.total_peak_overflow + j], overflow)
+    roof = other + w[_AT.planted_fraction + j] * (overflow - other)
+    w[_AT.total_peak_roof_overflow + j] = max(w[_AT.total_peak_roof_overflow + j], roof)
+
+
+@joined_late
+def _run_through(w, other):
+    """Steps 2 to 7 where no limit binds: all that percolates or passes finds room or drains, and none is left."""
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        throughfall, S = w[_AT.throughfall + j], w[_AT.held_water + j]
+        by = bypass_of(throughfall, S, p)
+        S = S + (throughfall - by)
+        kept = min(S, p.field_water)
+        C, Q = fill(w[_AT.cup_water + j], p.cup_capacity, S - kept)
+        M, Q = fill(w[_AT.mat_water + j], p.mat_capacity, Q)
+        w[_AT.held_water + j] = kept
+        w[_AT.cup_water + j] = C
+        w[_AT.mat_water + j] = M
+        _add_overflow(w, j, Q + by, other)
+
+
+@joined_late
 def _soak(w):
     """Bypass, soak and percolate; return in how many lanes the medium still holds more than S_fc."""
     mobile = 0
@@ -97,6 +127,7 @@ def _soak(w):
     return mobile
 
 
+@joined_late
 def _run_down(w, run_on, other):
     """Steps 5 to 7; return in how many lanes free water is left, and in how many it stands above the board."""
     left, standing = 0, 0
@@ -114,13 +145,11 @@ def _run_down(w, run_on, other):
         w[_AT.free_water + j] = kept
         left += 1 if kept > 0.0 else 0
         standing += 1 if kept > p.board_top_water else 0
-        w[_AT.total_overflow + j] += overflow
-        w[_AT.total_peak_overflow + j] = max(w[_AT.total_peak_overflow + j], overflow)
-        roof = other + p.planted_fraction * (overflow - other)
-        w[_AT.total_peak_roof_overflow + j] = max(w[_AT.total_peak_roof_overflow + j], roof)
+        _add_overflow(w, j, overflow, other)
     return left, standing
 
 
+@joined_late
 def _find_levels(w):
     """Write the level of lanes in which water stands above the board, 0 in the others (step 7)."""
     for j in range(LANES):
@@ -129,19 +158,20 @@ def _find_levels(w):
         w[_AT.level + j] = h if Q > w[_AT.board_top_water + j] else 0.0
 
 
+@joined_late
 def _draw_still(w, e):
     """Step 8 while no water stands above the board in any lane."""
     for j in range(LANES):
         p = column_at(w, j, LANES)
-        U, S, C, M, Q, from_surface, from_pond, demand, supplied = draw(
-            e, 0.0, 0.0, w[_AT.surface_water + j], w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], 0.0, p
-        )
+        U, from_surface, demand = draw_surface(e, w[_AT.surface_water + j], p)
+        S, C, M, supplied = draw_roots(demand, w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p)
         w[_AT.surface_water + j] = U
         w[_AT.held_water + j] = S
         w[_AT.cup_water + j] = C
         w[_AT.mat_water + j] = M
 
 
+@joined_late
 def _settle(w):
     """Step 9 while no water stands above the board in any lane."""
     for j in range(LANES):
@@ -152,6 +182,7 @@ def _settle(w):
         w[_AT.free_water + j] = Q
 
 
+@joined_late
 def _draw_and_settle(w, e):
     """Steps 8 and 9 where water stands."""
     for j in range(LANES):
@@ -160,10 +191,10 @@ def _draw_and_settle(w, e):
         ponded = pond_part(h, deck)
         standing = medium_part(h, deck) + ponded
         ponded_share = share_above(h, deck.board_height + deck.medium_depth, deck.drop)
-        U, S, C, M, Q, from_surface, from_pond, demand, supplied = draw(
-            e, ponded, ponded_share, w[_AT.surface_water + j], w[_AT.held_water + j], w[_AT.cup_water + j],
-            w[_AT.mat_water + j], w[_AT.free_water + j], p,
-        )  # fmt: skip
+        U, from_surface, demand = draw_surface(e, w[_AT.surface_water + j], p)
+        Q, from_pond = draw_pond(demand, ponded, ponded_share, w[_AT.free_water + j])
+        demand = demand - from_pond
+        S, C, M, supplied = draw_roots(demand, w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p)
         C, Q = fill(C, p.cup_capacity, Q)
         M, Q = fill(M, p.mat_capacity, Q)
         S, Q = take_up(standing - from_pond, share_above(h, deck.board_height, deck.drop), S, Q, p)
@@ -174,6 +205,7 @@ def _draw_and_settle(w, e):
         w[_AT.free_water + j] = Q
 
 
+@joined_late
 def _limits_of_levels(w):
     """Write the next day's drain limits; return in how many lanes the medium holds more than S_fc."""
     mobile = 0
@@ -183,12 +215,14 @@ def _limits_of_levels(w):
     return mobile
 
 
+@joined_late
 def _forget_levels(w):
     for j in range(LANES):
         w[_AT.level + j] = 0.0
         w[_AT.drain_limit + j] = w[_AT.still_limit + j]
 
 
+@joined_late
 def _count_wet(w, warm, tolerance):
     """Step 10: waterlogged share and days, their spells, excess water."""
     for j in range(LANES):
@@ -206,6 +240,7 @@ def _count_wet(w, warm, tolerance):
         w[_AT.total_excess_water + j] += max(0.0, in_medium - p.field_water)
 
 
+@joined_late
 def _count_dry(w, ahead):
     """Step 10: dry days and their spells; return how many lanes could be dry before `ahead` mm more are drawn."""
     near = 0
@@ -223,12 +258,14 @@ def _count_dry(w, ahead):
     return near
 
 
+@joined_late
 def _close_month(w, month, by_month):
     for j in range(LANES):
         by_month[month * LANES + j] += w[_AT.total_overflow + j] - w[_AT.month_begin + j]
         w[_AT.month_begin + j] = w[_AT.total_overflow + j]
 
 
+@joined_late
 def _close_event(w, limit):
     """Count an event as held in the lanes whose overflow since its beginning is below the limit."""
     for j in range(LANES):
@@ -237,6 +274,7 @@ def _close_event(w, limit):
         w[_AT.event_begin + j] = w[_AT.total_overflow + j]
 
 
+@joined_late
 def _begin_year(w):
     """Set the sums of a year to nothing; an event and a month that run on keep what they have shed."""
     for j in range(LANES):
@@ -249,7 +287,8 @@ def _begin_year(w):
     w[_AT.total_overflow : _AT.total_overflow + _N_TOTAL * LANES] = 0.0
 
 
-def _close_year(w, received, other, largest_other, totals, year, first):
+@joined_late
+def _close_year(w, received, other, largest_other, totals, year, order, first):
     """Write the sums of a year; evapotranspiration and the roof's overflow follow from the balance."""
     for j in range(LANES):
         stores = (
@@ -264,29 +303,36 @@ def _close_year(w, received, other, largest_other, totals, year, first):
         w[_AT.total_peak_roof_overflow + j] = max(w[_AT.total_peak_roof_overflow + j], alone)
     for k in range(_N_TOTAL):
         for j in range(LANES):
-            totals[year, k, first + j] = w[_AT.total_overflow + k * LANES + j]
+            totals[year, k, order[first + j]] = w[_AT.total_overflow + k * LANES + j]
 
 
-def _begin_block(w, par, stores, first):
-    """Load a block; return whether every medium has air enough at S_fc, and the largest demand per mm of e0."""
+@joined_late
+def _begin_block(w, par, stores, order, first):
+    """Load a block.
+
+    Returns whether every medium has air enough at S_fc, the largest demand per mm of e0, and the rain that is below every
+    limit of the day in every lane while no free water is left of the day before.
+    """
     w[:] = 0.0
-    airless, thirst = 0, 1.0
+    airless, thirst, gentle = 0, 1.0, np.inf
     for k in range(_N_PAR):
         for j in range(LANES):
-            w[k * LANES + j] = par[k, first + j]
+            w[k * LANES + j] = par[k, order[first + j]]
     for k in range(_N_STORE):
         for j in range(LANES):
-            w[_AT.surface_water + k * LANES + j] = stores[k, first + j]
+            w[_AT.surface_water + k * LANES + j] = stores[k, order[first + j]]
     for j in range(LANES):
         p = column_at(w, j, LANES)
         thirst = max(thirst, p.crop_coefficient)
         airless += 1 if p.full_water - p.field_water - p.air_water < -ROUNDING_MM else 0
-        w[_AT.still_limit + j] = drain_limit_at(0.0, p)
-    return airless == 0, thirst
+        limit = drain_limit_at(0.0, p)
+        w[_AT.still_limit + j] = limit
+        gentle = min(gentle, min(min(p.soak_limit, p.fleece_limit), limit))
+    return airless == 0, thirst, 0.999 * gentle
 
 
 def totals_loop(
-    liquid, e0, run_on, other, warm, month, event_limit, year_start, tolerance, par, stores, totals, monthly
+    liquid, e0, run_on, other, warm, month, event_limit, year_start, tolerance, par, order, stores, totals, monthly
 ):  # fmt: skip
     """Run many designs through the same weather and keep sums per year, in blocks of lanes.
 
@@ -308,7 +354,10 @@ def totals_loop(
     tolerance
         Waterlogged days a spell may last before its days count as rot risk.
     par
-        Parameters, shape ``(parameter, design)``; the number of designs is a multiple of the block width.
+        Parameters, shape ``(parameter, design)``.
+    order
+        Which designs to run, in the order in which they share blocks; a multiple of the block width of them. A design may
+        be named more than once within the last block.
     stores
         Stores before the first day, shape ``(len(STORES), design)``, updated.
     totals
@@ -318,8 +367,8 @@ def totals_loop(
     """
     w = np.empty(len(_WORK) * LANES)
     by_month = np.empty(12 * LANES)
-    for first in range(0, par.shape[1], LANES):
-        airy, thirst = _begin_block(w, par, stores, first)
+    for first in range(0, len(order), LANES):
+        airy, thirst, gentle = _begin_block(w, par, stores, order, first)
         by_month[:] = 0.0
         _find_levels(w)
         mobile = _limits_of_levels(w)
@@ -343,10 +392,15 @@ def totals_loop(
                 passing = 0
                 if liquid[t] > 0.0 or t == 0:
                     passing = _take_in(w, liquid[t])
-                elif left + mobile > 0:
+                elif mobile > 0:
                     w[_AT.throughfall : _AT.throughfall + LANES] = 0.0
                 standing = 0
-                if passing + left + mobile > 0 or run_on[t] > 0.0:
+                if left + mobile == 0 and run_on[t] == 0.0 and liquid[t] < gentle:
+                    if passing > 0:
+                        _run_through(w, other[t])
+                    else:
+                        largest_other = max(largest_other, other[t])
+                elif passing + left + mobile > 0 or run_on[t] > 0.0:
                     if passing + mobile > 0:
                         mobile = _soak(w)
                     else:
@@ -375,17 +429,17 @@ def totals_loop(
                     wet = False
                 spare -= thirst * e
                 if not spare > 0.0:
-                    spare = _DAYS_AHEAD * thirst * e
+                    spare = max(_DAYS_AHEAD * thirst * e, 1.0)
                     if _count_dry(w, spare) > 0:
                         spare = 0.0
             if begun and year == len(year_start) - 2:
                 _close_event(w, limit)
             if year == len(year_start) - 2:
                 _close_month(w, in_month, by_month)
-            _close_year(w, received, other_sum, largest_other, totals, year, first)
+            _close_year(w, received, other_sum, largest_other, totals, year, order, first)
         for k in range(_N_STORE):
             for j in range(LANES):
-                stores[k, first + j] = w[_AT.surface_water + k * LANES + j]
+                stores[k, order[first + j]] = w[_AT.surface_water + k * LANES + j]
         for k in range(12):
             for j in range(LANES):
-                monthly[k, first + j] = by_month[k * LANES + j]
+                monthly[k, order[first + j]] = by_month[k * LANES + j]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from runoff.balance import column, column_blocks
+from runoff.balance.column_blocks import LANES
 from runoff.balance.loop_choice import compiled
 from runoff.balance.sharing_out import share_out
 
@@ -54,20 +55,15 @@ def run_totals(
         float(tolerance),
     )
     order = _alike(par)
+    last[:] = stores
+    columns = np.ascontiguousarray(par, dtype=float)
 
     def work(piece: slice) -> None:
-        count = piece.stop - piece.start
-        padded = -(-count // column_blocks.LANES) * column_blocks.LANES
-        lanes = order[np.minimum(np.arange(padded), count - 1) + piece.start]  # the last block repeats its last lane
-        kept = np.ascontiguousarray(stores[:, lanes], dtype=float)
-        got, by_month = np.empty((*summed, padded)), np.empty((12, padded))
-        loop(*weather, np.ascontiguousarray(par[:, lanes]), kept, got, by_month)
-        own = lanes[:count]
-        totals[:, :, own] = got[:, :, :count]
-        monthly[:, own] = by_month[:, :count]
-        last[:, own] = kept[:, :count]
+        lanes = np.arange(piece.start, piece.start + -(-(piece.stop - piece.start) // LANES) * LANES)
+        lanes = np.minimum(lanes, piece.stop - 1)  # the last block repeats its last lane
+        loop(*weather, columns, order[lanes], last, totals, monthly)
 
-    share_out(work, n, column_blocks.LANES)
+    share_out(work, n, LANES)
     return totals, monthly, last
 
 
