@@ -161,32 +161,45 @@ def _water(
 ) -> np.ndarray:
     """Return the water of the tray at each reading, by the daily step of the roof with a medium alone."""
     wilting, field = quantities["wilting_point"] * depth_mm, quantities["field_capacity"] * depth_mm
-    nothing = dict.fromkeys(
-        ("surface_capacity", "cup_capacity", "mat_capacity", "board_capacity", "board_spill", "pond_spill",
-         "cup_supply", "mat_supply"), 0.0,
-    )  # fmt: skip
-    open_below = dict.fromkeys(("soak_rate", "fleece_rate", "drain_rate"), 1e6)
-    tray = {
-        **nothing,
-        **open_below,
-        "wilting_water": wilting,
-        "field_water": max(field, wilting + 1e-6),
-        "full_water": depth_mm,
-        "medium_spill": depth_mm,
-        "room_unlimited": 1.0,
-        "crop_coefficient": quantities["crop_coefficient"],
-        "depletion_fraction": depletion,
-        "medium_depth": depth_mm,
-        "planted_fraction": 1.0,
-    }
-    par = column.parameter_array([tray], 24.0, 0.1, 0.1)[:, 0]
+    par = column.parameter_array(_bare_tray(wilting, max(field, wilting + 1e-6), depth_mm, quantities, depletion))[:, 0]
     steps = known["rain"].size
     out = np.empty((len(column.TRACE), steps))
     state = np.zeros(len(column.STORES))
-    state[column.STORES.index("medium_water")] = begin
-    column.pick("trace_loop", 300 * steps)(known["rain"], known["reference_et"], par, state, out)
-    after = out[column.TRACE.index("medium_water")]
+    state[column.STORES.index("held_water")] = begin
+    column.run_trace(known["rain"], known["reference_et"], None, par, state, out)
+    after = out[column.TRACE.index("held_water")]
     return np.append(begin, after[:-1])  # a reading is taken before the day's evaporation
+
+
+def _bare_tray(
+    wilting: float, field: float, depth_mm: float, quantities: dict[str, float], depletion: float
+) -> dict[str, Any]:
+    """Return a medium alone as a column: nothing above or below it holds water, and what it passes is gone at once."""
+    nothing = ("surface_capacity", "mulch_share", "cup_capacity", "mat_capacity", "cup_supply", "mat_supply",
+               "bypass_fraction", "blocked_fraction")  # fmt: skip
+    quick = ("soak_rate", "fleece_rate", "in_plane_flow", "outlet_rate")
+    return {
+        **dict.fromkeys(nothing, 0.0),
+        **dict.fromkeys(quick, 1e6),
+        "wilting_water": wilting,
+        "field_water": field,
+        "full_water": 1.000001 * max(depth_mm, field),
+        "medium_depth": depth_mm,
+        "board_height": 5.0,
+        "board_capacity": 0.5,
+        "fall": 0.02,
+        "flow_length_m": 1.0,
+        "sill_level": np.inf,
+        "edge_level": depth_mm + 155.0,
+        "in_plane_gradient": 0.02,
+        "in_plane_exponent": 1.0,
+        "area_m2": 1.0,
+        "planted_fraction": 1.0,
+        "crop_coefficient": quantities["crop_coefficient"],
+        "depletion_fraction": depletion,
+        "detention_k": 0.0115,
+        "detention_n": 2.0,
+    }
 
 
 def _readings(

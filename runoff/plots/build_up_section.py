@@ -9,8 +9,6 @@ import matplotlib as mpl
 import numpy as np
 from matplotlib.collections import LineCollection
 
-from runoff.balance.column import STORES
-from runoff.balance.levels import water_depth
 from runoff.errors import RunoffError, nearest
 from runoff.plots import section_shapes as shapes
 from runoff.plots.label_spacing import fit, spread
@@ -18,12 +16,16 @@ from runoff.plots.outlined_text import OutlinedText
 from runoff.plots.section_shapes import CONDITIONS, Box
 from runoff.plots.style import INK, SOFT, VERMILION, WIDTH_IN, DescribedFigure, styled
 from runoff.roof import column_parameters
+from runoff.roof.standing_water import level_of
 from runoff.saying.numbers import number, plain, share
 from runoff.saying.scales import Units
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
     from runoff.roof.layers.knowing_layer import Layer, Look
+
+#: The water a section shows, mm, by the names of a run.
+DRAWN_STORES = ("surface_water", "medium_water", "cup_water", "mat_water", "board_water", "pond_water")
 
 _RULER_PT, _SECTION_PT, _GAP_PT, _EDGE_PT = 62.0, 218.0, 22.0, 8.0
 _PLANTS_MM, _DECK_MM = 50.0, 16.0
@@ -110,7 +112,7 @@ def _held(water: Any, roof: Roof) -> dict[str, float] | None:
     """Return the stores in mm, and the level of standing water above the deck; None when none are drawn."""
     if water is None:
         return None
-    known = (*STORES, "snow_water")
+    known = (*DRAWN_STORES, "snow_water")
     if isinstance(water, Mapping) and not hasattr(water, "data_vars"):
         unknown = [name for name in water if name not in known]
         if unknown:
@@ -127,16 +129,11 @@ def _held(water: Any, roof: Roof) -> dict[str, float] | None:
     bad = [name for name, value in held.items() if not value >= 0.0]
     if bad:
         raise RunoffError(f"build_up_section_figure: {bad[0]} must be 0 mm or more (given {held[bad[0]]:g})")
-    numbers = column_parameters(roof)
-    held["level"] = float(
-        water_depth(
-            *(held[name] for name in ("board_water", "medium_water", "pond_water")),
-            *(
-                numbers[name]
-                for name in ("board_capacity", "board_height", "field_water", "full_water", "medium_depth")
-            ),
-        )
-    )
+    if "water_depth_on_deck_mm" in water:
+        held["level"] = float(water["water_depth_on_deck_mm"])
+    else:  # what the medium holds beyond field capacity is taken to stand
+        standing = max(0.0, held["medium_water"] - column_parameters(roof)["field_water"])
+        held["level"] = level_of(roof, held["board_water"] + standing + held["pond_water"])
     return held
 
 
@@ -198,7 +195,7 @@ def _draw_layers(
     medium = _box(placed, "medium")
     assert medium is not None
     numbers = column_parameters(roof)
-    water = held or dict.fromkeys((*STORES, "level"), 0.0)
+    water = held or dict.fromkeys((*DRAWN_STORES, "level"), 0.0)
     mat_share = water["mat_water"] / numbers["mat_capacity"] if numbers["mat_capacity"] > 0 else 0.0
     bottom = placed[-1].box.bottom
     shapes.deck(axes, Box(medium.left, bottom - _DECK_MM * scale, medium.right, bottom))

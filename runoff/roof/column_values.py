@@ -45,7 +45,7 @@ def column_parameters(roof: Roof) -> dict[str, Any]:
         When the edge lies below the top of the medium or the sill above the edge: combinations of a sweep come to this unseen.
     """
     column = described_column(roof)
-    return {**column, **_first_edition(roof, column)}
+    return column
 
 
 def described_column(roof: Roof) -> dict[str, Any]:
@@ -90,30 +90,6 @@ def described_column(roof: Roof) -> dict[str, Any]:
         "detention_k": medium.detention_k,
         "detention_n": medium.detention_n,
         "outlets": outlet_laws(roof),
-    }
-
-
-def _first_edition(roof: Roof, column: dict[str, Any]) -> dict[str, Any]:
-    """Return what the first edition of the balance reads; goes with it.
-
-    With the emergency overflow at ``H``, the top of the board at ``h_b`` (0 without one) and a medium ``z`` deep, the storage
-    below the overflow is ``B_max min(1, H/h_b)``, ``S_fc + (S_sat - S_fc) clip((H - h_b)/z, 0, 1)`` and ``max(0, H - h_b - z)``.
-    """
-    board, planting = roof.build_up.layer("board"), roof.build_up.layer("planting")
-    z, field, full = column["medium_depth"], column["field_water"], column["full_water"]
-    h_b = board.height_mm if board else 0.0
-    level = roof.emergency_overflow_mm if roof.emergency_overflow_mm is not None else h_b + z
-    in_plane = in_plane_rate(roof)
-    return {
-        "board_height": h_b,
-        "overflow_level": level,
-        "board_spill": column["board_capacity"] * _least(1.0, level / h_b) if board else column["board_capacity"],
-        "medium_spill": field + (full - field) * _least(1.0, _most(0.0, (level - h_b) / z)),
-        "pond_spill": _most(0.0, level - h_b - z),
-        "room_unlimited": 1.0 * (level <= h_b),
-        "in_plane_rate": in_plane,
-        "drain_rate": (1.0 - roof.blocked_fraction) * _least(in_plane, column["outlet_rate"]),
-        "crop_coefficient": planting.crop_coefficient if planting else 1.0,
     }
 
 

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from runoff.balance.column import STORES
 from runoff.errors import RunoffError, raise_faults
 from runoff.findings.summary import is_dry, running_spell, summarize
 from runoff.plots.spell_bands import WET_BANDS, band_of
@@ -166,12 +165,12 @@ class Scene:
 
     def figure(self, step: int) -> DescribedFigure:
         """Draw the cross-section of the roof with the water of a day."""
-        from runoff.plots import build_up_section_figure
+        from runoff.plots.build_up_section import DRAWN_STORES, build_up_section_figure
 
         title = f"{str(self.run['time'].to_numpy()[step])[:10]}: outlet {self.setting.outlet}, {self.setting.board}"
         if self.run.attrs.get("invented") == "yes":
             title += " (invented weather)"
-        water = {name: self._on_day(name, step) for name in STORES}
+        water = {name: self._on_day(name, step) for name in DRAWN_STORES}
         return build_up_section_figure(self.roof, water=water, roots=self.roots(step), title=title)
 
 
