@@ -18,10 +18,11 @@ BALANCE_LIMIT_MM = 1e-6
 
 
 def signs_of(columns: Columns, rules: RunRules, fields: Fields) -> Fields:
-    """Return air-filled porosity, waterlogging and, where the loop did not report it, the depth of water on the deck."""
+    """Return air-filled porosity, waterlogged, dry and, where the loop did not report it, the depth of water on the deck."""
     found = {
         "air_filled_porosity": (columns.value("full_water") - fields["medium_water"]) / columns.value("medium_depth"),
-        "waterlogged": _waterlogged(columns, rules, fields),
+        "waterlogged": _flag(_waterlogged(columns, rules, fields), fields),
+        "dry": _flag(_dry(columns, rules, fields), fields),
     }
     if "water_depth_on_deck_mm" not in fields:
         found["water_depth_on_deck_mm"] = _water_depth(columns, fields)
@@ -33,9 +34,23 @@ def _waterlogged(columns: Columns, rules: RunRules, fields: Fields) -> xr.Variab
     limit = rules.limits.air_threshold * columns.value("medium_depth") - column.ROUNDING_MM
     little_air: Any = columns.value("full_water") - fields["medium_water"] < limit
     wet: xr.Variable = little_air | (fields["pond_water"] >= column.POND_SIGN_MM)
-    if fields["rain"].ndim > 1:  # a truth value cannot be missing, so cells of a grid carry 1.0, 0.0 or missing
-        wet = wet.astype(float).where(fields["medium_water"].notnull())
     return wet
+
+
+def _dry(columns: Columns, rules: RunRules, fields: Fields) -> xr.Variable:
+    """Plant-available water (medium, and cups times their supply share) below its share of capacity."""
+    wilting, supply = columns.value("wilting_water"), columns.value("cup_supply")
+    usable = fields["medium_water"] - wilting + fields["cup_water"] * supply
+    capacity = columns.value("field_water") - wilting + columns.value("cup_capacity") * supply
+    dry: xr.Variable = usable < rules.limits.dry_share * capacity
+    return dry
+
+
+def _flag(sign: xr.Variable, fields: Fields) -> xr.Variable:
+    """Return a sign of yes and no; in a grid as 1.0, 0.0 or missing, since a truth value cannot be missing."""
+    if fields["rain"].ndim > 1:
+        sign = sign.astype(float).where(fields["medium_water"].notnull())
+    return sign
 
 
 def _water_depth(columns: Columns, fields: Fields) -> xr.Variable:
