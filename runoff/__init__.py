@@ -67,6 +67,10 @@ _HOMES: dict[str, str] = {
     "storm_from_series": "runoff.storms",
     "rain_events": "runoff.storms",
     "percentile_event": "runoff.storms",
+    "DepthDurationTable": "runoff.storms",
+    "depth_duration_from_record": "runoff.storms",
+    "fit_intensity": "runoff.storms",
+    "storm_from_record": "runoff.storms",
     "TableLayout": "runoff.weather",
     "IrrigationRule": "runoff.simulation",
     "size": "runoff.sizing",
@@ -139,12 +143,16 @@ if TYPE_CHECKING:
     from runoff.sizing import uncertainty as uncertainty
     from runoff.sizing import what_to_measure as what_to_measure
     from runoff.sizing.outlets import size_outlets as size_outlets
+    from runoff.storms import DepthDurationTable as DepthDurationTable
     from runoff.storms import annual_maxima as annual_maxima
+    from runoff.storms import depth_duration_from_record as depth_duration_from_record
     from runoff.storms import design_storm as design_storm
+    from runoff.storms import fit_intensity as fit_intensity
     from runoff.storms import percentile_event as percentile_event
     from runoff.storms import rain_events as rain_events
     from runoff.storms import read_depth_duration as read_depth_duration
     from runoff.storms import return_levels as return_levels
+    from runoff.storms import storm_from_record as storm_from_record
     from runoff.storms import storm_from_series as storm_from_series
     from runoff.streaming import stream as stream
     from runoff.units import convert as convert
