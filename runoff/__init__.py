@@ -83,6 +83,7 @@ _HOMES: dict[str, str] = {
     "fit_roof": "runoff.calibration",
     "fit_tray": "runoff.calibration",
     "read_observed": "runoff.calibration",
+    "read_tray_log": "runoff.calibration",
     "stream": "runoff.streaming",
     "compare_storm": "runoff.findings.storm_comparison",
     "followed_by_dry": "runoff.findings.storm_comparison",
@@ -97,6 +98,7 @@ if TYPE_CHECKING:
     from runoff.calibration import fit_roof as fit_roof
     from runoff.calibration import fit_tray as fit_tray
     from runoff.calibration import read_observed as read_observed
+    from runoff.calibration import read_tray_log as read_tray_log
     from runoff.dossier import verify_dossier as verify_dossier
     from runoff.dossier import write_dossier as write_dossier
     from runoff.errors import BalanceError as BalanceError

@@ -20,6 +20,7 @@ _FADING = (0.3, 0.5, 0.7, 0.8, 0.9, 0.95, 0.98)
 _SHARES = (0.25, 0.5, 0.75, 1.0)
 #: Independent errors stand against all others together, one to one.
 _GRID = [(0.0, 0.0), *((phi, share) for phi in _FADING for share in _SHARES)]
+_PHI, _SHARE = np.array(_GRID).T
 _PRIOR = np.array([0.5] + [0.5 / (len(_GRID) - 1)] * (len(_GRID) - 1))
 
 
@@ -61,22 +62,54 @@ def drifting_covariance(slopes: np.ndarray, left: np.ndarray, bread: np.ndarray,
         Size and correlation of the errors.
     """
     readings, values = slopes.shape
-    apart = np.abs(times[:, None] - times[None, :])
-    solve = bread @ slopes.T
-    scores, sizes, spreads = np.empty(len(_GRID)), np.empty(len(_GRID)), []
-    for k, (phi, share) in enumerate(_GRID):
-        correlation = share * phi**apart
-        np.fill_diagonal(correlation, 1.0 + 1e-9)
-        root = np.linalg.cholesky(correlation)
-        white = np.linalg.solve(root, np.column_stack([slopes, left]))
-        q, r = np.linalg.qr(white[:, :-1])
-        rest = white[:, -1] - q @ (q.T @ white[:, -1])
-        sizes[k] = max(float(rest @ rest) / (readings - values), 1e-300)
-        scores[k] = -0.5 * (readings - values) * np.log(sizes[k]) - np.log(np.diag(root)).sum()
-        scores[k] -= np.log(np.maximum(np.abs(np.diag(r)), 1e-300)).sum()
-        spreads.append(sizes[k] * (solve @ correlation @ solve.T))
+    whitened, log_sizes = _whitened(np.column_stack([slopes, left]), times)
+    inner = np.einsum("kni,knj->kij", whitened, whitened)
+    products, mixed, squares = inner[:, :-1, :-1], inner[:, :-1, -1], inner[:, -1, -1]
+    steady = products + 1e-12 * np.eye(values) * np.trace(products, axis1=1, axis2=2)[:, None, None]
+    rest = squares - np.einsum("ki,ki->k", mixed, np.linalg.solve(steady, mixed[:, :, None])[:, :, 0])
+    sizes = np.maximum(rest, 1e-300) / (readings - values)
+    scores = -0.5 * ((readings - values) * np.log(sizes) + log_sizes + np.linalg.slogdet(steady)[1])
     weight = _PRIOR * np.exp(scores - scores.max())
     weight /= weight.sum()
-    next_day = float(weight @ [phi * share for phi, share in _GRID])
-    drift = Drift(error=float(np.sqrt(weight @ sizes)), next_day=next_day)
-    return np.einsum("k,kij->ij", weight, np.array(spreads)), drift
+    spreads = sizes[:, None, None] * _spreads(bread @ slopes.T, times)
+    drift = Drift(error=float(np.sqrt(weight @ sizes)), next_day=float(weight @ (_PHI * _SHARE)))
+    return np.einsum("k,kij->ij", weight, spreads), drift
+
+
+def _whitened(columns: np.ndarray, times: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the columns with what earlier readings tell taken out, in units of what is then left, for the whole grid.
+
+    The fading part is carried from reading to reading (a Kalman filter with one state), so nothing grows with the square
+    of the readings.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(grid, reading, column)``.
+    numpy.ndarray
+        Sum of the logarithms of the variances left, shape ``(grid,)``.
+    """
+    found = np.empty((len(_GRID), *columns.shape))
+    log_sizes = np.zeros(len(_GRID))
+    mean, variance = np.zeros((len(_GRID), columns.shape[1])), _SHARE.copy()
+    for at, row in enumerate(columns):
+        if at:
+            fade = _PHI ** (times[at] - times[at - 1])
+            mean *= fade[:, None]
+            variance = _SHARE + fade**2 * (variance - _SHARE)
+        size = variance + 1.0 - _SHARE + 1e-9
+        new = row - mean
+        found[:, at] = new / np.sqrt(size)[:, None]
+        log_sizes += np.log(size)
+        gain = variance / size
+        mean += gain[:, None] * new
+        variance = variance * (1.0 - gain)
+    return found, log_sizes
+
+
+def _spreads(solve: np.ndarray, times: np.ndarray) -> np.ndarray:
+    """Return the covariance of least-squares estimates for errors of variance 1, for the whole grid."""
+    apart = np.abs(times[:, None] - times[None, :])
+    alone = solve @ solve.T
+    fading = {phi: solve @ np.where(apart > 0, phi**apart, 0.0) @ solve.T for phi in (0.0, *_FADING)}
+    return np.array([alone + share * fading[phi] for phi, share in _GRID])

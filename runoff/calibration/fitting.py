@@ -37,6 +37,8 @@ class Estimate:
         ``"low"``, ``"high"`` or ``""``.
     felt
         Whether the residuals change with the value at all.
+    spread
+        Standard deviation of each; missing for a value on a bound or not felt.
     correlation
         Correlation of the estimates, shape ``(parameter, parameter)``; missing where there is no range.
     drift
@@ -48,6 +50,7 @@ class Estimate:
     high: np.ndarray
     on_bound: list[str]
     felt: np.ndarray
+    spread: np.ndarray
     correlation: np.ndarray
     drift: Drift | None = None
 
@@ -162,7 +165,9 @@ def _with_ranges(
     half = float(t.ppf(UPPER, max(1, left.size - count))) * error
     lower, upper = np.clip(best - half, 0.0, 1.0), np.clip(best + half, 0.0, 1.0)
     lower[~felt], upper[~felt] = 0.0, 1.0  # anything within the bounds fits as well
-    return Estimate(low + best * span, low + lower * span, low + upper * span, on_bound, felt, correlation, drift)
+    return Estimate(
+        low + best * span, low + lower * span, low + upper * span, on_bound, felt, error * span, correlation, drift
+    )
 
 
 def _covariance(

@@ -11,7 +11,6 @@ which is the published moisture-flux form (Poe, Stovin and Berretta 2015, Journa
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -19,13 +18,14 @@ import numpy as np
 
 from runoff.calibration.fitting import UPPER, Estimate
 from runoff.calibration.tray_events import explanation_of
-from runoff.calibration.tray_findings import advice_of, doubts_of
 from runoff.calibration.tray_fit import TrayFit
+from runoff.calibration.tray_log import TrayLog
 from runoff.calibration.tray_model import BOUNDS, Readings, Tray
 from runoff.errors import RunoffError, raise_faults
 
 if TYPE_CHECKING:
     import pandas as pd
+    import xarray as xr
 
 LEAST_READINGS = 10
 #: A tray must dry for so many days on end, with less than so much water given a day (own proposal).
@@ -33,9 +33,10 @@ _DRY_DAYS, _DRY_MM = 5, 1.0
 
 
 def fit_tray(
-    table: pd.DataFrame,
-    depth_mm: float,
+    tray: TrayLog | pd.DataFrame,
+    depth_mm: float | None = None,
     *,
+    weather: xr.Dataset | None = None,
     area_m2: float | None = None,
     empty_kg: float | None = None,
     empty_error_kg: float = 0.0,
@@ -50,12 +51,15 @@ def fit_tray(
 
     Parameters
     ----------
-    table
-        One row per day, in order, with ``water_mm`` (depth of water in the tray) or ``weight_kg``, read before the
+    tray
+        A log as `runoff.read_tray_log` returns it: it says what the tray is, and only `weather` and what is held may be
+        given beside it. Or a table: one row per day, in order, with ``water_mm`` (depth of water in the tray) or ``weight_kg``, read before the
         day's evaporation; a day without a reading is missing, never zero. ``reference_et`` (mm) of the day that follows
         the reading; optional ``rain_mm``, rain and watering of that day.
     depth_mm
         Depth of the medium in the tray, mm.
+    weather
+        Daily rain and reference evapotranspiration of the place, for what a log does not have.
     area_m2, empty_kg
         Area of the tray, and its weight with oven-dry medium and plants; needed for ``weight_kg``. One kg on one m2 is 1 mm.
     empty_error_kg
@@ -80,48 +84,70 @@ def fit_tray(
     reference evapotranspiration, rain and the daily step as true.
     """
     import pandas as pd
+    from scipy.stats import norm
 
-    known = _readings(table, depth_mm, area_m2, empty_kg)
     given = dict(zip(BOUNDS, (wilting_point, field_capacity, crop_coefficient, depletion_fraction), strict=True))
+    if isinstance(tray, TrayLog):
+        return _of_log(tray, weather, given)
+    if depth_mm is None:
+        raise RunoffError("fit_tray: depth_mm is needed beside a table, the depth of the medium in the tray")
+    table = tray
+    known = _readings(table, depth_mm, area_m2, empty_kg)
     held = {name: value for name, value in given.items() if value is not None}
     first = int(np.flatnonzero(np.isfinite(known["read"]))[0])
     readings = Readings(
         **{name: values[first:] for name, values in known.items()}, depth_mm=depth_mm, starts_drained=starts_drained
     )
-    tray = Tray(readings=readings, held=held)
-    _refuse_hopeless(readings, tray.free)
-    found = tray.fit()
-    values = tray.values(found.best)
+    model = Tray(readings=readings, held=held)
+    _refuse_hopeless(readings, model.free)
+    found = model.fit()
+    values = model.values(found.best)
     shift = empty_error_kg / (area_m2 * depth_mm) if area_m2 else 0.0
-    rows = _rows(found, tray.free, values, {"wilting_point": shift, "field_capacity": shift})
-    modelled = tray.water(found.best)
+    rows = _rows(found, model.free, values, {"wilting_point": shift, "field_capacity": shift})
+    modelled = model.water(found.best)
     assert found.drift is not None, "days were given"
-    plain = TrayFit(
+    water = pd.DataFrame({"read": readings.read, "modelled": modelled}, index=table.index[first:])
+    half = norm.ppf(UPPER) * np.hypot(_spread_of_curve(model, found), found.drift.error)
+    water = water.assign(low=modelled - half, high=modelled + half, given=readings.given, reference_et=readings.reference_et)  # fmt: skip
+    return TrayFit(
         **values,
         usable_water_mm=(values["field_capacity"] - values["wilting_point"]) * depth_mm,
         depth_mm=depth_mm,
         kg_per_mm=area_m2 or 0.0 if "water_mm" not in table else 0.0,
         table=pd.DataFrame.from_dict(rows, orient="index"),
-        water=pd.DataFrame(
-            {
-                "read": readings.read,
-                "modelled": modelled,
-                "given": readings.given,
-                "reference_et": readings.reference_et,
-            },
-            index=table.index[first:],
-        ),
+        water=water,
         rmse_mm=float(np.sqrt(np.nanmean((modelled - readings.read) ** 2))),
         readings=readings.seen.size,
         missing_readings=len(table) - readings.seen.size,
         reading_error_mm=found.drift.error,
         error_next_day=found.drift.next_day,
-        advice=(),
-        doubts=(),
+        explanation=explanation_of(readings, held, found),
         name=name,
     )
-    explanation = explanation_of(readings, held, found)
-    return dataclasses.replace(plain, advice=advice_of(plain), doubts=doubts_of(plain, explanation))
+
+
+def _of_log(log: TrayLog, weather: xr.Dataset | None, held: dict[str, float | None]) -> TrayFit:
+    """Fit the days of a log; what is wrong with them is told by the log's name."""
+    table = log.daily_table(weather)
+    try:
+        return fit_tray(
+            table, log.depth_mm, area_m2=log.area_m2, empty_kg=log.empty_kg, empty_error_kg=log.empty_error_kg,
+            starts_drained=log.starts_drained, name=log.name, wilting_point=held["wilting_point"],
+            field_capacity=held["field_capacity"], crop_coefficient=held["crop_coefficient"],
+            depletion_fraction=held["depletion_fraction"],
+        )  # fmt: skip
+    except RunoffError as error:
+        raise RunoffError(str(error).replace("fit_tray: ", f"{log.name}: ")) from None
+
+
+def _spread_of_curve(tray: Tray, found: Estimate) -> np.ndarray:
+    """Return the standard deviation of the fitted curve on each day, mm, from the spread of its values."""
+    spread = np.nan_to_num(found.spread)
+    slopes = np.column_stack(
+        [tray.water(found.best + step) - tray.water(found.best - step) for step in np.diag(0.01 * spread)]
+    ) / np.where(spread > 0, 0.02 * spread, 1.0)
+    covariance = np.nan_to_num(found.correlation) * np.outer(spread, spread)
+    return np.sqrt(np.maximum(np.einsum("di,ij,dj->d", slopes, covariance, slopes), 0.0))
 
 
 def _rows(

@@ -102,8 +102,6 @@ class TrayLog:
     days
         One row per day with a line: ``mass_kg``, ``watering_mm``, ``rain_mm``, ``reference_et_mm`` as the log has them, and
         ``note``. A weighing in the evening stands on the next morning: a tray loses next to nothing over night.
-    lines
-        Number of the line in the file, per row of `days`.
     """
 
     name: str
@@ -114,7 +112,6 @@ class TrayLog:
     starts_drained: bool
     is_roofed: bool
     days: pd.DataFrame
-    lines: np.ndarray
 
     def daily_table(self, weather: xr.Dataset | None = None) -> pd.DataFrame:
         """Return the table that `fit_tray` takes: every day from the first to the last weighing.
@@ -191,9 +188,8 @@ def read_tray_log(
     mass = np.asarray(convert(log.table["mass"].to_numpy(dtype=float), log.units["mass"], "kg"))
     _faults_of_masses(mass, log, said.get("empty_kg"), faults)
     raise_faults(path.name, faults)
-    days, lines = _days(log, mass, said, path.name)
-    chosen = slice(start, end)
-    kept = days.assign(line=lines).loc[chosen]
+    days = _days(log, mass, said, path.name)
+    kept = days.loc[start:end]
     weighings = int(kept["mass_kg"].notna().sum())
     if weighings < LEAST_WEIGHINGS:
         between = " between the days asked for" if start or end else ""
@@ -209,8 +205,7 @@ def read_tray_log(
         # a log that is cut at its front no longer begins where the tray had drained
         starts_drained=said.get("start", "drained") == "drained" and kept.index[0] == days.index[0],
         is_roofed=said.get("cover") == "roofed",
-        days=kept.drop(columns="line"),
-        lines=kept["line"].to_numpy(),
+        days=kept,
     )
 
 
@@ -291,7 +286,7 @@ def _layout(said: Mapping[str, Any], given: TableLayout | Mapping[str, Any] | No
 
 def _faults_of_masses(mass: np.ndarray, log: Log, empty_kg: float | None, faults: list[str]) -> None:
     """Name masses that cannot be, and a unit that changes within the column."""
-    shown = pd.Series([f"{one:.4g} {log.units['mass']}" for one in log.table["mass"]], index=log.lines)
+    shown = pd.Series([f"{one:.6g} {log.units['mass']}" for one in log.table["mass"]], index=log.lines)
     known = np.flatnonzero(np.isfinite(mass))
     ratio = mass[known][1:] / np.where(mass[known][:-1] > 0, mass[known][:-1], np.nan)
     for words, factor in _FACTORS.items():
@@ -310,7 +305,7 @@ def _faults_of_masses(mass: np.ndarray, log: Log, empty_kg: float | None, faults
         )
 
 
-def _days(log: Log, mass: np.ndarray, said: Mapping[str, Any], name: str) -> tuple[pd.DataFrame, np.ndarray]:
+def _days(log: Log, mass: np.ndarray, said: Mapping[str, Any], name: str) -> pd.DataFrame:
     """Return the log by days: a weighing of the evening stands on the morning that follows."""
     stamps = pd.DatetimeIndex(log.table.index)
     evening = stamps.hour >= 12 if log.has_clock else np.full(len(stamps), said.get("weighed") == "evening")
@@ -320,12 +315,12 @@ def _days(log: Log, mass: np.ndarray, said: Mapping[str, Any], name: str) -> tup
         if unit_dimension(unit) == "mass":  # a kilogram of water is a litre
             watering, unit = np.asarray(convert(watering, unit, "kg")), "L"
         days["watering_mm"] = per_step(watering, unit, step_hours=24.0, area_m2=said["area_m2"], what="watering")
-    twice = days.index.duplicated()
+    twice = days.index.duplicated() | stamps.floor("D").duplicated()
     if twice.any():
         lines = pd.Series(stamps.strftime("%Y-%m-%d %H:%M").str.removesuffix(" 00:00"), index=log.lines)
         raise RunoffError(
-            f"{name}: time: no day of drying since the weighing before {where(lines[twice])}; keep one of an evening and the "
-            "morning after, and one of a day"
+            f"{name}: time: less than a day since the line before {where(lines[twice])}; keep one line a day, and one of an "
+            "evening and the morning after"
         )
     for column in ("rain", "reference_et"):  # of the calendar day, whenever it was weighed
         if column in log.table:
@@ -333,8 +328,7 @@ def _days(log: Log, mass: np.ndarray, said: Mapping[str, Any], name: str) -> tup
             days = days.join(depth.rename(f"{column}_mm"), how="outer")
     if "note" in log.table:
         days["note"] = pd.Series(log.table["note"].to_numpy(), index=stamps.floor("D")).reindex(days.index).fillna("")
-    lines = pd.Series(log.lines, index=stamps.floor("D")).reindex(days.index).ffill().bfill().to_numpy(dtype=int)
-    return days.rename_axis("time"), lines
+    return days.rename_axis("time")
 
 
 def _known(

@@ -1,13 +1,13 @@
-"""A tray as a function of its values: the medium of the roof alone, run by the same daily step."""
+"""A tray as a function of its values: the medium of the roof alone, by the same daily step."""
 
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Mapping
 
 import numpy as np
 
-from runoff.balance import column
 from runoff.calibration.fitting import Estimate, fit
 
 #: Allowed values: a medium holds less than 0.75 of its volume, crop coefficients of sedum are published from 0.53 to 1.97
@@ -18,6 +18,8 @@ BOUNDS = {
     "crop_coefficient": (0.05, 2.5),
     "depletion_fraction": (0.0, 0.9),
 }
+#: Share of rain that passes a medium at its full wetness.
+BYPASS = 0.0
 
 
 @dataclasses.dataclass(frozen=True, kw_only=True)
@@ -95,7 +97,7 @@ class Tray:
         begin = values["field_capacity"] * readings.depth_mm
         if not readings.starts_drained:
             begin = float(best[len(self.free)])
-        water = _water(values, begin, readings)
+        water = drying_water(values, begin, readings)
         for day, size in zip(self.jumps, self.sizes(best), strict=True):
             water[day:] += size
         return water
@@ -145,33 +147,43 @@ class Tray:
         return bounds, guess
 
 
-def _water(values: Mapping[str, float], begin: float, readings: Readings) -> np.ndarray:
-    """Return the water of the tray at each reading, mm, by the daily step of the roof with a medium alone."""
-    depth_mm = readings.depth_mm
-    wilting, field = values["wilting_point"] * depth_mm, values["field_capacity"] * depth_mm
-    nothing = dict.fromkeys(
-        ("surface_capacity", "cup_capacity", "mat_capacity", "board_capacity", "board_spill", "pond_spill",
-         "cup_supply", "mat_supply"), 0.0,
-    )  # fmt: skip
-    open_below = dict.fromkeys(("soak_rate", "fleece_rate", "drain_rate"), 1e6)
-    tray = {
-        **nothing,
-        **open_below,
-        "wilting_water": wilting,
-        "field_water": max(field, wilting + 1e-6),
-        "full_water": depth_mm,
-        "medium_spill": depth_mm,
-        "room_unlimited": 1.0,
-        "crop_coefficient": values["crop_coefficient"],
-        "depletion_fraction": values["depletion_fraction"],
-        "medium_depth": depth_mm,
-        "planted_fraction": 1.0,
-    }
-    par = column.parameter_array([tray], 24.0, 0.1, 0.1)[:, 0]
-    steps = readings.given.size
-    out = np.empty((len(column.TRACE), steps))
-    state = np.zeros(len(column.STORES))
-    state[column.STORES.index("medium_water")] = begin
-    column.pick("trace_loop", 300 * steps)(readings.given, readings.reference_et, par, state, out)
-    after = out[column.TRACE.index("medium_water")]
-    return np.append(begin, after[:-1])  # a reading is taken before the day's evaporation
+def drying_water(values: Mapping[str, float], begin: float, readings: Readings) -> np.ndarray:
+    """Return the water of a tray at each reading, mm.
+
+    Parameters
+    ----------
+    values
+        The four values of `BOUNDS`.
+    begin
+        Water at the first reading, mm.
+    readings
+        What was given and could evaporate, and the depth.
+
+    Notes
+    -----
+    The daily step of the roof with a medium alone over open drains: of what is given, a share passes that grows with
+    wetness, the rest soaks in; what stands above field capacity has drained by the next reading; evapotranspiration is the
+    crop coefficient times the reference, falling with the water above the wilting point once the depletion fraction is used.
+    """
+    wilting = values["wilting_point"] * readings.depth_mm
+    usable = max(values["field_capacity"] * readings.depth_mm - wilting, 1e-6)
+    reach = (1.0 - values["depletion_fraction"]) * usable
+    most = values["crop_coefficient"] * readings.reference_et
+    water, held = np.empty(readings.given.size), begin - wilting
+    for day, (given, could) in enumerate(zip(readings.given.tolist(), most.tolist(), strict=True)):
+        water[day] = held  # a reading is taken before what is given and before the day's evaporation
+        if given > 0.0:
+            held = min(held + given - _passed(held / usable, given, usable), usable)
+        if held > 0.0:
+            held -= min(could * min(1.0, held / reach), held)
+    return water + wilting
+
+
+def _passed(wetness: float, given: float, usable: float) -> float:
+    """Return what passes the medium at once, mm: for each millimetre soaking in, a share that grows with wetness."""
+    if BYPASS == 0.0:
+        return 0.0
+    before = min(1.0, max(0.0, wetness))
+    course = before + BYPASS * before**2 / 2.0 + given / usable
+    after = min(1.0, 2.0 * course / (1.0 + math.sqrt(1.0 + 2.0 * BYPASS * course)))
+    return BYPASS * usable * (after**2 - before**2) / 2.0

@@ -73,16 +73,7 @@ def test_watered_tray_that_did_not_start_drained() -> None:
     assert found.crop_coefficient == pytest.approx(0.9, rel=1e-3)
 
 
-def test_noisy_trays_hold_the_truth_in_their_ranges_and_a_short_one_says_so() -> None:
-    held = []
-    for seed in range(10):
-        water = drying(29, wilting_mm=6.4) + np.random.default_rng(seed).normal(0.0, 0.1, 29)
-        table = pd.DataFrame({"water_mm": water, "reference_et": 3.0})
-        found = fit_tray(table, 80.0).table
-        for name, value in {"wilting_point": 0.08, "field_capacity": 0.33, "crop_coefficient": 1.0}.items():
-            held.append(found.loc[name, "low"] < value < found.loc[name, "high"])
-    # 90 % claimed; with 30 ranges, 22 or fewer held would come up once in 120 sets
-    assert sum(held) >= 23
+def test_a_tray_that_did_not_dry_far_says_so() -> None:
     slow = drying(11, wilting_mm=6.4, daily_mm=1.5) + np.random.default_rng(1).normal(0.0, 0.1, 11)
     short = fit_tray(pd.DataFrame({"water_mm": slow, "reference_et": 1.5}), 80.0, wilting_point=0.08)
     # (1 - 0.925^10) = 0.541 of the usable water is gone after 10 days; noise of 0.1 mm in 20 moves it by a point or two

@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from runoff.calibration import TrayFit, fit_tray
-from runoff.calibration.invented_tray import InventedTray, invented_tray
+from runoff.calibration.invented_weighings import InventedTray, invented_tray
 from runoff.errors import RunoffError
 
 FITTED = ("wilting_point", "field_capacity", "crop_coefficient")

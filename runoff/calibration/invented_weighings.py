@@ -1,7 +1,7 @@
 """Invented trays on the scales in the invented town of Ostrey, with known hidden values.
 
 Nothing here was measured. The water of a tray follows the lines of the method, written out below once more and not taken from
-the fit; the scale errs, days are left out, and on request something goes wrong. ``python -m runoff.calibration.invented_tray
+the fit; the scale errs, days are left out, and on request something goes wrong. ``python -m runoff.calibration.invented_weighings
 FOLDER`` writes the sample log again, byte for byte.
 """
 
@@ -140,7 +140,7 @@ def tray_log_text() -> str:
     hidden = ", ".join(f"{name.replace('_', ' ')} {value:g}" for name, value in tray.hidden.items() if value)
     lines = [
         "# INVENTED for demonstration: the town of Ostrey does not exist and nothing here was measured.",
-        f"# Made by: python -m runoff.calibration.invented_tray (seed {SEED}); hidden values: {hidden}.",
+        f"# Made by: python -m runoff.calibration.invented_weighings (seed {SEED}); hidden values: {hidden}.",
         f"tray area: {tray.area_m2:g} m2",
         f"empty mass: {tray.empty_kg:.2f} kg",
         "empty mass error: 0.20 kg",
@@ -161,7 +161,7 @@ def tray_log_text() -> str:
 
 if __name__ == "__main__":
     if len(sys.argv) != 2:
-        sys.exit("usage: python -m runoff.calibration.invented_tray FOLDER")
+        sys.exit("usage: python -m runoff.calibration.invented_weighings FOLDER")
     path = Path(sys.argv[1]) / TRAY_FILE
     path.write_text(tray_log_text(), encoding="utf-8", newline="\n")
     print(path)
