@@ -67,6 +67,10 @@ _HOMES: dict[str, str] = {
     "storm_from_series": "runoff.storms",
     "rain_events": "runoff.storms",
     "percentile_event": "runoff.storms",
+    "DepthDurationTable": "runoff.storms",
+    "depth_duration_from_record": "runoff.storms",
+    "fit_intensity": "runoff.storms",
+    "storm_from_record": "runoff.storms",
     "TableLayout": "runoff.weather",
     "IrrigationRule": "runoff.simulation",
     "size": "runoff.sizing",
@@ -79,6 +83,7 @@ _HOMES: dict[str, str] = {
     "fit_roof": "runoff.calibration",
     "fit_tray": "runoff.calibration",
     "read_observed": "runoff.calibration",
+    "read_tray_log": "runoff.calibration",
     "stream": "runoff.streaming",
     "compare_storm": "runoff.findings.storm_comparison",
     "followed_by_dry": "runoff.findings.storm_comparison",
@@ -93,6 +98,7 @@ if TYPE_CHECKING:
     from runoff.calibration import fit_roof as fit_roof
     from runoff.calibration import fit_tray as fit_tray
     from runoff.calibration import read_observed as read_observed
+    from runoff.calibration import read_tray_log as read_tray_log
     from runoff.dossier import verify_dossier as verify_dossier
     from runoff.dossier import write_dossier as write_dossier
     from runoff.errors import BalanceError as BalanceError
@@ -139,12 +145,16 @@ if TYPE_CHECKING:
     from runoff.sizing import uncertainty as uncertainty
     from runoff.sizing import what_to_measure as what_to_measure
     from runoff.sizing.outlets import size_outlets as size_outlets
+    from runoff.storms import DepthDurationTable as DepthDurationTable
     from runoff.storms import annual_maxima as annual_maxima
+    from runoff.storms import depth_duration_from_record as depth_duration_from_record
     from runoff.storms import design_storm as design_storm
+    from runoff.storms import fit_intensity as fit_intensity
     from runoff.storms import percentile_event as percentile_event
     from runoff.storms import rain_events as rain_events
     from runoff.storms import read_depth_duration as read_depth_duration
     from runoff.storms import return_levels as return_levels
+    from runoff.storms import storm_from_record as storm_from_record
     from runoff.storms import storm_from_series as storm_from_series
     from runoff.streaming import stream as stream
     from runoff.units import convert as convert

@@ -84,6 +84,7 @@ QUANTITIES: dict[str, Quantity] = {
     "air_filled_porosity": Quantity("1", "air-filled porosity of the growing medium", None, _POINT),
     "waterlogged": Quantity("1", "waterlogged", None, _POINT),
     "waterlogged_share": Quantity("1", "waterlogged share of the planted area", None, _POINT),
+    "dry": Quantity("1", "too dry for the plants", None, _POINT),
     "water_stress": Quantity("1", "water stress of the plants (0 none, 1 no transpiration)", None, _MEAN),
     "water_depth_on_deck_mm": Quantity("mm", "depth of free water above the deck", None, _POINT),
     "largest_depth_on_deck_mm": Quantity(
@@ -92,6 +93,14 @@ QUANTITIES: dict[str, Quantity] = {
     "other_overflow": Quantity("mm", "overflow of the unplanted part of the roof", "runoff_amount", _SUM),
     "irrigation": Quantity("mm", "water given to the plants", None, _SUM),
     "balance_error": Quantity("mm", "largest error of the water balance"),
+    # what a result keeps of its roof
+    "area_m2": Quantity("m2", "area of the whole roof"),
+    "planted_fraction": Quantity("1", "share of the roof that is planted"),
+    "wilting_water": Quantity("mm", "water in the growing medium at the wilting point"),
+    "field_water": Quantity("mm", "water in the growing medium at field capacity"),
+    "full_water": Quantity("mm", "water in the growing medium when saturated"),
+    "cup_capacity": Quantity("mm", "water the drainage cups hold"),
+    "cup_supply": Quantity("1", "share of the remaining demand that roots draw from the cups"),
 }
 
 

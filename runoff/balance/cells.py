@@ -114,9 +114,7 @@ def trace_minutes(
     numpy.ndarray
         Shape ``(..., variable, time)``, order of `minute_steps.TRACE`.
     """
-    lead, (liquid, e0, run_on, before) = _broadcast(
-        liquid, e0, run_on, _side_by_side(stores), more=np.shape(design)
-    )
+    lead, (liquid, e0, run_on, before) = _broadcast(liquid, e0, run_on, _side_by_side(stores), more=np.shape(design))
     design = np.broadcast_to(design, lead)
     out = np.empty((*lead, len(minute_steps.TRACE), liquid.shape[-1]))
     for cell in np.ndindex(lead):

@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from runoff.calibration.drifting_errors import Drift, drifting_covariance
 from runoff.errors import RunoffError, nearest
 
 METHODS = ("least squares", "differential evolution")
@@ -14,6 +15,8 @@ METHODS = ("least squares", "differential evolution")
 _ON_BOUND = 1e-4
 #: Step of the slopes from which ranges are formed, share of the allowed range.
 _SLOPE_STEP = 1e-3
+#: Ranges go from 5 to 95 %, as everywhere in the package.
+UPPER = 0.95
 #: A direction whose squared slope is below this share of the steepest counts as flat: rounding, not information.
 _FLAT = 1e-12
 
@@ -29,13 +32,17 @@ class Estimate:
     best
         Fitted values, shape ``(parameter,)``.
     low, high
-        95 % range of each, cut at its bounds; missing for a value on a bound.
+        5-95 % range of each, cut at its bounds; missing for a value on a bound.
     on_bound
         ``"low"``, ``"high"`` or ``""``.
     felt
         Whether the residuals change with the value at all.
+    spread
+        Standard deviation of each; missing for a value on a bound or not felt.
     correlation
         Correlation of the estimates, shape ``(parameter, parameter)``; missing where there is no range.
+    drift
+        How the errors of the readings hang together, where their days were given.
     """
 
     best: np.ndarray
@@ -43,7 +50,9 @@ class Estimate:
     high: np.ndarray
     on_bound: list[str]
     felt: np.ndarray
+    spread: np.ndarray
     correlation: np.ndarray
+    drift: Drift | None = None
 
 
 def refuse_method(where: str, method: str) -> None:
@@ -62,6 +71,8 @@ def fit(
     method: str = "least squares",
     seed: int = 1,
     uneven: bool = True,
+    times: np.ndarray | None = None,
+    trials: int = 24,
 ) -> Estimate:
     """Find the values with the least sum of squared residuals within bounds.
 
@@ -82,7 +93,12 @@ def fit(
     uneven
         True when readings have unequal errors (overflow: large on wet days, none on dry ones). The range then rests on
         each difference by itself, raised where a few days carry the fit (Cribari-Neto 2004, Computational Statistics
-        and Data Analysis 45, 215-233: HC4), which is rather too wide than too narrow; else on one error for all.
+        and Data Analysis 45, 215-233: HC4), which is rather too wide than too narrow; errors of neighbouring readings
+        that hang together widen it further (Newey and West 1987, Econometrica 55, 703-708). Else on one error for all.
+    times
+        Day of each reading, for readings with one error for all that may hang together: see `drifting_errors`.
+    trials
+        Trial points per parameter; 0 searches from `start` alone.
     """
     low, span = bounds[:, 0], bounds[:, 1] - bounds[:, 0]
 
@@ -90,11 +106,11 @@ def fit(
         return residuals(low + unit * span)
 
     first = np.clip((start - low) / span, 0.0, 1.0)
-    best = _search(scaled, first, method, seed)
-    return _with_ranges(scaled, best, low, span, uneven)
+    best = _search(scaled, first, method, seed, trials)
+    return _with_ranges(scaled, best, low, span, uneven, times)
 
 
-def _search(scaled: Residuals, first: np.ndarray, method: str, seed: int) -> np.ndarray:
+def _search(scaled: Residuals, first: np.ndarray, method: str, seed: int, trials: int) -> np.ndarray:
     from scipy.optimize import differential_evolution, least_squares
     from scipy.stats import qmc
 
@@ -110,7 +126,7 @@ def _search(scaled: Residuals, first: np.ndarray, method: str, seed: int) -> np.
         )
         begins = [found.x]
     else:
-        spread = qmc.LatinHypercube(d=count, rng=np.random.default_rng(seed)).random(24 * count)
+        spread = qmc.LatinHypercube(d=count, rng=np.random.default_rng(seed)).random(trials * count)
         ranked = sorted(spread, key=lambda unit: float(np.sum(scaled(unit) ** 2)))
         begins = [first, *ranked[:2]]
     inside = [np.clip(unit, 1e-6, 1.0 - 1e-6) for unit in begins]
@@ -121,7 +137,9 @@ def _search(scaled: Residuals, first: np.ndarray, method: str, seed: int) -> np.
     return min(ends, key=lambda end: float(end.cost)).x
 
 
-def _with_ranges(scaled: Residuals, best: np.ndarray, low: np.ndarray, span: np.ndarray, uneven: bool) -> Estimate:
+def _with_ranges(
+    scaled: Residuals, best: np.ndarray, low: np.ndarray, span: np.ndarray, uneven: bool, times: np.ndarray | None
+) -> Estimate:
     from scipy.stats import t
 
     count = best.size
@@ -138,29 +156,52 @@ def _with_ranges(scaled: Residuals, best: np.ndarray, low: np.ndarray, span: np.
     used = felt & np.array([not bound for bound in on_bound])
     error = np.full(count, np.nan)
     correlation = np.full((count, count), np.nan)
+    drift = None
     if used.any() and left.size > used.sum():
-        covariance = _covariance(slopes[:, used], left, uneven)
+        covariance, drift = _covariance(slopes[:, used], left, uneven, times)
         error[used] = np.sqrt(np.diag(covariance))
         with np.errstate(invalid="ignore", divide="ignore"):
             correlation[np.ix_(used, used)] = covariance / np.outer(error[used], error[used])
-    half = float(t.ppf(0.975, max(1, left.size - count))) * error
+    half = float(t.ppf(UPPER, max(1, left.size - count))) * error
     lower, upper = np.clip(best - half, 0.0, 1.0), np.clip(best + half, 0.0, 1.0)
     lower[~felt], upper[~felt] = 0.0, 1.0  # anything within the bounds fits as well
-    return Estimate(low + best * span, low + lower * span, low + upper * span, on_bound, felt, correlation)
+    return Estimate(
+        low + best * span, low + lower * span, low + upper * span, on_bound, felt, error * span, correlation, drift
+    )
 
 
-def _covariance(slopes: np.ndarray, left: np.ndarray, uneven: bool) -> np.ndarray:
+def _covariance(
+    slopes: np.ndarray, left: np.ndarray, uneven: bool, times: np.ndarray | None
+) -> tuple[np.ndarray, Drift | None]:
     readings, count = slopes.shape
     size, direction = np.linalg.eigh(slopes.T @ slopes)
     flat = size < _FLAT * size[-1]
     bread = (direction[:, ~flat] / size[~flat]) @ direction[:, ~flat].T
     # along a flat direction nothing is known but the bounds: an error as large as the allowed range
     unknown = direction[:, flat] @ direction[:, flat].T
-    if uneven:
-        leverage = np.clip(np.einsum("ij,jk,ik->i", slopes, bread, slopes), 0.0, 1.0 - 1e-6)
-        raised = left**2 / (1.0 - leverage) ** np.minimum(4.0, leverage * readings / count)
-        return bread @ (slopes.T * raised) @ slopes @ bread + unknown
-    return bread * float(left @ left) / (readings - count) + unknown
+    if times is not None:
+        covariance, drift = drifting_covariance(slopes, left, bread, times)
+        return covariance + unknown, drift
+    if not uneven:
+        return bread * float(left @ left) / (readings - count) + unknown, None
+    leverage = np.clip(np.einsum("ij,jk,ik->i", slopes, bread, slopes), 0.0, 1.0 - 1e-6)
+    raised = left / (1.0 - leverage) ** np.minimum(2.0, 0.5 * leverage * readings / count)
+    scores = slopes * raised[:, None]
+    alone = bread @ scores.T @ scores @ bread
+    together = bread @ _with_neighbours(scores) @ bread
+    # neighbours may only widen: readings that seem to balance each other out do so by chance
+    wider = np.sqrt(np.maximum(1.0, np.diag(together) / np.maximum(np.diag(alone), 1e-300)))
+    return alone * np.outer(wider, wider) + unknown, None
+
+
+def _with_neighbours(scores: np.ndarray) -> np.ndarray:
+    """Return the sum of products of scores, with those of neighbours in falling weight (Newey and West 1987)."""
+    total = scores.T @ scores
+    reach = int(4.0 * (len(scores) / 100.0) ** (2.0 / 9.0))
+    for apart in range(1, reach + 1):
+        products = scores[apart:].T @ scores[:-apart]
+        total = total + (1.0 - apart / (reach + 1.0)) * (products + products.T)
+    return total
 
 
 def goodness(observed: np.ndarray, modelled: np.ndarray) -> dict[str, float]:

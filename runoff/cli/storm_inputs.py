@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import argparse
 import textwrap
+import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from runoff.cli import inputs
-from runoff.errors import RunoffError, raise_faults
+from runoff.errors import RunoffError, RunoffWarning, raise_faults
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -134,9 +135,13 @@ def is_invented(options: argparse.Namespace) -> bool:
 
 def _table(options: argparse.Namespace) -> DepthDurationTable:
     from runoff.sample_files import sample_folder
+    from runoff.storms.depth_duration import place_doubt
     from runoff.storms.depth_duration_files import read_depth_duration
 
-    return read_depth_duration(options.table or sample_folder() / "ostrey_depth_duration.csv")
+    table = read_depth_duration(options.table or sample_folder() / "ostrey_depth_duration.csv")
+    if doubt := place_doubt(table, options.latitude):
+        warnings.warn(doubt, RunoffWarning, stacklevel=2)
+    return table
 
 
 def _climate(options: argparse.Namespace) -> xr.Dataset:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
-from runoff.findings.summary import is_dry, running_spell
+from runoff.findings.summary import running_spell
 from runoff.plots import DRY_BANDS, WET_BANDS
 
 _SUMMED = ("rain", "overflow", "roof_overflow", "bare_overflow", "events", "events_held", "bare_events_held")
@@ -124,7 +124,7 @@ def spells(run: xr.Dataset, years: float) -> xr.Dataset:
     figures = xr.Dataset()
     for name, flags, bands in (
         ("wet_spells", run["waterlogged"], WET_BANDS[1:]),
-        ("dry_spells", is_dry(run), DRY_BANDS[1:]),
+        ("dry_spells", run["dry"], DRY_BANDS[1:]),
     ):
         lengths = spell_lengths(running_spell(flags).to_numpy())
         counts = [int(((lengths >= one.first_day) & (lengths <= one.last_day)).sum()) for one in bands]

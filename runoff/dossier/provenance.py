@@ -128,6 +128,7 @@ def pack_storms(table: DepthDurationTable | None) -> dict[str, Any] | None:
         "depths_mm": [list(row) for row in table.depths_mm],
         "series": table.series,
         "source": table.source,
+        "latitude_deg": table.latitude_deg,
         "notes": list(table.notes),
     }
 
@@ -144,6 +145,7 @@ def unpack_storms(packed: dict[str, Any] | None) -> DepthDurationTable | None:
         depths_mm=tuple(tuple(row) for row in packed["depths_mm"]),
         series=packed["series"],
         source=packed["source"],
+        latitude_deg=packed["latitude_deg"],
         notes=tuple(packed["notes"]),
     )
 

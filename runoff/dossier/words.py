@@ -8,6 +8,7 @@ from runoff.dossier import texts
 from runoff.dossier.ranges import STORM_MEMBERS, widening
 from runoff.findings.curve_number import CURVE_NUMBER_LIMITS
 from runoff.sizing.likely_ranges import FEW_YEARS
+from runoff.storms.depth_duration import place_doubt
 from runoff.units import convert
 
 if TYPE_CHECKING:
@@ -113,12 +114,20 @@ def _storm_words(evidence: Evidence) -> dict[str, Any]:
     first = next(iter(evidence.storm_runs.values()))["rain"]
     return {
         "storms_missing": "",
-        "storm_source": f"{evidence.storms.source} ({evidence.storms.series} series)",
+        "storm_source": f"{evidence.storms.source} ({evidence.storms.series} series){_place_doubt(evidence)}",
         "storm_pattern": first.attrs.get("pattern", evidence.options.pattern),
         "storm_step": first.attrs.get("step", "5 min"),
-        "storm_note": " ".join(_sentence(first.attrs[key]) for key in ("note", "warning") if first.attrs.get(key)),
+        "storm_note": " ".join(
+            _sentence(first.attrs[key]) for key in ("note", "rain_notes", "warning") if first.attrs.get(key)
+        ),
         "storm_readings": [(years, one.attrs["note"]) for years, one in evidence.comparisons.items()],
     }
+
+
+def _place_doubt(evidence: Evidence) -> str:
+    at = float(evidence.weather["lat"]) if "lat" in evidence.weather.coords else None
+    doubt = place_doubt(evidence.storms, at) if evidence.storms is not None else ""
+    return f". Questioned: {doubt.replace('the roof is', 'the weather of the roof is')}" if doubt else ""
 
 
 def _record(evidence: Evidence) -> list[tuple[str, str]]:

@@ -7,7 +7,7 @@ against its coordinates again: in here everything is an `xarray.Variable`, label
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Any, TypeVar
 
 import numpy as np
@@ -27,7 +27,7 @@ TAIL_MM = 0.1
 #: What the sums of a year are formed from.
 _OF_A_YEAR = (
     "rain", "tmean", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration",
-    "medium_water", "cup_water", "waterlogged",
+    "medium_water", "waterlogged", "dry",
 )  # fmt: skip
 
 _Series = TypeVar("_Series", xr.DataArray, xr.Variable)
@@ -117,7 +117,7 @@ def yearly_totals(
     given = days.variables
     held_below = ROUNDING_MM if days is run else TAIL_MM
     made = _comparison(days, calendar, wet_day_mm)
-    wet_spell, dry_spell = running_spell(given["waterlogged"]), running_spell(_is_dry(days))
+    wet_spell, dry_spell = (running_spell(given[name]) for name in ("waterlogged", "dry"))
     warm = given["tmean"] >= warm_c if "tmean" in given else xr.ones_like(given["time"], dtype=bool)
     summed = {
         "overflow": given["overflow"],
@@ -314,21 +314,6 @@ def to_days(run: xr.Dataset, names: Iterable[str] | None = None) -> xr.Dataset:
         else:
             days[name] = getattr(parts, how)()
     return days.assign({name: values for name, values in run.data_vars.items() if "time" not in values.dims})
-
-
-def is_dry(days: xr.Dataset) -> xr.DataArray:
-    """Tell dry days: plant-available water (medium, and cups times their supply share) below its share of capacity."""
-    flags = _is_dry(days)
-    return xr.DataArray(
-        flags, coords={name: one for name, one in days.coords.items() if set(one.dims) <= set(flags.dims)}
-    )
-
-
-def _is_dry(days: xr.Dataset) -> xr.Variable:
-    given: Mapping[Any, xr.Variable] = days.variables
-    usable = given["medium_water"] - given["wilting_water"] + given["cup_water"] * given["cup_supply"]
-    capacity = given["field_water"] - given["wilting_water"] + given["cup_capacity"] * given["cup_supply"]
-    return usable < days.attrs.get("dry_share", 0.10) * capacity
 
 
 def running_spell(flags: _Series) -> _Series:

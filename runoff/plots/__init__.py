@@ -26,4 +26,5 @@ from runoff.plots.style import save as save
 from runoff.plots.style import styled as styled
 from runoff.plots.style import svg_bytes as svg_bytes
 from runoff.plots.trade_offs import trade_off_figure as trade_off_figure
+from runoff.plots.tray_drying import tray_drying_figure as tray_drying_figure
 from runoff.plots.yearly_course import year_figure as year_figure

@@ -12,7 +12,7 @@ from matplotlib.legend import Legend
 from matplotlib.legend_handler import HandlerPatch
 from matplotlib.patches import Patch, Rectangle
 
-from runoff.findings.summary import is_dry, to_days
+from runoff.findings.summary import to_days
 from runoff.plots.runs import one_run
 from runoff.plots.spell_bands import DRY_BANDS, WET_BANDS, Band, band_of
 from runoff.plots.style import INK, PALE, SOFT, DescribedFigure, new_figure, styled
@@ -61,7 +61,7 @@ def spell_calendar_figure(run: xr.Dataset) -> DescribedFigure:
     daily = to_days(one_run(run, "spell_calendar_figure"))
     time = daily["time"]
     years, day = time.dt.year.to_numpy(), time.dt.dayofyear.to_numpy() - 1
-    wet, dry = daily["waterlogged"].to_numpy().astype(bool), is_dry(daily).to_numpy()
+    wet, dry = (daily[name].to_numpy().astype(bool) for name in ("waterlogged", "dry"))
     warm_c = float(run.attrs.get("warm_c", 5.0))
     cold = (daily["tmean"] < warm_c).to_numpy() if "tmean" in daily else np.zeros(wet.size, dtype=bool)
     rows = {int(year): place for place, year in enumerate(np.unique(years))}

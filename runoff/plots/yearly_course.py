@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError
-from runoff.findings.summary import is_dry, running_spell, to_days
+from runoff.findings.summary import running_spell, to_days
 from runoff.plots.label_spacing import spread
 from runoff.plots.runs import STORES, one_run
 from runoff.plots.style import (
@@ -70,7 +70,7 @@ def year_figure(run: xr.Dataset, year: int | None = None, *, units: str = "si") 
     shown = Units(units)
     daily = to_days(one_run(run, "year_figure"))
     chosen = _typical_year(daily) if year is None else int(year)
-    signs = daily.assign(wet_spell=running_spell(daily["waterlogged"]), dry=is_dry(daily))
+    signs = daily.assign(wet_spell=running_spell(daily["waterlogged"]))
     part = signs.isel(time=np.flatnonzero((signs["time"].dt.year == chosen).to_numpy()))
     if part.sizes["time"] == 0:
         years = daily["time"].dt.year.to_numpy()

@@ -109,7 +109,12 @@ def _planted(columns: Columns, rules: RunRules, hours: float) -> minutes.MinuteC
 
 
 def trace_decks(
-    decks: list[dict[str, Any]], of_design: xr.Variable, hours: float, liquid: xr.Variable, e0: xr.Variable, stores: Fields
+    decks: list[dict[str, Any]],
+    of_design: xr.Variable,
+    hours: float,
+    liquid: xr.Variable,
+    e0: xr.Variable,
+    stores: Fields,
 ) -> Fields:
     """Run bare or gravel decks in minutes, through the outlets, edge and overflow that each brings.
 

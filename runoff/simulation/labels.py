@@ -43,6 +43,7 @@ def finished(
         Coordinates the stores of the start came with.
     """
     result: Fields = {str(name): forcing.variables[name] for name in forcing.data_vars}
+    given = set(result)
     result |= {name: field for name, field in fields.items() if name not in _NOT_KEPT}
     result["snow_water"] = result["snow_water"].transpose(..., "time")
     per_mm = columns.value("area_m2"), hours * 3600.0  # L/s for one mm per step
@@ -51,6 +52,9 @@ def finished(
     result |= signs_of(columns, rules, result)
     result |= {name: columns.value(name) for name in _KEPT_OF_THE_ROOF}
     result["balance_error"] = balance_error(result, before)
+    for name in set(result) - given:  # what is worked out must not pass for the rain it came from
+        result[name] = result[name].copy(deep=False)
+        result[name].attrs = {}
     own = {name: coord for name, coord in start_coords.items() if name != "time" and name not in forcing.coords}
     labelled = xr.Dataset(result, coords={**forcing.coords, **own, **columns.coords}, attrs=forcing.attrs)
     return label(labelled.transpose(..., "time"))

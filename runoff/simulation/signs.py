@@ -21,12 +21,9 @@ def signs_of(columns: Columns, rules: RunRules, fields: Fields) -> Fields:
     """Return air-filled porosity and whether a step is waterlogged or dry, by the one rule for days and minutes."""
     found = {
         "air_filled_porosity": (columns.value("full_water") - fields["medium_water"]) / columns.value("medium_depth"),
-        "waterlogged": _waterlogged(columns, rules, fields),
-        "dry": _dry(columns, rules, fields),
+        "waterlogged": _flag(_waterlogged(columns, rules, fields), fields),
+        "dry": _flag(_dry(columns, rules, fields), fields),
     }
-    if fields["rain"].ndim > 1:  # a truth value cannot be missing, so cells of a grid carry 1.0, 0.0 or missing
-        known = fields["medium_water"].notnull()
-        found |= {name: found[name].astype(float).where(known) for name in ("waterlogged", "dry")}
     return found
 
 
@@ -44,6 +41,13 @@ def _dry(columns: Columns, rules: RunRules, fields: Fields) -> xr.Variable:
     capacity = of("field_water") - of("wilting_water")
     dry: Any = usable < rules.limits.dry_share * capacity - ROUNDING_MM
     return dry
+
+
+def _flag(sign: xr.Variable, fields: Fields) -> xr.Variable:
+    """Return a sign of yes and no; in a grid as 1.0, 0.0 or missing, since a truth value cannot be missing."""
+    if fields["rain"].ndim > 1:
+        sign = sign.astype(float).where(fields["medium_water"].notnull())
+    return sign
 
 
 def balance_error(fields: Fields, before: Fields) -> xr.Variable:

@@ -108,9 +108,7 @@ def _run_on(columns: Columns, side: Fields, stores: Fields) -> Fields:
     return {"run_on": spilled * columns.value("run_on_share"), "run_on_water": water}
 
 
-def _bare_days(
-    name: str, comparison: Any, columns: Columns, hours: float, side: Fields, stores: Fields
-) -> Fields:
+def _bare_days(name: str, comparison: Any, columns: Columns, hours: float, side: Fields, stores: Fields) -> Fields:
     capacity = columns.value("other_daily") if comparison is None else xr.Variable((), comparison.daily_storage_mm)
     spilled, evaporated, water = _depression(side, capacity, stores[f"{name}_water"] + stores[f"{name}_free_water"])
     return {
@@ -159,9 +157,7 @@ def run_surface_in_minutes(run: xr.Dataset, surface: Any, columns: Columns, hour
     return _bare_minutes("surface", surface, columns, hours, side, before)
 
 
-def _bare_minutes(
-    name: str, comparison: Any, columns: Columns, hours: float, side: Fields, stores: Fields
-) -> Fields:
+def _bare_minutes(name: str, comparison: Any, columns: Columns, hours: float, side: Fields, stores: Fields) -> Fields:
     """Route a surface without planting through the outlets, edge and overflow of each roof."""
     decks = [_deck(one, comparison) for one in columns.described]
     of_design = columns.label(np.arange(columns.count))

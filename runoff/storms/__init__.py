@@ -8,4 +8,6 @@ from runoff.storms.event_separation import percentile_event as percentile_event
 from runoff.storms.event_separation import rain_events as rain_events
 from runoff.storms.extremes import return_levels as return_levels
 from runoff.storms.intensity_curves import fit_intensity as fit_intensity
+from runoff.storms.own_record import depth_duration_from_record as depth_duration_from_record
+from runoff.storms.own_record import storm_from_record as storm_from_record
 from runoff.storms.rain_maxima import annual_maxima as annual_maxima

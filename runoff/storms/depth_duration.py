@@ -33,6 +33,8 @@ SERIES_KINDS = ("annual-maximum", "partial-duration")
 # Envelope of the largest rains ever measured at a point, depth = 422 mm x (hours)^0.475. From memory, so it only
 # serves to recognise wrong units: no table of a 1000-year return period comes near it.
 _WORLD_RECORD_MM, _WORLD_RECORD_EXPONENT = 422.0, 0.475
+# Latitudes further apart than this are not the same place: 56 km. Common practice, no source.
+_PLACE_APART_DEG = 0.5
 # Less than this in six hours or more, even at the longest return period, is what a table in inches looks like. From
 # memory of desert stations, so it warns and does not refuse.
 _LOOKS_LIKE_INCHES_MM, _LOOKS_LIKE_INCHES_FROM_MIN = 20.0, 360.0
@@ -48,8 +50,8 @@ class DepthDurationCurve:
         Rising durations and their depths, same length.
     return_period_years
         The return period the depths belong to.
-    source, series
-        Where the depths come from, and of which kind of series.
+    source, series, notes
+        Where the depths come from, of which kind of series, and what else is to be said of them.
     """
 
     durations_min: tuple[float, ...]
@@ -57,6 +59,7 @@ class DepthDurationCurve:
     return_period_years: float
     source: str
     series: str
+    notes: tuple[str, ...] = ()
 
     def depth_mm(self, minutes: Any) -> np.ndarray:
         """Return the depth, mm, of durations in minutes: a straight line between table rows on log-log paper.
@@ -88,10 +91,13 @@ class DepthDurationTable:
         ``"annual-maximum"`` or ``"partial-duration"``: decides the spacing between return periods.
     source
         File name or words, carried into every storm.
-    half_widths_mm
-        Half widths of the interval that the source prints around each depth (same shape), or None.
+    low_mm, high_mm
+        Ends of the interval around each depth (same shape), where the source prints one or a fit gives one.
+    latitude_deg
+        Latitude of the place, degrees north, where known: a table from elsewhere than the roof is questioned
+        (`place_doubt`).
     notes
-        What the reader of the file had to say.
+        What else is to be said of the depths; carried into every storm.
 
     Raises
     ------
@@ -104,7 +110,9 @@ class DepthDurationTable:
     depths_mm: tuple[tuple[float, ...], ...]
     series: str
     source: str = "typed"
-    half_widths_mm: tuple[tuple[float, ...], ...] | None = None
+    low_mm: tuple[tuple[float, ...], ...] | None = None
+    high_mm: tuple[tuple[float, ...], ...] | None = None
+    latitude_deg: float | None = None
     notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
@@ -125,6 +133,7 @@ class DepthDurationTable:
         units: str,
         series: str = "annual-maximum",
         source: str = "typed",
+        latitude_deg: float | None = None,
         notes: Sequence[str] = (),
     ) -> DepthDurationTable:
         """Make a table from typed rows of depths or intensities.
@@ -137,7 +146,7 @@ class DepthDurationTable:
             The return periods of the columns, years.
         units
             ``"mm"`` or ``"in"`` for depths, ``"mm/h"`` or ``"in/h"`` for intensities (any unit of those kinds).
-        series, source, notes
+        series, source, latitude_deg, notes
             As in the class.
 
         Raises
@@ -179,6 +188,7 @@ class DepthDurationTable:
             depths_mm=tuple(map(tuple, depths.tolist())),
             series=series,
             source=source,
+            latitude_deg=latitude_deg,
             notes=tuple(notes),
         )
 
@@ -236,6 +246,7 @@ class DepthDurationTable:
             return_period_years=years,
             source=self.source,
             series=self.series,
+            notes=self.notes,
         )
 
     def depth(self, duration: Any, return_period_years: float) -> float:
@@ -253,6 +264,26 @@ class DepthDurationTable:
         hours = minutes_of(duration, "duration", self.source) / 60.0
         return self.depth(duration, return_period_years) / hours
 
+    def interval(self, duration: Any, return_period_years: float) -> tuple[float, float] | None:
+        """Return the ends of the interval around a depth, mm, or None where the source has none.
+
+        Raises
+        ------
+        StormError
+            When duration or return period lies outside the table.
+        """
+        if self.low_mm is None or self.high_mm is None:
+            return None
+        minutes = minutes_of(duration, "duration", self.source)
+        _refuse_outside(np.asarray(minutes), self.durations_min)
+        variate = [reduced_variate(years, self.series) for years in self.return_periods_years]
+        asked = reduced_variate(self._known_period(return_period_years), self.series)
+        low, high = (
+            np.interp(np.log(minutes), np.log(self.durations_min), [np.interp(asked, variate, row) for row in rows])
+            for rows in (self.low_mm, self.high_mm)
+        )
+        return float(low), float(high)
+
     def _known_period(self, years: float | None) -> float:
         known = self.return_periods_years
         listed = ", ".join(f"{period:g}" for period in known)
@@ -264,6 +295,25 @@ class DepthDurationTable:
                 "nothing is extrapolated"
             )
         return float(years)
+
+
+def place_doubt(table: DepthDurationTable, latitude_deg: float | None) -> str:
+    """Return what is doubtful about using a table at a latitude (degrees north), in words; nothing where all is well.
+
+    A difference of more than half a degree, 56 km, is questioned (common practice, no source), and the other side of the
+    equator by name. Without both latitudes nothing can be said.
+    """
+    if table.latitude_deg is None or latitude_deg is None:
+        return ""
+    apart = abs(table.latitude_deg - latitude_deg)
+    if apart <= _PLACE_APART_DEG:
+        return ""
+    where = f"{table.source} is of latitude {table.latitude_deg:.2f}, the roof is at {latitude_deg:.2f}"
+    if table.latitude_deg * latitude_deg < 0.0:
+        return (
+            f"{where}, in the other hemisphere; take a table of the roof's own place (or mend the sign of a latitude)"
+        )
+    return f"{where}, at least {111.0 * apart:.0f} km away; take a table of the roof's own place"
 
 
 def reduced_variate(return_period_years: float, series: str) -> float:

@@ -32,6 +32,8 @@ _CANADA_MARK = "Short Duration Rainfall Intensity-Duration-Frequency Data"
 _CANADA_DURATION = re.compile(r"\d+ (?:min|h)\b")
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 _ATLAS_HEADER = re.compile(r"by duration for (?P<kind>ARI|AEP)[^:]*:", re.IGNORECASE)
+_LATITUDE = re.compile(r"latitude\s*[:=]\s*(-?\d+(?:\.\d+)?)", re.IGNORECASE)
+_LATITUDE_MINUTES = re.compile(r"Latitude:\s*(?P<degrees>\d+)\s+(?P<minutes>\d+)'\s*(?P<side>[NS])")
 _UNIT_WORDS = {
     ("inches", "depth"): "in",
     ("millimeters", "depth"): "mm",
@@ -49,7 +51,8 @@ def read_depth_duration(
     ----------
     path
         A NOAA Atlas 14 text, a Canadian engineering-climate text, or a CSV whose header is ``duration`` and the
-        return periods, for example ``duration,2,10,100``. Lines that start with ``#`` are comments.
+        return periods, for example ``duration,2,10,100``. Lines that start with ``#`` are comments; ``# latitude: 45.5``
+        says where the table holds.
     units
         ``"mm"``, ``"in"``, ``"mm/h"`` or ``"in/h"``. Needed for a CSV that does not say (a comment such as
         ``# units: mm`` says it); station files say it themselves.
@@ -120,6 +123,20 @@ def read_annual_maxima(path: str | Path) -> xr.DataArray:
     )
 
 
+def _latitude(head: str) -> float | None:
+    """Return the latitude, degrees north, that the head of a file names, or None."""
+    minutes = _LATITUDE_MINUTES.search(head)
+    if minutes:
+        degrees = float(minutes["degrees"]) + float(minutes["minutes"]) / 60.0
+        return -degrees if minutes["side"] == "S" else degrees
+    decimal = _LATITUDE.search(head)
+    return float(decimal[1]) if decimal else None
+
+
+def _as_rows(values: np.ndarray) -> tuple[tuple[float, ...], ...]:
+    return tuple(map(tuple, values.tolist()))
+
+
 def _text_of(path: Path) -> str:
     if not path.is_file():
         raise StormError(f"{path}: there is no such file")
@@ -180,7 +197,7 @@ def _canadian_rows(table: list[str]) -> tuple[list[float], dict[str, list[float]
 def _canadian_table(text: str, source: str) -> DepthDurationTable:
     years, amounts, _ = _canadian_rows(_section(text, "Table 2a", "Table 2b"))
     _, rates, limits = _canadian_rows(_section(text, "Table 2b", "Table 3"))
-    notes = ["Gumbel by the method of moments, printed by the source; half widths are its 95 % limits"]
+    notes = ["Gumbel by the method of moments, printed by the source with 95 % limits"]
     depths, half_widths = {}, []
     for (words, row), limit in zip(amounts.items(), limits, strict=True):
         if all(value == _CANADA_MISSING for value in row):
@@ -190,8 +207,16 @@ def _canadian_table(text: str, source: str) -> DepthDurationTable:
         _check_rates(words, hours, row, rates.get(words, []), source)
         depths[words] = [math.nan if value == _CANADA_MISSING else value for value in row]
         half_widths.append(tuple(value * hours for value in limit))
-    table = DepthDurationTable.from_rows(depths, return_periods_years=years, units="mm", source=source, notes=notes)
-    return replace(table, half_widths_mm=tuple(half_widths))
+    table = DepthDurationTable.from_rows(
+        depths,
+        return_periods_years=years,
+        units="mm",
+        source=source,
+        latitude_deg=_latitude(text.partition(_CANADA_MARK)[2]),
+        notes=notes,
+    )
+    middle, half = np.array(table.depths_mm), np.array(half_widths)
+    return replace(table, low_mm=_as_rows(np.maximum(middle - half, 0.0)), high_mm=_as_rows(middle + half))
 
 
 def _check_rates(words: str, hours: float, amounts: list[float], rates: list[float], source: str) -> None:
@@ -228,7 +253,14 @@ def _atlas_table(text: str, units: str | None, series: str | None, source: str) 
         units = found[0] if len(found) == 1 else _refuse_unitless(source)
     if series is None:
         series = "annual-maximum" if is_annual or "annual maximum" in head else "partial-duration"
-    return DepthDurationTable.from_rows(rows, return_periods_years=years, units=units, series=series, source=source)
+    return DepthDurationTable.from_rows(
+        rows,
+        return_periods_years=years,
+        units=units,
+        series=series,
+        source=source,
+        latitude_deg=_latitude("\n".join(lines[:start])),
+    )
 
 
 # --- plain CSV
@@ -256,7 +288,14 @@ def _plain_table(text: str, units: str | None, series: str | None, source: str) 
     if len(table) < len(rows) - 1:
         repeated = sorted({row[0] for row in rows[1:] if [other[0] for other in rows].count(row[0]) > 1})
         raise StormError(f"{source}: duration {', '.join(repeated)} is given twice; keep one row per duration")
-    return DepthDurationTable.from_rows(table, return_periods_years=years, units=units, series=series, source=source)
+    return DepthDurationTable.from_rows(
+        table,
+        return_periods_years=years,
+        units=units,
+        series=series,
+        source=source,
+        latitude_deg=_latitude("\n".join(line for line in text.split("\n") if line.startswith("#"))),
+    )
 
 
 def _return_period(cell: str, source: str) -> float:

@@ -109,7 +109,8 @@ def design_storm(
     -------
     xarray.DataArray
         ``rain``, mm, on ``time`` (start of each step). Attributes: ``pattern``, ``duration``, ``step``, ``depth_mm``,
-        ``return_period``, ``source``, ``note``, the options used, and ``warning`` where there is one.
+        ``return_period``, ``source``, ``note``, the options used, ``rain_notes`` (what is to be said of the table) and
+        ``warning`` where there is one.
 
     Raises
     ------
@@ -155,6 +156,8 @@ def design_storm(
         blocks, used = _curve_blocks(pattern, curve, steps, step_min, peak_position, leading_blocks)
     attrs = {"pattern": pattern, "note": _NOTES.get(pattern, ""), **used}
     attrs |= _origin(pattern, curve, return_period_years, depth_mm)
+    if notes := getattr(curve, "notes", ()):
+        attrs["rain_notes"] = "; ".join(notes)
     if doubt := _too_fine(pattern, step_min, curve, interpolation):
         attrs["warning"] = doubt
         warnings.warn(f"design_storm: {doubt}", RunoffWarning, stacklevel=2)

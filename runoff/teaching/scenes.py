@@ -13,7 +13,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError, raise_faults
-from runoff.findings.summary import is_dry, running_spell, summarize
+from runoff.findings.summary import running_spell, summarize
 from runoff.plots.spell_bands import WET_BANDS, band_of
 from runoff.roof import BuildUp, GrowingMedium, Mulch, Roof, open_sample_roof
 from runoff.simulation import simulate
@@ -189,5 +189,5 @@ def scene(setting: Setting, weather: xr.Dataset, *, base: Roof | None = None) ->
     roof = roof_of(setting, base)
     run = simulate(roof, weather)
     return Scene(
-        setting, roof, run, summarize(run), running_spell(run["waterlogged"]).to_numpy(), is_dry(run).to_numpy()
+        setting, roof, run, summarize(run), running_spell(run["waterlogged"]).to_numpy(), run["dry"].to_numpy()
     )

@@ -20,8 +20,8 @@ def test_range_of_a_straight_line_by_hand() -> None:
     x, y = np.array([1.0, 2.0, 3.0]), np.array([1.0, 2.0, 4.0])
     found = fit(lambda b: b[0] * x - y, np.array([[0.0, 3.0]]), np.array([1.0]), uneven=False)
     assert found.best[0] == pytest.approx(17.0 / 14.0, rel=1e-6)
-    # Student's t for 2 degrees of freedom at 97.5 %: 4.303, as every printed table has it (three decimals)
-    assert found.high[0] - found.best[0] == pytest.approx(4.303 * (5.0 / 28.0 / 14.0) ** 0.5, rel=2e-4)
+    # Student's t for 2 degrees of freedom at 95 %: 2.920, as every printed table has it (three decimals)
+    assert found.high[0] - found.best[0] == pytest.approx(2.920 * (5.0 / 28.0 / 14.0) ** 0.5, rel=2e-4)
 
 
 def test_a_flat_direction_leaves_the_whole_allowed_range() -> None:

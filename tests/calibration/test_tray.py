@@ -36,7 +36,7 @@ def test_tray_of_the_closed_form() -> None:
     # no noise: the search ends within the step of its slopes
     assert found.usable_water_mm == pytest.approx(20.0, rel=1e-6)
     assert found.crop_coefficient == pytest.approx(1.0, rel=1e-6)
-    assert list(found.table["status"]) == ["held", "fitted", "fitted"]
+    assert list(found.table["status"]) == ["held", "fitted", "fitted", "held"]
     assert found.rmse_mm < 1e-6
 
 
@@ -73,24 +73,16 @@ def test_watered_tray_that_did_not_start_drained() -> None:
     assert found.crop_coefficient == pytest.approx(0.9, rel=1e-3)
 
 
-def test_noisy_trays_hold_the_truth_in_their_ranges_and_a_short_one_says_so() -> None:
-    held = []
-    for seed in range(10):
-        water = drying(29, wilting_mm=6.4) + np.random.default_rng(seed).normal(0.0, 0.1, 29)
-        table = pd.DataFrame({"water_mm": water, "reference_et": 3.0})
-        found = fit_tray(table, 80.0).table
-        for name, value in {"wilting_point": 0.08, "field_capacity": 0.33, "crop_coefficient": 1.0}.items():
-            held.append(found.loc[name, "low"] < value < found.loc[name, "high"])
-    # 95 % claimed; with 30 ranges, 24 or fewer held would come up once in 300 sets
-    assert sum(held) >= 25
-    short = fit_tray(table.iloc[:6], 80.0, wilting_point=0.08)
-    # (1 - 0.85^5) = 0.556 of the usable water is gone after 5 days; noise of 0.1 mm in 20 moves it by a point or two
-    assert any(re.match(r"The tray gave up 5[3-8] % of its usable water\.", sentence) for sentence in short.advice)
+def test_a_tray_that_did_not_dry_far_says_so() -> None:
+    slow = drying(11, wilting_mm=6.4, daily_mm=1.5) + np.random.default_rng(1).normal(0.0, 0.1, 11)
+    short = fit_tray(pd.DataFrame({"water_mm": slow, "reference_et": 1.5}), 80.0, wilting_point=0.08)
+    # (1 - 0.925^10) = 0.541 of the usable water is gone after 10 days; noise of 0.1 mm in 20 moves it by a point or two
+    assert any(re.match(r"The tray gave up 5[2-6] % of its usable water\.", sentence) for sentence in short.advice)
 
 
 def test_trays_that_are_refused() -> None:
     table = pd.DataFrame(
-        {"weight_kg": [5.0] * 6, "rain_mm": [np.nan] * 6}, index=pd.date_range("2020-06-01", periods=6)
+        {"weight_kg": [5.0] * 12, "rain_mm": [np.nan] * 12}, index=pd.date_range("2020-06-01", periods=12)
     )
     refused(
         "fit_tray: depth_mm must be more than 0 (given 0)\n"
@@ -100,23 +92,24 @@ def test_trays_that_are_refused() -> None:
         "fit_tray: rows must be one day apart; they are not before 2020-06-04; a day without a reading is missing",
         fit_tray, table.drop(index="2020-06-03"), 0.0,
     )  # fmt: skip
-    steady = pd.DataFrame({"water_mm": [20.0, 20.1, 20.0, 20.1, 20.0], "reference_et": 3.0})
+    steady = pd.DataFrame({"water_mm": [20.0, 20.1] * 6, "reference_et": 3.0})
     refused(
-        "fit_tray: the tray lost only 0.10 mm between its wettest and driest reading; let it dry for at least a week "
-        "without rain",
+        "fit_tray: the tray lost only 0.1 mm between its wettest and driest readings, too little beside their scatter (0.12 mm); "
+        "let it dry for at least a week without rain or watering",
         fit_tray, steady, 80.0,
     )  # fmt: skip
     refused(
-        "fit_tray: 4 readings are given, at least 5 are needed; weigh the tray on more days",
-        fit_tray, steady.iloc[:4], 80.0,
+        "fit_tray: 9 readings are given, at least 10 are needed; weigh the tray on more days",
+        fit_tray, steady.iloc[:9], 80.0,
     )  # fmt: skip
-    dry = pd.DataFrame({"water_mm": drying(10), "reference_et": 3.0})
+    dry = pd.DataFrame({"water_mm": drying(12), "reference_et": 3.0})
     refused(
         "fit_tray: field capacity cannot be read from this test: the tray did not start drained and was never watered; soak "
         "it, let it drain and weigh it first, or give field_capacity",
         fit_tray, dry, 80.0, starts_drained=False,
     )  # fmt: skip
     refused(
-        "fit_tray: the tray holds -6.0 mm at its driest, which is less than nothing; check empty_kg and area_m2",
+        "fit_tray: the tray holds -6.0 mm at its driest, which is less than nothing; check empty_kg and area_m2, "
+        "and whether something was spilled",
         fit_tray, dry.assign(water_mm=dry["water_mm"] - dry["water_mm"].min() - 6.0), 80.0,
     )  # fmt: skip

@@ -11,7 +11,6 @@ import xarray as xr
 import runoff
 from runoff.findings.summary import (
     event_starts,
-    is_dry,
     running_spell,
     summarize,
     to_days,
@@ -136,17 +135,6 @@ def test_an_event_begins_on_the_first_wet_day_at_or_over_the_limit() -> None:
     # 1.0 mm is a wet day, 0.99 is none
     rain = on_days([1.0, 5.0, 0.99, 0.0, 1.0, 0.5, 2.0])
     assert list(event_starts(rain)) == [True, False, False, False, True, False, True]
-
-
-@pytest.mark.parametrize(("water", "dry"), [(3.0 + 1.0999, True), (3.0 + 1.1001, False)])
-def test_a_dry_day_has_less_than_a_tenth_of_what_plants_can_use(water: float, dry: bool) -> None:
-    # 13 - 3 mm in the medium and half of 2 mm in cups: 11 mm; a tenth is 1.1; cups are empty here
-    day = xr.Dataset(
-        {"medium_water": water, "cup_water": 0.0, "wilting_water": 3.0, "field_water": 13.0, "cup_capacity": 2.0,
-         "cup_supply": 0.5}, attrs={"dry_share": 0.10},
-    )  # fmt: skip
-    assert bool(is_dry(day)) is dry
-    assert not bool(is_dry(day.assign(cup_water=0.2)))  # half of 0.2 mm lifts it over the limit
 
 
 @pytest.mark.parametrize(

@@ -132,7 +132,12 @@ def test_montreal_table_2a(shared_data: Path) -> None:
     assert table.depth("24h", 100) == pytest.approx(111.8)
     assert table.series == "annual-maximum"
     assert "MONTREAL PIERRE ELLIOTT TRUDEAU INTL" in table.source
-    assert table.half_widths_mm[4] == pytest.approx((1.6, 2.8, 3.7, 5.0, 6.0, 7.0, 8.0))  # 1 h row of table 2b
+    # 1 h row of table 2b: 95 % limits as half widths; the interval is the depth less and plus them
+    half = np.array([1.6, 2.8, 3.7, 5.0, 6.0, 7.0, 8.0])
+    assert np.array(table.low_mm[4]) == pytest.approx(np.array(table.depths_mm[4]) - half)
+    assert np.array(table.high_mm[4]) == pytest.approx(np.array(table.depths_mm[4]) + half)
+    assert table.interval("1h", 10) == pytest.approx((33.8 - half[2], 33.8 + half[2]))
+    assert table.latitude_deg == pytest.approx(45 + 28 / 60)
 
 
 @pytest.mark.real_weather

@@ -1,0 +1,66 @@
+"""What follows from the stores of a step, and what a result says of itself."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import runoff
+from runoff.quantities import QUANTITIES
+from runoff.simulation.roof_side import Columns
+from runoff.simulation.rules import RunRules
+from runoff.simulation.signs import signs_of
+
+
+@pytest.mark.parametrize(
+    ("water", "cups", "dry"), [(3.0 + 1.0999, 0.0, True), (3.0 + 1.1001, 0.0, False), (3.0 + 1.0999, 0.2, False)]
+)
+def test_a_dry_day_has_less_than_a_tenth_of_what_plants_can_use(water: float, cups: float, dry: bool) -> None:
+    # 13 - 3 mm in the medium and half of 2 mm in cups: 11 mm; a tenth is 1.1. Half of 0.2 mm in the cups lifts it over
+    of_roof = {
+        "wilting_water": 3.0, "field_water": 13.0, "full_water": 20.0, "medium_depth": 40.0, "cup_capacity": 2.0,
+        "cup_supply": 0.5, "area_m2": 1.0, "board_capacity": 5.0, "board_height": 10.0,
+    }  # fmt: skip
+    columns = Columns({name: np.array([value]) for name, value in of_roof.items()})
+    stores = {"medium_water": water, "cup_water": cups, "pond_water": 0.0, "board_water": 0.0, "rain": 0.0}
+    fields = {name: xr.Variable("time", [value]) for name, value in stores.items()}
+    assert bool(signs_of(columns, RunRules(), fields)["dry"][0]) is dry
+
+
+def test_dry_is_told_by_the_rule_of_the_run() -> None:
+    weather, roof = runoff.open_sample().sel(time=slice("2001", "2002")), runoff.open_sample_roof("cups")
+    usual = runoff.simulate(roof, weather)
+    strict = runoff.simulate(roof, weather, limits=runoff.RootLimits(dry_share=0.5))
+    assert usual["dry"].dtype == bool
+    assert 0 < int(usual["dry"].sum()) < int(strict["dry"].sum())
+    assert float(runoff.summarize(strict)["dry_days"]) == pytest.approx(int(strict["dry"].sum()) / 2.0)  # two years
+
+
+def _storm() -> xr.DataArray:
+    return runoff.design_storm(depth_mm=40, duration="2h", step="5min", pattern="uniform")
+
+
+@pytest.mark.parametrize("kind", ["days", "a grid", "minutes", "watered"])
+def test_no_variable_passes_for_the_rain_it_came_from(kind: str, tmp_path: Path) -> None:
+    days = runoff.open_sample().isel(time=slice(0, 60))
+    grid = xr.concat([days, days], "site").transpose(..., "time").assign_coords(site=["a", "b"])
+    roof = runoff.open_sample_roof("cups")
+    run = {
+        "days": lambda: runoff.simulate(roof, days),
+        "a grid": lambda: runoff.simulate({"one": roof, "two": roof}, grid),
+        "minutes": lambda: runoff.simulate(roof, _storm()),
+        "watered": lambda: runoff.simulate(roof, days, irrigation=runoff.IrrigationRule()),
+    }[kind]()
+    run.to_netcdf(tmp_path / "run.nc")
+    written = xr.load_dataset(tmp_path / "run.nc")
+    weather = {"rain", "reference_et", "tmean"}
+    for name in map(str, written.data_vars):
+        known = QUANTITIES[name]  # every variable of a result is known
+        attrs = {key: text for key, text in written[name].attrs.items() if key not in ("dtype",)}
+        assert attrs.get("standard_name") == known.standard_name, name
+        assert attrs["units"] == known.units and attrs["long_name"] == known.long_name, name
+        on_time = "time" in written[name].dims
+        assert attrs.get("cell_methods") == (known.cell_methods if on_time else None), name
+        if name not in weather:  # what a station or a storm says of itself stays with the rain
+            assert set(attrs) <= {"units", "long_name", "standard_name", "cell_methods"}, name
