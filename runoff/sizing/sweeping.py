@@ -14,12 +14,9 @@ from typing import TYPE_CHECKING, Any, Unpack
 import xarray as xr
 
 from runoff.errors import SizingError
-from runoff.findings.summary import (
-    WET_DAY_MM,
-    comparison_totals,
-    event_starts,
-    facts_from_totals,
-)
+from runoff.findings.events import WET_DAY_MM, event_starts
+from runoff.findings.summary import facts_from_totals
+from runoff.findings.yearly import comparison_totals
 from runoff.simulation import (
     TOTALS,
     Columns,
@@ -153,9 +150,7 @@ def facts_of_designs(
         facts.append(facts_from_totals(totals))
     if len(facts) == 1:
         return facts[0]
-    return xr.concat(
-        facts, "design", data_vars="minimal", coords="minimal", compat="override", combine_attrs="override"
-    )
+    return xr.concat(facts, "design", data_vars="minimal", coords="minimal", compat="equals", combine_attrs="identical")
 
 
 def _bar(pieces: Sequence[int], shown: bool) -> Any:
@@ -174,7 +169,7 @@ def totals_of_designs(
     rules: RunRules | None = None,
     **words: Unpack[RuleWords],
 ) -> xr.Dataset:
-    """Return yearly totals of many roofs under one daily record, as `runoff.findings.summary.yearly_totals` does.
+    """Return yearly totals of many roofs under one daily record, as `runoff.findings.yearly.yearly_totals` does.
 
     Parameters
     ----------
