@@ -20,7 +20,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError, nearest, raise_faults
-from runoff.findings.summary import FACTS, summarize
+from runoff.findings.summary import FIGURES, summarize
 from runoff.simulation import RuleWords, RunRules, simulate
 
 if TYPE_CHECKING:
@@ -206,7 +206,8 @@ def _run_piece(roof: Any, weather: xr.Dataset, piece: Piece, how: _How) -> xr.Da
         f'variable "{name}" is not known{nearest(name, map(str, run))}' for name in how.variables if name not in run
     ]
     raise_faults("stream", unknown)
-    return summarize(run).merge(run[list(how.variables)], combine_attrs="override")
+    figures = summarize(run)
+    return figures.assign({name: run[name] for name in how.variables})
 
 
 # --- the target ------------------------------------------------------------------------------------------------
@@ -332,8 +333,7 @@ def _finished(target: Path) -> xr.Dataset:
     """Open the target as a result: figures in the order of `summarize`, without what only the writing needs."""
     whole = xr.open_zarr(target, consolidated=False).drop_vars(MARKS)
     whole.attrs.pop("stream_plan", None)
-    order = [*FACTS, *(f"bare_{name}" for name in FACTS), "retention_by_month", "bare_retention_by_month"]
-    figures = [name for name in order if name in whole]
+    figures = [name for name in FIGURES if name in whole]
     return whole[[*figures, *sorted(set(whole.data_vars) - set(figures))]]
 
 

@@ -10,9 +10,8 @@ import pytest
 import xarray as xr
 
 import runoff
+from runoff.findings.spells import WET_BANDS, band_of
 from runoff.plots import (
-    WET_BANDS,
-    band_of,
     monthly_balance,
     monthly_balance_figure,
     save,
@@ -20,6 +19,7 @@ from runoff.plots import (
     svg_bytes,
     year_figure,
 )
+from runoff.plots.spell_bands import look_of
 from runoff.plots.spell_calendar import spells
 
 MM_PER_INCH = 25.4  # exact by definition of the inch
@@ -187,10 +187,9 @@ class TestSpells:
         ]  # fmt: skip
 
     def test_bands_grow_taller_and_darker(self) -> None:
-        shares = [band.share for band in WET_BANDS]
-        grey = [
-            np.dot([int(band.color[i : i + 2], 16) for i in (1, 3, 5)], [0.299, 0.587, 0.114]) for band in WET_BANDS
-        ]
+        looks = [look_of(band) for band in WET_BANDS]
+        shares = [look.share for look in looks]
+        grey = [np.dot([int(look.color[i : i + 2], 16) for i in (1, 3, 5)], [0.299, 0.587, 0.114]) for look in looks]
         assert shares == sorted(shares) and len(set(shares)) == len(shares)
         assert grey == sorted(grey, reverse=True)
 

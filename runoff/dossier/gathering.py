@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from runoff.dossier.annual import annual_claims, mean_year, months_of_the_year, spells
-from runoff.dossier.event_capture import capture_of_events, storage_capacity
 from runoff.dossier.ranges import ranges_of_claims, refuse_short
-from runoff.dossier.storm_peaks import compare_storms, run_storms, storm_figures, storms_of_table
 from runoff.errors import RunoffError, RunoffWarning, WeatherError, nearest, raise_faults
-from runoff.findings.summary import facts_from_totals, yearly_totals, years_of_record
+from runoff.findings.event_capture import capture_of_events, storage_capacity
+from runoff.findings.spells import spells_per_year
+from runoff.findings.storm_peaks import compare_storms, run_storms, storm_figures, storms_of_table
+from runoff.findings.summary import facts_from_totals
+from runoff.findings.yearly import yearly_totals, years_of_record
 from runoff.simulation import simulate
 from runoff.time_steps import time_step
 
@@ -133,9 +134,7 @@ def gather(
     comparisons = compare_storms(storm_runs, roof, existing)
     parts = [
         facts_from_totals(totals),
-        annual_claims(mean_year(totals), roof.area_m2),
-        months_of_the_year(totals),
-        spells(run, float(totals["years"])),
+        spells_per_year(run, float(totals["years"])),
         storage_capacity(roof),
         capture_of_events(roof, run, existing),
         figures_of_roof(roof),
@@ -144,22 +143,20 @@ def gather(
     ]
     if storm_runs:
         parts.append(storm_figures(comparisons))
-    figures = xr.merge([part.reset_coords(drop=True) for part in parts], compat="override", join="outer")
-    figures = figures.merge(
-        ranges_of_claims(
-            roof,
-            daily,
-            figures,
-            members=options.members,
-            seed=options.seed,
-            existing=existing,
-            et_method=options.et_method,
-            storms=design_storms,
-            storm_runs=storm_runs,
-            comparisons=comparisons,
-        ),
-        compat="override",
+    figures = joined(parts)
+    ranges = ranges_of_claims(
+        roof,
+        daily,
+        figures,
+        members=options.members,
+        seed=options.seed,
+        existing=existing,
+        et_method=options.et_method,
+        storms=design_storms,
+        storm_runs=storm_runs,
+        comparisons=comparisons,
     )
+    figures = joined([figures, ranges])
     figures.attrs = {**asdict(options)}
     return Evidence(
         figures=figures,
@@ -175,6 +172,21 @@ def gather(
         comparisons=comparisons,
         quality=quality,
     )
+
+
+def joined(parts: Sequence[xr.Dataset]) -> xr.Dataset:
+    """Return figures side by side: every name is formed once, every axis is the same in all parts, or it stops.
+
+    Raises
+    ------
+    ValueError
+        When two parts give the same figure, or other labels along the same dimension: a fault of the program.
+    """
+    names = [name for part in parts for name in part.data_vars]
+    twice = sorted({str(name) for name in names if names.count(name) > 1})
+    if twice:
+        raise ValueError(f"figures formed twice: {', '.join(twice)}")
+    return xr.merge([part.reset_coords(drop=True) for part in parts], join="exact", compat="identical")
 
 
 def _refuse_unusable(quality: QualityReport) -> None:

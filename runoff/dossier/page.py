@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 from runoff.dossier import provenance, texts
 from runoff.dossier.equations import EQUATIONS, equation_image
-from runoff.dossier.event_capture import NAMED_EVENTS_MM, PERCENTILES
 from runoff.dossier.gathering import PAPERS, Evidence
 from runoff.dossier.marked_numbers import Numbers
 from runoff.dossier.pictures import figure_image
 from runoff.dossier.words import Image, words_of
+from runoff.findings.event_capture import NAMED_EVENTS_MM, PERCENTILES
+from runoff.findings.spells import DRY_BANDS, WET_BANDS
 from runoff.findings.storm_comparison import with_comparison
-from runoff.plots import DRY_BANDS, WET_BANDS
 from runoff.saying.dates import MONTHS
 
 if TYPE_CHECKING:
@@ -155,13 +155,13 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
             _claim("Annual capture, share of rain, planted area", "retention", "share"),
             _claim("Annual capture, whole roof", "annual_capture_m3", "volume"),
             _claim("Annual capture, share of rain, whole roof", "roof_retention", "share"),
-            _claim("Runoff of the existing roof", "existing_annual_overflow_m3", "volume"),
+            _claim("Runoff of the existing roof", "bare_annual_overflow_m3", "volume"),
             _claim("Runoff of the planted roof", "roof_annual_overflow_m3", "volume"),
             _claim("Avoided against the existing roof", "avoided_annual_m3", "volume", total=True),
             _claim("Avoided, share of the existing runoff", "avoided_share", "share"),
             _claim("Rain events a year", "events_per_year", "count"),
             _claim("Events fully held a year, planted area", "events_held_per_year", "count"),
-            _claim("Events fully held a year, existing roof", "existing_events_held_per_year", "count"),
+            _claim("Events fully held a year, existing roof", "bare_events_held_per_year", "count"),
         ],
         "capacity": [
             _claim("Leaves and mulch", "capacity_surface_mm", "depth"),

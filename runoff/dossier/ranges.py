@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from runoff.dossier.annual import annual_claims, mean_year
-from runoff.dossier.event_capture import storage_capacity
-from runoff.dossier.storm_peaks import sampled_storm_figures
 from runoff.errors import WeatherError
+from runoff.findings.event_capture import storage_capacity
+from runoff.findings.storm_peaks import sampled_storm_figures
+from runoff.findings.summary import CLAIMS, facts_from_totals
+from runoff.findings.yearly import resampled_totals
 from runoff.sizing.likely_ranges import FEW_YEARS, LEAST_YEARS, block_years_drawn, draw_roofs, ranges_of
 from runoff.sizing.sweeping import totals_of_designs
 
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 BOUNDS = {"5": 0.05, "95": 0.95}
 _RESAMPLES, _BLOCK_YEARS = 50, 3
+#: Headline figures that are claimed with a range, beside the claims.
+_CLAIMED = ("annual_rain", "annual_capture_mm", "retention", "annual_capture_m3")
 #: Members run through design storms: minutes cost more than days, and a range needs fewer than a tail does.
 STORM_MEMBERS = 40
 
@@ -91,10 +94,9 @@ def ranges_of_claims(
     roofs, _ = draw_roofs(roof, ranges_of(roof), members=members, seed=seed)
     totals = totals_of_designs(roofs, weather, et_method=et_method, comparison=existing)
     picks = block_years_drawn(totals.sizes["year"], resamples=_RESAMPLES, block_years=_BLOCK_YEARS, seed=seed)
-    weights = xr.DataArray(picks.astype(float), dims=("resample", "year"), coords={"year": totals["year"]})
     factor = widening(float(totals["years"]))
     samples = [
-        (annual_claims(mean_year(totals, weights), roof.area_m2), factor),
+        (facts_from_totals(resampled_totals(totals, picks))[[*_CLAIMED, *CLAIMS]], factor),
         (storage_capacity(roofs), 1.0),
     ]
     if storms:

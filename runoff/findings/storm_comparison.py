@@ -242,7 +242,8 @@ def _first_at_peak(series: xr.DataArray, middle: xr.DataArray) -> xr.DataArray:
 
 def _centroid(weights: xr.DataArray, middle: xr.DataArray) -> xr.DataArray:
     total = weights.sum("time")
-    return (weights * middle).sum("time") / total.where(total > 0.0)
+    centroid: xr.DataArray = (weights * middle).sum("time") / total.where(total > 0.0)
+    return centroid
 
 
 def _curve_number(rain_mm: float, runoff_mm: float) -> float:

@@ -1,36 +1,14 @@
-"""From a run to the figures people ask for: sums per year first, headline figures from them.
-
-`yearly_totals` reads a run; a sweep forms the same totals inside its loop without keeping every day. Both end in
-`facts_from_totals`, so a figure means the same wherever it is shown. A run is of one piece, so nothing in it has to be held
-against its coordinates again: in here everything is an `xarray.Variable`, labelled once at the end.
-"""
+"""From yearly totals to the figures people ask for; whoever has totals, of a run or of a sweep, gets the same figures."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Any, TypeVar
+from collections.abc import Mapping
+from typing import Any
 
-import numpy as np
 import xarray as xr
 
-from runoff.balance.column import ROUNDING_MM
-from runoff.quantities import QUANTITIES
-from runoff.time_steps import Calendar, time_step
-
-#: A day with at least this much rain is a wet day, and a run of wet days is a rain event (the usual climatological
-#: limit, 1 mm). A daily record cannot separate events by hours.
-WET_DAY_MM = 1.0
-
-#: In a run in minutes the medium drips for days; an event whose whole overflow is below this counts as held, mm.
-TAIL_MM = 0.1
-
-#: What the sums of a year are formed from.
-_OF_A_YEAR = (
-    "rain", "tmean", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration",
-    "medium_water", "waterlogged", "dry",
-)  # fmt: skip
-
-_Series = TypeVar("_Series", xr.DataArray, xr.Variable)
+from runoff.findings.events import WET_DAY_MM
+from runoff.findings.yearly import yearly_totals
 
 #: Headline figures: units and words, in the order in which they are shown.
 FACTS: dict[str, tuple[str, str]] = {
@@ -41,15 +19,43 @@ FACTS: dict[str, tuple[str, str]] = {
     "retention": ("1", "share of the rain that never leaves as overflow"),
     "annual_capture_mm": ("mm", "rain kept per year, per planted area"),
     "annual_capture_m3": ("m3", "rain kept per year by the whole roof"),
-    "events_held": ("1", "share of rain events without any overflow"),
+    "events_held": ("1", "share of rain events held (under 5 % of their rain left)"),
     "peak_overflow": ("mm/day", "largest overflow of a day (not a storm peak)"),
     "peak_discharge": ("L/s", "largest discharge of the whole roof, mean of one step"),
     "waterlogged_days": ("day/year", "waterlogged days per year"),
+    "waterlogged_area_days": ("day/year", "waterlogged area days per year (sum of the waterlogged share)"),
     "longest_waterlogged_spell": ("day", "longest waterlogged spell"),
     "rot_risk_days": ("day/year", "days per year at risk of root rot"),
     "excess_water": ("mm day/year", "sum of water above field capacity per year"),
     "dry_days": ("day/year", "dry days per year"),
+    "drought_risk_days": ("day/year", "days per year at risk of drought"),
     "longest_dry_spell": ("day", "longest dry spell"),
+}
+#: What documents claim beside the headline figures: units and words. Avoided runoff is against the roof as it is, never
+#: against zero.
+CLAIMS: dict[str, tuple[str, str]] = {
+    "roof_annual_rain_m3": ("m3", "rain on the whole roof per year"),
+    "roof_annual_overflow_m3": ("m3", "overflow of the whole roof per year"),
+    "roof_annual_capture_mm": ("mm", "rain kept per year, mean of the whole roof"),
+    "roof_retention": ("1", "share of the rain that the whole roof keeps"),
+    "annual_runoff_coefficient": ("1", "share of the rain that runs off the whole roof"),
+    "bare_annual_overflow_m3": ("m3", "comparison roof: overflow of the whole roof per year"),
+    "bare_runoff_coefficient": ("1", "comparison roof: share of the rain that runs off"),
+    "avoided_annual_mm": ("mm", "runoff avoided per year against the comparison roof, mean of the whole roof"),
+    "avoided_annual_m3": ("m3", "runoff avoided per year against the comparison roof"),
+    "avoided_share": ("1", "share of the comparison roof's runoff that is avoided"),
+    "events_per_year": ("1", "rain events per year"),
+    "events_held_per_year": ("1", "rain events held per year"),
+    "bare_events_held_per_year": ("1", "comparison roof: rain events held per year"),
+}
+#: The mean month, along ``month``.
+MONTHLY: dict[str, tuple[str, str]] = {
+    "month_rain": ("mm", "rain of the mean month"),
+    "month_overflow": ("mm", "overflow of the mean month, per planted area"),
+    "month_capture": ("mm", "rain kept in the mean month, per planted area"),
+    "month_bare_overflow": ("mm", "comparison roof: overflow of the mean month"),
+    "retention_by_month": ("1", "retention by month"),
+    "bare_retention_by_month": ("1", "comparison roof: retention by month"),
 }
 _OF_THE_BARE_ROOF = (
     "annual_overflow",
@@ -61,6 +67,14 @@ _OF_THE_BARE_ROOF = (
     "peak_overflow",
     "peak_discharge",
 )
+
+#: Every figure of `summarize`, in its order.
+FIGURES: dict[str, tuple[str, str]] = {
+    **FACTS,
+    **{f"bare_{name}": (FACTS[name][0], f"comparison roof: {FACTS[name][1]}") for name in _OF_THE_BARE_ROOF},
+    **CLAIMS,
+    **MONTHLY,
+}
 
 
 def summarize(
@@ -84,8 +98,8 @@ def summarize(
     Returns
     -------
     xarray.Dataset
-        The figures of `FACTS`, the same for the comparison roof with ``bare_`` in front where they make sense,
-        and ``retention_by_month`` along ``month``. Leading dimensions of the run are kept. Days per year are
+        The figures of `FACTS`, the same for the comparison roof with ``bare_`` in front where they make sense, those of
+        `CLAIMS`, and along ``month`` those of `MONTHLY`. Leading dimensions of the run are kept. Days per year are
         mean counts; the bands from watch to loss are a reading aid, no published limit exists for roofs.
 
     Notes
@@ -99,281 +113,91 @@ def summarize(
     return facts_from_totals(yearly_totals(run, tolerance_days=tolerance, warm_c=warm, wet_day_mm=wet_day_mm))
 
 
-def yearly_totals(
-    run: xr.Dataset, *, tolerance_days: float = 2.0, warm_c: float = 5.0, wet_day_mm: float = WET_DAY_MM
-) -> xr.Dataset:
-    """Return sums, counts and largest values of a run, per calendar year and per month of the year.
-
-    Returns
-    -------
-    xarray.Dataset
-        On ``year``: ``rain``, ``overflow``, ``evapotranspiration``, ``roof_overflow`` (mm), the counts of days,
-        ``events``, ``events_held``, the largest values and spells, and the comparison roof's. On ``month``:
-        ``rain_by_month`` and the overflows (mm). Without time: ``years``, ``area_m2``, ``peak_discharge``. A
-        month without a day in the record is missing, a cell with missing weather is missing throughout.
-    """
-    days = to_days(run, _OF_A_YEAR)
-    calendar = Calendar.of(days["time"])
-    given = days.variables
-    held_below = ROUNDING_MM if days is run else TAIL_MM
-    made = _comparison(days, calendar, wet_day_mm)
-    wet_spell, dry_spell = (running_spell(given[name]) for name in ("waterlogged", "dry"))
-    warm = given["tmean"] >= warm_c if "tmean" in given else xr.ones_like(given["time"], dtype=bool)
-    summed = {
-        "overflow": given["overflow"],
-        "evapotranspiration": given["evapotranspiration"],
-        "roof_overflow": given["roof_overflow"],
-        "waterlogged_days": wet_spell > 0,
-        "rot_risk_days": (wet_spell > tolerance_days) & warm,
-        "dry_days": dry_spell > 0,
-        "excess_water": (given["medium_water"] - given["field_water"]).clip(min=0.0),
-    }
-    made |= {name: _per_year(values, np.add, calendar) for name, values in summed.items()}
-    largest = {
-        "peak_overflow": given["overflow"],
-        "longest_waterlogged_spell": wet_spell,
-        "longest_dry_spell": dry_spell,
-    }
-    made |= {name: _per_year(values, np.maximum, calendar) for name, values in largest.items()}
-    begins = event_starts(given["rain"], wet_day_mm)
-    made["events_held"] = _count_events(begins, given["overflow"], calendar, held_below)[1]
-    made["overflow_by_month"] = _by_month(given["overflow"], calendar)
-    made["area_m2"] = run.variables["area_m2"]
-    made["peak_discharge"] = run.variables["discharge"].max("time")
-    made["bare_peak_discharge"] = run.variables["bare_discharge"].max("time")
-    missing = run.variables["medium_water"].isnull().any("time")
-    if bool(missing.any()):
-        of_the_record = ["years", "area_m2"]  # known whatever the weather of a cell
-        made = {name: values if name in of_the_record else values.where(~missing) for name, values in made.items()}
-    return xr.Dataset(made, coords=_coords_of_totals(days, calendar), attrs=run.attrs)
-
-
-def comparison_totals(days: xr.Dataset, *, wet_day_mm: float = WET_DAY_MM) -> dict[Any, xr.DataArray]:
-    """Return the part of `yearly_totals` that no design changes: rain, events and the comparison roof.
-
-    Parameters
-    ----------
-    days
-        Daily ``rain``, ``bare_overflow`` and ``bare_evapotranspiration`` (mm).
-    wet_day_mm
-        Rain of a wet day.
-    """
-    calendar = Calendar.of(days["time"])
-    made = _comparison(days, calendar, wet_day_mm)
-    return dict(xr.Dataset(made, coords=_coords_of_totals(days, calendar)).data_vars)
-
-
-def _comparison(days: xr.Dataset, calendar: Calendar, wet_day_mm: float) -> dict[str, xr.Variable]:
-    given = days.variables
-    made = {"years": xr.Variable((), years_of_record(days["time"]))}
-    for name in ("rain", "bare_overflow", "bare_evapotranspiration"):
-        made[name] = _per_year(given[name], np.add, calendar)
-    made["bare_peak_overflow"] = _per_year(given["bare_overflow"], np.maximum, calendar)
-    begins = event_starts(given["rain"], wet_day_mm)
-    made["events"], made["bare_events_held"] = _count_events(begins, given["bare_overflow"], calendar)
-    for name in ("rain", "bare_overflow"):
-        made[f"{name}_by_month"] = _by_month(given[name], calendar)
-    return made
-
-
-def _coords_of_totals(days: xr.Dataset, calendar: Calendar) -> dict[Any, Any]:
-    """Return the labels of a run that outlive its time axis, and those of years and months."""
-    kept = {name: coord for name, coord in days.coords.items() if "time" not in coord.dims}
-    return {**kept, "year": calendar.years, "month": np.arange(1, 13)}
-
-
-def _per_year(values: xr.Variable, ufunc: np.ufunc, calendar: Calendar) -> xr.Variable:
-    """Reduce a daily series to its calendar years by a numpy ufunc such as ``np.add``; missing stays missing."""
-    starts = calendar.starts
-    return xr.apply_ufunc(
-        lambda array: ufunc.reduceat(array, starts, axis=-1),
-        values.astype(float),
-        input_core_dims=[["time"]],
-        output_core_dims=[["year"]],
-        dask="parallelized",
-        output_dtypes=[float],
-        dask_gufunc_kwargs={"output_sizes": {"year": starts.size}},
-    )
-
-
-def _by_month(values: xr.Variable, calendar: Calendar) -> xr.Variable:
-    """Sum a daily series by month of the year; a month without a day is missing."""
-    days = [calendar.month == number for number in range(1, 13)]
-
-    def sums(array: np.ndarray) -> np.ndarray:
-        return np.stack(
-            [array[..., one].sum(axis=-1) if one.any() else array[..., 0] * np.nan for one in days], axis=-1
-        )
-
-    return xr.apply_ufunc(
-        sums,
-        values,
-        input_core_dims=[["time"]],
-        output_core_dims=[["month"]],
-        dask="parallelized",
-        output_dtypes=[float],
-        dask_gufunc_kwargs={"output_sizes": {"month": 12}},
-    )
-
-
 def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
-    """Return the headline figures from yearly totals; see `summarize`.
+    """Return the figures from yearly totals; see `summarize`.
 
     Sums over years are divided by ``years``, largest values are taken over them. ``events`` counts all events.
     """
     given = totals.variables
-    years = given["years"]
+    years, area_m2 = given["years"], given["area_m2"]
     rain = given["rain"].sum("year", skipna=False)
+    monthly_rain = given["rain_by_month"]
 
     def mean(name: str) -> xr.Variable:
         return given[name].sum("year", skipna=False) / years
 
-    events = given["events"].sum("year")
-    monthly_rain = given["rain_by_month"]
     facts: dict[str, Any] = {"years": years, "annual_rain": rain / years}
-    for surface, whole in (("", "roof_overflow"), ("bare_", "bare_overflow")):
+    run_on = given["run_on"].sum("year", skipna=False) if "run_on" in given else 0.0
+    for surface, received in (("", rain + run_on), ("bare_", rain)):
         overflow = given[f"{surface}overflow"].sum("year", skipna=False)
         facts[f"{surface}annual_overflow"] = overflow / years
         facts[f"{surface}annual_evapotranspiration"] = mean(f"{surface}evapotranspiration")
-        facts[f"{surface}retention"] = 1.0 - overflow / rain.where(rain > 0)
-        facts[f"{surface}annual_capture_mm"] = (rain - overflow) / years
-        kept = rain - given[whole].sum("year", skipna=False)
-        facts[f"{surface}annual_capture_m3"] = kept / years * given["area_m2"] / 1000.0
-        held = given[f"{surface}events_held"].sum("year", skipna=False)
-        facts[f"{surface}events_held"] = held / events.where(events > 0)
+        facts[f"{surface}retention"] = 1.0 - overflow / received.where(received > 0)
+        facts[f"{surface}annual_capture_mm"] = (received - overflow) / years
         facts[f"{surface}peak_overflow"] = given[f"{surface}peak_overflow"].max("year")
         facts[f"{surface}peak_discharge"] = given[f"{surface}peak_discharge"]
         share = given[f"{surface}overflow_by_month"] / monthly_rain.where(monthly_rain > 0)
         facts[f"{surface}retention_by_month"] = 1.0 - share
-    for name in ("waterlogged_days", "rot_risk_days", "dry_days", "excess_water"):
+        facts[f"month_{surface}overflow"] = given[f"{surface}overflow_by_month"] / years
+    facts["month_rain"] = monthly_rain / years
+    facts["month_capture"] = facts["month_rain"] - facts["month_overflow"]
+    for name in (
+        "waterlogged_days",
+        "waterlogged_area_days",
+        "rot_risk_days",
+        "dry_days",
+        "drought_risk_days",
+        "excess_water",
+    ):
         facts[name] = mean(name)
     for name in ("longest_waterlogged_spell", "longest_dry_spell"):
         facts[name] = given[name].max("year")
-    ordered = [*FACTS, *(f"bare_{name}" for name in _OF_THE_BARE_ROOF), "retention_by_month", "bare_retention_by_month"]
+    left, bare_left = (given[name].sum("year", skipna=False) for name in ("roof_overflow", "bare_overflow"))
+    facts |= _claims(rain, left, bare_left, years, area_m2)
+    facts |= _events(given, years)
     coords = {name: coord for name, coord in totals.coords.items() if "year" not in coord.dims}
-    labelled = xr.Dataset({name: facts[name] for name in ordered}, coords=coords, attrs=totals.attrs)
+    labelled = xr.Dataset({name: facts[name] for name in FIGURES}, coords=coords, attrs=totals.attrs)
     labelled = labelled.transpose(..., "month")
-    _label(labelled)
+    for name, (units, long_name) in FIGURES.items():
+        labelled.variables[name].attrs = {"units": units, "long_name": long_name}
     labelled.attrs["note"] = (
-        "The largest overflow of a day is no storm peak: run a design storm in minutes for that. Days of waterlogging and rot risk are a reading aid; no published day limit exists for roofs."
+        "The largest overflow of a day is no storm peak: run a design storm in minutes for that. Days of waterlogging and "
+        "rot risk are a reading aid; no published day limit exists for roofs."
     )
     return labelled
 
 
-def _label(facts: xr.Dataset) -> None:
-    written = facts.variables
-    for name, (units, words) in FACTS.items():
-        written[name].attrs = {"units": units, "long_name": words}
-        if f"bare_{name}" in written:
-            written[f"bare_{name}"].attrs = {"units": units, "long_name": f"comparison roof: {words}"}
-    for prefix, words in (("", ""), ("bare_", "comparison roof: ")):
-        written[f"{prefix}retention_by_month"].attrs = {"units": "1", "long_name": f"{words}retention by month"}
+def _claims(
+    rain: xr.Variable, left: xr.Variable, bare_left: xr.Variable, years: xr.Variable, area_m2: xr.Variable
+) -> dict[str, xr.Variable]:
+    """Return what the whole roof keeps and avoids, from sums over all years, mm."""
+
+    def cubic_metres(depth_mm: xr.Variable) -> xr.Variable:
+        return depth_mm / years * area_m2 / 1000.0
+
+    wet, shed = rain.where(rain > 0), bare_left.where(bare_left > 0)
+    return {
+        "annual_capture_m3": cubic_metres(rain - left),
+        "bare_annual_capture_m3": cubic_metres(rain - bare_left),
+        "roof_annual_rain_m3": cubic_metres(rain),
+        "roof_annual_overflow_m3": cubic_metres(left),
+        "roof_annual_capture_mm": (rain - left) / years,
+        "roof_retention": 1.0 - left / wet,
+        "annual_runoff_coefficient": left / wet,
+        "bare_annual_overflow_m3": cubic_metres(bare_left),
+        "bare_runoff_coefficient": bare_left / wet,
+        "avoided_annual_mm": (bare_left - left) / years,
+        "avoided_annual_m3": cubic_metres(bare_left - left),
+        "avoided_share": 1.0 - left / shed,
+    }
 
 
-def years_of_record(time: xr.DataArray) -> float:
-    """Return the length of a record in years: days present in each calendar year over the days of that year."""
-    stamps: Any = time.to_index()
-    years, steps = np.unique(np.asarray(stamps.year), return_counts=True)
-    days, calendar = steps * time_step(time).hours / 24.0, time.dt.calendar
-    return float(sum(count / _days_in_year(int(year), calendar) for year, count in zip(years, days, strict=True)))
-
-
-def _days_in_year(year: int, calendar: str) -> int:
-    if calendar == "360_day":
-        return 360
-    if calendar in ("noleap", "365_day"):
-        return 365
-    if calendar in ("all_leap", "366_day"):
-        return 366
-    return 366 if year % 4 == 0 and (year % 100 != 0 or year % 400 == 0) else 365
-
-
-def to_days(run: xr.Dataset, names: Iterable[str] | None = None) -> xr.Dataset:
-    """Bring a run in minutes to days, each quantity as its kind asks; a daily run is returned as is.
-
-    Fluxes are summed, stores are those at the end of the day (`runoff.quantities`). A day counts as waterlogged when it was
-    so for at least half of its steps.
-
-    Parameters
-    ----------
-    run
-        What `runoff.simulate` returned.
-    names
-        Quantities to bring; by default all that are known.
-    """
-    if time_step(run["time"]).daily:
-        return run
-    on_time = [name for name in names or QUANTITIES if name in run and "time" in run[name].dims]
-    days = xr.Dataset(attrs=run.attrs)
-    for name in on_time:
-        parts, how = run[name].resample(time="1D"), QUANTITIES[name].over_time
-        if name == "waterlogged":
-            days[name] = run[name].astype(float).resample(time="1D").mean() >= 0.5
-        elif how == "sum":
-            days[name] = parts.sum("time", skipna=False)
-        else:
-            days[name] = getattr(parts, how)()
-    return days.assign({name: values for name, values in run.data_vars.items() if "time" not in values.dims})
-
-
-def running_spell(flags: _Series) -> _Series:
-    """Count how long each spell of true steps has lasted so far, steps; 0 where false."""
-
-    def count(values: np.ndarray) -> np.ndarray:
-        true = np.nan_to_num(values.astype(float)) > 0
-        total = np.cumsum(true, axis=-1)
-        before = np.maximum.accumulate(np.where(true, 0, total), axis=-1)
-        return total - before
-
-    return xr.apply_ufunc(
-        count,
-        flags,
-        input_core_dims=[["time"]],
-        output_core_dims=[["time"]],
-        dask="parallelized",
-        output_dtypes=[int],
-    )
-
-
-def event_starts(rain: _Series, wet_day_mm: float = WET_DAY_MM) -> _Series:
-    """Mark the first day of each run of wet days."""
-    wet: Any = rain >= wet_day_mm
-    return wet & ~wet.shift(time=1, fill_value=False)
-
-
-def _count_events(
-    begins: xr.Variable, overflow: xr.Variable, calendar: Calendar, held_below: float = ROUNDING_MM
-) -> tuple[xr.Variable, xr.Variable]:
-    """Count events, and those without overflow, in the year in which they end.
-
-    An event lasts from its first wet day to the day before the next event, so overflow that comes late (melting
-    snow, slow drainage) still counts against it; the last event ends with the record.
-    """
-    years = calendar.years
-    ends_in = np.searchsorted(calendar.starts, np.arange(begins.sizes["time"]), side="right") - 1
-
-    def count(begins: np.ndarray, overflow: np.ndarray) -> np.ndarray:
-        lead = np.broadcast_shapes(begins.shape[:-1], overflow.shape[:-1])
-        begins = np.broadcast_to(begins, (*lead, begins.shape[-1]))
-        overflow = np.broadcast_to(overflow, begins.shape)
-        out = np.zeros((*lead, 2, years.size))
-        for cell in np.ndindex(lead):
-            first = np.flatnonzero(begins[cell])
-            if first.size:
-                held = np.add.reduceat(overflow[cell], first) <= held_below
-                ends = ends_in[np.append(first[1:], begins.shape[-1] - 1)]
-                np.add.at(out[(*cell, 0)], ends, 1.0)
-                np.add.at(out[(*cell, 1)], ends, held)
-        return out
-
-    counts = xr.apply_ufunc(
-        count,
-        begins,
-        overflow,
-        input_core_dims=[["time"], ["time"]],
-        output_core_dims=[["kind", "year"]],
-        dask="parallelized",
-        output_dtypes=[float],
-        dask_gufunc_kwargs={"output_sizes": {"kind": 2, "year": years.size}},
-    )
-    return counts.isel(kind=0), counts.isel(kind=1)
+def _events(given: Mapping[Any, xr.Variable], years: xr.Variable) -> dict[str, xr.Variable]:
+    """Return events per year, and those held, as a count and as a share."""
+    events = given["events"].sum("year")
+    found = {"events_per_year": events / years}
+    for surface in ("", "bare_"):
+        held = given[f"{surface}events_held"].sum("year", skipna=False)
+        found[f"{surface}events_held"] = held / events.where(events > 0)
+        found[f"{surface}events_held_per_year"] = held / years
+    return found

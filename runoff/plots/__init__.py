@@ -11,10 +11,6 @@ from runoff.plots.monthly_bars import monthly_balance_figure as monthly_balance_
 from runoff.plots.outlet_rating import outlet_rating_figure as outlet_rating_figure
 from runoff.plots.section_shapes import CONDITIONS as CONDITIONS
 from runoff.plots.sensitivity_bars import tornado_figure as tornado_figure
-from runoff.plots.spell_bands import DRY_BANDS as DRY_BANDS
-from runoff.plots.spell_bands import WET_BANDS as WET_BANDS
-from runoff.plots.spell_bands import Band as Band
-from runoff.plots.spell_bands import band_of as band_of
 from runoff.plots.spell_calendar import spell_calendar_figure as spell_calendar_figure
 from runoff.plots.storm_hydrographs import storm_figure as storm_figure
 from runoff.plots.style import DescribedFigure as DescribedFigure

@@ -12,9 +12,10 @@ from matplotlib.legend import Legend
 from matplotlib.legend_handler import HandlerPatch
 from matplotlib.patches import Patch, Rectangle
 
-from runoff.findings.summary import to_days
+from runoff.findings.spells import DRY_BANDS, WET_BANDS, Band, band_of
+from runoff.findings.yearly import to_days
 from runoff.plots.runs import one_run
-from runoff.plots.spell_bands import DRY_BANDS, WET_BANDS, Band, band_of
+from runoff.plots.spell_bands import look_of
 from runoff.plots.style import INK, PALE, SOFT, DescribedFigure, new_figure, styled
 from runoff.plots.wording import invented_note
 from runoff.saying.dates import MONTHS, date_words, month_starts
@@ -55,7 +56,7 @@ def spell_calendar_figure(run: xr.Dataset) -> DescribedFigure:
     -------
     DescribedFigure
         One row per year. A waterlogged spell stands above the row's line, a dry one hangs below it; the longer the spell,
-        the taller and darker, by the bands of `runoff.plots.spell_bands`. Wet days colder than the limit of the run are
+        the taller and darker, by the bands of `runoff.findings.spells`. Wet days colder than the limit of the run are
         drawn as outlines: they do not count as rot risk. Beside each row stand the year's counts.
     """
     daily = to_days(one_run(run, "spell_calendar_figure"))
@@ -77,7 +78,7 @@ def spell_calendar_figure(run: xr.Dataset) -> DescribedFigure:
     for (band, is_open), boxes in bars.items():
         axes.add_collection(
             PolyCollection(
-                boxes, facecolor="white" if is_open else band.color, edgecolor=band.color if is_open else "none",
+                boxes, facecolor="white" if is_open else look_of(band).color, edgecolor=look_of(band).color if is_open else "none",
                 linewidth=0.8 if is_open else 0.0,
             )
         )  # fmt: skip
@@ -97,7 +98,7 @@ def _cut(
     assert band is not None  # a spell has at least one day
     steps = np.arange(spell.first, spell.first + spell.length)
     cuts = np.flatnonzero((np.diff(row[steps]) != 0) | np.diff(is_open[steps])) + 1
-    height = 0.47 * band.share * (1.0 if hanging else -1.0)  # rows count downwards
+    height = 0.47 * look_of(band).share * (1.0 if hanging else -1.0)  # rows count downwards
     for piece in np.split(steps, cuts):
         left, right, line = day[piece[0]], day[piece[0]] + piece.size, row[piece[0]]
         box = np.array([[left, line], [right, line], [right, line + height], [left, line + height]], dtype=float)
@@ -145,8 +146,10 @@ def _legends(axes: Any, warm_c: float | None) -> None:
         ("dry (below the line)", DRY_BANDS, "upper right"),
     )
     for title, bands, place in sides:
-        handles = [Patch(facecolor=band.color, edgecolor="none", label=f"{band.days}: {band.words}") for band in bands]
-        heights = {handle: band.share for handle, band in zip(handles, bands, strict=True)}
+        handles = [
+            Patch(facecolor=look_of(band).color, edgecolor="none", label=f"{band.days}: {band.words}") for band in bands
+        ]
+        heights = {handle: look_of(band).share for handle, band in zip(handles, bands, strict=True)}
         if bands is WET_BANDS and warm_c is not None:
             handles.append(Patch(facecolor="white", edgecolor=INK, lw=0.9, label=f"outline: colder than {warm_c:g} °C"))
         legend = Legend(

@@ -8,8 +8,9 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError, nearest
+from runoff.findings.spells import WET_BANDS, Band, band_of
 from runoff.plots.label_spacing import fit
-from runoff.plots.spell_bands import WET_BANDS, Band, band_of
+from runoff.plots.spell_bands import look_of
 from runoff.plots.style import (
     BLACK,
     INK,
@@ -111,7 +112,7 @@ def _mark_bands(axes: Any, across: np.ndarray, up: np.ndarray, spells: np.ndarra
         inside = np.array([band_of(one) is band for one in spells])
         if inside.any():
             axes.scatter(
-                across[inside], up[inside], s=46, marker=band.mark if band else _NEVER[2], color=color, edgecolor=INK,
+                across[inside], up[inside], s=46, marker=look_of(band).mark if band else _NEVER[2], color=color, edgecolor=INK,
                 linewidth=0.8, zorder=2.5, label=_band_words(band),
             )  # fmt: skip
 

@@ -9,7 +9,8 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError
-from runoff.findings.summary import running_spell, to_days
+from runoff.findings.spells import running_spell
+from runoff.findings.yearly import to_days
 from runoff.plots.label_spacing import spread
 from runoff.plots.runs import STORES, one_run
 from runoff.plots.style import (

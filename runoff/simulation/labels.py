@@ -70,6 +70,8 @@ def rules_told(rules: RunRules, forcing: xr.Dataset) -> dict[str, Any]:
         "tolerance_days": rules.limits.tolerance_days,
         "warm_c": rules.limits.warm_c,
         "dry_share": rules.limits.dry_share,
+        "snow_below_c": rules.snow.snow_below_c,
+        **({} if rules.limits.drought_days is None else {"drought_days": rules.limits.drought_days}),
         "comparison": f"{rules.comparison.kind} with {rules.comparison.depression_storage_mm:g} mm depression storage",
         "weather": str(forcing.attrs.get("source", "not stated")),
         "invented": str(forcing.attrs.get("invented", "no")),

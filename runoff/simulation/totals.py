@@ -26,6 +26,8 @@ class RunTotals(NamedTuple):
         Shape ``(year, len(kernel.TOTALS), design)``.
     monthly
         Overflow by month of the year, mm, shape ``(12, design)``.
+    run_on
+        Run-on per year, mm of planted area, shape ``(year, design)``.
     side
         The weather side that all designs share: ``bare_overflow`` and ``bare_evapotranspiration`` (mm per day) on ``time``.
     warm_up_years
@@ -34,6 +36,7 @@ class RunTotals(NamedTuple):
 
     yearly: np.ndarray
     monthly: np.ndarray
+    run_on: np.ndarray
     side: Fields
     warm_up_years: int
 
@@ -75,14 +78,22 @@ def run_totals(columns: Columns, rules: RunRules, forcing: xr.Dataset, event_lim
     alike, group = np.unique(asked, axis=1, return_inverse=True)
     if alike.shape[1] == 1:
         yearly, monthly, side = _run_alike(columns, rules, forcing, event_limit, years)
-        return RunTotals(yearly, monthly, side, years)
+        return RunTotals(yearly, monthly, _run_on(side, forcing, columns.count), side, years)
     groups = [np.flatnonzero(group.ravel() == i) for i in range(alike.shape[1])]
     parts = [_run_alike(columns.some(who), rules, forcing, event_limit, years) for who in groups]
     yearly = np.empty((*parts[0][0].shape[:-1], columns.count))
-    monthly = np.empty((12, columns.count))
-    for who, (of_years, of_months, _) in zip(groups, parts, strict=True):
+    monthly, run_on = np.empty((12, columns.count)), np.empty((yearly.shape[0], columns.count))
+    for who, (of_years, of_months, side) in zip(groups, parts, strict=True):
         yearly[:, :, who], monthly[:, who] = of_years, of_months
-    return RunTotals(yearly, monthly, parts[0][2], years)
+        run_on[:, who] = _run_on(side, forcing, who.size)
+    return RunTotals(yearly, monthly, run_on, parts[0][2], years)
+
+
+def _run_on(side: Fields, forcing: xr.Dataset, count: int) -> np.ndarray:
+    """Return the run-on of each year, mm, the same for `count` designs, shape ``(year, design)``."""
+    starts = Calendar.of(forcing["time"]).starts
+    of_years = np.add.reduceat(side["run_on"].to_numpy(), starts) if "run_on" in side else np.zeros(starts.size)
+    return np.repeat(of_years[:, None], count, axis=1)
 
 
 def _run_alike(

@@ -14,7 +14,8 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffWarning, SizingError, raise_faults
-from runoff.findings.summary import FACTS, facts_from_totals
+from runoff.findings.summary import FACTS, MONTHLY, facts_from_totals
+from runoff.findings.yearly import resampled_totals
 from runoff.roof.materials_table import LogRange
 from runoff.saying.properties import property_words
 from runoff.simulation import RuleWords, RunRules
@@ -31,14 +32,6 @@ QUANTILES = (0.05, 0.5, 0.95)
 SOURCES = ("together", "parameters", "years")
 
 Ranges = Mapping[str, tuple[float, float] | tuple[float, float, float]]
-
-_SUMS = (
-    "rain", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration",
-    "waterlogged_days", "rot_risk_days", "dry_days", "excess_water", "events", "events_held", "bare_events_held",
-)  # fmt: skip
-_LARGEST = (
-    "peak_overflow", "bare_peak_overflow", "peak_roof_overflow", "longest_waterlogged_spell", "longest_dry_spell",
-)  # fmt: skip
 
 
 def uncertainty(
@@ -111,18 +104,18 @@ def uncertainty(
     picks = block_years_drawn(years, resamples=resamples, block_years=block_years, seed=seed)
     as_described, varied = totals.isel(design=[0]), totals.isel(design=slice(1, None))
     samples = {
-        "together": _resampled_facts(varied, picks),
+        "together": facts_from_totals(resampled_totals(varied, picks)),
         "parameters": facts_from_totals(varied),
-        "years": _resampled_facts(as_described, picks),
+        "years": facts_from_totals(resampled_totals(as_described, picks)),
     }
     result = xr.Dataset(coords={"source": list(SOURCES), "quantile": list(QUANTILES)})
     for name in samples["together"]:
-        if name in ("years", "retention_by_month", "bare_retention_by_month"):
+        if name == "years" or name in MONTHLY:
             continue
         rows = [np.nanquantile(samples[source][name].to_numpy(), QUANTILES) for source in SOURCES]
         result[name] = (("source", "quantile"), np.array(rows), samples["parameters"][name].attrs)
     if wanted:
-        figures = samples["together"].merge(build_up_figures(roofs), compat="override")
+        figures = {**samples["together"].data_vars, **build_up_figures(roofs).data_vars}
         met = [float((target.margin(figures[target.figure]) >= 0).mean()) for target in wanted]
         result = result.assign_coords(target=[target.label for target in wanted])
         result["probability"] = ("target", met, {"units": "1", "long_name": "probability that the target is met"})
@@ -265,27 +258,6 @@ def block_years_drawn(years: int, *, resamples: int, block_years: int, seed: int
     drawn = (starts[:, :, None] + np.arange(length)) % years
     drawn = drawn.reshape(resamples, -1)[:, :drawn_years]
     return np.apply_along_axis(np.bincount, 1, drawn, minlength=years) * (years / drawn_years)
-
-
-def _resampled_facts(totals: xr.Dataset, picks: np.ndarray) -> xr.Dataset:
-    """Return the headline figures of every resampled record and design, along ``design`` (records x designs)."""
-    weights = xr.DataArray(picks, dims=("resample", "year"), coords={"year": totals["year"]})
-    again = xr.Dataset({"years": totals["years"], "area_m2": totals["area_m2"]})
-    for name in _SUMS:
-        again[name] = xr.dot(weights, totals[name], dim="year").expand_dims("year")
-    present = weights > 0
-    for name in _LARGEST:
-        again[name] = totals[name].where(present).max("year").expand_dims("year")
-    per_mm = totals["area_m2"] / 86400.0
-    again["peak_discharge"] = again["peak_roof_overflow"].isel(year=0) * per_mm
-    again["bare_peak_discharge"] = again["bare_peak_overflow"].isel(year=0) * per_mm
-    for name in (
-        "rain",
-        "overflow",
-        "bare_overflow",
-    ):  # months are not drawn anew; kept so that the figures can be formed
-        again[f"{name}_by_month"] = totals[f"{name}_by_month"]
-    return facts_from_totals(again)
 
 
 def what_to_measure(

@@ -14,12 +14,9 @@ from typing import TYPE_CHECKING, Any, Unpack
 import xarray as xr
 
 from runoff.errors import SizingError
-from runoff.findings.summary import (
-    WET_DAY_MM,
-    comparison_totals,
-    event_starts,
-    facts_from_totals,
-)
+from runoff.findings.events import event_limits
+from runoff.findings.summary import facts_from_totals
+from runoff.findings.yearly import comparison_totals
 from runoff.simulation import (
     TOTALS,
     Columns,
@@ -153,9 +150,7 @@ def facts_of_designs(
         facts.append(facts_from_totals(totals))
     if len(facts) == 1:
         return facts[0]
-    return xr.concat(
-        facts, "design", data_vars="minimal", coords="minimal", compat="override", combine_attrs="override"
-    )
+    return xr.concat(facts, "design", data_vars="minimal", coords="minimal", compat="equals", combine_attrs="identical")
 
 
 def _bar(pieces: Sequence[int], shown: bool) -> Any:
@@ -174,7 +169,7 @@ def totals_of_designs(
     rules: RunRules | None = None,
     **words: Unpack[RuleWords],
 ) -> xr.Dataset:
-    """Return yearly totals of many roofs under one daily record, as `runoff.findings.summary.yearly_totals` does.
+    """Return yearly totals of many roofs under one daily record, as `runoff.findings.yearly.yearly_totals` does.
 
     Parameters
     ----------
@@ -191,12 +186,16 @@ def totals_of_designs(
     rules = RunRules.of("sweep", rules, **words)
     forcing = daily_forcing(weather, rules)
     columns = columns_of_designs(roofs, piece)
-    run = run_totals(columns, rules, forcing, event_starts(forcing["rain"], WET_DAY_MM).to_numpy())
+    given = forcing.variables
+    limits = event_limits(given["rain"], given.get("tmean"), snow_below_c=rules.snow.snow_below_c)
+    run = run_totals(columns, rules, forcing, limits.to_numpy())
     days = {name: (("time",), run.side[name].to_numpy()) for name in ("bare_overflow", "bare_evapotranspiration")}
-    totals = xr.Dataset(comparison_totals(forcing[["rain"]].assign(days)))
+    known = forcing[[name for name in ("rain", "tmean") if name in forcing]].assign(days)
+    totals = xr.Dataset(comparison_totals(known.assign_attrs(snow_below_c=rules.snow.snow_below_c)))
     of_designs: dict[str, Any] = {name: (("year", "design"), run.yearly[:, i]) for i, name in enumerate(TOTALS)}
     of_designs |= {
         "overflow_by_month": (("month", "design"), run.monthly),
+        "run_on": (("year", "design"), run.run_on),
         "area_m2": ("design", columns.rows["area_m2"]),
     }
     totals = totals.assign(of_designs)  # all at once: xarray compares the coordinates anew at every assignment

@@ -13,8 +13,8 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError, raise_faults
-from runoff.findings.summary import running_spell, summarize
-from runoff.plots.spell_bands import WET_BANDS, band_of
+from runoff.findings.spells import WET_BANDS, band_of, running_spell
+from runoff.findings.summary import summarize
 from runoff.roof import BuildUp, GrowingMedium, Mulch, Roof, open_sample_roof
 from runoff.simulation import simulate
 

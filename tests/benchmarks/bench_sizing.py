@@ -15,7 +15,7 @@ from collections.abc import Callable
 import numpy as np
 
 import runoff
-from runoff.findings.summary import WET_DAY_MM, event_starts
+from runoff.findings.events import WET_DAY_MM, event_starts
 from runoff.simulation import Columns, RunRules, daily_forcing, run_totals
 from runoff.sizing.designs import DesignGrid
 from runoff.sizing.sweeping import columns_of_designs

@@ -103,7 +103,7 @@ def test_every_claim_the_programmes_ask_for_is_printed(sample):
     events = ("12.7", "25.4", "31.8", "38.1", "p80", "p85", "p90", "p95")
     wanted |= {f"event_capture_mm[event={event},start=before-50]" for event in events}
     wanted |= {f"event_curve_number[event={event},start=before-50]" for event in ("38.1", "p95")}
-    wanted |= {f"storm_{who}[return_period={t}]" for who in ("peak", "existing_peak") for t in (2, 10, 100)}
+    wanted |= {f"storm_{who}[return_period={t}]" for who in ("peak", "bare_peak") for t in (2, 10, 100)}
     wanted |= {f"retention_by_month[month={month}]" for month in range(1, 13)}
     assert wanted <= printed
 

@@ -9,14 +9,10 @@ import pytest
 import xarray as xr
 
 import runoff
-from runoff.findings.summary import (
-    event_starts,
-    running_spell,
-    summarize,
-    to_days,
-    yearly_totals,
-    years_of_record,
-)  # fmt: skip
+from runoff.findings.events import event_starts
+from runoff.findings.spells import running_spell
+from runoff.findings.summary import summarize
+from runoff.findings.yearly import to_days, yearly_totals, years_of_record
 
 DAYS = 800  # from 1 March 2015: parts of three years, the middle one a leap year
 

@@ -76,13 +76,13 @@ def storm_figures(comparisons: Mapping[int, xr.Dataset]) -> xr.Dataset:
     Returns
     -------
     xarray.Dataset
-        ``storm_depth_mm``, ``storm_intensity`` (largest of one step, mm/h), ``storm_peak`` and ``storm_existing_peak``
+        ``storm_depth_mm``, ``storm_intensity`` (largest of one step, mm/h), ``storm_peak`` and ``storm_bare_peak``
         (L/s of the whole roof), ``storm_peak_reduction``, ``storm_peak_delay`` (min), ``storm_capture_mm`` (not run off
         a day after the storm, mean of the whole roof), coefficients of volume and peak of both roofs,
         ``storm_water_depth_mm`` (at the outlets of the planted roof).
     """
     rows = [_of_one_storm(one) for one in comparisons.values()]
-    figures = xr.concat(rows, "return_period", coords="minimal", compat="override")
+    figures = xr.concat(rows, "return_period", coords="minimal", compat="equals")
     figures = figures.assign_coords(return_period=list(comparisons))
     for name, (unit, words) in _WORDS.items():
         figures[name].attrs = {"units": unit, "long_name": words}
@@ -127,7 +127,7 @@ def sampled_storm_figures(
                 }
             ).reset_coords(drop=True)
         )
-    figures = xr.concat(sampled, "return_period", coords="minimal", compat="override")
+    figures = xr.concat(sampled, "return_period", coords="minimal", compat="equals")
     for name in figures.data_vars:
         figures[name].attrs["units"] = _WORDS[str(name)][0]
     return figures.assign_coords(return_period=list(runs))
@@ -137,14 +137,14 @@ _WORDS = {
     "storm_depth_mm": ("mm", "rain of the design storm"),
     "storm_intensity": ("mm/h", "largest intensity of one step"),
     "storm_peak": ("L/s", "peak discharge of the whole planted roof"),
-    "storm_existing_peak": ("L/s", "peak discharge of the roof as it is, through the same outlets"),
+    "storm_bare_peak": ("L/s", "peak discharge of the roof as it is, through the same outlets"),
     "storm_peak_reduction": ("1", "reduction of the peak"),
     "storm_peak_delay": ("min", "delay of the peak"),
     "storm_capture_mm": ("mm", "rain not run off a day after the storm, mean of the whole roof"),
     "storm_runoff_coefficient": ("1", "share of the storm's rain that runs off the whole roof"),
-    "storm_existing_runoff_coefficient": ("1", "share of the storm's rain that runs off the roof as it is"),
+    "storm_bare_runoff_coefficient": ("1", "share of the storm's rain that runs off the roof as it is"),
     "storm_peak_coefficient": ("1", "peak discharge over largest intensity times area"),
-    "storm_existing_peak_coefficient": ("1", "the same for the roof as it is"),
+    "storm_bare_peak_coefficient": ("1", "the same for the roof as it is"),
     "storm_water_depth_mm": ("mm", "largest depth of water at the outlets"),
 }
 
@@ -157,14 +157,14 @@ def _of_one_storm(comparison: xr.Dataset) -> xr.Dataset:
             "storm_depth_mm": depth,
             "storm_intensity": comparison["rain_intensity"].max("time"),
             "storm_peak": planted["peak_discharge"],
-            "storm_existing_peak": bare["peak_discharge"],
+            "storm_bare_peak": bare["peak_discharge"],
             "storm_peak_reduction": planted["peak_cut"],
             "storm_peak_delay": planted["peak_delay"],
             "storm_capture_mm": depth - planted["runoff_depth"],
             "storm_runoff_coefficient": planted["runoff_coefficient"],
-            "storm_existing_runoff_coefficient": bare["runoff_coefficient"],
+            "storm_bare_runoff_coefficient": bare["runoff_coefficient"],
             "storm_peak_coefficient": planted["peak_coefficient"],
-            "storm_existing_peak_coefficient": bare["peak_coefficient"],
+            "storm_bare_peak_coefficient": bare["peak_coefficient"],
             "storm_water_depth_mm": planted["largest_depth_on_deck"],
         }
     ).reset_coords(drop=True)

@@ -15,7 +15,7 @@ import xarray as xr
 
 from runoff.balance import column
 from runoff.findings.curve_number import event_curve_number
-from runoff.findings.summary import WET_DAY_MM, event_starts
+from runoff.findings.events import WET_DAY_MM, event_starts
 from runoff.simulation import last_stores, simulate
 from runoff.storms.event_separation import percentile_event
 
@@ -104,7 +104,7 @@ def capture_of_events(roof: Roof, run: xr.Dataset, existing: BareSurface) -> xr.
         On ``event`` and ``start``: ``event_capture_mm`` per planted area, ``event_capture_share``,
         ``event_roof_capture_m3`` of the whole roof, ``event_runoff_coefficient`` of the whole roof and
         ``event_curve_number`` (missing where nothing runs off). On ``event``: ``event_depth_mm``,
-        ``event_existing_capture_m3``, ``event_avoided_m3`` (from the typical start, against the roof as it is). On
+        ``event_bare_capture_m3``, ``event_avoided_m3`` (from the typical start, against the roof as it is). On
         ``start``: ``start_water_mm``, the water already held above the wilting point.
 
     Notes
@@ -135,9 +135,9 @@ def capture_of_events(roof: Roof, run: xr.Dataset, existing: BareSurface) -> xr.
     figures["event_roof_capture_m3"] = roof_mm * roof.area_m2 / 1000.0
     figures["event_runoff_coefficient"] = 1.0 - roof_mm / depth
     figures["event_curve_number"] = xr.apply_ufunc(_curve_number, depth, depth - roof_mm, vectorize=True)
-    figures["event_existing_capture_m3"] = bare * roof.area_m2 / 1000.0
+    figures["event_bare_capture_m3"] = bare * roof.area_m2 / 1000.0
     typical = figures["event_roof_capture_m3"].sel(start="before-50", drop=True)
-    figures["event_avoided_m3"] = typical - figures["event_existing_capture_m3"]
+    figures["event_avoided_m3"] = typical - figures["event_bare_capture_m3"]
     figures["start_water_mm"] = xr.DataArray(held_before, dims="start", coords={"start": along})
     for name, words in _WORDS.items():
         if name in figures:
@@ -179,7 +179,7 @@ _WORDS = {
     "event_roof_capture_m3": "rain of the event kept by the whole roof",
     "event_runoff_coefficient": "share of the event that leaves the whole roof",
     "event_curve_number": "equivalent curve number of the whole roof",
-    "event_existing_capture_m3": "rain of the event kept by the roof as it is",
+    "event_bare_capture_m3": "rain of the event kept by the roof as it is",
     "event_avoided_m3": "runoff of the event avoided against the roof as it is",
     "start_water_mm": "water on the roof above the wilting point when the rain begins",
 }

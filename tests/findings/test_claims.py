@@ -1,15 +1,17 @@
-"""What a dossier claims, against sums worked by hand."""
+"""What documents claim, against sums worked by hand."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+import xarray as xr
 
 import runoff
-from runoff.dossier.annual import annual_claims, mean_year, months_of_the_year, spell_lengths
-from runoff.dossier.event_capture import STARTS, capture_of_events, storage_capacity
-from runoff.dossier.ranges import widening
-from runoff.dossier.storm_peaks import compare_storms, run_storms, storm_figures, storms_of_table
+from runoff.findings.event_capture import STARTS, capture_of_events, storage_capacity
+from runoff.findings.spells import DRY_BANDS, WET_BANDS, spell_lengths, spells_per_year
+from runoff.findings.storm_peaks import compare_storms, run_storms, storm_figures, storms_of_table
+from runoff.findings.summary import CLAIMS, FACTS, FIGURES, MONTHLY, facts_from_totals
+from runoff.findings.yearly import resampled_totals
 from runoff.storms import DepthDurationTable
 from tests.dossier.conftest import steady_weather
 
@@ -64,7 +66,7 @@ def test_volumes_count_planting_gravel_and_the_existing_roof(captured):
     # by hand: 0.8 x 27 + 0.2 x 5 = 22.6 mm over 100 m2 = 2.26 m3; coefficient 1 - 22.6/38.1 = 0.40682
     assert float(one["event_roof_capture_m3"]) == pytest.approx(2.26, abs=1e-9)
     assert float(one["event_runoff_coefficient"]) == pytest.approx(1.0 - 22.6 / 38.1, abs=1e-9)
-    assert float(one["event_existing_capture_m3"]) == pytest.approx(0.1, abs=1e-9)  # 1 mm x 100 m2
+    assert float(one["event_bare_capture_m3"]) == pytest.approx(0.1, abs=1e-9)  # 1 mm x 100 m2
     # by hand with S = 5 (P + 2 Q - sqrt(4 Q^2 + 5 P Q)), P 38.1, Q 15.5: S = 5 (69.1 - 62.560) = 32.70, CN = 25400/286.70
     assert float(one["event_curve_number"]) == pytest.approx(88.594, abs=0.003)  # S to two decimals
 
@@ -72,7 +74,7 @@ def test_volumes_count_planting_gravel_and_the_existing_roof(captured):
 def test_avoided_counts_against_the_existing_roof(captured):
     typical = captured["event_roof_capture_m3"].sel(start="before-50")
     assert captured["event_avoided_m3"].to_numpy() == pytest.approx(
-        (typical - captured["event_existing_capture_m3"]).to_numpy()
+        (typical - captured["event_bare_capture_m3"]).to_numpy()
     )
     assert (captured["event_avoided_m3"] < typical).all()
 
@@ -93,31 +95,64 @@ def test_water_that_has_not_drained_is_not_kept(plain_roof, steady):
 
 
 def test_the_existing_roof_keeps_its_film_of_every_rain(plain_roof, steady):
-    totals = runoff.yearly_totals(steady)
-    claims = annual_claims(mean_year(totals), plain_roof.area_m2)
+    claims = runoff.summarize(steady)
     # by hand: of each 10 mm the membrane holds 1 mm, which 2 mm of demand takes back the same day: 0.9 runs off
-    assert float(claims["existing_runoff_coefficient"]) == pytest.approx(0.9, abs=1e-12)
+    assert float(claims["bare_runoff_coefficient"]) == pytest.approx(0.9, abs=1e-12)
     # 366 rains in 1826 days of 5 years (every fifth day from the first), 10 mm each
     assert float(claims["annual_rain"]) == pytest.approx(3660.0 / 5.0, rel=1e-3)  # a leap year weighs a day more
     assert float(claims["roof_retention"] + claims["annual_runoff_coefficient"]) == pytest.approx(1.0, abs=1e-12)
     both = claims["annual_capture_m3"] + claims["roof_annual_overflow_m3"]
     assert float(both) == pytest.approx(float(claims["roof_annual_rain_m3"]), rel=1e-12)
     assert float(claims["avoided_annual_m3"]) == pytest.approx(
-        float(claims["existing_annual_overflow_m3"] - claims["roof_annual_overflow_m3"]), rel=1e-12
+        float(claims["bare_annual_overflow_m3"] - claims["roof_annual_overflow_m3"]), rel=1e-12
     )
 
 
-def test_claims_agree_with_summarize(plain_roof, steady):
-    facts, claims = runoff.summarize(steady), annual_claims(mean_year(runoff.yearly_totals(steady)), plain_roof.area_m2)
-    for name in ("annual_rain", "annual_capture_mm", "annual_capture_m3", "retention"):
-        assert float(claims[name]) == pytest.approx(float(facts[name]), rel=1e-12), name
+def test_every_figure_is_told_once_with_its_unit(steady):
+    facts = runoff.summarize(steady)
+    assert list(facts.data_vars) == list(FIGURES)
+    for name, (unit, words) in FIGURES.items():
+        assert facts[name].attrs == {"units": unit, "long_name": words}, name
+    assert not (set(FACTS) & set(CLAIMS)) and not (set(FACTS) & set(MONTHLY)) and not (set(CLAIMS) & set(MONTHLY))
 
 
 def test_months_sum_to_the_year(steady):
+    facts = runoff.summarize(steady)
+    for month, year in (
+        ("month_rain", "annual_rain"),
+        ("month_overflow", "annual_overflow"),
+        ("month_capture", "annual_capture_mm"),
+        ("month_bare_overflow", "bare_annual_overflow"),
+    ):
+        assert float(facts[month].sum()) == pytest.approx(float(facts[year]), rel=1e-9), month
+
+
+def test_events_are_counted_per_year(steady):
+    facts = runoff.summarize(steady)
+    # 366 rains in the 5 years, each its own event; the membrane lets 9 of 10 mm run off, so it holds none
+    assert float(facts["events_per_year"]) == pytest.approx(366.0 / 5.0, rel=1e-3)
+    assert float(facts["bare_events_held_per_year"]) == 0.0
+    share = float(facts["events_held_per_year"] / facts["events_per_year"])
+    assert share == pytest.approx(float(facts["events_held"]), rel=1e-12)
+
+
+def test_each_year_once_is_the_record_itself(steady):
     totals = runoff.yearly_totals(steady)
-    months, facts = months_of_the_year(totals), runoff.summarize(steady)
-    assert float(months["month_rain"].sum()) == pytest.approx(float(facts["annual_rain"]), rel=1e-12)
-    assert float(months["month_capture"].sum()) == pytest.approx(float(facts["annual_capture_mm"]), rel=1e-9)
+    again = facts_from_totals(resampled_totals(totals, np.ones((1, totals.sizes["year"])))).isel(resample=0)
+    facts = facts_from_totals(totals)
+    for name in facts.data_vars:
+        # the same sums in another order
+        np.testing.assert_allclose(again[name], facts[name], rtol=1e-12, err_msg=str(name))
+
+
+def test_a_year_drawn_alone_gives_its_own_figures(steady):
+    totals = runoff.yearly_totals(steady)
+    # the first year five times, weighted up to the whole record: the figures of that year
+    weights = np.array([[5.0, 0.0, 0.0, 0.0, 0.0]])
+    drawn = facts_from_totals(resampled_totals(totals, weights)).isel(resample=0)
+    first = totals.isel(year=0)
+    assert float(drawn["retention"]) == pytest.approx(float(1.0 - first["overflow"] / first["rain"]), rel=1e-12)
+    assert float(drawn["peak_overflow"]) == float(first["peak_overflow"])
 
 
 def test_spell_lengths():
@@ -125,14 +160,24 @@ def test_spell_lengths():
     assert spell_lengths(np.array([0, 0])).tolist() == []
 
 
-@pytest.mark.parametrize(("years", "t"), [(5, 2.132), (6, 2.015), (10, 1.833), (19, 1.734)])
-def test_widening_of_short_records(years, t):
-    # t: one-sided 95 % of Student's t with years - 1 degrees of freedom, any printed table (3 decimals); normal: 1.645
-    assert widening(years) == pytest.approx(t / 1.645, abs=1e-3)
-
-
-def test_long_records_are_not_widened():
-    assert widening(20.0) == widening(80.0) == 1.0
+def test_spells_are_counted_by_their_length():
+    time = np.datetime64("2001-01-01", "ns") + np.arange(365) * np.timedelta64(1, "D")
+    wet, dry = np.zeros(365, dtype=bool), np.zeros(365, dtype=bool)
+    for first, length in ((0, 2), (10, 3), (20, 7), (40, 8), (60, 28), (350, 15)):  # the last runs to the end
+        wet[first : first + length] = True
+    for first, length in ((100, 13), (120, 14), (140, 90)):
+        dry[first : first + length] = True
+    days = xr.Dataset({"waterlogged": ("time", wet), "dry": ("time", dry)}, coords={"time": time})
+    found = spells_per_year(days, 0.5)
+    # by hand: one spell in half a year is two a year; 2 wet days and 13 dry ones are too short to matter
+    assert dict(zip(found["wet_band"].to_numpy().tolist(), found["wet_spells"].to_numpy().tolist(), strict=True)) == {
+        3: 4.0, 8: 2.0, 15: 2.0, 28: 2.0,
+    }  # fmt: skip
+    assert dict(zip(found["dry_band"].to_numpy().tolist(), found["dry_spells"].to_numpy().tolist(), strict=True)) == {
+        14: 2.0, 28: 0.0, 40: 0.0, 90: 2.0,
+    }  # fmt: skip
+    assert [band.first_day for band in WET_BANDS[1:]] == found["wet_band"].to_numpy().tolist()
+    assert [band.first_day for band in DRY_BANDS[1:]] == found["dry_band"].to_numpy().tolist()
 
 
 TABLE = DepthDurationTable.from_rows(
@@ -159,12 +204,12 @@ def test_storms_have_the_depths_of_the_table(stormy):
 def test_the_existing_peak_is_the_rational_one(stormy):
     # a wetted membrane sheds the busiest step: 72 mm/h x 100 m2 / 3600 = 2.0 L/s, less what stands before the outlets
     rational = np.array([2.0, 3.0, 168.0 / 36.0])
-    assert (stormy["storm_existing_peak"].to_numpy() <= rational * (1 + 1e-9)).all()
-    assert stormy["storm_existing_peak"].to_numpy() == pytest.approx(rational, rel=0.1)
+    assert (stormy["storm_bare_peak"].to_numpy() <= rational * (1 + 1e-9)).all()
+    assert stormy["storm_bare_peak"].to_numpy() == pytest.approx(rational, rel=0.1)
 
 
 def test_planting_lowers_the_peak_more_than_the_volume(stormy):
-    assert (stormy["storm_peak"] < stormy["storm_existing_peak"]).all()
+    assert (stormy["storm_peak"] < stormy["storm_bare_peak"]).all()
     assert (stormy["storm_runoff_coefficient"] > stormy["storm_peak_coefficient"]).all()
 
 

@@ -1,0 +1,123 @@
+"""Rain events of a daily record: when they begin, and which of them a roof held."""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar
+
+import numpy as np
+import xarray as xr
+
+from runoff.time_steps import Calendar
+
+#: A day with at least this much rain is a wet day, and a run of wet days is a rain event (the usual climatological
+#: limit, 1 mm). A daily record cannot separate events by hours.
+WET_DAY_MM = 1.0
+
+#: An event counts as held when less than this share of its rain leaves as overflow (own proposal).
+HELD_SHARE = 0.05
+#: At or below this mean temperature (degC) precipitation is snow, where a run does not say otherwise.
+SNOW_BELOW_C = 1.0
+
+_Series = TypeVar("_Series", xr.DataArray, xr.Variable)
+
+
+def event_starts(rain: _Series, wet_day_mm: float = WET_DAY_MM) -> _Series:
+    """Mark the first day of each run of wet days."""
+    wet: Any = rain >= wet_day_mm
+    begins: _Series = wet & ~wet.shift(time=1, fill_value=False)
+    return begins
+
+
+def event_limits(
+    rain: xr.Variable,
+    tmean: xr.Variable | None = None,
+    *,
+    snow_below_c: float = SNOW_BELOW_C,
+    wet_day_mm: float = WET_DAY_MM,
+) -> xr.Variable:
+    """Return, on the first day of each event, the overflow below which it counts as held.
+
+    Parameters
+    ----------
+    rain
+        Rain per day, mm, on ``time``.
+    tmean
+        Mean temperature, degC, where known: an event that is all snow is no rain event.
+    snow_below_c
+        At or below this temperature precipitation is snow, degC.
+    wet_day_mm
+        Rain of a wet day, mm.
+
+    Returns
+    -------
+    xarray.Variable
+        mm: `HELD_SHARE` of the rain from the first day of the event to the day before the next; -1 where all of it is snow;
+        0 on days on which no event begins.
+    """
+    begins = event_starts(rain, wet_day_mm)
+    as_rain = rain if tmean is None else rain.where(~(tmean <= snow_below_c), 0.0)
+
+    def limits(begins: np.ndarray, rain: np.ndarray, as_rain: np.ndarray) -> np.ndarray:
+        out = np.zeros(begins.shape)
+        for cell in np.ndindex(begins.shape[:-1]):
+            first = np.flatnonzero(begins[cell])
+            if first.size:
+                whole, liquid = (np.add.reduceat(np.nan_to_num(one[cell]), first) for one in (rain, as_rain))
+                out[cell][first] = np.where(liquid > 0.0, HELD_SHARE * whole, -1.0)
+        return out
+
+    found: xr.Variable = xr.apply_ufunc(
+        limits,
+        *xr.broadcast(*(xr.DataArray(one) for one in (begins, rain.astype(float), as_rain.astype(float)))),
+        input_core_dims=[["time"]] * 3,
+        output_core_dims=[["time"]],
+        dask="parallelized",
+        output_dtypes=[float],
+    ).variable
+    return found
+
+
+def count_events(limits: xr.Variable, overflow: xr.Variable, calendar: Calendar) -> tuple[xr.Variable, xr.Variable]:
+    """Count rain events, and those held, in the year in which they end.
+
+    An event lasts from its first wet day to the day before the next event, so overflow that comes late (melting
+    snow, slow drainage) still counts against it; the last event ends with the record.
+
+    Parameters
+    ----------
+    limits
+        From `event_limits`.
+    overflow
+        Overflow per day, mm, on ``time``.
+    calendar
+        Years of the record.
+    """
+    years = calendar.years
+    ends_in = np.searchsorted(calendar.starts, np.arange(limits.sizes["time"]), side="right") - 1
+
+    def count(limits: np.ndarray, overflow: np.ndarray) -> np.ndarray:
+        lead = np.broadcast_shapes(limits.shape[:-1], overflow.shape[:-1])
+        limits = np.broadcast_to(limits, (*lead, limits.shape[-1]))
+        overflow = np.broadcast_to(overflow, limits.shape)
+        out = np.zeros((*lead, 2, years.size))
+        for cell in np.ndindex(lead):
+            first = np.flatnonzero(limits[cell])
+            if first.size:
+                of_event = limits[cell][first]
+                held = np.add.reduceat(overflow[cell], first) < of_event
+                ends = ends_in[np.append(first[1:], limits.shape[-1] - 1)]
+                np.add.at(out[(*cell, 0)], ends, of_event > 0.0)
+                np.add.at(out[(*cell, 1)], ends, held)
+        return out
+
+    counts = xr.apply_ufunc(
+        count,
+        limits,
+        overflow,
+        input_core_dims=[["time"], ["time"]],
+        output_core_dims=[["kind", "year"]],
+        dask="parallelized",
+        output_dtypes=[float],
+        dask_gufunc_kwargs={"output_sizes": {"kind": 2, "year": years.size}},
+    )
+    return counts.isel(kind=0), counts.isel(kind=1)

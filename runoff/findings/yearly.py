@@ -1,0 +1,244 @@
+"""Sums, counts and largest values of a run, year by year: what every headline figure is formed from.
+
+`yearly_totals` reads a run; a sweep forms the same totals inside its loop without keeping every day. A run is of one piece,
+so nothing in it has to be held against its coordinates again: in here everything is an `xarray.Variable`, labelled once at
+the end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from runoff.balance.column import DROUGHT_DAYS, SHALLOW_DROUGHT_DAYS, SHALLOW_MM
+from runoff.findings.events import SNOW_BELOW_C, WET_DAY_MM, count_events, event_limits
+from runoff.findings.spells import running_spell
+from runoff.quantities import QUANTITIES
+from runoff.time_steps import Calendar, time_step
+
+#: What the sums of a year are formed from.
+_OF_A_YEAR = (
+    "rain", "tmean", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration",
+    "medium_water", "waterlogged", "waterlogged_share", "dry", "run_on",
+)  # fmt: skip
+_SUMS = (
+    "rain", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration",
+    "waterlogged_days", "waterlogged_area_days", "rot_risk_days", "dry_days", "drought_risk_days", "excess_water", "run_on", "events", "events_held", "bare_events_held",
+)  # fmt: skip
+_LARGEST = (
+    "peak_overflow", "bare_peak_overflow", "peak_roof_overflow", "longest_waterlogged_spell", "longest_dry_spell",
+)  # fmt: skip
+
+
+def yearly_totals(
+    run: xr.Dataset, *, tolerance_days: float = 2.0, warm_c: float = 5.0, wet_day_mm: float = WET_DAY_MM
+) -> xr.Dataset:
+    """Return sums, counts and largest values of a run, per calendar year and per month of the year.
+
+    Returns
+    -------
+    xarray.Dataset
+        On ``year``: ``rain``, ``overflow``, ``evapotranspiration``, ``roof_overflow`` (mm), the counts of days,
+        ``events``, ``events_held``, the largest values and spells, and the comparison roof's. On ``month``:
+        ``rain_by_month`` and the overflows (mm). Without time: ``years``, ``area_m2``, ``peak_discharge``. A
+        month without a day in the record is missing, a cell with missing weather is missing throughout.
+    """
+    days = to_days(run, _OF_A_YEAR)
+    calendar = Calendar.of(days["time"])
+    given = days.variables
+    made = _comparison(days, calendar, wet_day_mm)
+    wet_spell, dry_spell = (running_spell(given[name]) for name in ("waterlogged", "dry"))
+    warm = given["tmean"] >= warm_c if "tmean" in given else xr.ones_like(given["time"], dtype=bool)
+    summed = {
+        "overflow": given["overflow"],
+        "evapotranspiration": given["evapotranspiration"],
+        "roof_overflow": given["roof_overflow"],
+        "waterlogged_days": wet_spell > 0,
+        "waterlogged_area_days": given["waterlogged_share"],
+        "rot_risk_days": (wet_spell > tolerance_days) & warm,
+        "dry_days": dry_spell > 0,
+        "drought_risk_days": dry_spell > drought_limit(run),
+        "run_on": given["run_on"] if "run_on" in given else xr.zeros_like(given["overflow"]),
+        "excess_water": (given["medium_water"] - given["field_water"]).clip(min=0.0),
+    }
+    made |= {name: _per_year(values, np.add, calendar) for name, values in summed.items()}
+    largest = {
+        "peak_overflow": given["overflow"],
+        "peak_roof_overflow": given["roof_overflow"],
+        "longest_waterlogged_spell": wet_spell,
+        "longest_dry_spell": dry_spell,
+    }
+    made |= {name: _per_year(values, np.maximum, calendar) for name, values in largest.items()}
+    limits = _limits(days, wet_day_mm)
+    made["events_held"] = count_events(limits, given["overflow"], calendar)[1]
+    made["overflow_by_month"] = _by_month(given["overflow"], calendar)
+    made["area_m2"] = run.variables["area_m2"]
+    made["peak_discharge"] = run.variables["discharge"].max("time")
+    made["bare_peak_discharge"] = run.variables["bare_discharge"].max("time")
+    missing = run.variables["medium_water"].isnull().any("time")
+    if bool(missing.any()):
+        of_the_record = ["years", "area_m2"]  # known whatever the weather of a cell
+        made = {name: values if name in of_the_record else values.where(~missing) for name, values in made.items()}
+    return xr.Dataset(made, coords=_coords_of_totals(days, calendar), attrs=run.attrs)
+
+
+def comparison_totals(days: xr.Dataset, *, wet_day_mm: float = WET_DAY_MM) -> dict[Any, xr.DataArray]:
+    """Return the part of `yearly_totals` that no design changes: rain, events and the comparison roof.
+
+    Parameters
+    ----------
+    days
+        Daily ``rain``, ``bare_overflow`` and ``bare_evapotranspiration`` (mm), and ``tmean`` (degC) where known.
+    wet_day_mm
+        Rain of a wet day.
+    """
+    calendar = Calendar.of(days["time"])
+    made = _comparison(days, calendar, wet_day_mm)
+    return dict(xr.Dataset(made, coords=_coords_of_totals(days, calendar)).data_vars)
+
+
+def _comparison(days: xr.Dataset, calendar: Calendar, wet_day_mm: float) -> dict[str, xr.Variable]:
+    given = days.variables
+    made = {"years": xr.Variable((), years_of_record(days["time"]))}
+    for name in ("rain", "bare_overflow", "bare_evapotranspiration"):
+        made[name] = _per_year(given[name], np.add, calendar)
+    made["bare_peak_overflow"] = _per_year(given["bare_overflow"], np.maximum, calendar)
+    made["events"], made["bare_events_held"] = count_events(_limits(days, wet_day_mm), given["bare_overflow"], calendar)
+    for name in ("rain", "bare_overflow"):
+        made[f"{name}_by_month"] = _by_month(given[name], calendar)
+    return made
+
+
+def _limits(days: xr.Dataset, wet_day_mm: float) -> xr.Variable:
+    """Return the limits of the rain events of a record; see `runoff.findings.events.event_limits`."""
+    given = days.variables
+    snow_below = float(days.attrs.get("snow_below_c", SNOW_BELOW_C))
+    return event_limits(given["rain"], given.get("tmean"), snow_below_c=snow_below, wet_day_mm=wet_day_mm)
+
+
+def drought_limit(run: xr.Dataset) -> Any:
+    """Return the dry days of a spell after which drought is a risk: as the run says, else by the depth of the medium."""
+    if "drought_days" in run.attrs:
+        return float(run.attrs["drought_days"])
+    shallow = run.variables["medium_depth"] <= SHALLOW_MM
+    return xr.where(shallow, SHALLOW_DROUGHT_DAYS, DROUGHT_DAYS)
+
+
+def _coords_of_totals(days: xr.Dataset, calendar: Calendar) -> dict[Any, Any]:
+    """Return the labels of a run that outlive its time axis, and those of years and months."""
+    kept = {name: coord for name, coord in days.coords.items() if "time" not in coord.dims}
+    return {**kept, "year": calendar.years, "month": np.arange(1, 13)}
+
+
+def _per_year(values: xr.Variable, ufunc: np.ufunc, calendar: Calendar) -> xr.Variable:
+    """Reduce a daily series to its calendar years by a numpy ufunc such as ``np.add``; missing stays missing."""
+    starts = calendar.starts
+    reduced: xr.Variable = xr.apply_ufunc(
+        lambda array: ufunc.reduceat(array, starts, axis=-1),
+        values.astype(float),
+        input_core_dims=[["time"]],
+        output_core_dims=[["year"]],
+        dask="parallelized",
+        output_dtypes=[float],
+        dask_gufunc_kwargs={"output_sizes": {"year": starts.size}},
+    )
+    return reduced
+
+
+def _by_month(values: xr.Variable, calendar: Calendar) -> xr.Variable:
+    """Sum a daily series by month of the year; a month without a day is missing."""
+    days = [calendar.month == number for number in range(1, 13)]
+
+    def sums(array: np.ndarray) -> np.ndarray:
+        return np.stack(
+            [array[..., one].sum(axis=-1) if one.any() else array[..., 0] * np.nan for one in days], axis=-1
+        )
+
+    summed: xr.Variable = xr.apply_ufunc(
+        sums,
+        values,
+        input_core_dims=[["time"]],
+        output_core_dims=[["month"]],
+        dask="parallelized",
+        output_dtypes=[float],
+        dask_gufunc_kwargs={"output_sizes": {"month": 12}},
+    )
+    return summed
+
+
+def resampled_totals(totals: xr.Dataset, weights: np.ndarray) -> xr.Dataset:
+    """Return the totals of records drawn from the years of a record, along ``resample``.
+
+    Parameters
+    ----------
+    totals
+        From `yearly_totals`, or the same of many designs.
+    weights
+        How often each year counts in each drawn record, shape ``(resample, year)``.
+
+    Returns
+    -------
+    xarray.Dataset
+        Sums and largest values of each drawn record as if it were one year long; months are not drawn anew.
+    """
+    drawn = xr.DataArray(weights, dims=("resample", "year"), coords={"year": totals["year"]})
+    again = totals[["years", "area_m2", *(name for name in totals if str(name).endswith("_by_month"))]]
+    for name in _SUMS:
+        again[name] = xr.dot(drawn, totals[name], dim="year").expand_dims("year")
+    for name in _LARGEST:
+        again[name] = totals[name].where(drawn > 0).max("year").expand_dims("year")
+    per_mm = totals["area_m2"] / 86400.0
+    again["peak_discharge"] = again["peak_roof_overflow"].isel(year=0) * per_mm
+    again["bare_peak_discharge"] = again["bare_peak_overflow"].isel(year=0) * per_mm
+    return again.drop_vars("year", errors="ignore")
+
+
+def years_of_record(time: xr.DataArray) -> float:
+    """Return the length of a record in years: days present in each calendar year over the days of that year."""
+    stamps: Any = time.to_index()
+    years, steps = np.unique(np.asarray(stamps.year), return_counts=True)
+    days, calendar = steps * time_step(time).hours / 24.0, time.dt.calendar
+    return float(sum(count / _days_in_year(int(year), calendar) for year, count in zip(years, days, strict=True)))
+
+
+def _days_in_year(year: int, calendar: str) -> int:
+    if calendar == "360_day":
+        return 360
+    if calendar in ("noleap", "365_day"):
+        return 365
+    if calendar in ("all_leap", "366_day"):
+        return 366
+    return 366 if year % 4 == 0 and (year % 100 != 0 or year % 400 == 0) else 365
+
+
+def to_days(run: xr.Dataset, names: Iterable[str] | None = None) -> xr.Dataset:
+    """Bring a run in minutes to days, each quantity as its kind asks; a daily run is returned as is.
+
+    Fluxes are summed, stores are those at the end of the day (`runoff.quantities`). A day counts as waterlogged when it was
+    so for at least half of its steps.
+
+    Parameters
+    ----------
+    run
+        What `runoff.simulate` returned.
+    names
+        Quantities to bring; by default all that are known.
+    """
+    if time_step(run["time"]).daily:
+        return run
+    on_time = [name for name in names or QUANTITIES if name in run and "time" in run[name].dims]
+    days = xr.Dataset(attrs=run.attrs)
+    for name in on_time:
+        parts, how = run[name].resample(time="1D"), QUANTITIES[name].over_time
+        if name == "waterlogged":
+            days[name] = run[name].astype(float).resample(time="1D").mean() >= 0.5
+        elif name == "waterlogged_share":
+            days[name] = parts.mean("time")
+        elif how == "sum":
+            days[name] = parts.sum("time", skipna=False)
+        else:
+            days[name] = getattr(parts, how)()
+    return days.assign({name: values for name, values in run.data_vars.items() if "time" not in values.dims})
