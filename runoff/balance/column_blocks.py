@@ -19,6 +19,7 @@ from typing import Any
 
 import numpy as np
 
+from runoff.balance.column import _DECK_ROW as DECK_ROW
 from runoff.balance.column import (
     PARAMETERS,
     ROUNDING_MM,
@@ -36,7 +37,6 @@ from runoff.balance.column import (
     usable_by_roots,
     wet_share,
 )
-from runoff.balance.column import _DECK_ROW as DECK_ROW
 from runoff.balance.free_water import deck_at, level, medium_part, pond_part, share_above
 from runoff.balance.loop_choice import joined_late
 

@@ -101,8 +101,8 @@ def _figure(table: xr.Dataset, path: Path, options: argparse.Namespace) -> str:
     import numpy as np
 
     from runoff.balance.outlet_flow import flow
-    from runoff.findings.outlet_depth import outlet_laws
     from runoff.plots import outlet_rating_figure, save
+    from runoff.roof.column_values import outlet_laws
     from runoff.sizing.outlets import chosen_outlet
 
     outlet = chosen_outlet(table)

@@ -10,7 +10,7 @@ Journal of Environmental Studies 32(3), 2023).
 from __future__ import annotations
 
 import math
-from typing import NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 import xarray as xr
@@ -144,7 +144,7 @@ def damage_index(run: xr.Dataset, *, warm_c: float | None = None) -> xr.DataArra
     counted = spell.where(run["tmean"] >= warm_c, 0) if "tmean" in run else spell
     band = sum((counted >= one.first_day).astype(int) for one in WET_BANDS[1:])
     south = "lat" in run.coords and run["lat"].ndim == 0 and float(run["lat"]) < 0.0
-    stamps = run["time"].to_index()
+    stamps: Any = run["time"].to_index()
     begins = (np.asarray(stamps.month) == (9 if south else 3)) & (np.asarray(stamps.day) == 1)
     pieces = np.split(np.arange(stamps.size), np.flatnonzero(begins))
 

@@ -1,9 +1,10 @@
 """One storm, three roofs: the planted roof beside a bare and a gravel roof of the same area, fall and outlets.
 
-The bare and the gravel roof start dry and drain through the same outlets as the planted one
-(`runoff.balance.bare_deck`). So what the outlets themselves hold back is not credited to the plants: under a storm
-that the outlets cannot take, all three peaks come close together. Every square metre has its share of the outlets, the
-unplanted part of the planted roof too.
+All three run through the same loop of minutes (`runoff.balance.minutes`), with the same outlets, edge and emergency overflow;
+the bare and the gravel roof start dry. So what the outlets themselves hold back is not credited to the plants: under a storm
+that the outlets cannot take, all three peaks come close together, and a planted roof, which has less room per millimetre of
+height than a bare one, can peak higher. Every square metre has its share of the outlets, the unplanted part of the planted
+roof too.
 """
 
 from __future__ import annotations
@@ -13,11 +14,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
-from runoff.balance.bare_deck import DeckRun, drain_deck
+from runoff.balance.minutes import largest_mean
 from runoff.errors import StormError
 from runoff.findings.curve_number import curve_number_cautions, event_curve_number
-from runoff.findings.outlet_depth import depth_at_outlets, outlet_laws
 from runoff.saying.scales import say
+from runoff.simulation import columns_of, run_surface_in_minutes
 from runoff.time_steps import time_step
 from runoff.units import to_intensity
 
@@ -25,12 +26,6 @@ if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof
 
 PLANTED, BARE, GRAVEL = "planted roof", "bare roof", "gravel roof"
-#: Share of gravel that water can fill (common practice, no source).
-GRAVEL_PORES = 0.4
-#: Speed of water in 16/32 mm gravel on a fall of 2 %, m/s; it goes with the square root of the fall. Turbulent seepage
-#: after Wilkins gives 0.03 (from memory); a third less for water shallower than the stones (own choice, no measurement).
-#: The way takes half the flow length on average.
-GRAVEL_SPEED_M_PER_S, _AT_FALL = 0.02, 0.02
 #: Ponding: water on the growing medium deeper than a film, or before the outlets of a bare deck deeper than this, mm.
 PONDING_ON_MEDIUM_MM, PONDING_ON_DECK_MM = 1.0, 10.0
 #: Below this peak coefficient of the bare roof, the outlets and not the surface set its peak.
@@ -116,20 +111,19 @@ def compare_storm(
 
     hours = _checked_step(run, roof)
     surfaces = {BARE: bare or BareSurface(kind="membrane"), GRAVEL: gravel or BareSurface(kind="gravel")}
-    flows, depths = [_planted_flow(run, hours, roof)], [depth_at_outlets(run, roof)]
-    deepest = [float(depths[0].max())]
+    columns, per_mm = columns_of([roof]), roof.area_m2 / (hours * 3600.0)
+    flows, depths = [run["discharge"].to_numpy()], [run["largest_depth_on_deck_mm"].to_numpy()]
     ponding = [float((run["pond_water"] >= PONDING_ON_MEDIUM_MM).sum()) * hours]
     for surface in surfaces.values():
-        deck = _drain(run["rain"].to_numpy(), hours, roof, surface)
-        flows.append(deck.runoff * roof.area_m2 / (hours * 3600.0))
-        depths.append(deck.pool_depth)
-        deepest.append(float(deck.largest_depth.max()))
-        ponding.append(float((deck.pool_depth >= PONDING_ON_DECK_MM).sum()) * hours)
+        deck = run_surface_in_minutes(run, surface, columns, hours)
+        flows.append(deck["surface_overflow"].to_numpy() * per_mm)
+        depths.append(deck["surface_largest_depth_on_deck_mm"].to_numpy())
+        ponding.append(float((deck["surface_depth_on_deck_mm"] >= PONDING_ON_DECK_MM).sum()) * hours)
     result = xr.Dataset(
         {
             "hydrograph": (("surface", "time"), np.array(flows)),
             "depth_on_deck": (("surface", "time"), np.array(depths)),
-            "largest_depth_on_deck": ("surface", deepest),
+            "largest_depth_on_deck": ("surface", [float(one.max()) for one in depths]),
             "hours_of_ponding": ("surface", ponding),
             "rain": run["rain"],
             "rain_intensity": to_intensity(run["rain"]),
@@ -157,13 +151,11 @@ def with_comparison(run: xr.Dataset, comparison: xr.Dataset) -> xr.Dataset:
 
 def _checked_step(run: xr.Dataset, roof: Roof) -> float:
     where = "compare_storm"
-    lacking = [
-        name for name in ("rain", "overflow", "other_overflow", "pond_water", "area_m2", "time") if name not in run
-    ]
+    lacking = [name for name in ("rain", "liquid", "discharge", "pond_water", "area_m2", "time") if name not in run]
     if lacking:
         raise StormError(f"{where}: the run lacks {', '.join(lacking)}; give a Dataset that runoff.simulate returned")
-    if run["overflow"].ndim > 1:
-        others = ", ".join(str(name) for name in run["overflow"].dims if name != "time")
+    if run["discharge"].ndim > 1:
+        others = ", ".join(str(name) for name in run["discharge"].dims if name != "time")
         raise StormError(f"{where}: the run has {others}; choose one, for example run.isel({others.split(', ')[0]}=0)")
     hours = time_step(run["time"]).hours
     if hours > 1.0:
@@ -179,35 +171,6 @@ def _checked_step(run: xr.Dataset, roof: Roof) -> float:
     return hours
 
 
-def _planted_flow(run: xr.Dataset, hours: float, roof: Roof) -> np.ndarray:
-    """Return the discharge of the planted and the unplanted part, L/s, each through its share of the outlets."""
-    rest = _drain(run["other_overflow"].to_numpy(), hours, roof, roof.other_surface, held_mm=0.0)
-    share = roof.planted_fraction
-    mean_mm = share * run["overflow"].to_numpy() + (1.0 - share) * rest.runoff
-    return mean_mm * roof.area_m2 / (hours * 3600.0)
-
-
-def _drain(
-    rain: np.ndarray, hours: float, roof: Roof, surface: BareSurface, *, held_mm: float | None = None
-) -> DeckRun:
-    """Drain rain, mm per step, from a surface of this roof; `held_mm` replaces its depression storage."""
-    level = roof.emergency_overflow_mm
-    gravel = surface.kind == "gravel"
-    speed = GRAVEL_SPEED_M_PER_S * (max(roof.fall, 0.001) / _AT_FALL) ** 0.5
-    return drain_deck(
-        rain,
-        hours * 60.0,
-        laws=outlet_laws(roof.outlets),
-        area_m2=roof.area_m2,
-        depression_storage_mm=surface.depression_storage_mm if held_mm is None else held_mm,
-        fall_height_mm=1000.0 * roof.fall * roof.flow_length_m,
-        pores=GRAVEL_PORES if gravel else 1.0,
-        delay_minutes=roof.flow_length_m / (2.0 * speed) / 60.0 if gravel else 0.0,
-        open_share=1.0 - roof.blocked_fraction,
-        overflow_level_mm=np.inf if level is None else level,
-    )
-
-
 def _with_figures(result: xr.Dataset, hours: float, area_m2: float) -> xr.Dataset:
     """Add what can be read off hyetograph and hydrographs. Times are those of the middle of a step."""
     flow = result["hydrograph"]
@@ -215,12 +178,15 @@ def _with_figures(result: xr.Dataset, hours: float, area_m2: float) -> xr.Datase
     rain = result["rain"]
     first = float(middle[int((rain > 0.0).argmax("time"))]) - hours * 30.0
     depth = flow.sum("time") * hours * 3600.0 / area_m2
-    peak, runs_off = flow.max("time"), flow.sum("time") > 0.0
+    runs_off = flow.sum("time") > 0.0
+    step_minutes = hours * 60.0
+    highest = [largest_mean(one * step_minutes, step_minutes) / 60.0 for one in flow.to_numpy()]
+    peak = xr.DataArray(highest, dims="surface", coords={"surface": flow["surface"]})
     time_of_peak = _first_at_peak(flow, middle).where(runs_off)
     bare = {"surface": BARE}
     result["peak_discharge"] = peak
     result["peak_runoff"] = peak * 3600.0 / area_m2
-    result["peak_coefficient"] = result["peak_runoff"] / float(result["rain_intensity"].max())
+    result["peak_coefficient"] = result["peak_runoff"] / largest_mean(rain.to_numpy(), step_minutes)
     result["time_of_peak"] = time_of_peak - first
     result["lag_peak"] = time_of_peak - float(_first_at_peak(rain, middle))
     result["lag_centroid"] = _centroid(flow, middle).where(runs_off) - _centroid(rain, middle)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import functools
 import math
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -89,7 +90,7 @@ def described_column(roof: Roof) -> dict[str, Any]:
         "mat_supply": _supplied_from(roof, "mat"),
         "detention_k": medium.detention_k,
         "detention_n": medium.detention_n,
-        "outlets": outlet_laws(roof),
+        "outlets": outlet_laws(roof.outlets),
     }
 
 
@@ -149,9 +150,9 @@ def outlet_law(outlet: Outlet) -> OutletLaw:
     return rectangular_outlet(outlet.width_mm, outlet.height_mm, strainer=outlet.strainer)
 
 
-def outlet_laws(roof: Roof) -> list[OutletLaw]:
-    """Return the laws of all outlets of the roof, one entry each."""
-    return [outlet_law(outlet) for outlet in roof.outlets for _ in range(outlet.count)]
+def outlet_laws(outlets: Iterable[Outlet]) -> list[OutletLaw]:
+    """Return the laws of outlets, one entry for each piece."""
+    return [outlet_law(outlet) for outlet in outlets for _ in range(outlet.count)]
 
 
 def outlet_rate(roof: Roof) -> float:

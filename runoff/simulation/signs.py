@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import xarray as xr
 
@@ -30,7 +28,7 @@ def signs_of(columns: Columns, rules: RunRules, fields: Fields) -> Fields:
 def _waterlogged(columns: Columns, rules: RunRules, fields: Fields) -> xr.Variable:
     strip = rules.limits.wet_strip_m / columns.value("flow_length_m")
     limit = np.minimum(rules.limits.wet_area_share, strip) - ROUNDING_MM
-    wet: Any = fields["waterlogged_share"] >= limit
+    wet: xr.Variable = fields["waterlogged_share"] >= limit
     return wet
 
 
@@ -39,7 +37,7 @@ def _dry(columns: Columns, rules: RunRules, fields: Fields) -> xr.Variable:
     usable = fields["held_water"] - of("wilting_water") + fields["surface_water"] * of("mulch_share")
     usable = usable + of("cup_supply") * fields["cup_water"] + of("mat_supply") * fields["mat_water"]
     capacity = of("field_water") - of("wilting_water")
-    dry: Any = usable < rules.limits.dry_share * capacity - ROUNDING_MM
+    dry: xr.Variable = usable < rules.limits.dry_share * capacity - ROUNDING_MM
     return dry
 
 

@@ -92,8 +92,10 @@ def _drawing(given: Fields, snow: xr.Variable) -> xr.Variable:
     """Return what evaporation can draw, mm per step: nothing under snow or from frozen ground, never less than nothing."""
     e0 = given["reference_et"].astype(float).clip(min=0.0)
     if "tmean" not in given:
-        return e0.where(~(snow > 0.0), 0.0) if bool(_may_hold(snow)) else e0
-    return e0.where(~((snow > 0.0) | (given["tmean"] <= 0.0)), 0.0)
+        drawn: xr.Variable = e0.where(~(snow > 0.0), 0.0) if bool(_may_hold(snow)) else e0
+        return drawn
+    from_open_ground: xr.Variable = e0.where(~((snow > 0.0) | (given["tmean"] <= 0.0)), 0.0)
+    return from_open_ground
 
 
 def _may_hold(snow: xr.Variable) -> Any:

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 from runoff.balance.outlet_flow import head_for_flow
 from runoff.errors import SizingError, raise_faults
-from runoff.findings.outlet_depth import outlet_laws
 from runoff.roof import Outlet, Roof
+from runoff.roof.column_values import outlet_laws
 from runoff.roof.loads import rain_load_kn_per_m2
 from runoff.simulation import simulate
 from runoff.sizing.drainage_codes import ASK_AN_ENGINEER, SMALLEST_SCUPPER_MM, rational_flow

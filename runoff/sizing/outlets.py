@@ -13,10 +13,11 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
+from runoff.balance.minutes import largest_mean
 from runoff.balance.outlet_flow import flow, head_for_flow
 from runoff.errors import SizingError, raise_faults
-from runoff.findings.outlet_depth import depth_at_outlets, outlet_laws
 from runoff.roof import Outlet, Roof
+from runoff.roof.column_values import outlet_laws
 from runoff.simulation import simulate
 from runoff.sizing.drainage_codes import (
     planted_coefficient,
@@ -171,10 +172,11 @@ class _Runs(NamedTuple):
 def _run_each(roof: Roof, storm: Any, outlets: Sequence[Outlet], start: Mapping[str, Any]) -> _Runs:
     roofs = [with_outlets(roof, outlets=(one,)) for one in outlets]
     run = simulate(roofs, storm, **start)
-    depth = [float(depth_at_outlets(run.isel(design=i), one).max()) for i, one in enumerate(roofs)]
-    spilled = run["spilled"].sum("time").to_numpy()
-    peak = run["largest_overflow_rate"].max("time").to_numpy() * roof.area_m2 / 3600.0
-    return _Runs(np.array(depth), spilled, peak)
+    depth = run["largest_depth_on_deck_mm"].max("time").to_numpy()
+    minutes = time_step(run["time"]).minutes
+    each = run["overflow"].transpose("design", "time").to_numpy()
+    peak = [largest_mean(one, minutes) * roof.area_m2 / 3600.0 for one in each]
+    return _Runs(depth, run["spilled"].sum("time").to_numpy(), np.array(peak))
 
 
 def chosen_outlet(table: xr.Dataset) -> Outlet:
