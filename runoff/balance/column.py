@@ -216,7 +216,7 @@ def usable_by_roots(U, S, C, M, p):
 
 
 @joined_late
-def column_step(liquid, e0, run_on, U, S, C, M, Q, drain_limit, p, deck):
+def column_step(liquid, e0, run_on, U, S, C, M, Q, h, p, deck):
     """Advance one roof by one day; see the calculation sheet.
 
     Parameters
@@ -225,17 +225,17 @@ def column_step(liquid, e0, run_on, U, S, C, M, Q, drain_limit, p, deck):
         Rain and melt; reference evapotranspiration; run-on that is led to the outlets: mm.
     U, S, C, M, Q
         The stores, mm.
-    drain_limit
-        `drain_limit_at` the level of the evening before.
+    h
+        The level of Q, mm.
     p, deck
         The design.
 
     Returns
     -------
     tuple
-        U, S, C, M, Q, the drain limit of the next day, the level h; throughfall, bypass, percolation, drained, spilled,
-        evapotranspiration, water stress.
+        U, S, C, M, Q, h; throughfall, bypass, percolation, drained, spilled, evapotranspiration, water stress.
     """
+    Q_before = Q
     wet = U + liquid
     U = min(wet, p.surface_capacity)
     throughfall = wet - U
@@ -245,18 +245,21 @@ def column_step(liquid, e0, run_on, U, S, C, M, Q, drain_limit, p, deck):
     C, Q = fill(C, p.cup_capacity, Q)
     M, Q = fill(M, p.mat_capacity, Q)
     Q = Q + (passing + run_on)
-    Q, drained = drain(Q, drain_limit, p)
-    left = min(Q, p.spill_water)
-    spilled = Q - left
-    Q = left
+    drained = spilled = 0.0
+    if Q > 0.0:
+        Q, drained = drain(Q, drain_limit_at(h if Q_before > p.board_top_water else 0.0, p), p)
+        left = min(Q, p.spill_water)
+        spilled = Q - left
+        Q = left
     U, from_surface, demand = draw_surface(max(0.0, e0), U, p)
     standing = wetted_share = from_pond = 0.0
     if Q > p.board_top_water:
-        h = level(Q, deck)
+        h = level(Q, deck) if Q != Q_before else h
         ponded = pond_part(h, deck)
         standing = medium_part(h, deck) + ponded
         wetted_share = share_above(h, deck.board_height, deck.drop)
         ponded_share = share_above(h, deck.board_height + deck.medium_depth, deck.drop)
+        Q_before = Q
         Q, from_pond = draw_pond(demand, ponded, ponded_share, Q)
         demand = demand - from_pond
     S, C, M, supplied = draw_roots(demand, S, C, M, p)
@@ -264,23 +267,17 @@ def column_step(liquid, e0, run_on, U, S, C, M, Q, drain_limit, p, deck):
         C, Q = fill(C, p.cup_capacity, Q)
         M, Q = fill(M, p.mat_capacity, Q)
         S, Q = take_up(standing - from_pond, wetted_share, S, Q, p)
-    h = level(Q, deck) if Q > 0.0 else 0.0
-    drain_limit = drain_limit_at(h if Q > p.board_top_water else 0.0, p)
+    if Q != Q_before:
+        h = level(Q, deck)
     stress = 1.0 - supplied / demand if demand > ROUNDING_MM else 0.0  # a demand of rounding size is none
     evaporated = from_surface + from_pond + supplied
-    return U, S, C, M, Q, drain_limit, h, throughfall, by, percolation, drained, spilled, evaporated, stress
-
-
-@joined_late
-def evening_limit(Q, p, deck):
-    """Return `drain_limit_at` the level of Q: what a run begins with."""
-    return drain_limit_at(level(Q, deck) if Q > p.board_top_water else 0.0, p)
+    return U, S, C, M, Q, h, throughfall, by, percolation, drained, spilled, evaporated, stress
 
 
 @joined_late
 def write_day(out, t, day, p, deck):
     """Write what `column_step` returned into the outputs of step t."""
-    U, S, C, M, Q, _, h, throughfall, by, percolation, drained, spilled, evaporated, stress = day
+    U, S, C, M, Q, h, throughfall, by, percolation, drained, spilled, evaporated, stress = day
     in_medium = medium_part(h, deck)
     excess = max(0.0, S + in_medium - p.full_water)
     medium = S + in_medium - excess
@@ -313,10 +310,10 @@ def trace_loop(liquid, e0, run_on, par, state, out):
     """
     p, deck = column_at(par, 0, 1), deck_at(par, _DECK_ROW, 1)
     U, S, C, M, Q = state[0], state[1], state[2], state[3], state[4]
-    drain_limit = evening_limit(Q, p, deck)
+    h = level(Q, deck)
     for t in range(len(liquid)):
-        day = column_step(liquid[t], e0[t], run_on[t], U, S, C, M, Q, drain_limit, p, deck)
-        U, S, C, M, Q, drain_limit = day[0], day[1], day[2], day[3], day[4], day[5]
+        day = column_step(liquid[t], e0[t], run_on[t], U, S, C, M, Q, h, p, deck)
+        U, S, C, M, Q, h = day[0], day[1], day[2], day[3], day[4], day[5]
         write_day(out, t, day, p, deck)
     state[0], state[1], state[2], state[3], state[4] = U, S, C, M, Q
 
@@ -337,12 +334,12 @@ def irrigated_loop(liquid, e0, run_on, allowed, below, dose, par, state, out, gi
     """
     p, deck = column_at(par, 0, 1), deck_at(par, _DECK_ROW, 1)
     U, S, C, M, Q = state[0], state[1], state[2], state[3], state[4]
-    drain_limit = evening_limit(Q, p, deck)
+    h = level(Q, deck)
     for t in range(len(liquid)):
         water = dose if allowed[t] and S < below else 0.0
         given[t] = water
-        day = column_step(liquid[t] + water, e0[t], run_on[t], U, S, C, M, Q, drain_limit, p, deck)
-        U, S, C, M, Q, drain_limit = day[0], day[1], day[2], day[3], day[4], day[5]
+        day = column_step(liquid[t] + water, e0[t], run_on[t], U, S, C, M, Q, h, p, deck)
+        U, S, C, M, Q, h = day[0], day[1], day[2], day[3], day[4], day[5]
         write_day(out, t, day, p, deck)
     state[0], state[1], state[2], state[3], state[4] = U, S, C, M, Q
 

@@ -242,20 +242,27 @@ def _count_wet(w, warm, tolerance):
 
 @joined_late
 def _count_dry(w, ahead):
-    """Step 10: dry days and their spells; return how many lanes could be dry before `ahead` mm more are drawn."""
+    """Step 10: dry days and their spells; return in how many lanes roots have no more than `ahead` mm to use above the limit."""
     near = 0
     for j in range(LANES):
         p = column_at(w, j, LANES)
-        U, S, C, M = w[_AT.surface_water + j], w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j]
-        dry = 1.0 if usable_by_roots(U, S, C, M, p) < p.dry_limit else 0.0
-        # what is above S_fc may percolate, what is below may not
-        near += 0 if usable_by_roots(U, min(S, p.field_water), C, M, p) > p.dry_limit + (ahead + ROUNDING_MM) else 1
+        usable = usable_by_roots(
+            w[_AT.surface_water + j], w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p
+        )
+        dry = 1.0 if usable < p.dry_limit else 0.0
+        near += 0 if usable > p.dry_limit + (ahead + ROUNDING_MM) else 1
         spell = (w[_AT.dry_spell + j] + 1.0) * dry
         w[_AT.dry_spell + j] = spell
         w[_AT.total_dry_days + j] += dry
-        w[_AT.total_drought_risk_days + j] += 1.0 if spell > p.drought_days else 0.0
         w[_AT.total_longest_dry_spell + j] = max(w[_AT.total_longest_dry_spell + j], spell)
     return near
+
+
+@joined_late
+def _count_drought(w):
+    """Count days that are too many dry days on end."""
+    for j in range(LANES):
+        w[_AT.total_drought_risk_days + j] += 1.0 if w[_AT.dry_spell + j] > w[_AT.drought_days + j] else 0.0
 
 
 @joined_late
@@ -310,11 +317,11 @@ def _close_year(w, received, other, largest_other, totals, year, order, first):
 def _begin_block(w, par, stores, order, first):
     """Load a block.
 
-    Returns whether every medium has air enough at S_fc, the largest demand per mm of e0, and the rain that is below every
-    limit of the day in every lane while no free water is left of the day before.
+    Returns whether every medium has air enough at S_fc; the largest demand per mm of e0; the rain that is below every limit
+    of the day in every lane while no free water is left of the day before; the least of the days that are a drought.
     """
     w[:] = 0.0
-    airless, thirst, gentle = 0, 1.0, np.inf
+    airless, thirst, gentle, drought_days = 0, 1.0, np.inf, np.inf
     for k in range(_N_PAR):
         for j in range(LANES):
             w[k * LANES + j] = par[k, order[first + j]]
@@ -328,7 +335,8 @@ def _begin_block(w, par, stores, order, first):
         limit = drain_limit_at(0.0, p)
         w[_AT.still_limit + j] = limit
         gentle = min(gentle, min(min(p.soak_limit, p.fleece_limit), limit))
-    return airless == 0, thirst, 0.999 * gentle
+        drought_days = min(drought_days, p.drought_days)
+    return airless == 0, thirst, 0.999 * gentle, drought_days
 
 
 def totals_loop(
@@ -368,13 +376,14 @@ def totals_loop(
     w = np.empty(len(_WORK) * LANES)
     by_month = np.empty(12 * LANES)
     for first in range(0, len(order), LANES):
-        airy, thirst, gentle = _begin_block(w, par, stores, order, first)
+        airy, thirst, gentle, drought_days = _begin_block(w, par, stores, order, first)
         by_month[:] = 0.0
         _find_levels(w)
         mobile = _limits_of_levels(w)
         left = 1  # lanes in which free water is left; 1 stands for not known
         stood, wet = True, True  # yesterday: water above the board; any waterlogged spell
         spare = 0.0  # what every design can lose before the first of them is dry, mm; 0 where not known
+        on_end = 0.0  # no dry spell is longer than this, days
         in_month, limit, begun = month[0], 0.0, False
         for year in range(len(year_start) - 1):
             _begin_year(w)
@@ -430,8 +439,13 @@ def totals_loop(
                 spare -= thirst * e
                 if not spare > 0.0:
                     spare = max(_DAYS_AHEAD * thirst * e, 1.0)
-                    if _count_dry(w, spare) > 0:
+                    if _count_dry(w, spare) + mobile > 0:  # what is above S_fc may percolate
                         spare = 0.0
+                    on_end += 1.0
+                    if on_end > drought_days:
+                        _count_drought(w)
+                else:
+                    on_end = 0.0  # no lane is dry
             if begun and year == len(year_start) - 2:
                 _close_event(w, limit)
             if year == len(year_start) - 2:

@@ -9,6 +9,8 @@ from runoff.balance.column_blocks import LANES
 from runoff.balance.loop_choice import compiled
 from runoff.balance.sharing_out import share_out
 
+_DRAINS_FREELY_MM = 300.0  # roofs that drain more in a day than it ever rains work alike
+
 
 def run_totals(
     liquid: np.ndarray,
@@ -68,8 +70,9 @@ def run_totals(
 
 
 def _alike(par: np.ndarray) -> np.ndarray:
-    """Return the order of designs in which those that drain alike come together: by the drain limit, then by the fleece's."""
+    """Return the order of designs in which those that drain alike come together, and among them those that dry out alike."""
     at = dict(zip(column.PARAMETERS, par, strict=True))
     steepness = at["least_level"] * at["tested_slope"]
     carried = at["in_plane_limit"] * np.where(at["in_plane_linear"] > 0.0, steepness, np.sqrt(steepness))
-    return np.lexsort((at["spill_water"], at["fleece_limit"], np.minimum(carried, at["outlet_limit"])))
+    drained = np.minimum(np.minimum(carried, at["outlet_limit"]), at["fleece_limit"])
+    return np.lexsort((at["dry_limit"], np.minimum(drained, _DRAINS_FREELY_MM)))

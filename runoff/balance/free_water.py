@@ -67,6 +67,8 @@ class Deck(NamedTuple):
         v_i, mm of water per mm of level.
     bend_0, ..., bend_5
         k_i, 1/mm.
+    per_drop
+        1/d, 1/mm; 0 on a level deck.
     """
 
     drop: Any
@@ -96,6 +98,7 @@ class Deck(NamedTuple):
     bend_3: Any
     bend_4: Any
     bend_5: Any
+    per_drop: Any
 
 
 def share_lower(x, drop):
@@ -108,19 +111,19 @@ def share_above(level_mm, height, drop):
     return share_lower(level_mm - height - _ROUNDING_MM, drop)
 
 
-def mean_depth(x, drop):
+def mean_depth(x, drop, per_drop):
     """Return the mean depth over the roof of water that reaches x above the deck at the outlets, mm: R(x)."""
-    return 0.0 if x <= 0.0 else (0.5 * x * (x / drop) if x < drop else x - 0.5 * drop)
+    return 0.0 if x <= 0.0 else (0.5 * x * (x * per_drop) if x < drop else x - 0.5 * drop)
 
 
-def layer_mean(x, y, thickness, drop):
+def layer_mean(x, y, thickness, drop, per_drop):
     """Return R(x) - R(y), where x and y = x - thickness are the level above the foot and above the top of a layer.
 
     Written so that nothing large is taken from anything large: the layer may be thin on a tall drop, or thick on a small.
     """
     partly = thickness * thickness if x < drop else (drop - y) * (thickness + (x - drop))
-    part = mean_depth(x, drop) if y <= 0.0 else thickness
-    return (thickness * y + 0.5 * partly) / drop if (y > 0.0) & (y < drop) else part
+    part = mean_depth(x, drop, per_drop) if y <= 0.0 else thickness
+    return (thickness * y + 0.5 * partly) * per_drop if (y > 0.0) & (y < drop) else part
 
 
 def layer_slope(x, y, thickness, drop):
@@ -132,18 +135,19 @@ def layer_slope(x, y, thickness, drop):
 
 def board_part(level_mm, deck):
     """Return the free water in the board at a level, mm over the roof."""
-    return deck.board_share * layer_mean(level_mm, level_mm - deck.board_height, deck.board_height, deck.drop)
+    x = level_mm - deck.board_height
+    return deck.board_share * layer_mean(level_mm, x, deck.board_height, deck.drop, deck.per_drop)
 
 
 def medium_part(level_mm, deck):
     """Return the free water in the medium at a level, mm over the roof."""
     x = level_mm - deck.board_height
-    return deck.medium_share * layer_mean(x, x - deck.medium_depth, deck.medium_depth, deck.drop)
+    return deck.medium_share * layer_mean(x, x - deck.medium_depth, deck.medium_depth, deck.drop, deck.per_drop)
 
 
 def pond_part(level_mm, deck):
     """Return the free water above the medium at a level, mm over the roof."""
-    return mean_depth(level_mm - deck.board_height - deck.medium_depth, deck.drop)
+    return mean_depth(level_mm - deck.board_height - deck.medium_depth, deck.drop, deck.per_drop)
 
 
 def volume(level_mm, deck):
@@ -215,7 +219,7 @@ def deck_at(rows, at, stride):
         rows[at + 14 * stride], rows[at + 15 * stride], rows[at + 16 * stride], rows[at + 17 * stride],
         rows[at + 18 * stride], rows[at + 19 * stride], rows[at + 20 * stride], rows[at + 21 * stride],
         rows[at + 22 * stride], rows[at + 23 * stride], rows[at + 24 * stride], rows[at + 25 * stride],
-        rows[at + 26 * stride],
+        rows[at + 26 * stride], rows[at + 27 * stride],
     )  # fmt: skip
 
 
@@ -232,6 +236,7 @@ def fill_deck(drop, board_height, medium_depth, board_share, medium_share, piece
     The ends are told by the foot they belong to and whether the drop is added, never as ``(h_b + d) - h_b``: on a small
     drop that difference would be off by more than the slope can bear.
     """
+    per_drop = 1.0 / drop if drop > 0.0 else 0.0
     for foot in range(3):
         for ridge in range(2):
             above = drop if ridge == 1 else 0.0
@@ -242,8 +247,9 @@ def fill_deck(drop, board_height, medium_depth, board_share, medium_share, piece
                 x, y, w = board_height + above, above, above - medium_depth
             else:
                 x, y, w = (board_height + medium_depth) + above, medium_depth + above, above
-            water = board_share * layer_mean(x, y, board_height, drop)
-            water += medium_share * layer_mean(y, w, medium_depth, drop) + mean_depth(w, drop)
+            water = board_share * layer_mean(x, y, board_height, drop, per_drop)
+            water += medium_share * layer_mean(y, w, medium_depth, drop, per_drop)
+            water += mean_depth(w, drop, per_drop)
             slope = board_share * layer_slope(x, y, board_height, drop)
             slope += medium_share * layer_slope(y, w, medium_depth, drop)
             slope += 0.0 if w < 0.0 else (w / drop if w < drop else 1.0)
@@ -271,6 +277,7 @@ def fill_deck(drop, board_height, medium_depth, board_share, medium_share, piece
         if (w > 0.0) & (w < drop):
             bend += (1.0 - medium_share) / drop
         out[at + (21 + i) * stride] = 2.0 * bend
+    out[at + 27 * stride] = per_drop
 
 
 def fill_decks(given, out, designs):

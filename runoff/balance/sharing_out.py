@@ -6,6 +6,8 @@ import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
+_PER_CORE = 32  # slices per core, at least, where there are as many blocks
+
 
 def share_out(work: Callable[[slice], None], designs: int, lanes: int) -> None:
     """Call `work` with slices that together hold all designs, side by side on all cores.
@@ -17,12 +19,15 @@ def share_out(work: Callable[[slice], None], designs: int, lanes: int) -> None:
     designs
         Number of designs.
     lanes
-        Width of a block. Blocks are dealt out one by one: slow ones may stand side by side, and none shall wait for them.
+        Width of a block; every slice but the last is a whole number of blocks. Slices are small: slow designs may stand
+        side by side, and no core shall wait for the one that got them.
     """
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1)
-    pieces = [slice(start, min(start + lanes, designs)) for start in range(0, designs, lanes)]
-    if len(pieces) == 1:
-        work(pieces[0])
+    width = max(1, -(-designs // lanes) // (_PER_CORE * cores)) * lanes
+    pieces = [slice(start, min(start + width, designs)) for start in range(0, designs, width)]
+    if len(pieces) == 1 or cores == 1:
+        for piece in pieces:
+            work(piece)
         return
     with ThreadPoolExecutor(max_workers=cores) as pool:
         list(pool.map(work, pieces))
