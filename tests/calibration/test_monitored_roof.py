@@ -1,5 +1,6 @@
 """Parameters from measurements: known values come back, ranges hold them, and bad observations are refused in words."""
 
+import dataclasses
 from pathlib import Path
 
 import numpy as np
@@ -75,8 +76,8 @@ def test_ranges_hold_the_hidden_values_as_often_as_they_claim(roof, weather) -> 
     for seed in range(12):
         table = fit_roof(roof, weather, invented_observations(seed=100 + seed)).table
         held += [table.loc[name, "low"] <= value <= table.loc[name, "high"] for name, value in HIDDEN.items()]
-    # 95 % claimed; with 24 ranges, 19 or fewer held would come up once in 500 sets
-    assert sum(held) >= 20
+    # 90 % claimed; with 24 ranges, 17 or fewer held would come up once in 200 sets
+    assert sum(held) >= 18
 
 
 def test_differential_evolution_ends_at_the_same_place(roof, weather, clean, from_clean) -> None:
@@ -147,6 +148,49 @@ def test_a_value_on_its_bound_is_said(roof, weather, clean) -> None:
 def test_sample_file_is_the_generator_byte_for_byte() -> None:
     assert (sample_folder() / OBSERVED_FILE).read_bytes() == observations_text().encode()
     assert int(sample_observations().isna().sum()) == 12
+
+
+def test_volume_that_is_off_the_same_way_on_both_parts_is_a_doubt(from_sample) -> None:
+    def with_errors(early: float, late: float) -> tuple[str, ...]:
+        good = from_sample.goodness.copy()
+        good.loc[("fitting", "fitted"), "volume_error_percent"] = early
+        good.loc[("held back", "fitted"), "volume_error_percent"] = late
+        return dataclasses.replace(from_sample, goodness=good).doubts
+
+    assert from_sample.doubts == ()
+    assert with_errors(6.0, 7.0) == (
+        "On the days held back the volume is off by +7 % (+6 % on the days fitted), the same way on both: the fitted values cannot "
+        "make up for it. Check the area that drains to the gauge, the rain and the scale of the gauge.",
+    )
+    assert with_errors(-6.0, 7.0) == with_errors(4.9, 7.0) == with_errors(6.0, 4.9) == ()
+    assert with_errors(0.0, -11.0) == (
+        "On the days held back the volume is off by -11 % (+0 % on the days fitted): do not rest a claim on this fit.",
+    )
+
+
+def test_differences_of_one_sign_are_a_doubt(from_sample) -> None:
+    series = from_sample.series.copy()
+    season = 0.4 * np.sign(np.sin(2 * np.pi * np.arange(len(series)) / 120.0))
+    wet = series["observed"] > 1.0
+    series.loc[wet, "fitted"] = series["observed"][wet] + season[wet]
+    assert (
+        dataclasses.replace(from_sample, series=series)
+        .doubts[0]
+        .startswith("Measured and modelled overflow differ the same way for many days on end (")
+    )
+
+
+def test_a_steady_rate_of_drying_is_noticed(roof, weather) -> None:
+    hidden = roof.replace({"planting.depletion_fraction": 0.4})
+    run = runoff.simulate(hidden, weather.sel(time=slice("2013", "2015")), warm_up_years=0)
+    seen = run["roof_overflow"].sel(time=slice("2014", "2015")).to_series()
+    fitted = fit_roof(roof, weather, seen)
+    # nothing but the steady rate is missing, so all that is left goes with it
+    share, low, gain = fitted.steady_drying
+    assert share == pytest.approx(0.4, abs=0.02) and low > 0.3 and gain > 0.95
+    assert fitted.doubts[-1].startswith(
+        "The roof dries in two stages: with a steady rate until 40 % of the usable water is gone"
+    )
 
 
 # --- what is refused -------------------------------------------------------------------------------------------
