@@ -39,11 +39,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     as_before, warnings.formatwarning = warnings.formatwarning, _in_words
     try:
         return int(importlib.import_module(COMMANDS[options.command][0]).run(options))
-    except RunoffError as error:
-        print(error, file=sys.stderr)
-        return 1
     except FileNotFoundError as error:
         print(f"runoff {options.command}: there is no file {error.filename}", file=sys.stderr)
+        return 1
+    except RunoffError as error:
+        print(error, file=sys.stderr)
         return 1
     except BrokenPipeError:  # the reader of a pipe has left, for example `runoff simulate | head`
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

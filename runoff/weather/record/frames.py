@@ -11,8 +11,9 @@ import xarray as xr
 from runoff.errors import WeatherError, nearest, raise_faults
 from runoff.quantities import QUANTITIES, label
 from runoff.units import require_units
+from runoff.weather.record.clocks import standard_time
 from runoff.weather.record.house_units import quantity_in_name, to_house
-from runoff.weather.record.time_axis import ONE_DAY, counted, stamp_words, step_hours, step_of
+from runoff.weather.record.time_axis import ONE_DAY, STEP_HOURS, counted, stamp_words, step_hours, step_of
 
 # what an impossible value of a quantity usually is
 _SUSPICIONS = {
@@ -121,23 +122,6 @@ def _from_frame(frame: pd.DataFrame) -> xr.Dataset:
     return label(data)
 
 
-def standard_time(index: pd.DatetimeIndex) -> tuple[pd.DatetimeIndex, str]:
-    """Return stamps without a zone, in the standard time of their zone, and that zone in words (empty without one)."""
-    if index.tz is None:
-        return index, ""
-    # standard time is the smallest offset of the year: summer time adds to it
-    year = pd.date_range(f"{index[0].year}-01-01", periods=12, freq="MS", tz="UTC").tz_convert(index.tz)
-    offset = min(stamp.utcoffset() for stamp in (*year, index[0]) if stamp.utcoffset() is not None)
-    words = f"standard time, {offset_words(pd.Timedelta(offset))}" if offset else "UTC"
-    return index.tz_convert("UTC").tz_localize(None) + offset, words
-
-
-def offset_words(offset: pd.Timedelta) -> str:
-    """Return an offset from UTC as it is usually written, ``UTC+01:00``."""
-    minutes = round(offset / pd.Timedelta("1min"))
-    return f"UTC{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
-
-
 def _faults_of_time(data: xr.Dataset) -> list[str]:
     index = data.indexes.get("time")
     if index is None or index.dtype.kind not in "MO":
@@ -146,8 +130,10 @@ def _faults_of_time(data: xr.Dataset) -> list[str]:
         return [f"time: {stamp_words(index[index.duplicated()][0])} is given twice; keep one of each"]
     if not index.is_monotonic_increasing:
         return ["time runs backwards; sort it with weather.sortby('time')"]
+    if index.hasnans:
+        return [f"time: {counted(int(index.isna().sum()), 'step')} without a date"]
     if len(index) < 2:
-        return []
+        return _faults_of_one_step(data["time"])
     step = step_of(index)
     steps = pd.TimedeltaIndex(index[1:] - index[:-1])
     odd = np.flatnonzero(steps != step)
@@ -157,6 +143,17 @@ def _faults_of_time(data: xr.Dataset) -> list[str]:
     return [
         f"the steps of time are not all alike: after {stamp_words(index[odd[0]])} comes {stamp_words(index[odd[0] + 1])}. "
         f'Bring the series to regular steps with missing values for the gaps, weather.resample(time="{spelled}").asfreq()'
+    ]
+
+
+def _faults_of_one_step(time: xr.DataArray) -> list[str]:
+    """Refuse a single stamp within a day that does not say how long its step is."""
+    first = time.dt
+    if not time.size or STEP_HOURS in time.attrs or bool((first.floor("D") == time).all() or (first.hour == 12).all()):
+        return []
+    return [
+        f"time: a single step at {stamp_words(time.to_numpy()[0])} does not say how long it is; give its neighbours too, or say "
+        f'weather["time"].attrs["{STEP_HOURS}"] = 1.0'
     ]
 
 
