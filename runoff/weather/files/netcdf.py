@@ -169,7 +169,7 @@ def _variables(
 ) -> tuple[xr.Dataset, list[str]]:
     """Return the quantities in house units on a regular axis, and what was dropped."""
     time, note = interval_starts(opened, stamp)
-    hours = step_hours(time["time"])
+    hours = step_hours(time)
     faults: list[str] = []
     notes: list[str] = []
     data = xr.Dataset(coords={"time": time})

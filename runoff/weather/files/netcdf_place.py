@@ -25,13 +25,13 @@ def house_dimensions(data: xr.Dataset, opened: xr.Dataset) -> xr.Dataset:
         When a latitude or longitude is nowhere on earth, or in a unit that is not known.
     """
     for short, names in _NAMES:
-        for name in names:
-            if name in opened.variables and short not in data.coords:
-                place = opened[name].squeeze() if opened[name].size == 1 else opened[name]
-                if name in data.dims:
-                    data = data.assign_coords({name: (name, _degrees(place, short))})
-                elif set(place.dims) <= set(data.dims):
-                    data = data.assign_coords({short: (place.dims, _degrees(place, short))})
+        name = next((one for one in names if one in opened.variables), None)
+        if name is None:
+            continue
+        place = opened[name].squeeze() if opened[name].size == 1 and name not in data.dims else opened[name]
+        if set(place.dims) <= set(data.dims):
+            data = data.drop_vars([one for one in names if one in data.coords and one not in data.dims])
+            data = data.assign_coords({name if name in data.dims else short: (place.dims, _degrees(place, short))})
     data = data.rename({dim: _DIMENSIONS[low] for dim in data.dims if (low := str(dim).lower()) in _DIMENSIONS})
     kept = {"time", "lat", "lon", "elevation", *data.dims}
     data = data.drop_vars([name for name in data.coords if name not in kept])
@@ -61,7 +61,7 @@ def _degrees(place: xr.DataArray, short: str) -> np.ndarray:
         raise WeatherError(
             f"{place.name}: {outside.flat[0]:g} lies outside {least:g} to {most:g} degrees, {_positive(short)}"
         )
-    return degrees if degrees is not values and unit and low in (*_TURNED, "radian", "radians", "rad") else values
+    return degrees
 
 
 def _positive(short: str) -> str:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 import xarray as xr
@@ -132,8 +130,7 @@ def _pair(low: np.ndarray, high: np.ndarray, i: int) -> str:
 
 
 def _labelled(starts: np.ndarray, step: pd.Timedelta | None = None) -> xr.DataArray:
-    time: Any = xr.DataArray(starts, dims="time")
-    time = time.assign_coords(time=time)
+    time = xr.DataArray(starts, dims="time")
     if step is not None and starts.size == 1:
-        time["time"].attrs[STEP_HOURS] = step / pd.Timedelta("1h")
-    return time
+        time.attrs[STEP_HOURS] = step / pd.Timedelta("1h")
+    return time.assign_coords(time=time)

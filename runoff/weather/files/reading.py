@@ -13,7 +13,7 @@ from typing import Any
 
 import xarray as xr
 
-from runoff.errors import RunoffWarning, WeatherError, raise_faults
+from runoff.errors import MissingFileError, RunoffError, RunoffWarning, WeatherError, raise_faults
 from runoff.file_bytes import decoded, read_bytes, refuse_missing, shown_name, unpacked
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
 from runoff.weather.files.netcdf import read_netcdf
@@ -107,7 +107,9 @@ def read_weather(
             data = _selected(data, start, end)
         if fill:
             data = _filled(data, fill)
-    except WeatherError as error:
+    except MissingFileError:
+        raise
+    except RunoffError as error:
         lines = [_GENERIC.sub("", line) for line in str(error).split("\n")]
         raise WeatherError("\n".join(f"{name}: {line}" for line in lines)) from None
     return _with_reference_et(data, et_method) if "rain" in data else data

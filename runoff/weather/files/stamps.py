@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime
 import re
 import zoneinfo
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -118,7 +119,7 @@ def joined(parts: list[pd.Series], faults: list[str]) -> pd.Series | None:
     """
     if len(parts) == 1:
         return parts[0]
-    stripped = [part.str.strip() for part in parts]
+    stripped: list[Any] = [part.str.strip() for part in parts]
     if len(parts) == 2:
         date, clock = stripped
         odd = clock[~clock.str.fullmatch(_TIME_OF_DAY) & ~clock.str.fullmatch(r"\d{3,4}")]
@@ -130,11 +131,10 @@ def joined(parts: list[pd.Series], faults: list[str]) -> pd.Series | None:
         clock = clock.mask(~clock.str.contains(":", regex=False), clock + ":00")
         dashed = date.str.replace(r"^(\d{4})(\d{2})(\d{2})$", r"\1-\2-\3", regex=True)
         return dashed + " " + clock.str.zfill(5).mask(clock.str.len() > 5, clock.str.zfill(8))
-    odd_parts = [
-        where(part[~part.str.fullmatch(r"\d{1,4}")]) for part in stripped if not part.str.fullmatch(r"\d{1,4}").all()
-    ]
+    odd_parts = [part[~part.str.fullmatch(r"[0-9]{1,4}")] for part in stripped]
+    odd_parts = [odd for odd in odd_parts if len(odd)]
     if odd_parts or len(parts) > 5:
-        told = odd_parts[0] if odd_parts else f"in {len(parts)} columns"
+        told = where(odd_parts[0]) if odd_parts else f"in {len(parts)} columns"
         faults.append(
             f"time: parts of a stamp {told}; they are year, month, day and, as known, hour and minute, in digits"
         )

@@ -264,7 +264,7 @@ def _dates(cells: pd.Series, form: str, pattern: str) -> tuple[pd.Series, list[s
     within = years.between(FIRST_YEAR, LAST_YEAR)
     days = pd.to_datetime(once.where(formed & within), format=pattern, errors="coerce")
     odd = pd.Series(~within.to_numpy()[codes], index=cells.index)
-    faults = _odd_years([(n, int(text[:4])) for n, text in cells[odd].items()])
+    faults = _odd_years(list(zip(map(int, cells.index[odd]), cells[odd].str.slice(0, 4).astype(int), strict=True)))
     dates = pd.Series(days.to_numpy()[codes], index=cells.index)
     return dates, faults + _odd_cells(cells[dates.isna() & ~odd], "", "no date")
 

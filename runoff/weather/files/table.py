@@ -127,7 +127,9 @@ def _columns(
         places = [_place_of(part, table, position, faults) for part in _parts(column, quantity, position)]
         if None not in places:
             found[quantity] = tuple(at for at in places if at is not None)
-            said[quantity] = unit_in_name(str(table.names[found[quantity][0]]), quantity) if quantity != "time" else ""
+            said[quantity] = (
+                unit_in_name(_plain(table.names[found[quantity][0]]), quantity) if quantity != "time" else ""
+            )
     raise_faults("table", faults, WeatherError)
     _by_their_names(table, found, said, faults, only_time=columns is not None)
     raise_faults("table", faults, WeatherError)
@@ -175,11 +177,11 @@ def _by_their_names(
     """Find columns called like quantities, in place; two for one quantity are for the user to choose from."""
     known: dict[str, list[int]] = {}
     for at, name in enumerate(table.names):
-        plain = str(name).rpartition(".")[0] if str(name).rpartition(".")[2].isdecimal() else str(name)
+        plain = _plain(name)
         if plain.strip().lower() in _TIMES:
             known.setdefault("time", []).append(at)
-        elif not only_time and (quantity := quantity_in_name(plain)):
-            known.setdefault(quantity[0], []).append(at)
+        elif not only_time and (named := quantity_in_name(plain)):
+            known.setdefault(named[0], []).append(at)
     for quantity, places in known.items():
         if quantity in found:
             continue
@@ -195,7 +197,13 @@ def _by_their_names(
             faults.append(f"{len(places)} columns could be {quantity}: {listed}; say which, {way}{both}")
             continue
         found[quantity] = (places[0],)
-        said[quantity] = unit_in_name(str(table.names[places[0]]), quantity) if quantity != "time" else ""
+        said[quantity] = unit_in_name(_plain(table.names[places[0]]), quantity) if quantity != "time" else ""
+
+
+def _plain(name: str | int) -> str:
+    """Return the name as the file has it, without the number that tells it from others of the same name."""
+    before, _, behind = str(name).rpartition(".")
+    return before if before and behind.isdecimal() else str(name)
 
 
 def _listed(table: TableLines) -> str:
@@ -207,10 +215,8 @@ def _listed(table: TableLines) -> str:
 def _times(table: pd.DataFrame, wanted: _Wanted, layout: TableLayout, faults: list[str]) -> tuple[pd.Index | None, str]:
     if layout.first_time is not None:
         try:
-            start, step = pd.Timestamp(layout.first_time), pd.Timedelta(layout.step)
-            if not pd.Timedelta(0) < step:
-                raise ValueError("the step must be longer than nothing")
-            return pd.date_range(start, periods=len(table), freq=step), layout.time_zone or ""
+            step = pd.Timedelta(str(layout.step))
+            return pd.date_range(layout.first_time, periods=len(table), freq=step), layout.time_zone or ""
         except (ValueError, TypeError, OverflowError) as error:
             raise WeatherError(f"layout: first_time and step cannot be followed ({shown(error)})") from None
     text = joined([table[at] for at in wanted["time"]], faults)

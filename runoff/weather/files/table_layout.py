@@ -52,7 +52,7 @@ class TableLayout:
     first_time, step
         For a file of bare values: the start of the first interval and the step.
     wind_height_m
-        Height of the anemometer, m; without it the wind is taken as measured at 2 m.
+        Height of the anemometer, m; without it 10 m is taken, the standard height of stations.
     """
 
     separator: str | None = None

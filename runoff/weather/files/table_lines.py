@@ -50,8 +50,8 @@ class TableLines(NamedTuple):
                 names=range(self.width), usecols=None if positions is None else sorted(set(positions)), index_col=False,
                 keep_default_na=False, skipinitialspace=True, skip_blank_lines=False,
             )  # fmt: skip
-        except (pd.errors.ParserError, ValueError, csv.Error) as error:
-            raise WeatherError(f"table: its lines cannot be taken apart ({shown(error)})") from None
+        except (pd.errors.ParserError, ValueError, csv.Error):
+            raise WeatherError(_open_quote(self.lines, self.numbers)) from None
         if len(table) != len(self.lines):  # a quotation mark that is never closed swallows lines
             raise WeatherError(_open_quote(self.lines, self.numbers))
         table.index = pd.Index(self.numbers)
@@ -159,4 +159,4 @@ def _open_quote(lines: list[str], numbers: np.ndarray) -> str:
     odd = [n for line, n in zip(lines, numbers, strict=True) if line.count('"') % 2]
     if odd:
         return f"table: a quotation mark on line {odd[0]} is never closed; what follows it cannot be taken apart"
-    return "table: some lines cannot be taken apart; are there quotation marks inside the cells?"
+    return "table: some lines cannot be taken apart; is a cell longer than a page, or are there quotation marks inside?"

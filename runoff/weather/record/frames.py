@@ -13,6 +13,7 @@ from runoff.quantities import QUANTITIES, label
 from runoff.units import require_units
 from runoff.weather.record.clocks import standard_time
 from runoff.weather.record.house_units import quantity_in_name, to_house
+from runoff.weather.record.lazy import refuse_when_read
 from runoff.weather.record.time_axis import ONE_DAY, STEP_HOURS, counted, stamp_words, step_hours, step_of
 
 # what an impossible value of a quantity usually is
@@ -67,7 +68,26 @@ def as_weather(weather: Any, *, needs_rain: bool = True) -> xr.Dataset:
     # variables of one and the same Dataset need not be held against each other again
     result = data.assign({name: series.variable for name, series in converted.items()})
     raise_faults("weather", _impossible(result, data), WeatherError)
-    return label(result)
+    return label(_watched(result))
+
+
+def _watched(data: xr.Dataset) -> xr.Dataset:
+    """Return the record with its quantities on disk refusing impossible values when they are read."""
+    hours = step_hours(data["time"])
+    on_disk = [name for name in map(str, data.data_vars) if name in QUANTITIES and data[name].chunks]
+    watched = {
+        name: refuse_when_read(data[name], *_limits(name, hours), _SUSPICIONS.get(name, "look at its unit")).variable
+        for name in on_disk
+    }
+    return data.assign(watched) if watched else data
+
+
+def _limits(name: str, hours: float) -> tuple[float, float]:
+    """Return what a quantity can be at a step."""
+    high = QUANTITIES[name].high + _SLACK.get(name, 0.0)
+    if name == "solar_radiation" and hours < 24.0:
+        high = float("inf")  # the table's limit is one of whole days
+    return QUANTITIES[name].low, high
 
 
 def _house(series: xr.DataArray, name: str) -> xr.DataArray:
@@ -131,7 +151,7 @@ def _faults_of_time(data: xr.Dataset) -> list[str]:
     if not index.is_monotonic_increasing:
         return ["time runs backwards; sort it with weather.sortby('time')"]
     if index.hasnans:
-        return [f"time: {counted(int(index.isna().sum()), 'step')} without a date"]
+        return [f"time: {counted(int(np.count_nonzero(index.isna())), 'step')} without a date"]
     if len(index) < 2:
         return _faults_of_one_step(data["time"])
     step = step_of(index)
@@ -158,14 +178,12 @@ def _faults_of_one_step(time: xr.DataArray) -> list[str]:
 
 
 def _impossible(data: xr.Dataset, given: xr.Dataset) -> list[str]:
-    """Name values outside what a quantity can be; lazy data are not looked at."""
+    """Name values outside what a quantity can be; those on disk are looked at when they are read."""
     faults = []
     for name in map(str, data.data_vars):
         if name not in QUANTITIES or data[name].chunks or "time" not in data[name].dims:
             continue
-        low, high = QUANTITIES[name].low, QUANTITIES[name].high + _SLACK.get(name, 0.0)
-        if name == "solar_radiation" and step_of(data["time"]) < ONE_DAY:
-            high = float("inf")  # the table's limit is one of whole days
+        low, high = _limits(name, step_hours(data["time"]))
         series = data[name].transpose("time", ...).to_numpy()
         values = series.reshape(series.shape[0], -1)
         bad = (values < low) | (values > high)

@@ -10,23 +10,14 @@ import pandas as pd
 import xarray as xr
 
 from runoff.errors import WeatherError
-
-ONE_DAY = pd.Timedelta("1D")
-#: Attribute of ``time`` that says the length of a single step, which has no neighbour to tell it.
-STEP_HOURS = "step_hours"
+from runoff.time_steps import ONE_DAY as ONE_DAY
+from runoff.time_steps import STEP_HOURS as STEP_HOURS
+from runoff.time_steps import differences_ns, time_step
 
 
 def step_of(time: Any) -> pd.Timedelta:
     """Return the most frequent step of a time coordinate or index; a single stamp that says no other is a day."""
-    index = time.to_index() if isinstance(time, xr.DataArray) else time
-    steps = _differences(index)
-    if not steps.size:
-        said = time.attrs.get(STEP_HOURS) if isinstance(time, xr.DataArray) else None
-        return ONE_DAY if said is None else pd.Timedelta(hours=float(said))
-    if (steps == steps[0]).all():
-        return pd.Timedelta(int(steps[0]))
-    size, count = np.unique(steps, return_counts=True)
-    return pd.Timedelta(int(size[count.argmax()]))
+    return time_step(time).length
 
 
 def step_hours(time: Any) -> float:
@@ -69,7 +60,7 @@ def regular(data: xr.Dataset) -> xr.Dataset:
     """
     index = data.indexes["time"]
     if index.hasnans:
-        raise WeatherError(f"time: {counted(int(index.isna().sum()), 'step')} without a date")
+        raise WeatherError(f"time: {counted(int(np.count_nonzero(index.isna())), 'step')} without a date")
     if not index.is_monotonic_increasing:
         data = data.sortby("time")
         index = data.indexes["time"]
@@ -120,17 +111,4 @@ def _axis(index: pd.Index, step: pd.Timedelta, size: int) -> pd.Index:
 
 def _since_first(index: pd.Index) -> np.ndarray:
     """Return the time since the first stamp, ns."""
-    return np.concatenate([[0], np.cumsum(_differences(index))])
-
-
-def _differences(index: pd.Index) -> np.ndarray:
-    """Return the steps between stamps, ns, on any calendar."""
-    if len(index) < 2:
-        return np.array([], dtype="int64")
-    try:
-        return pd.TimedeltaIndex(index[1:] - index[:-1]).to_numpy().astype("timedelta64[ns]").astype("int64")
-    except (ValueError, OverflowError):  # more than 292 years of nanoseconds
-        raise WeatherError(
-            f"time: the dates run from {stamp_words(index.min())} to {stamp_words(index.max())}, which no record does; "
-            "a mistyped year, or a wrong unit of time?"
-        ) from None
+    return np.concatenate([[0], np.cumsum(differences_ns(index))])
