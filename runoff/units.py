@@ -34,6 +34,9 @@ _TABLE: dict[str, tuple[str, float, float]] = {
     "L/m2": ("depth", 1.0, 0.0),
     "kg m-2": ("depth", 1.0, 0.0),
     "0.1 mm": ("depth", 0.1, 0.0),
+    # per depth, base 1/mm
+    "1/mm": ("per depth", 1.0, 0.0),
+    "1/in": ("per depth", 1.0 / _INCH_MM, 0.0),
     # intensity, base mm/h
     "mm/h": ("intensity", 1.0, 0.0),
     "mm/min": ("intensity", 60.0, 0.0),

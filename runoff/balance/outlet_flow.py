@@ -17,6 +17,7 @@ Every function takes floats or arrays, keeps missing values missing, and refuses
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
@@ -83,6 +84,18 @@ def rectangular_outlet(width_mm: float, height_mm: float, *, strainer: bool = Fa
     return OutletLaw(ko * width_mm / 24000.0, ko * width_mm * height_mm / 12000.0, 2.0 * height_mm)
 
 
+def edge_outlet(length_mm: float) -> OutletLaw:
+    """Return the law of a straight edge over which water runs: the rectangular form of EN 12056-3:2000, never drowned.
+
+    Parameters
+    ----------
+    length_mm
+        Length of the edge, mm.
+    """
+    _need_positive("edge", length_mm=length_mm)
+    return OutletLaw(CLEAR_FACTOR * length_mm / 24000.0, 0.0, math.inf)
+
+
 def flow(head_mm: Any, laws: Sequence[OutletLaw]) -> np.ndarray:
     """Return the flow of several outlets at one common head.
 
@@ -137,7 +150,8 @@ def head_for_flow(flow_l_per_s: Any, laws: Sequence[OutletLaw]) -> np.ndarray:
     wanted = _need_not_negative("head for a flow", "flow_l_per_s", flow_l_per_s, "flow through the outlets")
     if not laws:
         raise RunoffError("head for a flow: no outlet is given, so no head passes any flow; give at least one outlet")
-    turns = np.array(sorted({law.turning_head_mm for law in laws}))
+    # an edge is never drowned
+    turns = np.array(sorted({law.turning_head_mm for law in laws if law.turning_head_mm < math.inf}))
     zone = np.searchsorted(flow(turns, laws), wanted)
     lower = np.append(0.0, turns)
     weir = np.array([sum(law.weir for law in laws if law.turning_head_mm > low) for low in lower])[zone]

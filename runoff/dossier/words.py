@@ -71,9 +71,8 @@ def surface_words(surface: BareSurface) -> str:
 
 def outlet_words(outlet: Outlet) -> str:
     """Return outlets of one kind in words."""
-    sides = (outlet.diameter_mm,) if outlet.kind == "round" else (outlet.width_mm, outlet.height_mm)
-    metric = " x ".join(f"{side:g}" for side in sides if side)
-    inches = " x ".join(f"{convert(side, 'mm', 'in'):.1f}" for side in sides if side)
+    metric = " x ".join(f"{side:g}" for side in outlet.sizes_mm)
+    inches = " x ".join(f"{convert(side, 'mm', 'in'):.1f}" for side in outlet.sizes_mm)
     strainer = "with strainer" if outlet.strainer else "without strainer"
     return f"{outlet.count} {outlet.kind}, {metric} mm ({inches} in), {strainer}"
 

@@ -1,5 +1,6 @@
 """What is built: layers, build-up, outlets, materials, loads, quantities."""
 
+from runoff.roof.assumed import assumptions as assumptions
 from runoff.roof.build_up import BuildUp as BuildUp
 from runoff.roof.column_values import column_parameters as column_parameters
 from runoff.roof.description import BareSurface as BareSurface

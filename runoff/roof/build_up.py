@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import warnings
 from typing import Any
 
 from pydantic import SerializeAsAny, field_validator
 
-from runoff.errors import RoofError, RunoffWarning, nearest
+from runoff.errors import RoofError, nearest
 from runoff.roof.frozen_model import Described
 from runoff.roof.layers import LAYERS, DrainageBoard, GrowingMedium, Layer
 
@@ -20,8 +19,8 @@ class BuildUp(Described):
     Parameters
     ----------
     layers
-        Any of the layer classes, top to bottom, each at most once; a growing medium is needed. Without a drainage
-        board the protection mat carries the water; without either, water has no path to the outlets.
+        Any of the layer classes, top to bottom, each at most once; a growing medium is needed, and a drainage board or,
+        without one, a protection mat to carry the water to the outlets.
     """
 
     layers: tuple[SerializeAsAny[Layer], ...]
@@ -39,7 +38,7 @@ class BuildUp(Described):
         return tuple(layers)
 
     def model_post_init(self, context: Any, /) -> None:
-        """Refuse what cannot be built, and warn about what cannot drain: once, when the build-up is made."""
+        """Refuse what cannot be built and what cannot drain: once, when the build-up is made."""
         words = [layer.word for layer in self.layers]
         faults = []
         twice = [word for word in LAYERS if words.count(word) > 1]
@@ -52,14 +51,12 @@ class BuildUp(Described):
         ordered = [word for word in _ORDER for _ in range(words.count(word))] + under
         if words != ordered:
             faults.append(f"layers go from top to bottom: {', '.join(ordered)}; given: {', '.join(words)}")
+        if not faults and not any(layer.drains for layer in self.layers):
+            faults.append(
+                "the build-up has neither a drainage board nor a protection mat: water has no path to the outlets; add one"
+            )
         if faults:
             raise ValueError("\n".join(faults))
-        if not any(layer.drains for layer in self.layers):
-            warnings.warn(
-                "the build-up has neither a drainage board nor a protection mat: water has no path to the outlets",
-                RunoffWarning,
-                stacklevel=4,  # the caller, past the making of the object
-            )
 
     def layer(self, word: str) -> Any:
         """Return the layer of that word, or None; words are those of roof files (``medium``, ``board`` ...)."""

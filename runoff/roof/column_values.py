@@ -1,13 +1,9 @@
 """From a described roof to the numbers of the column: capacities, rates and levels.
 
-Levels are heights above the deck, storages mm over the planted area. With the emergency overflow at ``H``, the top of
-the board at ``h_b`` and a medium ``z`` deep, the storage below the overflow is
-
-    B_over = B_max min(1, H/h_b)                                  (B_max without a board)
-    S_over = S_fc + (S_sat - S_fc) clip((H - h_b)/z, 0, 1)
-    W_over = max(0, H - h_b - z)
-
-Drainage per square metre, mm/h: ``q_d = (1 - blocked) min(3600 in_plane / flow_length, 3600 outlets / area)``.
+Levels are heights above the deck at the outlets, storages mm over the planted area. Field capacity is that of the medium's
+depth (`runoff.roof.layers.GrowingMedium`); without a board the mat is what drains, with its thickness and free space. Flow in
+the plane of the drainage layer is handed over as tested, with the gradient of the test: how far it reaches on the roof depends
+on the water that stands there, which the balance knows.
 """
 
 from __future__ import annotations
@@ -18,8 +14,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from runoff.balance.outlet_flow import OutletLaw, rectangular_outlet, round_outlet
+from runoff.balance.outlet_flow import OutletLaw, edge_outlet, rectangular_outlet, round_outlet
+from runoff.errors import RoofError
 from runoff.roof.build_up import drainage_layer
+from runoff.roof.levels import edge_level, sill_level, top_of_medium
 
 if TYPE_CHECKING:
     from runoff.roof.description import Outlet, Roof
@@ -40,47 +38,98 @@ def column_parameters(roof: Roof) -> dict[str, Any]:
     dict
         Capacities (mm), rates (mm/h), levels (mm above the deck), shares; names as in `runoff.balance.column`. Under
         ``outlets`` the laws of all outlets, for runs in minutes.
+
+    Raises
+    ------
+    RoofError
+        When the edge lies below the top of the medium or the sill above the edge: combinations of a sweep come to this unseen.
     """
+    column = described_column(roof)
+    return {**column, **_first_edition(roof, column)}
+
+
+def described_column(roof: Roof) -> dict[str, Any]:
+    """Return what the balance reads of a roof, without what the first edition needs beside it; see `column_parameters`."""
     layer = roof.build_up.layer
-    planting, medium, fleece, board = layer("planting"), layer("medium"), layer("fleece"), layer("board")
+    planting, mulch, medium, fleece = layer("planting"), layer("mulch"), layer("medium"), layer("fleece")
     drainage = drainage_layer(roof.build_up)
-    z = medium.depth_mm
-    field, full = medium.drained_water_mm, medium.flooded_water_mm
-    h_b = board.height_mm if board else 0.0
-    board_capacity = drainage.void_storage_mm if drainage else 0.0
-    level = roof.emergency_overflow_mm if roof.emergency_overflow_mm is not None else h_b + z
-    in_plane, outlets = in_plane_rate(roof), outlet_rate(roof)
+    surface = held_in(roof, "surface")
+    saving = mulch.evaporation_saving if mulch else 0.0
+    _refuse_levels(roof)
     return {
-        "surface_capacity": held_in(roof, "surface"),
+        "surface_capacity": surface,
+        "mulch_share": _share(mulch.drained_water_mm, surface) if mulch else 0.0,
         "soak_rate": medium.conductivity_mm_per_h,
-        "wilting_water": medium.wilting_point * z,
-        "field_water": field,
-        "full_water": full,
-        "medium_depth": z,
+        "wilting_water": medium.wilting_point * medium.depth_mm,
+        "field_water": medium.drained_water_mm,
+        "full_water": medium.flooded_water_mm,
+        "medium_depth": medium.depth_mm,
         "fleece_rate": fleece.flow_mm_per_h if fleece else math.inf,
         "cup_capacity": held_in(roof, "cups"),
         "mat_capacity": held_in(roof, "mat"),
-        "board_capacity": board_capacity,
-        "board_height": h_b,
-        "overflow_level": level,
-        "board_spill": board_capacity * _least(1.0, level / h_b) if board else board_capacity,
-        "medium_spill": field + (full - field) * _least(1.0, _most(0.0, (level - h_b) / z)),
-        "pond_spill": _most(0.0, level - h_b - z),
-        "room_unlimited": 1.0 * (level <= h_b),
-        "in_plane_rate": in_plane,
-        "outlet_rate": outlets,
+        "board_height": drainage.height_taken_mm,
+        "board_capacity": drainage.void_storage_mm,
+        "fall": roof.fall,
+        "flow_length_m": roof.flow_length_m,
+        "sill_level": sill_level(roof),
+        "edge_level": edge_level(roof),
+        "emergency_width_mm": _or_missing(roof.emergency_width_mm),
+        "emergency_height_mm": _or_missing(roof.emergency_height_mm),
+        "in_plane_flow": drainage.in_plane_flow_l_per_s_m,
+        "in_plane_gradient": drainage.tested_gradient,
+        "in_plane_exponent": _LAMINAR if drainage.laminar else _TURBULENT,
         "blocked_fraction": roof.blocked_fraction,
-        "drain_rate": (1.0 - roof.blocked_fraction) * _least(in_plane, outlets),
-        "crop_coefficient": planting.crop_coefficient if planting else 1.0,
+        "outlet_rate": outlet_rate(roof),
+        "area_m2": roof.area_m2,
+        "planted_fraction": roof.planted_fraction,
+        "bypass_fraction": medium.bypass_fraction,
+        "crop_coefficient": (planting.crop_coefficient if planting else 1.0) * (1.0 - saving),
         "depletion_fraction": planting.depletion_fraction if planting else 0.0,
         "cup_supply": _supplied_from(roof, "cups"),
         "mat_supply": _supplied_from(roof, "mat"),
         "detention_k": medium.detention_k,
         "detention_n": medium.detention_n,
         "outlets": outlet_laws(roof),
-        "area_m2": roof.area_m2,
-        "planted_fraction": roof.planted_fraction,
     }
+
+
+def _first_edition(roof: Roof, column: dict[str, Any]) -> dict[str, Any]:
+    """Return what the first edition of the balance reads; goes with it.
+
+    With the emergency overflow at ``H``, the top of the board at ``h_b`` (0 without one) and a medium ``z`` deep, the storage
+    below the overflow is ``B_max min(1, H/h_b)``, ``S_fc + (S_sat - S_fc) clip((H - h_b)/z, 0, 1)`` and ``max(0, H - h_b - z)``.
+    """
+    board, planting = roof.build_up.layer("board"), roof.build_up.layer("planting")
+    z, field, full = column["medium_depth"], column["field_water"], column["full_water"]
+    h_b = board.height_mm if board else 0.0
+    level = roof.emergency_overflow_mm if roof.emergency_overflow_mm is not None else h_b + z
+    in_plane = in_plane_rate(roof)
+    return {
+        "board_height": h_b,
+        "overflow_level": level,
+        "board_spill": column["board_capacity"] * _least(1.0, level / h_b) if board else column["board_capacity"],
+        "medium_spill": field + (full - field) * _least(1.0, _most(0.0, (level - h_b) / z)),
+        "pond_spill": _most(0.0, level - h_b - z),
+        "room_unlimited": 1.0 * (level <= h_b),
+        "in_plane_rate": in_plane,
+        "drain_rate": (1.0 - roof.blocked_fraction) * _least(in_plane, column["outlet_rate"]),
+        "crop_coefficient": planting.crop_coefficient if planting else 1.0,
+    }
+
+
+def _refuse_levels(roof: Roof) -> None:
+    """Refuse levels that contradict each other, of many designs too."""
+    top, edge, sill = top_of_medium(roof.build_up), edge_level(roof), sill_level(roof)
+    wrong = np.broadcast_arrays(top, edge, sill, edge < top, (sill > edge) & (sill < math.inf))
+    bad = np.flatnonzero(wrong[3] | wrong[4])
+    if bad.size:
+        first = [float(np.ravel(one)[bad[0]]) for one in wrong[:3]]
+        sill_words = f", sill {first[2]:g} mm" if math.isfinite(first[2]) else ""
+        words = "its edge lies below the top of the medium" if first[1] < first[0] else "its sill lies above the edge"
+        raise RoofError(
+            f"a roof cannot be built, {words} (top of the medium {first[0]:g} mm, edge {first[1]:g} mm{sill_words} above the "
+            "deck); vary depths and levels together, or leave edge_height_mm out"
+        )
 
 
 def held_in(roof: Roof, store: Store) -> Any:
@@ -105,14 +154,10 @@ def in_plane_rate(roof: Roof) -> float:
     """Return what the drainage layer can carry to the outlets, mm/h over the area, before any blockage.
 
     The tested in-plane flow (EN ISO 12958) is taken to the roof's fall by ``(fall / gradient)^m``, m = 0.5 for boards
-    and 1 for mats; without a gradient it is the value at the roof's fall.
+    and 1 for mats.
     """
     drainage = drainage_layer(roof.build_up)
-    if drainage is None:
-        return 0.0
-    share = 1.0
-    if drainage.in_plane_gradient is not None:
-        share = _power(roof.fall / drainage.in_plane_gradient, _LAMINAR if drainage.laminar else _TURBULENT)
+    share = _power(roof.fall / drainage.tested_gradient, _LAMINAR if drainage.laminar else _TURBULENT)
     rate: float = 3600.0 * drainage.in_plane_flow_l_per_s_m * share / roof.flow_length_m
     return rate
 
@@ -122,6 +167,8 @@ def outlet_law(outlet: Outlet) -> OutletLaw:
     """Return the law of one outlet (forms of EN 12056-3); thousands of designs ask for the same few outlets."""
     if outlet.diameter_mm is not None:
         return round_outlet(outlet.diameter_mm, strainer=outlet.strainer)
+    if outlet.length_mm is not None:
+        return edge_outlet(outlet.length_mm)
     assert outlet.width_mm is not None and outlet.height_mm is not None, "an outlet has been checked for its sizes"
     return rectangular_outlet(outlet.width_mm, outlet.height_mm, strainer=outlet.strainer)
 
@@ -154,3 +201,14 @@ def _most(a: Any, b: Any) -> Any:
 def _power(base: Any, exponent: float) -> Any:
     # numpy's own power may differ from that of a single number in the last digit
     return np.array([one**exponent for one in base.tolist()]) if isinstance(base, np.ndarray) else base**exponent
+
+
+def _share(part: Any, whole: Any) -> Any:
+    """Return part over whole, 0 where there is none."""
+    if isinstance(whole, np.ndarray) or isinstance(part, np.ndarray):
+        return np.divide(part, whole, out=np.zeros(np.broadcast(part, whole).shape), where=np.asarray(whole) > 0.0)
+    return part / whole if whole > 0.0 else 0.0
+
+
+def _or_missing(value: Any) -> Any:
+    return math.nan if value is None else value

@@ -5,19 +5,24 @@ from __future__ import annotations
 import csv
 import functools
 from importlib import resources
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from runoff.errors import RoofError, nearest
 
 
 class MaterialValue(NamedTuple):
-    """One property of a material: its spread, and where the numbers come from."""
+    """One property of a material: its spread, and where the numbers come from; a word stands in all three places."""
 
-    low: float
-    typical: float
-    high: float
+    low: Any
+    typical: Any
+    high: Any
     status: str
     source: str
+
+    @property
+    def is_word(self) -> bool:
+        """Whether the property is a word and not a number."""
+        return isinstance(self.typical, str)
 
 
 @functools.cache
@@ -26,11 +31,17 @@ def rows_by_layer() -> dict[str, dict[str, dict[str, MaterialValue]]]:
     found: dict[str, dict[str, dict[str, MaterialValue]]] = {}
     text = resources.files("runoff.roof").joinpath("materials.csv").read_text(encoding="utf-8")
     for row in csv.DictReader(text.splitlines()):
-        value = MaterialValue(
-            float(row["low"]), float(row["typical"]), float(row["high"]), row["status"], row["source"]
-        )
+        low, typical, high = (_number_or_word(row[place]) for place in ("low", "typical", "high"))
+        value = MaterialValue(low, typical, high, row["status"], row["source"])
         found.setdefault(row["layer"], {}).setdefault(row["material"], {})[row["property"]] = value
     return found
+
+
+def _number_or_word(text: str) -> float | str:
+    try:
+        return float(text)
+    except ValueError:
+        return text
 
 
 def listed(word: str) -> dict[str, dict[str, MaterialValue]]:
@@ -38,7 +49,7 @@ def listed(word: str) -> dict[str, dict[str, MaterialValue]]:
     return rows_by_layer().get(word, {})
 
 
-def typical_values(word: str, name: str) -> dict[str, float]:
+def typical_values(word: str, name: str) -> dict[str, float | str]:
     """Return the typical properties of a material, by field; empty for a material the table does not list."""
     return {field: value.typical for field, value in listed(word).get(name, {}).items()}
 

@@ -6,7 +6,8 @@ material in hand is always better.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+import math
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from runoff.errors import RoofError, nearest
 from runoff.roof.layers import LAYERS
@@ -20,16 +21,23 @@ if TYPE_CHECKING:
 
 
 def materials() -> pd.DataFrame:
-    """Return the whole table: layer, material, property, low, typical, high, status, source."""
+    """Return the whole table: layer, material, property, low, typical, high, status, source.
+
+    A property that is a word and not a number has none of the three; its source says it.
+    """
     import pandas as pd
 
     rows = [
-        (layer, material, name, *value)
+        (layer, material, name, *(_as_number(value)), value.status, value.source)
         for layer, by_material in rows_by_layer().items()
         for material, properties in by_material.items()
         for name, value in properties.items()
     ]
     return pd.DataFrame(rows, columns=["layer", "material", "property", *MaterialValue._fields])
+
+
+def _as_number(value: MaterialValue) -> tuple[float, float, float]:
+    return (math.nan,) * 3 if value.is_word else value[:3]
 
 
 def _properties(kind: str, name: str) -> dict[str, MaterialValue]:
@@ -66,31 +74,54 @@ def material(kind: str, name: str, **changes: Any) -> Layer:
 
 
 def ranges(kind: str, name: str) -> dict[str, tuple[float, float, float]]:
-    """Return low, typical and high of each property of a material, by field.
+    """Return low, typical and high of each property of a material that is a number, by field.
 
     Examples
     --------
     >>> ranges("board", "cup board 25 mm")["cup_storage_mm"]
     (3.0, 3.5, 5.0)
     """
-    return {key: value[:3] for key, value in _properties(kind, name).items()}
+    return {key: value[:3] for key, value in _properties(kind, name).items() if not value.is_word}
+
+
+class LogRange(NamedTuple):
+    """Low, typical and high of a property whose range spans powers of ten: drawn evenly by its logarithm."""
+
+    low: float
+    typical: float
+    high: float
 
 
 def material_ranges(roof: Roof) -> dict[str, tuple[float, float, float]]:
     """Return low, typical and high of each uncertain property of a roof, as ``layer.field``.
 
     The spread is that of the layer's material (of the usual one where none is named, or one the table does not list),
-    moved as a ratio to the value the
-    roof has: a roof described with a field capacity of its own keeps it as the typical value.
+    moved as a ratio to the value the roof has: a roof described with a field capacity of its own keeps it as the typical
+    value. No share is moved beyond 1. A `LogRange` is drawn evenly by its logarithm.
     """
-    ranges = {}
+    found = {}
     for layer in roof.build_up.layers:
         materials_of_layer = listed(layer.word)
         known = materials_of_layer.get(layer.material) or materials_of_layer.get(layer.usual_material, {})
-        for key in layer.uncertain:
+        for key in layer.in_doubt:
             value, own = known[key], float(getattr(layer, key))
-            if own == 0.0:  # what a roof does without is not uncertain
+            # what is the same in every such material is certain, and so is what this roof does without
+            if value.low == value.high or (own == 0.0 and value.typical != 0.0):
                 continue
-            scale = own / value.typical
-            ranges[f"{layer.word}.{key}"] = (value.low * scale, own, value.high * scale)
-    return ranges
+            spread = _moved(value, own, _most_allowed(layer, key))
+            found[f"{layer.word}.{key}"] = LogRange(*spread) if key in layer.drawn_by_logarithm else spread
+    return found
+
+
+def _moved(value: MaterialValue, own: float, most: float) -> tuple[float, float, float]:
+    """Return a spread moved to the value a roof has: as a ratio, and from a typical 0 as it is."""
+    if value.typical == 0.0:
+        return min(value.low, own), own, max(value.high, own)
+    scale = own / value.typical
+    return value.low * scale, own, min(value.high * scale, most)
+
+
+def _most_allowed(layer: Layer, key: str) -> float:
+    """Return the upper limit of a field, infinite where it has none."""
+    limits = [getattr(one, "le", None) for one in type(layer).model_fields[key].metadata]
+    return next((float(limit) for limit in limits if limit is not None), math.inf)

@@ -9,9 +9,10 @@ from typing import Any
 from runoff.errors import RoofError, nearest, raise_faults
 from runoff.roof.frozen_model import Described, plain_numbers
 from runoff.roof.layers import LAYERS, Layer
-from runoff.roof.material_rows import typical_values
+from runoff.roof.levels import level_faults
 
-_SIZES = ("diameter_mm", "width_mm", "height_mm")
+_SIZES = ("diameter_mm", "width_mm", "height_mm", "length_mm", "sill_mm")
+_OPENING = ("emergency_width_mm", "emergency_height_mm")
 
 
 def replaced(roof: Any, changes: Mapping[str, Any], homes: Mapping[str, type[Described]]) -> Any:
@@ -50,8 +51,12 @@ def replaced(roof: Any, changes: Mapping[str, Any], homes: Mapping[str, type[Des
         build_up = build_up.model_copy(update={"layers": layers})
     if of_outlets:
         of_roof["outlets"] = tuple(_outlet_with(one, of_outlets) for one in roof.outlets)
+    if of_roof.get("emergency_overflow_mm", 0.0) is None:  # an opening goes with its sill
+        of_roof = {**dict.fromkeys(_OPENING), **of_roof}
     if not of_roof:
-        return roof.model_copy(update={"build_up": build_up})
+        changed = roof.model_copy(update={"build_up": build_up})
+        raise_faults("replace", [f"roof, {fault}" for fault in level_faults(changed)], RoofError)
+        return changed
     return _made(type(roof), {**roof.fields(), **of_roof, "build_up": build_up}, "roof")
 
 
@@ -90,18 +95,20 @@ def _layer_with(layer: Layer, changes: tuple[tuple[str, Any, type], ...]) -> Lay
     """
     given = {field: value for field, value, _ in changes}
     if "material" in given:
-        typical = typical_values(layer.word, given["material"])
-        return _made(type(layer), {**layer.fields(), **typical, **given}, layer.word)
+        return _made(type(layer), {**layer.fields(), **type(layer).filled(given)}, layer.word)
     # the material is a name here, its values stand in the fields: it is carried over as it is
     changed = _made(type(layer), {**layer.fields(), "material": "", **given}, layer.word)
     return changed.model_copy(update={"material": layer.material}) if layer.material else changed
 
 
 def _outlet_with(outlet: Any, changes: Mapping[str, Any]) -> Any:
-    """Return an outlet with changed fields; sizes of the other kind go when the kind changes."""
+    """Return an outlet with changed fields; what belongs to the other kind goes when the kind changes."""
     given = {**outlet.fields(), **changes}
     if changes.get("kind", outlet.kind) != outlet.kind:
-        given = {field: value for field, value in given.items() if field in changes or field not in _SIZES}
+        of_its_kind = (
+            (*_SIZES, "strainer") if "edge" in (given["kind"], outlet.kind) else _SIZES
+        )  # edges have no strainer
+        given = {field: value for field, value in given.items() if field in changes or field not in of_its_kind}
     return _made(type(outlet), given, "outlet")
 
 

@@ -15,13 +15,13 @@ from runoff.roof.build_up import BuildUp
 from runoff.roof.description import BareSurface, Outlet, Roof
 from runoff.roof.faults import shown
 from runoff.roof.frozen_model import Described
-from runoff.roof.layers import LAYERS
+from runoff.roof.layers import LAYERS, GrowingMedium, ProtectionMat
+from runoff.roof.likely_slips import doubts
 from runoff.saying.properties import us_twin
 from runoff.units import convert
 
 _BINARY = (b"PK\x03\x04", b"%PDF", b"\x89HDF", b"CDF\x01", b"\x89PNG", b"\xff\xd8\xff", b"\x1f\x8b")
 _START = "`runoff simulate --template` prints a roof file to start from"
-_DEPTHS_MM = (20.0, 1500.0)  # a growing medium outside this was likely written in the other unit
 
 
 def read_roof(path: str | Path) -> Roof:
@@ -46,7 +46,7 @@ def read_roof(path: str | Path) -> Roof:
     Warns
     -----
     RunoffWarning
-        When the depth of the medium looks as if it was written in the other unit, or water has no path to the outlets.
+        For what was likely not meant: a size of the other unit, a count or a fall left out, a flow length of another roof.
     """
     path = Path(path)
     name = path.name
@@ -92,7 +92,8 @@ def roof_from_toml(text: str, *, where: str = "roof") -> Roof:
     roof = None if table is None else _roof(table, build_up, faults)
     raise_faults(where, faults, RoofError)
     assert roof is not None, "a roof without faults has been made"
-    _doubt_depth(roof, written["layer"], where)
+    for doubt in doubts(roof, written):
+        warnings.warn(f"{where}: {doubt}", RunoffWarning, stacklevel=2)
     return roof
 
 
@@ -138,7 +139,9 @@ def _roof(table: dict[str, Any], build_up: BuildUp | None, faults: list[str]) ->
         faults.append("[roof], area_m2 (or area_ft2) is missing: the plan area that drains to the outlets")
     # parts at fault are listed already: defaults stand in for them, so that only the roof's own faults are added
     parts = {key: one for key, one in parts.items() if one is not None}
-    stand_in = BuildUp(layers=(LAYERS["medium"](), LAYERS["board"]()))
+    # and of a height that contradicts no level that may be written
+    edge_given = {"edge_height_mm", "edge_height_in"} & set(plain)
+    stand_in = BuildUp(layers=(GrowingMedium(depth_mm=1.0 if edge_given else 1e6), ProtectionMat()))
     return _part(Roof, plain, "[roof]", faults, build_up=build_up or stand_in, **parts)
 
 
@@ -167,20 +170,6 @@ def house_key(kind: type[Described], key: str) -> tuple[str, tuple[str, str] | N
         if twin and twin[0] in kind.model_fields:
             return twin[0], twin[1:]
     return key, None
-
-
-def _doubt_depth(roof: Roof, tables: list[dict[str, Any]], where: str) -> None:
-    """Warn when the depth of the medium was likely written in the other unit."""
-    number, table = next((i, one) for i, one in enumerate(tables, start=1) if one["kind"] == "medium")
-    depth = roof.build_up.medium.depth_mm
-    if not _DEPTHS_MM[0] <= depth <= _DEPTHS_MM[1]:
-        key, other = ("depth_in", "depth_mm") if "depth_in" in table else ("depth_mm", "depth_in")
-        warnings.warn(
-            f"{where}: layer {number} (medium), {key} = {shown(table[key])} is an unusual depth ({depth:.0f} mm); "
-            f"if another unit is meant, write {other} = {shown(table[key])}",
-            RunoffWarning,
-            stacklevel=3,
-        )
 
 
 def template_text() -> str:

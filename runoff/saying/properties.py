@@ -28,6 +28,7 @@ class Ending(NamedTuple):
 ENDINGS = (
     Ending("_mm_per_h", "_in_per_h", "mm/h", "in/h"),
     Ending("_l_per_s_m", "_gpm_per_ft", "L/(s m)", "gpm/ft"),
+    Ending("_per_mm", "_per_in", "1/mm", "1/in"),
     Ending("_kg_per_m2", "_lb_per_ft2", "kg/m2", "lb/ft2"),
     Ending("_kg_per_m3", "_lb_per_ft3", "kg/m3", "lb/ft3"),
     Ending("_m2", "_ft2", "m2", "ft2"),

@@ -54,6 +54,7 @@ SCALES: dict[str, Scale] = {
     "layer depth": Scale("mm", 1, "in", 2, trimmed=True),
     "daily depth": Scale("mm/day", 1, "in/day", 2),
     "excess": Scale("mm day/year", 0, "in day/year", 1),
+    "per depth": Scale("1/mm", 4, "1/in", 3, trimmed=True),
     "intensity": Scale("mm/h", 1, "in/h", 2),
     # volumes and flows
     "volume": Scale("m3", 1, "gal", 0),

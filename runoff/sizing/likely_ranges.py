@@ -16,6 +16,7 @@ import xarray as xr
 from runoff.errors import RunoffWarning, SizingError, raise_faults
 from runoff.findings.summary import FACTS, MONTHLY, facts_from_totals
 from runoff.findings.yearly import resampled_totals
+from runoff.roof.materials_table import LogRange
 from runoff.saying.properties import property_words
 from runoff.simulation import RuleWords, RunRules
 from runoff.sizing.choosing import build_up_figures
@@ -199,6 +200,8 @@ def distributions_of(ranges: Ranges) -> list[Any]:
             faults.append(f"{name} needs (low, high) or (low, typical, high) (you wrote {tuple(bounds)!r})")
         elif sorted(values) != values or values[0] == values[-1]:
             faults.append(f"{name} must rise from low to high (you wrote {tuple(bounds)!r})")
+        elif isinstance(bounds, LogRange):
+            found.append(stats.loguniform(values[0], values[-1]))
         elif len(values) == 2:
             found.append(stats.uniform(values[0], values[1] - values[0]))
         else:

@@ -194,9 +194,7 @@ def chosen_outlet(table: xr.Dataset) -> Outlet:
 
 def size_words(outlet: Outlet) -> str:
     """Return the size of one outlet in words, mm."""
-    if outlet.kind == "round":
-        return f"{outlet.diameter_mm:g} mm"
-    return f"{outlet.width_mm:g} x {outlet.height_mm:g} mm"
+    return f"{' x '.join(f'{size:g}' for size in outlet.sizes_mm)} mm"
 
 
 def _faults(

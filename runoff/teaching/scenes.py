@@ -88,6 +88,7 @@ def roof_of(setting: Setting, base: Roof | None = None) -> Roof:
         "planted_fraction": 1.0,
         "blocked_fraction": OUTLETS[setting.outlet],
         "emergency_overflow_mm": setting.overflow_mm,
+        **({} if setting.overflow_mm is not None else {"emergency_width_mm": None, "emergency_height_mm": None}),
     }
     return Roof(**given)
 

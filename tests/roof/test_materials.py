@@ -5,6 +5,7 @@ import pytest
 import runoff
 from runoff.roof import material, material_ranges, materials, open_sample_roof, ranges
 from runoff.roof.layers import LAYERS
+from runoff.roof.materials_table import LogRange
 
 TABLE = materials()
 NAMES = list(TABLE[["layer", "material"]].drop_duplicates().itertuples(index=False, name=None))
@@ -17,11 +18,33 @@ def test_columns_and_kinds() -> None:
 
 
 def test_low_typical_high_rise_and_every_row_states_its_source() -> None:
-    assert ((TABLE["low"] <= TABLE["typical"]) & (TABLE["typical"] <= TABLE["high"])).all()
-    assert set(TABLE["status"]) <= {"published", "from memory", "common practice", "by name"}
+    numbers = TABLE[TABLE["typical"].notna()]
+    assert ((numbers["low"] <= numbers["typical"]) & (numbers["typical"] <= numbers["high"])).all()
+    assert set(TABLE["status"]) <= {
+        "published",
+        "measured",
+        "from memory",
+        "common practice",
+        "by name",
+        "own assumption",
+    }
     assert TABLE["source"].str.len().min() > 3
     published = TABLE[TABLE["status"] == "published"]["source"]
     assert published.str.contains(r"\d{4}|FAO-56|article").all()  # a year, a standard or where it was read
+
+
+def test_a_property_that_is_a_word_stands_in_its_source() -> None:
+    words = TABLE[TABLE["typical"].isna()]
+    assert set(words["property"]) == {"field_capacity_kind"}
+    for row in words.itertuples():
+        assert row.source.split(":")[0] == getattr(material(row.layer, row.material), row.property)
+
+
+def test_all_materials_of_a_layer_state_the_same_properties() -> None:
+    """So that nothing of an old material is left behind when a roof is given another."""
+    for _, rows in TABLE.groupby("layer"):
+        listed = [set(one["property"]) for _, one in rows.groupby("material")]
+        assert all(one == listed[0] for one in listed)
 
 
 @pytest.mark.parametrize(("kind", "name"), NAMES)
@@ -93,6 +116,35 @@ def test_ranges_follow_the_named_material_and_keep_a_gradient_that_is_none() -> 
     assert material_ranges(roof)["board.in_plane_flow_l_per_s_m"] == pytest.approx(
         (1.8, 2.8, 4.4)
     )  # 0.9 1.4 2.2 doubled
+
+
+def test_uncertain_parameters_are_complete_and_their_ranges_those_of_the_records() -> None:
+    """Bypass 0.2-1.0 and detention 0.0003-0.03 from open records; Kc 0.6-1.2 and mulch saving 0.10-0.30 from memory."""
+    found = material_ranges(open_sample_roof("cups"))
+    assert found["medium.bypass_fraction"] == pytest.approx((0.2, 0.5, 1.0))
+    assert found["medium.detention_k"] == pytest.approx((0.0003, 0.0115, 0.03))
+    assert isinstance(found["medium.detention_k"], LogRange)
+    assert found["planting.crop_coefficient"] == pytest.approx((0.6, 1.0, 1.2))
+    assert found["planting.depletion_fraction"] == pytest.approx((0.0, 0.0, 0.3))
+    assert found["mulch.evaporation_saving"] == pytest.approx((0.10, 0.20, 0.30))
+    assert {"board.cup_supply_fraction", "mat.mat_supply_fraction"} <= set(found)
+
+
+def test_a_range_is_moved_no_further_than_a_share_can_go() -> None:
+    found = material_ranges(open_sample_roof("cups").replace({"medium.bypass_fraction": 0.8}))
+    assert found["medium.bypass_fraction"] == pytest.approx((0.32, 0.8, 1.0))  # 0.2 0.5 1.0 times 1.6, cut at 1
+
+
+def test_a_range_by_logarithm_is_drawn_evenly_over_its_powers_of_ten() -> None:
+    from runoff.sizing.likely_ranges import distributions_of
+
+    (drawn,) = distributions_of({"medium.detention_k": LogRange(0.0003, 0.0115, 0.03)})
+    assert drawn.ppf([0.0, 0.5, 1.0]) == pytest.approx([0.0003, 0.003, 0.03])  # by hand: sqrt(0.0003 x 0.03) = 0.003
+
+
+def test_of_a_point_on_the_curve_the_curve_is_uncertain_and_not_the_value() -> None:
+    found = material_ranges(open_sample_roof("cups").replace({"medium.material": "garden soil (do not use)"}))
+    assert "medium.field_capacity" not in found and "medium.release_alpha_per_mm" in found
 
 
 def test_no_makers_and_no_brands() -> None:

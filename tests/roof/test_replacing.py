@@ -70,7 +70,7 @@ def test_an_outlet_of_the_other_kind() -> None:
         ({"roof.fall": "2"}, 'roof, fall must be a number without quotes or unit (you wrote "2")'),
         ({"medum.depth_mm": 5}, '"medum.depth_mm" is not known; did you mean "medium.depth_mm"?; write layer.field, roof.field or outlet.field'),
         ({"depth_mm": 5}, '"depth_mm" is not known; did you mean "mulch.depth_mm"?; write layer.field, roof.field or outlet.field'),
-        ({"mat.storage": 5}, '"mat.storage" is not known; did you mean "storage_mm"?; mat has name, material, storage_mm, '
+        ({"mat.storage": 5}, '"mat.storage" is not known; did you mean "storage_mm"?; mat has name, material, thickness_mm, storage_mm, '
          "void_storage_mm, in_plane_flow_l_per_s_m, in_plane_gradient, mat_supply_fraction, mass_kg_per_m2"),
         ({"insulation.thickness_mm": 80}, '"insulation.thickness_mm": the roof has no insulation; it has planting, mulch, '
          "medium, fleece, board, mat, membrane"),
@@ -78,7 +78,10 @@ def test_an_outlet_of_the_other_kind() -> None:
         ({"medium.material": "pumice"}, 'medium, material "pumice" is not in the materials table; did you mean "pumice mix"?; '
          "known for medium: brick and pumice mix, pumice mix, expanded clay mix, garden soil (do not use)"),
         ({"roof.build_up": 3}, '"roof.build_up" is not known; roof has name, site, area_m2, planted_fraction, other_surface, '
-         "flow_length_m, fall, outlets, emergency_overflow_mm, blocked_fraction"),
+         "flow_length_m, fall, outlets, edge_height_mm, emergency_overflow_mm, emergency_width_mm, emergency_height_mm, "
+         "blocked_fraction, run_on_area_m2, run_on_loss_mm, run_on_to"),
+        ({"medium.depth_mm": 400.0}, "roof, edge_height_mm must be at least the top of the medium, 425 mm above the deck (25 of "
+         "drainage and 400 of medium; you wrote 400)"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_replaced(changes: dict, said: str) -> None:
@@ -106,3 +109,23 @@ def test_a_roof_without_outlets_has_none_to_change() -> None:
     closed = CUPS.replace({"roof.outlets": ()})
     with pytest.raises(runoff.RoofError, match=r'^replace: "outlet\.diameter_mm": the roof has no outlet$'):
         closed.replace({"outlet.diameter_mm": 80})
+
+
+def test_an_opening_goes_with_its_sill() -> None:
+    without = CUPS.replace({"roof.emergency_overflow_mm": None})
+    assert (without.emergency_overflow_mm, without.emergency_width_mm, without.emergency_height_mm) == (
+        None,
+        None,
+        None,
+    )
+
+
+def test_an_outlet_becomes_an_edge_and_back() -> None:
+    edge = CUPS.replace({"outlet.kind": "edge", "outlet.length_mm": 6000.0}).outlets[0]
+    assert (edge.kind, edge.length_mm, edge.diameter_mm, edge.strainer, edge.count) == ("edge", 6000.0, None, False, 2)
+    back = (
+        CUPS.replace({"roof.outlets": (edge,)})
+        .replace({"outlet.kind": "round", "outlet.diameter_mm": 100.0})
+        .outlets[0]
+    )
+    assert (back.kind, back.diameter_mm, back.length_mm, back.strainer) == ("round", 100.0, None, True)

@@ -16,6 +16,7 @@ from runoff.roof.roof_file import house_key
 SMALL = """
 [roof]
 area_m2 = 120
+fall = 0.02
 
 [[layer]]
 kind = "planting"
@@ -201,16 +202,137 @@ def test_a_missing_file_and_a_folder(tmp_path: Path) -> None:
         read_roof(tmp_path)
 
 
+# --- what was likely not meant ---------------------------------------------------------------------------------------
+
+
+def questions(text: str) -> list[str]:
+    """Return what is asked about a roof file that is read all the same."""
+    import warnings
+
+    with warnings.catch_warnings(record=True) as caught:
+        warnings.simplefilter("always")
+        roof_from_toml(text)
+    return [str(one.message) for one in caught if issubclass(one.category, runoff.RunoffWarning)]
+
+
+OUTLET = "[[roof.outlets]]\ndiameter_mm = 100\ncount = 1\n[[layer]]"
+
+
 @pytest.mark.parametrize(
-    ("line", "said"),
+    ("old", "new", "said"),
     [
-        ("depth_mm = 4", "depth_mm = 4 is an unusual depth (4 mm); if another unit is meant, write depth_in = 4"),
-        ("depth_in = 80", "depth_in = 80 is an unusual depth (2032 mm); if another unit is meant, write depth_mm = 80"),
+        (
+            "depth_mm = 100",
+            "depth_mm = 4",
+            "layer 2 (medium), depth_mm = 4 is an unusual depth (4 mm); if another unit is meant, write depth_in = 4",
+        ),
+        (
+            "depth_mm = 100",
+            "depth_mm = 1270",
+            "layer 2 (medium), depth_mm = 1270 is an unusual depth (1270 mm); if another unit is meant, write depth_in = 1270",
+        ),
+        (
+            "depth_mm = 100",
+            "depth_in = 50",
+            "layer 2 (medium), depth_in = 50 is an unusual depth (1270 mm); if another unit is meant, write depth_mm = 50",
+        ),
+        (
+            "[[layer]]",
+            OUTLET.replace("100", "4"),
+            "outlet 1, diameter_mm = 4 is an unusual size (4 mm); if another unit is meant, write diameter_in = 4",
+        ),
+        (
+            "[[layer]]",
+            "[[roof.outlets]]\ndiameter_in = 100\ncount = 1\n[[layer]]",
+            "outlet 1, diameter_in = 100 is an unusual size (2540 mm); if another unit is meant, write diameter_mm = 100",
+        ),
+        (
+            "fall = 0.02",
+            "fall = 0.02\nemergency_overflow_mm = 5",
+            "[roof], emergency_overflow_mm = 5 is an unusual height (5 mm); if another unit is meant, write "
+            "emergency_overflow_in = 5",
+        ),
+        (
+            "fall = 0.02",
+            "fall = 0.02\nemergency_overflow_mm = 90\nemergency_width_mm = 300\nemergency_height_mm = 4",
+            "[roof], emergency_height_mm = 4 is an unusual size (4 mm); if another unit is meant, write emergency_height_in = 4",
+        ),
+        (
+            "fall = 0.02",
+            "fall = 0.02\nflow_length_m = 30",
+            "[roof], flow_length_m is 30 m, more than twice the side of a square roof of 120 m2 (11 m): is it the longest way of "
+            "water to an outlet?",
+        ),
+        (
+            "fall = 0.02",
+            "",
+            "[roof], fall is not given and taken as 0.02: write the fall of the deck, 0 for a level one",
+        ),
+        (
+            "area_m2 = 120\nfall = 0.02",
+            "area_m2 = 260\nfall = 0.02\n[[roof.outlets]]\ndiameter_mm = 100",
+            "outlet 1, count is not given and taken as 1, so that one outlet serves 260 m2: write how many there are",
+        ),
     ],
 )
-def test_a_depth_in_the_other_unit_is_doubted(line: str, said: str) -> None:
-    with pytest.warns(runoff.RunoffWarning, match=re.escape(f"roof: layer 2 (medium), {said}")):
-        roof_from_toml(SMALL.replace("depth_mm = 100", line))
+def test_what_was_likely_not_meant_is_asked(old: str, new: str, said: str) -> None:
+    assert questions(SMALL.replace(old, new, 1)) == [f"roof: {said}"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        SMALL,
+        SMALL.replace("[[layer]]", OUTLET, 1),
+        SMALL.replace("[[layer]]", OUTLET.replace("count = 1\n", ""), 1),  # one outlet on 120 m2 may be one
+        SMALL.replace("[[layer]]", "[[roof.outlets]]\nkind = 'edge'\nlength_mm = 6000\n[[layer]]", 1),
+        SMALL.replace("fall = 0.02", "fall = 0"),
+        template_text(),
+    ],
+)
+def test_what_is_usual_is_not_questioned(text: str) -> None:
+    assert questions(text) == []
+
+
+def test_a_flow_length_beyond_the_roof_is_refused_not_asked(tmp_path: Path) -> None:
+    text = SMALL.replace("area_m2 = 120", "area_m2 = 260\nflow_length_m = 1100")
+    assert refused(text, tmp_path) == [
+        "roof.toml: [roof], flow_length_m must leave a strip at least 1 m wide: 1100 m on 260 m2 leave 0.24 m; write the longest "
+        "way of water to an outlet"
+    ]
+
+
+def test_levels_are_not_held_against_layers_that_are_at_fault(tmp_path: Path) -> None:
+    for levels in (
+        "edge_height_mm = 60",
+        "emergency_overflow_mm = 400",
+        "edge_height_mm = 900\nemergency_overflow_mm = 400",
+    ):
+        text = SMALL.replace("fall = 0.02", f"fall = 0.02\n{levels}").replace('"medium"', '"medum"')
+        assert refused(text, tmp_path) == [
+            f'roof.toml: layer 2, kind "medum" is not known; did you mean "medium"?; it is one of {", ".join(LAYERS)}'
+        ]
+
+
+def test_what_a_roof_leaves_open_is_said() -> None:
+    from runoff.roof import assumptions
+
+    assert assumptions(open_sample_roof("cups")) == []
+    plain = roof_from_toml(SMALL)
+    assert assumptions(plain) == [
+        "No edge height is given: taken as 275 mm above the deck, 150 mm above the top of the medium (common practice for "
+        "upstands).",
+        "No emergency overflow is described and none is counted on: water that cannot leave stands up to the edge.",
+    ]
+    opened = plain.replace({"roof.edge_height_mm": 300, "roof.emergency_overflow_mm": 90})
+    board = runoff.DrainageBoard(in_plane_flow_l_per_s_m=0.7)
+    layers = [board if one.word == "board" else one for one in plain.build_up.layers]
+    flow = runoff.Roof(**{**opened.fields(), "build_up": runoff.BuildUp(layers=layers)})
+    assert assumptions(flow) == [
+        "The opening of the emergency overflow is not described: how high water stands above its sill with every outlet blocked "
+        "cannot be told; give emergency_width_mm and emergency_height_mm.",
+        "The in-plane flow of the drainage board is given without the gradient of its test: taken at 0.02.",
+    ]
 
 
 # --- both spellings -------------------------------------------------------------------------------------------------
@@ -229,6 +351,9 @@ BOTH = [
     ("roof", "area_ft2", 1000.0, "area_m2", 92.90304),
     ("roof", "flow_length_ft", 25.0, "flow_length_m", 7.62),
     ("roof", "emergency_overflow_in", 2.0, "emergency_overflow_mm", 50.8),
+    ("roof", "edge_height_in", 12.0, "edge_height_mm", 304.8),
+    ("roof", "run_on_area_ft2", 100.0, "run_on_area_m2", 9.290304),
+    ("mulch", "depth_in", 0.5, "depth_mm", 12.7),
 ]
 
 
@@ -243,21 +368,28 @@ def test_both_spellings_make_the_same_roof(word: str, us_key: str, us: float, ke
         else:
             words[word] = f"{name} = {value!r}\n"
         layers = "".join(f'[[layer]]\nkind = "{one}"\n{line}' for one, line in words.items())
-        made.append(roof_from_toml(f"[roof]\n{area}{layers}"))
+        made.append(roof_from_toml(f"[roof]\nfall = 0.02\n{area}{layers}"))
     part = [roof if word == "roof" else roof.build_up.layer(word) for roof in made]
     assert getattr(part[0], key) == pytest.approx(si, rel=1e-12)  # rounding of two multiplications
     assert getattr(part[1], key) == si
 
 
+def test_a_release_curve_in_inches() -> None:
+    line = "release_alpha_per_in = 0.635\nrelease_n = 1.45\n"  # 0.635 / 25.4 = 0.025
+    made = roof_from_toml(SMALL.replace("depth_mm = 100", f"depth_mm = 100\n{line}")).build_up.medium
+    assert made.release_alpha_per_mm == pytest.approx(0.025, rel=1e-12) and made.release_n == 1.45
+
+
 def test_every_dimensional_key_has_its_us_spelling() -> None:
     endings = {"_mm": "_in", "_mm_per_h": "_in_per_h", "_m2": "_ft2", "_kg_per_m2": "_lb_per_ft2"}
-    endings |= {"_l_per_s_m": "_gpm_per_ft", "_kg_per_m3": "_lb_per_ft3"}
+    endings |= {"_l_per_s_m": "_gpm_per_ft", "_kg_per_m3": "_lb_per_ft3", "_per_mm": "_per_in"}
     for kind in (*LAYERS.values(), runoff.Roof, runoff.Outlet, runoff.BareSurface):
         for key in kind.model_fields:
             for ending in sorted(endings, key=len, reverse=True):
                 if key.endswith(ending):
                     house, units = house_key(kind, key.removesuffix(ending) + endings[ending])
                     assert house == key and units is not None
+                    assert not key.endswith("_per_mm") or units == ("1/in", "1/mm")
                     break
     assert house_key(runoff.Roof, "flow_length_ft") == ("flow_length_m", ("ft", "m"))
 
@@ -289,16 +421,29 @@ boards = st.builds(
     name=words,
     height_mm=some(30, 80),
     cup_storage_mm=some(0, 15),
-    void_storage_mm=some(0, 15),
+    void_storage_mm=some(0.8, 15),
     in_plane_flow_l_per_s_m=some(0, 5),
     in_plane_gradient=st.none() | some(0.001, 1),
     cups_up=st.booleans(),
 )
 mats = st.builds(runoff.ProtectionMat, storage_mm=some(0, 12), in_plane_gradient=st.none() | some(0.01, 1))
-media = st.builds(runoff.GrowingMedium, name=words, depth_mm=some(1e-3, 1e4), conductivity_mm_per_h=some(0.1, 1e5))
+media = st.one_of(
+    st.builds(runoff.GrowingMedium, name=words, depth_mm=some(1e-3, 1e4), conductivity_mm_per_h=some(0.1, 1e5)),
+    st.builds(
+        runoff.GrowingMedium,
+        depth_mm=some(10, 500),
+        release_alpha_per_mm=some(0.001, 0.03),
+        release_n=some(1.2, 1.6),
+        field_capacity_depth_mm=some(50, 200),
+        bypass_fraction=some(0, 1),
+    ),
+    st.builds(runoff.GrowingMedium, material=st.sampled_from(["pumice mix", "garden soil (do not use)"])),
+    st.builds(runoff.GrowingMedium, material=st.just("pumice mix"), field_capacity=some(0.2, 0.5)),
+)
 outlets = st.one_of(
     st.builds(runoff.Outlet, diameter_mm=some(20, 300), strainer=st.booleans(), count=st.integers(1, 5)),
     st.builds(runoff.Outlet, kind=st.just("rectangular"), width_mm=some(20, 500), height_mm=some(20, 200)),
+    st.builds(runoff.Outlet, kind=st.just("edge"), length_mm=some(200, 5000)),
 )
 roofs = st.builds(
     lambda medium, board, mat, **rest: runoff.Roof(
@@ -313,7 +458,12 @@ roofs = st.builds(
     area_m2=some(10, 1e5),
     fall=some(0, 0.3),
     outlets=st.lists(outlets, max_size=3),
+    edge_height_mm=st.just(20_000.0),
     emergency_overflow_mm=some(0, 300),
+    emergency_width_mm=st.just(300.0),
+    emergency_height_mm=some(20, 200),
+    run_on_area_m2=some(0, 50),
+    run_on_to=st.sampled_from(["planting", "outlet"]),
     other_surface=st.builds(runoff.BareSurface, kind=st.sampled_from(["membrane", "gravel"])),
 )
 
@@ -412,18 +562,18 @@ def test_the_template_is_a_roof() -> None:
 
 
 def test_keys_of_the_template_in_comments_are_keys_with_their_defaults() -> None:
-    """A line whose mark is taken away makes the same roof: comments show defaults (materials and overflow apart)."""
+    """A line whose mark is taken away makes the same roof: comments show defaults (material and curve apart)."""
     plain = roof_from_toml(template_text())
     text = template_text()
     lines = [line[2:] if re.match(r"# (?!kind|thickness)[a-z_0-9]+ = ", line) else line for line in text.splitlines()]
-    shown = [line for line in lines if re.match(r"(emergency_overflow_mm|material) = ", line)]
-    assert len(shown) == 2
+    shown = [line for line in lines if re.match(r"(material|release_alpha_per_mm|release_n) = ", line)]
+    assert len(shown) == 3
     full = roof_from_toml("\n".join(line for line in lines if line not in shown))
     assert full == plain
     with_insulation = roof_from_toml(re.sub(r"(?m)^# (\[\[layer\]\]|kind|thickness_mm)", r"\1", text))
     assert with_insulation.build_up.layer("insulation") == runoff.Insulation()
-    with_both = roof_from_toml("\n".join(lines))
-    assert with_both.emergency_overflow_mm == 120 and with_both.build_up.medium.material == "brick and pumice mix"
+    with_all = roof_from_toml("\n".join(lines)).build_up.medium
+    assert with_all.material == "brick and pumice mix" and with_all.release_n == 1.45
 
 
 def test_us_keys_named_in_the_template_exist() -> None:

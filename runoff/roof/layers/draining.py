@@ -68,7 +68,7 @@ class DrainageBoard(DrainingLayer):
         In-plane flow per width (EN ISO 12958), L/(s m). Default 0.7 (from memory).
     in_plane_gradient
         Hydraulic gradient of that test. Default 0.02 for the default flow (common practice, no source); a flow given
-        without a gradient holds at the roof's fall.
+        without a gradient is taken at 0.02, and `runoff.roof.assumptions` says so.
     cups_up
         Whether the cups face up and hold water, as they usually do.
     cup_supply_fraction
@@ -86,7 +86,9 @@ class DrainageBoard(DrainingLayer):
         Part("void_storage_mm", "free space", "depth"),
     )
     order_item: ClassVar[OrderItem] = Sheets("drainage board", "board_width_m", "board_overlap_m")
-    uncertain: ClassVar[tuple[str, ...]] = ("cup_storage_mm", "void_storage_mm", "in_plane_flow_l_per_s_m")
+    uncertain: ClassVar[tuple[str, ...]] = (
+        *("cup_storage_mm", "void_storage_mm", "in_plane_flow_l_per_s_m", "cup_supply_fraction"),
+    )
     usual_material: ClassVar[str] = "cup board 25 mm"
 
     height_mm: Positive = 25.0
@@ -139,15 +141,17 @@ class ProtectionMat(DrainingLayer):
 
     Parameters
     ----------
+    thickness_mm
+        Thickness, mm. Default 5 (common practice, no source).
     storage_mm
-        Water it holds, mm. Default 4: 0.8-1.0 L/m2 per mm of thickness, 5 mm thick (from memory).
+        Water it holds, mm. Default 4: 0.8-1.0 L/m2 per mm of thickness (from memory).
     void_storage_mm
         Free space for water in its plane, mm; counts only without a board. Default 0.5 (own assumption).
     in_plane_flow_l_per_s_m
         In-plane flow per width (EN ISO 12958), L/(s m). Default 0.003: a mat alone passes very little (from memory).
     in_plane_gradient
         Hydraulic gradient of that test. Default 1.0 for the default flow (a gradient of the standard, from memory); a
-        flow given without a gradient holds at the roof's fall.
+        flow given without a gradient is taken at 0.02, and `runoff.roof.assumptions` says so.
     mat_supply_fraction
         Share of the demand left unmet by medium and cups that the mat can give. Default 0.25 (own assumption).
     mass_kg_per_m2
@@ -160,9 +164,10 @@ class ProtectionMat(DrainingLayer):
     laminar: ClassVar[bool] = True
     parts: ClassVar[tuple[Part, ...]] = (Part("storage_mm", "holds", "depth"),)
     order_item: ClassVar[OrderItem] = Sheets("protection mat", "mat_width_m", "mat_overlap_m")
-    uncertain: ClassVar[tuple[str, ...]] = ("storage_mm", "in_plane_flow_l_per_s_m")
+    uncertain: ClassVar[tuple[str, ...]] = ("storage_mm", "in_plane_flow_l_per_s_m", "mat_supply_fraction")
     usual_material: ClassVar[str] = "non-woven 5 mm"
 
+    thickness_mm: Positive = 5.0
     storage_mm: NotNegative = 4.0
     void_storage_mm: NotNegative = 0.5
     in_plane_flow_l_per_s_m: NotNegative = 0.003
@@ -172,8 +177,8 @@ class ProtectionMat(DrainingLayer):
 
     @property
     def height_taken_mm(self) -> float:
-        """Thickness taken for drawing and depth, mm."""
-        return 5.0
+        """Thickness of the mat, mm."""
+        return self.thickness_mm
 
     @property
     def drained_water_mm(self) -> float:

@@ -17,6 +17,12 @@ Store = Literal["surface", "medium", "cups", "mat", ""]
 Look = Literal["plants", "chips", "grains", "fabric", "cups up", "cups down", "insulation", "line"]
 
 
+#: Gradient of an in-plane flow whose test does not say (common practice, no source).
+USUAL_GRADIENT = 0.02
+#: The least share of its height that a drainage layer leaves to free water.
+LEAST_SPACE = 0.01
+
+
 class Part(NamedTuple):
     """A number of a layer that documents give: the field, its words, and the kind of number."""
 
@@ -55,6 +61,8 @@ class Layer(Described):
     order_item: ClassVar[OrderItem]
     #: Fields that are known only within a range and that the balance feels.
     uncertain: ClassVar[tuple[str, ...]] = ()
+    #: Those of them whose range spans powers of ten, drawn evenly by their logarithm.
+    drawn_by_logarithm: ClassVar[tuple[str, ...]] = ()
     #: The material whose spread is taken where none is named.
     usual_material: ClassVar[str] = ""
 
@@ -63,9 +71,20 @@ class Layer(Described):
 
     @model_validator(mode="before")
     @classmethod
-    def _typical_of_material(cls, given: Any) -> Any:
-        material = given.get("material", "") if isinstance(given, Mapping) else ""
-        return {**typical_values(cls.word, material), **given} if material and isinstance(material, str) else given
+    def _filled_in(cls, given: Any) -> Any:
+        return cls.filled(given) if isinstance(given, Mapping) else given
+
+    @classmethod
+    def filled(cls, given: Mapping[str, Any]) -> dict[str, Any]:
+        """Return what is given with the typical values of its material, and with what the given fields imply."""
+        material = given.get("material", "")
+        typical = typical_values(cls.word, material) if material and isinstance(material, str) else {}
+        return {**typical, **cls.implied_by(given), **given}
+
+    @classmethod
+    def implied_by(cls, given: Mapping[str, Any]) -> dict[str, Any]:
+        """Return fields that change their default, or a material's value, because of what is given."""
+        return {}
 
     @field_validator("material")
     @classmethod
@@ -73,6 +92,11 @@ class Layer(Described):
         if material and listed(cls.word):
             refuse_unknown(cls.word, material)
         return material
+
+    @property
+    def in_doubt(self) -> tuple[str, ...]:
+        """Those `uncertain` fields that this layer has a value of."""
+        return tuple(field for field in self.uncertain if getattr(self, field) is not None)
 
     @property
     def height_taken_mm(self) -> float:
@@ -125,13 +149,26 @@ class DrainingLayer(Layer):
     #: Whether the flow in it goes straight with the gradient (a mat) and not with its root (a board).
     laminar: ClassVar[bool] = False
 
-    @model_validator(mode="before")
     @classmethod
-    def _flow_without_its_gradient(cls, given: Any) -> Any:
-        # the default gradient belongs to the default flow; a flow given alone holds at the roof's fall
-        if isinstance(given, Mapping) and "in_plane_flow_l_per_s_m" in given:
-            return {"in_plane_gradient": None, **given}
-        return given
+    def implied_by(cls, given: Mapping[str, Any]) -> dict[str, Any]:
+        """Leave the gradient open where the flow is the user's own: the default gradient belongs to the default flow."""
+        return {"in_plane_gradient": None} if "in_plane_flow_l_per_s_m" in given else {}
+
+    @property
+    def tested_gradient(self) -> float:
+        """Gradient at which the in-plane flow holds: as given, or `USUAL_GRADIENT`."""
+        given: float | None = self.in_plane_gradient  # type: ignore[attr-defined]
+        return USUAL_GRADIENT if given is None else given
+
+    @model_validator(mode="after")
+    def _free_space_within_its_height(self) -> DrainingLayer:
+        height, space = self.height_taken_mm, self.void_storage_mm  # type: ignore[attr-defined]
+        if not LEAST_SPACE * height <= space <= height:
+            raise ValueError(
+                f"void_storage_mm must lie between a hundredth of the height and the height, {LEAST_SPACE * height:g} and "
+                f"{height:g} mm (you wrote {space:g})"
+            )
+        return self
 
     @property
     def full_water_mm(self) -> float:

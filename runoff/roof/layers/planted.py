@@ -19,7 +19,7 @@ class Planting(Layer):
     canopy_storage_mm
         Rain the leaves hold, mm. Default 1: sedum canopies 0.5-2 mm per event (from memory).
     crop_coefficient
-        Evapotranspiration of the well-watered planting over the reference. Default 1.0: with the linear drying of the
+        Evapotranspiration of the well-watered planting over the reference, before a mulch saves some. Default 1.0: with the linear drying of the
         medium this is the published moisture-flux form (Stovin, Poe and Berretta 2013); a lower value on top of it
         leaves the measured range.
     depletion_fraction
@@ -34,7 +34,7 @@ class Planting(Layer):
     store: ClassVar[Store] = "surface"
     parts: ClassVar[tuple[Part, ...]] = (Part("canopy_storage_mm", "leaves hold", "depth"),)
     order_item: ClassVar[OrderItem] = Plugs()
-    uncertain: ClassVar[tuple[str, ...]] = ("canopy_storage_mm", "crop_coefficient")
+    uncertain: ClassVar[tuple[str, ...]] = ("canopy_storage_mm", "crop_coefficient", "depletion_fraction")
     usual_material: ClassVar[str] = "sedum"
 
     canopy_storage_mm: NotNegative = 1.0
@@ -67,6 +67,9 @@ class Mulch(Layer):
         Depth, mm. Default 20 (common practice, no source).
     holding_fraction
         Water held per volume. Default 0.13: about 51 mm of compost and chip hold 6.5 L/m2 (trade article).
+    evaporation_saving
+        Share by which it lowers the evapotranspiration of what grows under and through it, 0-1. Default 0.20, range
+        0.10-0.30: FAO-56 chapter 10 gives reductions of this size for organic mulch (from memory).
     density_kg_per_m3
         Dry bulk density, kg/m3. Default 250 (from memory).
     """
@@ -78,11 +81,12 @@ class Mulch(Layer):
     order_item: ClassVar[OrderItem] = Loose(
         "mulch", "mulch_waste", (("compost", "compost_parts"), ("wood chip", "wood_chip_parts"))
     )
-    uncertain: ClassVar[tuple[str, ...]] = ("holding_fraction",)
+    uncertain: ClassVar[tuple[str, ...]] = ("holding_fraction", "evaporation_saving")
     usual_material: ClassVar[str] = "compost and wood chip 1:1"
 
     depth_mm: Positive = 20.0
     holding_fraction: Fraction = 0.13
+    evaporation_saving: Fraction = 0.20
     density_kg_per_m3: Positive = 250.0
 
     @property

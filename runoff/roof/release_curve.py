@@ -1,0 +1,46 @@
+"""Water a layer of medium holds after free drainage, by its depth: a release curve read from the foot up.
+
+A drained layer comes to rest with no suction at its foot and one millimetre of it for every millimetre of height (air
+below, as over a drainage board). So a shallow layer stays wetter than a deep one of the same material. The release curve is
+that of van Genuchten (1980, Soil Science Society of America Journal 44, 892, equation 3 with m = 1 - 1/n):
+
+    share(x) = (1 + (alpha x)^n)^-(1 - 1/n)      x suction, mm of water; share of the pores between residual and full
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+
+def share_held(suction_mm: Any, alpha_per_mm: float, n: float) -> Any:
+    """Return the share of the releasable water that is still held at a suction, 0-1.
+
+    Parameters
+    ----------
+    suction_mm
+        Suction, mm of water, a number or an array.
+    alpha_per_mm, n
+        Shape of the release curve; n more than 1.
+    """
+    return (1.0 + (alpha_per_mm * np.asarray(suction_mm, dtype=float)) ** n) ** -(1.0 - 1.0 / n)
+
+
+def mean_share_held(depth_mm: Any, alpha_per_mm: float, n: float) -> Any:
+    """Return the mean of `share_held` over a drained layer, from its foot to its top, 0-1.
+
+    The integral of (1 + (alpha x)^n)^-(1 - 1/n) over x from 0 to z, over z, is the hypergeometric function
+    2F1(1 - 1/n, 1/n; 1 + 1/n; -(alpha z)^n).
+
+    Parameters
+    ----------
+    depth_mm
+        Depth z of the layer, mm, a number or an array.
+    alpha_per_mm, n
+        Shape of the release curve; n more than 1.
+    """
+    from scipy.special import hyp2f1
+
+    reach = (alpha_per_mm * np.asarray(depth_mm, dtype=float)) ** n
+    return hyp2f1(1.0 - 1.0 / n, 1.0 / n, 1.0 + 1.0 / n, -reach)
