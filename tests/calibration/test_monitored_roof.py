@@ -249,7 +249,8 @@ def test_observations_that_are_wrong_all_in_one_message(roof, weather, clean) ->
 def test_choices_that_are_wrong(roof, weather, clean) -> None:
     refused(
         'fit_roof: "medium.flow_length" is not known; medium has name, material, depth_mm, porosity, field_capacity, '
-        "wilting_point, conductivity_mm_per_h, dry_density_kg_per_m3, detention_k, detention_n\n"
+        "field_capacity_kind, field_capacity_depth_mm, release_alpha_per_mm, release_n, wilting_point, conductivity_mm_per_h, "
+        "bypass_fraction, dry_density_kg_per_m3, detention_k, detention_n\n"
         'fit_roof: "medium.depth_mm" has no range in the materials table; give one, {"medium.depth_mm": (lowest, highest)}\n'
         "fit_roof: medium.porosity needs (lowest, highest), rising (you wrote (0.7, 0.5))",
         fit_roof, roof, weather, clean,
