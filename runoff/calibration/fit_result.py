@@ -84,13 +84,13 @@ class RoofFit:
         """What speaks against using the values, in words; empty for a sound fit."""
         return tuple([*_of_volume(self), *_of_runs(self), *_of_drying(self)])
 
-    def text(self) -> str:
-        """Return fitted values, goodness and advice as a person reads them."""
+    def text(self, *, units: str = "si") -> str:
+        """Return fitted values, goodness and advice as a person reads them; depths in ``"si"`` or ``"us"`` units."""
         return "\n".join(
             [
                 values_shown(self).text(),
                 "",
-                goodness_shown(self).text(),
+                goodness_shown(self, units=units).text(),
                 "",
                 *(f"- Doubt: {said}" for said in self.doubts),
                 *(f"- {said}" for said in self.advice),
@@ -212,12 +212,12 @@ def values_shown(fit: RoofFit) -> Table:
     return Table(head=["Parameter", "described", "fitted", "5 to 95 %", "allowed", ""], rows=rows, align="<>><<<")
 
 
-def goodness_shown(fit: RoofFit) -> Table:
+def goodness_shown(fit: RoofFit, *, units: str = "si") -> Table:
     """Return how well the described and the fitted roof meet the record, as a table to print or to show."""
     rows = []
     goodness: dict[Any, dict[Any, Any]] = fit.goodness.to_dict("index")
     for (part, which), figures in goodness.items():
-        depths = (say(figures[name], "mm", "yearly depth") for name in ("observed_mm", "modelled_mm"))
+        depths = (say(figures[name], "mm", "yearly depth", units) for name in ("observed_mm", "modelled_mm"))
         rows.append(
             [
                 part,
@@ -226,7 +226,7 @@ def goodness_shown(fit: RoofFit) -> Table:
                 *depths,
                 f"{figures['volume_error_percent']:+.1f} %",
                 fixed(figures["nash_sutcliffe"], 3),
-                f"{fixed(figures['rmse_mm'], 2)} mm",
+                say(figures["rmse_mm"], "mm", "fine depth", units),
             ]
         )
     head = ["Days", "roof", "number", "observed", "modelled", "volume", "NSE", "RMSE"]

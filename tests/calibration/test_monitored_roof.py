@@ -279,13 +279,12 @@ def test_choices_that_are_wrong(roof, weather, clean) -> None:
 
 
 def test_command_on_the_sample(capsys, tmp_path: Path) -> None:
-    drawn = tmp_path / "fit.png"
-    assert main(["fit", "--save-roof", str(tmp_path / "fitted.toml"), "--figure", str(drawn)]) == 0
-    assert drawn.stat().st_size > 10_000
+    assert main(["fit", "--out", str(tmp_path)]) == 0
+    assert (tmp_path / "fit.png").stat().st_size > 10_000
     said = capsys.readouterr().out
     assert "2014-01-01 to 2015-12-31 - INVENTED, for demonstration only" in said
     assert "medium.field_capacity" in said and "held back" in said
-    fitted = runoff.read_roof(tmp_path / "fitted.toml")
+    fitted = runoff.read_roof(tmp_path / "fitted_roof.toml")
     assert fitted.build_up.layer("medium").field_capacity == pytest.approx(HIDDEN["medium.field_capacity"], rel=0.1)
 
 
