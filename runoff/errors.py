@@ -7,6 +7,7 @@ file or one object go into one message, so that a person mends the file once.
 from __future__ import annotations
 
 import difflib
+import itertools
 from collections.abc import Iterable
 
 
@@ -32,6 +33,10 @@ class SizingError(RunoffError):
 
 class BalanceError(RunoffError):
     """Water was lost or made: rain differs from evapotranspiration, outflow and change of storage."""
+
+
+class MissingFileError(FileNotFoundError, RunoffError):
+    """There is no file of the name that was given."""
 
 
 class RunoffWarning(UserWarning):
@@ -60,7 +65,14 @@ def raise_faults(where: str, faults: Iterable[str], error: type[RunoffError] = R
         raise error("\n".join(lines))
 
 
+def shown(text: object, most: int = 60) -> str:
+    """Return text of a file as a message can hold it: on one line, without control characters, not endless."""
+    plain = "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in str(text)[: most + 1])
+    return plain if len(plain) <= most else f"{plain[: most - 1]}\N{HORIZONTAL ELLIPSIS}"
+
+
 def nearest(word: str, known: Iterable[str]) -> str:
     """Return `` did you mean "x"?`` for the closest known word, or an empty string."""
-    close = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
+    few = list(itertools.islice(known, 2000))  # of a million names the closest is not looked for
+    close = difflib.get_close_matches(word[:200], few, n=1, cutoff=0.6)
     return f'; did you mean "{close[0]}"?' if close else ""

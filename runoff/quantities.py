@@ -45,6 +45,9 @@ QUANTITIES: dict[str, Quantity] = {
     "humidity_min": Quantity("1", "lowest relative humidity", "relative_humidity", "time: minimum", 0.0, 1.0),
     "humidity_max": Quantity("1", "highest relative humidity", "relative_humidity", "time: maximum", 0.0, 1.0),
     "dew_point": Quantity("degC", "dew point", "dew_point_temperature", _MEAN, -90.0, 40.0),
+    "vapour_pressure": Quantity(
+        "kPa", "actual vapour pressure", "water_vapor_partial_pressure_in_air", _MEAN, 0.0, 6.5
+    ),
     "wind_speed": Quantity("m s-1", "wind speed", "wind_speed", _MEAN, 0.0, 75.0),
     "sunshine_hours": Quantity("h", "bright sunshine", "duration_of_sunshine", _SUM, 0.0, 24.0),
     # fluxes of the planted roof, depth per step

@@ -7,7 +7,11 @@ from typing import Any, NamedTuple
 import numpy as np
 import pandas as pd
 
+from runoff.errors import RunoffError
+
 ONE_DAY = pd.Timedelta("1D")
+#: Attribute of ``time`` that says the length of a single step, which has no neighbour to tell it.
+STEP_HOURS = "step_hours"
 
 
 class TimeStep(NamedTuple):
@@ -16,7 +20,7 @@ class TimeStep(NamedTuple):
     Parameters
     ----------
     length
-        The most frequent step; a day where there is a single stamp.
+        The most frequent step; of a single stamp what its attribute ``step_hours`` says, else a day.
     regular
         Whether every step has that length.
     first_odd
@@ -53,7 +57,8 @@ def time_step(time: Any) -> TimeStep:
     """
     steps = differences_ns(time)
     if not steps.size:
-        return TimeStep(ONE_DAY, True, None)
+        said = getattr(time, "attrs", {}).get(STEP_HOURS)
+        return TimeStep(ONE_DAY if said is None else pd.Timedelta(hours=float(said)), True, None)
     length = steps[0]
     if not (steps == length).all():
         size, count = np.unique(steps, return_counts=True)
@@ -63,13 +68,24 @@ def time_step(time: Any) -> TimeStep:
 
 
 def differences_ns(time: Any) -> np.ndarray:
-    """Return the steps between stamps, ns, on any calendar."""
+    """Return the steps between stamps, ns, on any calendar.
+
+    Raises
+    ------
+    RunoffError
+        When two neighbours lie more than 292 years apart.
+    """
     stamps = time.to_numpy() if hasattr(time, "to_numpy") else np.asarray(time)
     if stamps.size < 2:
         return np.array([], dtype="int64")
     if stamps.dtype.kind == "M":
         return np.diff(stamps.astype("datetime64[ns]").astype("int64"))
-    return pd.TimedeltaIndex(stamps[1:] - stamps[:-1]).to_numpy().astype("timedelta64[ns]").astype("int64")
+    try:
+        return pd.TimedeltaIndex(stamps[1:] - stamps[:-1]).to_numpy().astype("timedelta64[ns]").astype("int64")
+    except (ValueError, OverflowError):
+        raise RunoffError(
+            f"time: the stamps run from {stamps.min()} to {stamps.max()}, which no record does; a mistyped year, or a wrong unit?"
+        ) from None
 
 
 class Calendar(NamedTuple):

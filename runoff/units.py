@@ -161,6 +161,7 @@ _ALIASES: dict[str, str] = {
     "minutes": "min",
     "d": "day",
     "days": "day",
+    "days/year": "day/year",
     "fraction": "1",
     "MJ/m2": "MJ m-2 d-1",
     "MJ m-2": "MJ m-2 d-1",

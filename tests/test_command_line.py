@@ -27,7 +27,7 @@ def test_simulate_without_arguments(capsys: pytest.CaptureFixture[str], tmp_path
     assert "not a storm peak" in said
     assert "Try next" in said
     written = sorted(path.name for path in (tmp_path / "results").iterdir())
-    assert written == ["monthly_balance.png", "water_balance.nc", "year.png"]
+    assert written == ["headline_figures.csv", "monthly_balance.png", "water_balance.nc", "year.png"]
     with xr.open_dataset(tmp_path / "results" / "water_balance.nc", engine="h5netcdf") as stored:
         run = runoff.simulate(runoff.open_sample_roof(), runoff.open_sample())
         assert set(stored.data_vars) == set(run.data_vars)
@@ -81,7 +81,10 @@ def test_notebooks_are_copied_and_kept(capsys: pytest.CaptureFixture[str], tmp_p
 @pytest.mark.parametrize(
     ("words", "message"),
     [
-        (["simulate", "nowhere.toml"], "runoff simulate: there is no file nowhere.toml"),
+        (
+            ["simulate", "nowhere.toml"],
+            "runoff simulate: nowhere.toml: there is no such roof file; `runoff simulate --template` prints a roof file to start from",
+        ),
         (
             ["sweep", "--at-least", "retention"],
             '--at-least wants FIGURE=VALUE, for example retention=0.55 (given "retention")',

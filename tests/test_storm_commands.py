@@ -27,8 +27,8 @@ def test_storm_on_the_sample(tmp_path: Path, capsys) -> None:
 def test_storm_in_inches_with_its_figure(tmp_path: Path, capsys) -> None:
     words = [
         "storm",
-        "--depth-in",
-        "3",
+        "--depth",
+        "3in",
         "--pattern",
         "type-II",
         "--step",
@@ -41,19 +41,19 @@ def test_storm_in_inches_with_its_figure(tmp_path: Path, capsys) -> None:
     assert main(words) == 0
     printed = capsys.readouterr().out
     assert "Of 3.00 in of rain" in printed and "gpm" in printed and "INVENTED" not in printed
-    assert (tmp_path / "storm_76.2_mm.png").stat().st_size > 10_000
+    assert (tmp_path / "storm_3.00_in.png").stat().st_size > 10_000
 
 
 def test_a_depth_alone_takes_the_sharpest_course_and_says_what_is_understated(tmp_path: Path, capsys) -> None:
     with pytest.warns(RunoffWarning, match="a step of 5 min is finer than the ordinates of type-II"):
-        assert main(["storm", "--depth-mm", "80", "--no-figures", "--out", str(tmp_path)]) == 0
+        assert main(["storm", "--depth", "80mm", "--no-figures", "--out", str(tmp_path)]) == 0
     assert "finer near the peak (from memory); depth given, step 5 min" in capsys.readouterr().out
 
 
 def test_a_warning_at_the_terminal_is_a_sentence(tmp_path: Path) -> None:
-    words = ["storm", "--depth-mm", "20", "--no-figures", "--out", str(tmp_path)]
+    words = ["storm", "--depth", "20mm", "--no-figures", "--out", str(tmp_path)]
     told = subprocess.run([sys.executable, "-m", "runoff", *words], capture_output=True, text=True, check=True)
-    assert told.stderr.startswith("Warning: design_storm: a step of 5 min is finer than"), told.stderr
+    assert told.stderr.startswith("Warning: runoff storm: a step of 5 min is finer than"), told.stderr
 
 
 def test_a_wetter_start_sheds_more(tmp_path: Path, capsys) -> None:
@@ -91,7 +91,7 @@ def test_storm_of_ones_own_rain(tmp_path: Path, capsys) -> None:
     assert "gauge.csv, step 5min" in printed.replace("5 min", "5min") and "INVENTED" not in printed
     with xr.open_dataset(tmp_path / "storm_measured.nc", engine="h5netcdf") as stored:
         assert float(stored["rain"].sum()) == pytest.approx(13.0)  # 2 + 6 + 4 + 1 mm
-    assert main([*words, "--to", "2009-07-03 14:05", "--trust-unit"]) == 0
+    assert main([*words, "--end", "2009-07-03 14:05", "--trust-unit"]) == 0
     with xr.open_dataset(tmp_path / "storm_measured.nc", engine="h5netcdf") as stored:
         assert float(stored["rain"].sum()) == pytest.approx(8.0)  # the steps that begin at 14:00 and 14:05
     capsys.readouterr()
@@ -101,13 +101,13 @@ def test_a_whole_summer_is_no_storm_and_a_day_of_it_is_marked_invented(tmp_path:
     summer = str(sample_folder() / "ostrey_summer_5min.csv")
     assert main(["storm", "--rain", summer, "--out", str(tmp_path)]) == 1
     refused = capsys.readouterr().err
-    assert "covers 92 days" in refused and "give --from and --to" in refused and "runoff simulate" in refused
-    day = ["--from", "2009-08-22", "--to", "2009-08-22", "--no-figures"]
+    assert "covers 92 days" in refused and "give --start and --end" in refused and "runoff simulate" in refused
+    day = ["--start", "2009-08-22", "--end", "2009-08-22", "--no-figures"]
     assert main(["storm", "--rain", summer, *day, "--out", str(tmp_path)]) == 0
     assert "INVENTED" in capsys.readouterr().out
-    assert main(["storm", "--rain", summer, "--depth-mm", "50", "--pattern", "type-II"]) == 1
+    assert main(["storm", "--rain", summer, "--depth", "50mm", "--pattern", "type-II"]) == 1
     refused = capsys.readouterr().err
-    assert "--depth-mm makes a design storm" in refused and "--pattern makes a design storm" in refused
+    assert "--depth makes a design storm" in refused and "--pattern makes a design storm" in refused
 
 
 def test_a_layout_nobody_can_follow(tmp_path: Path, capsys) -> None:
@@ -138,8 +138,8 @@ def test_outlets_on_the_sample(tmp_path: Path, capsys) -> None:
 
 def test_outlets_of_other_kinds_in_us_units(tmp_path: Path, capsys) -> None:
     assert main(
-        ["outlets", "--duration", "1h", "--most", "3", "--scupper-mm", "300x100", "--diameter-mm", "150", "--no-strainer",
-         "--overflow-mm", "600x150", "--units", "us", "--no-figures", "--out", str(tmp_path)]
+        ["outlets", "--duration", "1h", "--most", "3", "--scupper", "300x100mm", "--diameter", "150mm", "--no-strainer",
+         "--emergency-opening", "600x150mm", "--units", "us", "--no-figures", "--out", str(tmp_path)]
     ) == 0  # fmt: skip
     printed = capsys.readouterr().out
     assert "rectangular 11.81 x 3.94 in" in printed and "round 5.91 in" in printed  # 300, 100 and 150 mm over 25.4
@@ -149,34 +149,52 @@ def test_outlets_of_other_kinds_in_us_units(tmp_path: Path, capsys) -> None:
 @pytest.mark.parametrize(
     ("words", "message"),
     [
-        (["storm", "--depth-mm", "-3"], "design_storm: depth_mm -3 must be more than zero and finite"),
+        (["storm", "--depth", "-3mm"], "--depth must be above 0.0 mm and at most 5,000.0 mm (given -3mm)"),
+        (["storm", "--depth", "80"], '--depth needs a unit, for example 60mm or 2.36in (given "80")'),
         (
             ["storm", "--duration", "5min", "--step", "1h"],
-            "design_storm: the storm (5 min) is shorter than its step (1 h); give a step of 5 min or less",
+            "runoff storm: the storm (5 min) is shorter than its step (1 h); give a step of 5 min or less",
         ),
         (
-            ["storm", "--depth-mm", "30", "--return-period", "10"],
-            "--return-period belongs to a --table; with a depth alone leave it out",
+            ["storm", "--duration", "5"],
+            'runoff storm: --duration "5" has no unit; write it with its unit, for example "5min", "1h" or "24h"',
+        ),
+        (
+            ["storm", "--depth", "30mm", "--return-period", "10"],
+            "runoff storm: --return-period belongs to a --depth-duration table; with a depth alone leave it out",
+        ),
+        (
+            ["storm", "--start", "2009-07-03", "--column", "rain=RR"],
+            "runoff storm: --start belongs to measured rain; add --rain FILE, or leave it out\n"
+            "runoff storm: --column belongs to measured rain; add --rain FILE, or leave it out",
+        ),
+        (
+            ["storm", "--latitude", "47"],
+            "runoff storm: --latitude has no effect on a start at field-capacity; leave it out, or take --start-moisture "
+            "wettest-month or a date",
         ),
         (
             ["storm", "--return-period", "500"],
             "ostrey_depth_duration.csv: return period 500 years is outside the table, which has 2, 5, 10, 25, 50, 100 "
             "years; nothing is extrapolated",
         ),
+        (["storm", "--dry-hours", "1e12"], "--dry-hours must be at least 0 and at most 240 h (given 1e12)"),
         (
-            ["outlets", "--overflow-mm", "300"],
-            '--overflow-mm wants WIDTHxHEIGHT in mm, for example --overflow-mm 300x102 (given "300")',
+            ["outlets", "--emergency-opening", "300"],
+            '--emergency-opening is WIDTHxHEIGHT with a unit, for example 300x100mm or 12x4in (given "300")',
         ),
         (
-            ["outlets", "--duration", "1h", "--allowable-depth-mm", "0"],
-            "size_outlets: allowable_depth_mm must be above 0, it is a depth of water over the deck (given 0)",
+            ["outlets", "--duration", "1h", "--allowable-depth", "0mm"],
+            "--allowable-depth must be above 0 mm and at most 2,000 mm (given 0mm)",
         ),
-        (["storm", "--table", "nowhere.csv"], "nowhere.csv: there is no such file"),
+        (["outlets", "--lost", "1.5"], '--lost is a whole number (given "1.5")'),
+        (["storm", "--depth-duration", "nowhere.csv"], "nowhere.csv: there is no such file"),
     ],
 )
 def test_refusals_are_one_line(words: list[str], message: str, tmp_path: Path, capsys) -> None:
     assert main([*words, "--out", str(tmp_path)]) == 1
-    assert capsys.readouterr().err.strip() == message
+    said = capsys.readouterr().err.strip().removesuffix(f"\nrunoff {words[0]} --help lists what it takes")
+    assert said == message
 
 
 def test_a_month_or_date_needs_a_climate_of_ones_own(tmp_path: Path, capsys) -> None:

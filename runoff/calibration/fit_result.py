@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from runoff.calibration.sign_runs import runs_of
 from runoff.saying.numbers import fixed
 from runoff.saying.scales import say
 from runoff.saying.tables import Table
@@ -19,12 +20,17 @@ if TYPE_CHECKING:
 
 #: Two estimates more alike than this cannot be told apart (common practice, no source).
 _TOGETHER = 0.9
-#: A 95 % range wider than this share of the allowed range says little (own proposal).
+#: A range wider than this share of the allowed range says little (own proposal).
 _WIDE = 0.5
 #: Below this share estimates may go together as they like: both are sharp (own proposal).
 _NARROW = 0.1
-#: Held-back volume errors beyond this are named (own proposal; gauges are often no better than 5 %).
-_VOLUME_PERCENT = 10.0
+#: Volume errors beyond this on the days held back are named, and beyond the smaller one where the days fitted err the same
+#: way (own proposals; gauges are often no better than 5 %).
+_VOLUME_PERCENT, _BOTH_PERCENT = 10.0, 5.0
+#: A steady rate of drying is named from this share of usable water on, and where it takes so much of the squared differences.
+_STAGE_SHARE, _STAGE_GAIN = 0.15, 0.1
+#: Differences under this are none, mm a day.
+_NOTHING_MM = 0.05
 #: Parameters that a sum over a day does not feel, with what does.
 _NOT_IN_DAYS = ("detention_k", "detention_n", "conductivity_mm_per_h", "in_plane_flow_l_per_s_m")
 
@@ -38,7 +44,7 @@ class RoofFit:
     roof, described
         The fitted roof, and the one that was described.
     table
-        One row per parameter: ``described``, ``fitted``, ``low``, ``high`` (95 % range), ``lowest``, ``highest``
+        One row per parameter: ``described``, ``fitted``, ``low``, ``high`` (5-95 % range), ``lowest``, ``highest``
         (allowed), ``status`` (``fitted``, ``at its low bound``, ``at its high bound``, ``not felt``).
     goodness
         Rows ``(part, roof)``: fitting or held back, described or fitted; columns of `goodness`.
@@ -52,6 +58,9 @@ class RoofFit:
         Which overflow was compared.
     method
         Method of the search.
+    steady_drying
+        Where the planting was described without: share of usable water given up at a steady rate when that is fitted too,
+        its 5 % value, and the share of the squared differences it takes.
     """
 
     roof: Roof
@@ -63,16 +72,29 @@ class RoofFit:
     missing_days: int
     measured: str
     method: str
+    steady_drying: tuple[float, float, float] | None = None
 
     @property
     def advice(self) -> tuple[str, ...]:
         """What the record did and did not identify, one sentence or two per finding."""
         return tuple([*_of_parameters(self), *_of_pairs(self), *_of_parts(self), *_of_the_kind(self)])
 
-    def text(self) -> str:
-        """Return fitted values, goodness and advice as a person reads them."""
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """What speaks against using the values, in words; empty for a sound fit."""
+        return tuple([*_of_volume(self), *_of_runs(self), *_of_drying(self)])
+
+    def text(self, *, units: str = "si") -> str:
+        """Return fitted values, goodness and advice as a person reads them; depths in ``"si"`` or ``"us"`` units."""
         return "\n".join(
-            [values_shown(self).text(), "", goodness_shown(self).text(), "", *(f"- {said}" for said in self.advice)]
+            [
+                values_shown(self).text(),
+                "",
+                goodness_shown(self, units=units).text(),
+                "",
+                *(f"- Doubt: {said}" for said in self.doubts),
+                *(f"- {said}" for said in self.advice),
+            ]
         )
 
 
@@ -91,7 +113,7 @@ def _of_parameters(fit: RoofFit) -> list[str]:
             )
         elif row["high"] - row["low"] > _WIDE * (row["highest"] - row["lowest"]):
             said.append(
-                f"{name} is hardly identified: 95 % range {row['low']:.4g} to {row['high']:.4g} of "
+                f"{name} is hardly identified: {row['low']:.4g} to {row['high']:.4g} (5 to 95 %) of "
                 f"{row['lowest']:.4g} to {row['highest']:.4g} allowed. Measure it in a tray, or leave it as described."
             )
     return said
@@ -119,13 +141,7 @@ def _of_parts(fit: RoofFit) -> list[str]:
         said.append("No days were held back: nothing shows yet that the fit holds beyond the days it was made from.")
         return said
     known: dict[Any, dict[Any, Any]] = fit.goodness.to_dict("index")
-    late, early = known["held back", "fitted"], known["fitting", "fitted"]
-    before = known["held back", "described"]
-    if abs(late["volume_error_percent"]) > _VOLUME_PERCENT:
-        said.append(
-            f"On the days held back the volume is off by {late['volume_error_percent']:+.0f} % "
-            f"({early['volume_error_percent']:+.0f} % on the days fitted): do not rest a claim on this fit."
-        )
+    late, before = known["held back", "fitted"], known["held back", "described"]
     if late["rmse_mm"] > before["rmse_mm"]:
         said.append(
             "On the days held back the fitted roof is further off than the described one: keep the description, or fit fewer parameters."
@@ -133,12 +149,54 @@ def _of_parts(fit: RoofFit) -> list[str]:
     return said
 
 
+def _of_volume(fit: RoofFit) -> list[str]:
+    """Name a volume that is off on the days held back, and one that is off the same way on both parts."""
+    if ("held back", "fitted") not in fit.goodness.index:
+        return []
+    known: dict[Any, dict[Any, Any]] = fit.goodness.to_dict("index")
+    late, early = (known[part, "fitted"]["volume_error_percent"] for part in ("held back", "fitting"))
+    said = f"On the days held back the volume is off by {late:+.0f} % ({early:+.0f} % on the days fitted)"
+    if abs(late) > _VOLUME_PERCENT:
+        return [f"{said}: do not rest a claim on this fit."]
+    if min(abs(late), abs(early)) > _BOTH_PERCENT and late * early > 0:
+        return [
+            f"{said}, the same way on both: the fitted values cannot make up for it. Check the area that drains to the gauge, "
+            "the rain and the scale of the gauge."
+        ]
+    return []
+
+
+def _of_runs(fit: RoofFit) -> list[str]:
+    """Name differences that keep their sign, over the days of the fit on which water ran off."""
+    days = fit.series[fit.series["part"] == "fitting"]
+    left = (days["observed"] - days["fitted"]).to_numpy()
+    runs = runs_of(np.where(np.abs(left) > _NOTHING_MM, left, 0.0))
+    if not runs.too_few:
+        return []
+    return [
+        f"Measured and modelled overflow differ the same way for many days on end ({runs.words}): something lasts that the model "
+        "does not have, a gauge that drifts, a season, snow. The ranges are widened for a few days of it, not for months."
+    ]
+
+
+def _of_drying(fit: RoofFit) -> list[str]:
+    if fit.steady_drying is None:
+        return []
+    share, low, gain = fit.steady_drying
+    if not (low > 0.0 and share > _STAGE_SHARE and gain > _STAGE_GAIN):
+        return []
+    return [
+        f"The roof dries in two stages: with a steady rate until {100 * share:.0f} % of the usable water is gone the squared "
+        f"differences fall by {100 * gain:.0f} %. Fit planting.depletion_fraction too."
+    ]
+
+
 def _of_the_kind(fit: RoofFit) -> list[str]:
     said = [
         "Daily overflow shows how much the roof holds between rains and how fast that is emptied. Field capacity and wilting "
         "point enter mainly as their difference; detention and outlets shape hours, not days.",
-        "The ranges take days as independent and the gauge as true. A wrong catchment area or a rain gauge that misses wind-"
-        "driven rain moves every value and does not show in them.",
+        "The ranges take the gauge as true. A wrong catchment area or a rain gauge that misses wind-driven rain moves every "
+        "value and does not show in them.",
     ]
     return said
 
@@ -151,15 +209,15 @@ def values_shown(fit: RoofFit) -> Table:
         allowed = f"{row['lowest']:.4g} to {row['highest']:.4g}"
         status = "" if row["status"] == "fitted" else str(row["status"])
         rows.append([str(name), f"{row['described']:.4g}", f"{row['fitted']:.4g}", reach, allowed, status])
-    return Table(head=["Parameter", "described", "fitted", "95 % range", "allowed", ""], rows=rows, align="<>><<<")
+    return Table(head=["Parameter", "described", "fitted", "5 to 95 %", "allowed", ""], rows=rows, align="<>><<<")
 
 
-def goodness_shown(fit: RoofFit) -> Table:
+def goodness_shown(fit: RoofFit, *, units: str = "si") -> Table:
     """Return how well the described and the fitted roof meet the record, as a table to print or to show."""
     rows = []
     goodness: dict[Any, dict[Any, Any]] = fit.goodness.to_dict("index")
     for (part, which), figures in goodness.items():
-        depths = (say(figures[name], "mm", "yearly depth") for name in ("observed_mm", "modelled_mm"))
+        depths = (say(figures[name], "mm", "yearly depth", units) for name in ("observed_mm", "modelled_mm"))
         rows.append(
             [
                 part,
@@ -168,7 +226,7 @@ def goodness_shown(fit: RoofFit) -> Table:
                 *depths,
                 f"{figures['volume_error_percent']:+.1f} %",
                 fixed(figures["nash_sutcliffe"], 3),
-                f"{fixed(figures['rmse_mm'], 2)} mm",
+                say(figures["rmse_mm"], "mm", "fine depth", units),
             ]
         )
     head = ["Days", "roof", "number", "observed", "modelled", "volume", "NSE", "RMSE"]

@@ -17,6 +17,7 @@ from runoff.calibration.observations import OBSERVED_FILE
 from runoff.roof import open_sample_roof
 from runoff.simulation import simulate
 from runoff.weather import open_sample
+from runoff.writing import write_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -74,6 +75,4 @@ def observations_text() -> str:
 if __name__ == "__main__":
     if len(sys.argv) != 2:
         sys.exit("usage: python -m runoff.calibration.invented_monitoring FOLDER")
-    path = Path(sys.argv[1]) / OBSERVED_FILE
-    path.write_text(observations_text(), encoding="utf-8", newline="\n")
-    print(path)
+    print(write_text(Path(sys.argv[1]) / OBSERVED_FILE, observations_text()))

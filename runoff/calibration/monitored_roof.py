@@ -35,6 +35,7 @@ _WIDER = {
     "roof.planted_fraction": (0.1, 1.0),
 }
 _YEAR_DAYS = 365
+_DEPLETION = "planting.depletion_fraction"
 
 Parameters = Sequence[str] | Mapping[str, tuple[float, float] | None]
 
@@ -94,9 +95,9 @@ def fit_roof(
 
     Notes
     -----
-    The sum of squared differences of daily overflow is made least. The 95 % ranges come from its slopes and the size
-    of the differences (see `fitting.fit`), take days as independent of each other, and hold for the model as it is: a gauge
-    that reads 10 % low is not in them.
+    The sum of squared differences of daily overflow is made least. The 5-95 % ranges come from its slopes and the size of the
+    differences, those of neighbouring days together (see `fitting.fit`), and hold for the model as it is: a gauge that reads
+    10 % low is not in them.
     """
     known = ("parameters", "measured", "start", "end", "held_back", "method", "seed")
     rules = RunRules.of("fit_roof", rules, known, **words)
@@ -111,22 +112,34 @@ def fit_roof(
     seen = observed_days(observed, start, end)
     fitting = _fitting_part(seen, held_back)
     model = _Model(weather, rules, seen, measured)
-    names = list(bounds)
-
-    def roof_with(values: np.ndarray) -> Roof:
-        return roof.replace(dict(zip(names, map(float, values), strict=True)))
-
     target = seen.to_numpy()
     compared = fitting & np.isfinite(target)
+
+    def left(names: Sequence[str], values: np.ndarray) -> np.ndarray:
+        return (model(_with(roof, names, values)) - target)[compared]
+
+    names = list(bounds)
     described = [_value(roof, name) for name in names]
-    found = fit(
-        lambda values: (model(roof_with(values)) - target)[compared],
-        np.array(list(bounds.values())),
-        np.array(described),
-        method=method,
-        seed=seed,
-    )
-    return _collect(roof, roof_with(found.best), model, seen, fitting, bounds, described, found, measured, method)
+    box = np.array(list(bounds.values()))
+    found = fit(lambda values: left(names, values), box, np.array(described), method=method, seed=seed)
+    fitted = _with(roof, names, found.best)
+    steady = None
+    if _DEPLETION not in names and _value(roof, _DEPLETION) == 0.0:
+        both = [*names, _DEPLETION]
+        again = fit(
+            lambda values: left(both, values),
+            np.vstack([box, _WIDER[_DEPLETION]]),
+            np.append(found.best, 0.2),
+            trials=0,
+        )
+        squares = [float(np.sum(left(some, best) ** 2)) for some, best in ((names, found.best), (both, again.best))]
+        gain = 1.0 - squares[1] / squares[0] if squares[0] > 0 else 0.0
+        steady = (float(again.best[-1]), float(np.nan_to_num(again.low[-1])), gain)
+    return _collect(roof, fitted, model, seen, fitting, bounds, described, found, measured, method, steady)
+
+
+def _with(roof: Roof, names: Sequence[str], values: np.ndarray) -> Roof:
+    return roof.replace(dict(zip(names, map(float, values), strict=True)))
 
 
 class _Model:
@@ -253,6 +266,7 @@ def _collect(
     found: Estimate,
     measured: str,
     method: str,
+    steady: tuple[float, float, float] | None,
 ) -> RoofFit:
     import pandas as pd
 
@@ -294,4 +308,5 @@ def _collect(
         missing_days=span - int(np.isfinite(seen.to_numpy()).sum()),
         measured=measured,
         method=method,
+        steady_drying=steady,
     )

@@ -1,77 +1,131 @@
-"""The parser of the command line, and the one place where errors become a line and an exit code."""
+"""The parser of the command line, and the one place where whatever goes wrong becomes a sentence and an exit code."""
 
 from __future__ import annotations
 
-import argparse
+import contextlib
 import importlib
 import os
 import sys
+import traceback
 import warnings
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from types import ModuleType
 from typing import Any
 
-# command -> (module with `add_arguments` and `run`, one line of help); modules load only when their command is used
-COMMANDS: dict[str, tuple[str, str]] = {
-    "simulate": ("runoff.cli.simulating", "run a roof through years of weather: retention, overflow, wet and dry days"),
-    "sweep": ("runoff.cli.sweeping", "compare many build-ups in the same climate"),
-    "dossier": ("runoff.cli.dossier_command", "write the capture dossier a grant applicant hands in, or check one"),
-    "storm": (
-        "runoff.cli.storm_command",
-        "design storms in minutes: peaks of the planted, the bare and the gravel roof",
-    ),
-    "outlets": ("runoff.cli.outlets_command", "which outlets keep the water on the roof low, and what if some clog"),
-    "fit": ("runoff.cli.fit_command", "values of the roof from its measured overflow"),
-    "check-weather": ("runoff.cli.checking", "look through a weather file before relying on it"),
-    "notebooks": ("runoff.cli.notebooks_command", "copy the lessons to a folder of yours"),
+from runoff.cli.parser import CommandParser
+from runoff.cli.refusals import in_flags, sentence_of
+
+#: Command -> one line of help. Each has a module of its own, `runoff.cli.<command>_command`, with `add_arguments` and
+#: `run`; it is loaded only when the command is used.
+COMMANDS: dict[str, str] = {
+    "simulate": "run a roof through years of weather: retention, overflow, waterlogged and dry days",
+    "sweep": "compare many build-ups in the same climate",
+    "dossier": "write the capture dossier a grant applicant hands in, or check one",
+    "storm": "design storms in minutes: peak discharge of the planted, the bare and the gravel roof",
+    "outlets": "which outlets keep the water on the roof low, and what if some clog",
+    "fit": "values of the roof from its measured overflow",
+    "check-weather": "look through a weather file before relying on it",
+    "notebooks": "copy the lessons to a folder of yours",
 }
+#: Set to 1, errors that are no one's input show where in the code they were raised.
+TRACEBACK = "RUNOFF_TRACEBACK"
+_INTERRUPTED = 130  # what shells take for a stop by Ctrl-C
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command line and return its exit code: 0 done, 1 refused with the reason, 2 not understood."""
-    from runoff.errors import RunoffError
+    """Run the command line and return its exit code.
 
+    Parameters
+    ----------
+    arguments
+        What was typed after ``runoff``; by default that of the process.
+
+    Returns
+    -------
+    int
+        0 when the command ran to its end, whatever its verdict; 1 when something given could not be used, with the
+        reason on stderr; 130 when it was stopped by hand.
+    """
     words = list(sys.argv[1:] if arguments is None else arguments)
+    command = next((word for word in words if word in COMMANDS), "")
+    with _plain_text(), _warnings_in_words(command):
+        try:
+            code = _run(words)
+            sys.stdout.flush()
+            return code
+        except KeyboardInterrupt:
+            print(f"runoff {command}: stopped.", file=sys.stderr)
+            return _INTERRUPTED
+        except BrokenPipeError:  # the reader of a pipe has left, for example `runoff simulate | head`
+            with contextlib.suppress(OSError, ValueError):
+                os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return 0
+        except Exception as error:
+            if os.environ.get(TRACEBACK) == "1":
+                traceback.print_exc()
+            print(in_flags(sentence_of(error, command), command, _flags(command)), file=sys.stderr)
+            return 1
+
+
+def _run(words: Sequence[str]) -> int:
     parser = _parser(words)
     options = parser.parse_args(words)
     if options.command is None:
         parser.print_help()
         return 0
-    as_before, warnings.formatwarning = warnings.formatwarning, _in_words
-    try:
-        return int(importlib.import_module(COMMANDS[options.command][0]).run(options))
-    except RunoffError as error:
-        print(error, file=sys.stderr)
-        return 1
-    except FileNotFoundError as error:
-        print(f"runoff {options.command}: there is no file {error.filename}", file=sys.stderr)
-        return 1
-    except BrokenPipeError:  # the reader of a pipe has left, for example `runoff simulate | head`
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
-    finally:
-        warnings.formatwarning = as_before
+    return int(module_of(options.command).run(options))
 
 
-def _in_words(message: Any, category: type[Warning], filename: str, lineno: int, line: str | None = None) -> str:
-    """Return a warning as a sentence; where in the code it was raised is of no use at the terminal."""
-    return f"Warning: {message}\n"
+def module_of(command: str) -> ModuleType:
+    """Return the module of a command."""
+    return importlib.import_module(f"runoff.cli.{command.replace('-', '_')}_command")
 
 
-def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
+def _parser(words: Sequence[str]) -> CommandParser:
     """Build the parser; only the command in use gets its arguments, so that help stays quick."""
     from runoff.version import __version__
 
-    parser = argparse.ArgumentParser(
+    parser = CommandParser(
         prog="runoff",
         description="Water balance, storm runoff and drainage of planted (sedum) roofs. "
         "Every command works without arguments on the embedded sample, the invented town of Ostrey.",
     )
     parser.add_argument("--version", action="version", version=f"runoff {__version__}")
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    for name, (module, summary) in COMMANDS.items():
-        sub = commands.add_parser(
-            name, help=summary, description=summary, formatter_class=argparse.RawDescriptionHelpFormatter
-        )
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands", parser_class=CommandParser)
+    for name, summary in COMMANDS.items():
+        sub = commands.add_parser(name, help=summary, description=summary[0].upper() + summary[1:] + ".")
         if name in words:
-            importlib.import_module(module).add_arguments(sub)
+            module_of(name).add_arguments(sub)
     return parser
+
+
+def _flags(command: str) -> dict[str, str]:
+    """Return argument of the package -> flag of a command, so that a refusal names what was typed."""
+    if not command:
+        return {}
+    parser = CommandParser(prog="runoff")
+    module_of(command).add_arguments(parser)
+    return parser.flags()
+
+
+@contextlib.contextmanager
+def _warnings_in_words(command: str) -> Iterator[None]:
+    """Print warnings as sentences; where in the code they were raised is of no use at the terminal."""
+
+    def in_words(message: Any, category: type[Warning], filename: str, lineno: int, line: str | None = None) -> str:
+        return f"Warning: {in_flags(str(message), command, _flags(command))}\n"
+
+    as_before, warnings.formatwarning = warnings.formatwarning, in_words
+    try:
+        yield
+    finally:
+        warnings.formatwarning = as_before
+
+
+@contextlib.contextmanager
+def _plain_text() -> Iterator[None]:
+    """Let a terminal that lacks a sign show a stand-in, rather than end the command."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    yield

@@ -6,26 +6,29 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from runoff.cli import inputs
+from runoff.cli.destination import add_no_figures, add_out, results_of
+from runoff.cli.parser import CommandParser, number
 from runoff.errors import RunoffError
+from runoff.saying.progress import waiting
 
 if TYPE_CHECKING:
     import pandas as pd
+    from matplotlib.figure import Figure
 
+    from runoff.calibration import RoofFit
     from runoff.roof import Roof
 
 
-def add_arguments(parser: argparse.ArgumentParser) -> None:
+def add_arguments(parser: CommandParser) -> None:
     """Add the arguments of the command."""
     inputs.add_roof(parser)
-    inputs.add_weather(parser)
+    inputs.add_weather(parser, period="observation")
     group = parser.add_argument_group("observation")
     group.add_argument(
         "--observed", metavar="LOG.csv",
         help="overflow, daily or at shorter steps, for example date,overflow_mm; default: the sample roof",
     )  # fmt: skip
     _add_log(group)
-    group.add_argument("--observed-start", metavar="DATE", help="first observed day used")
-    group.add_argument("--observed-end", metavar="DATE", help="last observed day used")
     group.add_argument(
         "--planted-only", action="store_true", help="the gauge sees the planted part alone, not the whole roof"
     )
@@ -34,11 +37,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--parameter", action="append", default=[], metavar="NAME[=LOW:HIGH]",
         help="fit this value, for example medium.field_capacity=0.25:0.45; default: field capacity and crop coefficient",
     )  # fmt: skip
-    group.add_argument("--held-back", type=float, default=1 / 3, metavar="SHARE", help="share kept to judge the fit")
+    group.add_argument(
+        "--held-back",
+        type=number(least=0.0, most=0.8),
+        default=1 / 3,
+        metavar="SHARE",
+        help="share kept to judge the fit",
+    )
     group.add_argument("--method", default="least squares", metavar="NAME", help='or "differential evolution" (slower)')
-    parser.add_argument("--save-roof", metavar="FILE.toml", help="write the fitted roof")
-    parser.add_argument("--figure", metavar="FILE.png", help="draw measured beside modelled overflow")
     inputs.add_units(parser)
+    add_out(parser, (".toml", ".csv", ".png"), default="")
+    add_no_figures(parser)
 
 
 def _add_log(group: argparse._ArgumentGroup) -> None:
@@ -72,36 +81,46 @@ def run(options: argparse.Namespace) -> int:
     """Run the command."""
     from runoff.calibration import fit_roof
 
-    roof, weather = inputs.roof_of(options), inputs.weather_of(options)
-    observed = _observed(options, roof)
-    fit = fit_roof(
-        roof,
-        weather,
-        observed,
-        parameters=_parameters(options.parameter),
-        measured="overflow" if options.planted_only else "roof_overflow",
-        start=options.observed_start,
-        end=options.observed_end,
-        held_back=options.held_back,
-        method=options.method,
-        et_method=options.et_method,
-    )
+    with results_of(options) as results:
+        roof, weather = inputs.roof_of(options), inputs.weather_of(options, whole=True)
+        observed = _observed(options, roof)
+        with waiting("fitting"):
+            fit = fit_roof(
+                roof,
+                weather,
+                observed,
+                parameters=_parameters(options.parameter),
+                measured="overflow" if options.planted_only else "roof_overflow",
+                start=options.start,
+                end=options.end,
+                held_back=options.held_back,
+                method=options.method,
+                et_method=options.et_method,
+            )
+        _report(fit, options)
+        results.add("fitted_roof.toml", fit.roof.to_toml)
+        results.add("fitted_values.csv", lambda: fit.table.rename_axis("parameter").reset_index())
+        results.add("fit.png", lambda: _figure(fit, options))
+    if results.written:
+        print(f"\n{results.said()}")
+    return 0
+
+
+def _report(fit: RoofFit, options: argparse.Namespace) -> None:
+    """Print what was fitted and how well."""
     first, last = (day.date() for day in (fit.series.index[0], fit.series.index[-1]))
     invented = "" if options.observed else " - INVENTED, for demonstration only"
-    print(f"Roof      {roof.name or 'unnamed'}, {roof.area_m2:g} m2")
+    print(f"Roof      {inputs.roof_line(fit.described, options.units)}")
     part = "planted part" if options.planted_only else "whole roof"
     print(f"Observed  overflow of the {part}, {first} to {last}{invented}")
     print(f"Method    {fit.method} on the daily overflow\n")
-    print(fit.text())
-    if options.save_roof:
-        _save(fit.roof.to_toml(), options.save_roof)
-        print(f"\nWritten: {options.save_roof}")
-    if options.figure:
-        from runoff.plots import fitted_overflow_figure, save
+    print(fit.text(units=options.units))
 
-        figure = fitted_overflow_figure(fit, invented=not options.observed, units=options.units)
-        print(f"\nWritten: {save(figure, options.figure)}")
-    return 0
+
+def _figure(fit: RoofFit, options: argparse.Namespace) -> Figure:
+    from runoff.plots import fitted_overflow_figure
+
+    return fitted_overflow_figure(fit, invented=not options.observed, units=options.units)
 
 
 def _observed(options: argparse.Namespace, roof: Roof) -> pd.Series:
@@ -144,12 +163,3 @@ def _parameters(words: list[str]) -> dict[str, tuple[float, float] | None] | Non
                 f'--parameter wants NAME or NAME=LOW:HIGH, for example medium.field_capacity=0.25:0.45 (given "{word}")'
             ) from None
     return found or None
-
-
-def _save(text: str, name: str) -> None:
-    from pathlib import Path
-
-    try:
-        Path(name).write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise RunoffError(f"cannot write {name}: {error.strerror}; choose another place with --save-roof") from None

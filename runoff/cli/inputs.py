@@ -1,12 +1,14 @@
-"""Arguments that several commands share: the roof, the weather, the units, the folder for results."""
+"""Arguments that several commands share: the roof, the weather, a table of one's own, the units."""
 
 from __future__ import annotations
 
 import argparse
+import textwrap
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from runoff.cli.parser import CommandParser, number
 from runoff.errors import RunoffError, raise_faults
 
 if TYPE_CHECKING:
@@ -24,33 +26,68 @@ _LAYOUT_FORMS: dict[str, tuple[Callable[[str], Any], str]] = {
     "wind_height_m": (float, "a height in m"),
 }
 
+_EXAMPLES = {
+    "--column": "rain=RR",
+    "--unit": "rain=in",
+    "--layout": "stamp=end",
+    "--fill": "rain=monthly-mean",
+}
+
 
 def add_roof(parser: argparse.ArgumentParser) -> None:
     """Add the roof file."""
     parser.add_argument("roof", nargs="?", metavar="ROOF.toml", help="roof description; default: the sample roof")
 
 
-def add_weather(parser: argparse.ArgumentParser, *, positional: bool = True) -> None:
-    """Add the weather file and what reading it may need."""
+def add_weather(parser: CommandParser, *, positional: bool = True, period: str = "weather") -> None:
+    """Add the weather file and what reading it may need.
+
+    Parameters
+    ----------
+    parser
+        Of the command.
+    positional
+        Whether the file stands after the roof, or behind ``--weather``.
+    period
+        What ``--start`` and ``--end`` cut, in words.
+    """
     group = parser.add_argument_group("weather")
     if positional:
         parser.add_argument("weather", nargs="?", metavar="WEATHER", help="weather file; default: the sample climate")
     else:
         group.add_argument("--weather", metavar="FILE", help="weather file; default: the sample climate")
-    group.add_argument("--start", metavar="YEAR", help="first year or date used")
-    group.add_argument("--end", metavar="YEAR", help="last year or date used")
-    group.add_argument("--latitude", type=float, metavar="DEG", help="degrees, south negative, when the file has none")
-    group.add_argument("--longitude", type=float, metavar="DEG", help="degrees, west negative, for hourly formulas")
-    group.add_argument("--elevation", type=float, metavar="M", help="height of the station, m")
+    add_period(group, period)
+    add_place(group)
     group.add_argument("--et-method", metavar="NAME", help="reference evapotranspiration; default: by the data")
     group.add_argument(
         "--fill", action="append", default=[], metavar="QUANTITY=METHOD",
         help="fill gaps by a named method, for example rain=zero or temperature=interpolate; counted and printed",
     )  # fmt: skip
-    add_table(group)
+    add_table(parser, group)
 
 
-def add_table(group: argparse._ArgumentGroup) -> None:
+def add_period(group: argparse._ArgumentGroup, of_what: str) -> None:
+    """Add the one pair of names for a period."""
+    group.add_argument("--start", metavar="DATE", help=f"first year, day or time of the {of_what} that is used")
+    group.add_argument("--end", metavar="DATE", help=f"last year, day or time of the {of_what} that is used")
+
+
+def add_place(group: argparse._ArgumentGroup) -> None:
+    """Add the place of a weather file that does not say where it is from."""
+    latitude, longitude = (
+        number(least=-90.0, most=90.0, unit="degrees"),
+        number(least=-180.0, most=360.0, unit="degrees"),
+    )
+    group.add_argument(
+        "--latitude", type=latitude, metavar="DEG", help="degrees, south negative, when the file has none"
+    )
+    group.add_argument("--longitude", type=longitude, metavar="DEG", help="degrees, west negative, for hourly formulas")
+    group.add_argument(
+        "--elevation", type=number(least=-450.0, most=6000.0, unit="m"), metavar="M", help="height of the station, m"
+    )
+
+
+def add_table(parser: CommandParser, group: argparse._ArgumentGroup) -> None:
     """Add what reading a plain table may need."""
     group.add_argument(
         "--trust-unit", action="store_true", help="accept amounts that look like a wrong unit, when they are right"
@@ -65,16 +102,15 @@ def add_table(group: argparse._ArgumentGroup) -> None:
         "--layout", action="append", default=[], metavar="NAME=VALUE",
         help="how a table is laid out, for example stamp=end, decimal=, header=no, missing=-9999,-99 or trace=T",
     )  # fmt: skip
+    parser.names(elevation_m="--elevation", trust_unit="--trust-unit")
+    parser.say_more("weather_words")
 
 
 def add_units(parser: argparse.ArgumentParser) -> None:
     """Add the choice of unit system."""
-    parser.add_argument("--units", choices=("si", "us"), default="si", help="units of what is printed and drawn")
-
-
-def add_out(parser: argparse.ArgumentParser, default: str = "results") -> None:
-    """Add the folder for results."""
-    parser.add_argument("--out", default=default, metavar="FOLDER", help=f"folder for results (default: {default})")
+    parser.add_argument(
+        "--units", choices=("si", "us"), default="si", help="units of all that is printed, drawn and written as a table"
+    )
 
 
 def roof_of(options: argparse.Namespace) -> Roof:
@@ -84,33 +120,81 @@ def roof_of(options: argparse.Namespace) -> Roof:
     return read_roof(options.roof) if options.roof else open_sample_roof("cups")
 
 
-def weather_of(options: argparse.Namespace) -> xr.Dataset:
-    """Return the weather asked for, or the sample climate."""
+def weather_of(options: argparse.Namespace, *, whole: bool = False) -> xr.Dataset:
+    """Return the weather asked for, or the sample climate.
+
+    Parameters
+    ----------
+    options
+        What was typed.
+    whole
+        Leaves ``--start`` and ``--end`` to the caller, where they cut something else.
+
+    Raises
+    ------
+    RunoffError
+        When something given belongs to a weather file and there is none.
+    """
+    from runoff.saying.progress import waiting
     from runoff.weather import open_sample, read_weather
 
     if not options.weather:
-        weather = open_sample()
-        if options.start or options.end:
-            weather = weather.sel(time=slice(options.start, options.end))
-        return weather
+        _refuse_without_file(options)
+        return open_sample() if whole else of_period(open_sample(), options.start, options.end)
     given: dict[str, Any] = {
-        "start": options.start,
-        "end": options.end,
+        "start": None if whole else options.start,
+        "end": None if whole else options.end,
         "latitude": options.latitude,
         "longitude": options.longitude,
         "elevation_m": options.elevation,
         "et_method": options.et_method,
-        "fill": _pairs(options.fill, "--fill"),
+        "fill": pairs(options.fill, "--fill"),
         **table_of(options),
     }
-    return read_weather(
-        options.weather, **{name: value for name, value in given.items() if value is not None and value != {}}
-    )
+    with waiting(f"reading {Path(options.weather).name}"):
+        return read_weather(
+            options.weather, **{name: value for name, value in given.items() if value is not None and value != {}}
+        )
+
+
+def _refuse_without_file(options: argparse.Namespace) -> None:
+    belongs = ("latitude", "longitude", "elevation", "fill", "column", "unit", "layout", "trust_unit")
+    stray = [f"--{name.replace('_', '-')}" for name in belongs if getattr(options, name, None) not in (None, [], False)]
+    if stray:
+        raise RunoffError(
+            f"{' and '.join(stray)} {'belongs' if len(stray) == 1 else 'belong'} to a weather file, and none is given: name "
+            "the file after the roof"
+        )
+
+
+def of_period(weather: xr.Dataset, start: str | None, end: str | None) -> xr.Dataset:
+    """Return the part of the sample between two dates.
+
+    Raises
+    ------
+    RunoffError
+        When a date cannot be read, or nothing lies between the two.
+    """
+    if not (start or end):
+        return weather
+    first, last = (str(weather["time"].to_numpy()[i])[:10] for i in (0, -1))
+    try:
+        chosen = weather.sel(time=slice(start, end))
+    except (KeyError, ValueError, TypeError):
+        raise RunoffError(
+            f"--start and --end are years or dates, such as 1990 or 2019-06-30 (given {start or '-'} and {end or '-'})"
+        ) from None
+    if chosen.sizes["time"] == 0:
+        raise RunoffError(
+            f"--start and --end: nothing lies between {start or 'the start'} and {end or 'the end'}; the record runs from "
+            f"{first} to {last}"
+        )
+    return chosen
 
 
 def table_of(options: argparse.Namespace) -> dict[str, Any]:
     """Return ``columns``, ``units``, ``layout`` and ``trust_unit`` for `runoff.read_weather`, as far as given."""
-    layout: dict[str, Any] = dict(_pairs(options.layout, "--layout"))
+    layout: dict[str, Any] = dict(pairs(options.layout, "--layout"))
     faults = []
     for name, text in layout.items():
         form, words = _LAYOUT_FORMS.get(name, (str, ""))
@@ -119,33 +203,52 @@ def table_of(options: argparse.Namespace) -> dict[str, Any]:
         except (ValueError, KeyError):
             faults.append(f'{name} is {words} (given "{text}")')
     raise_faults("--layout", faults)
-    columns: dict[str, Any] = dict(_pairs(options.column, "--column"))
+    columns: dict[str, Any] = dict(pairs(options.column, "--column"))
     if layout.get("header") is False:  # without names, columns go by number
         columns = {name: int(column) if column.isdigit() else column for name, column in columns.items()}
     found = {
         "columns": columns,
-        "units": _pairs(options.unit, "--unit"),
+        "units": pairs(options.unit, "--unit"),
         "layout": layout,
         "trust_unit": options.trust_unit,
     }
     return {name: value for name, value in found.items() if value}
 
 
-def result_folder(options: argparse.Namespace) -> Path:
-    """Return the folder for results, made if need be."""
-    folder = Path(options.out)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise RunoffError(f"cannot write into {folder}: {error.strerror}; choose another folder with --out") from None
-    return folder
+def pairs(words: list[str], option: str) -> dict[str, str]:
+    """Return NAME=VALUE words as a dict.
 
-
-def _pairs(words: list[str], option: str) -> dict[str, str]:
-    pairs = {}
+    Raises
+    ------
+    RunoffError
+        When a word is no such pair, or a name comes twice.
+    """
+    found: dict[str, str] = {}
     for word in words:
         name, mark, value = word.partition("=")
         if not mark or not name or not value:
-            raise RunoffError(f'{option} wants QUANTITY=VALUE, for example {option} rain=... (given "{word}")')
-        pairs[name] = value
-    return pairs
+            example = _EXAMPLES.get(option, "rain=...")
+            raise RunoffError(f'{option} wants NAME=VALUE, for example {option} {example} (given "{word}")')
+        if name in found:
+            raise RunoffError(f'{option} names {name} twice (given "{name}={found[name]}" and "{word}")')
+        found[name] = value
+    return found
+
+
+def invented_mark(attrs: Any) -> str:
+    """Return the mark of invented weather beside its title, or nothing."""
+    return " - INVENTED, for demonstration only" if str(attrs.get("invented", "no")) == "yes" else ""
+
+
+def roof_line(roof: Roof, units: str, *, planted: bool = False) -> str:
+    """Return name and size of a roof, for the head of what is printed."""
+    from runoff.saying.numbers import share
+    from runoff.saying.scales import say
+
+    part = f", {share(roof.planted_fraction)} planted" if planted else ""
+    return f"{roof.name or 'unnamed'}, {say(roof.area_m2, 'm2', system=units)}{part}"
+
+
+def paragraph(text: str) -> str:
+    """Return text broken into lines that fit a terminal."""
+    return textwrap.fill(text, 110)

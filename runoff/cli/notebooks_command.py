@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import shutil
 from pathlib import Path
 
-from runoff.errors import RunoffError
 from runoff.sample_files import lesson_folder
+from runoff.writing import make_folder, write_whole, writing_alone
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -20,20 +19,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Copy the lessons; what is there already is kept unless told otherwise."""
-    source, target = lesson_folder(), Path(options.to)
-    try:
-        target.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise RunoffError(f"cannot write into {target}: {error.strerror}; choose another folder with --to") from None
+    source, target = lesson_folder(), make_folder(Path(options.to))
     copied, kept = [], []
-    for path in sorted(source.iterdir()):
-        if path.suffix not in (".ipynb", ".md", ".png"):
-            continue
-        if (target / path.name).exists() and not options.overwrite:
-            kept.append(path.name)
-            continue
-        shutil.copyfile(path, target / path.name)
-        copied.append(path.name)
+    with writing_alone(target):
+        for path in sorted(source.iterdir()):
+            if path.suffix not in (".ipynb", ".md", ".png"):
+                continue
+            if (target / path.name).exists() and not options.overwrite:
+                kept.append(path.name)
+                continue
+            write_whole(target / path.name, path.read_bytes())
+            copied.append(path.name)
     print(f"Copied to {target}: {', '.join(copied) or 'nothing'}")
     if kept:
         print(f"Kept, since they are there already (--overwrite replaces them): {', '.join(kept)}")

@@ -2,61 +2,88 @@
 
 from __future__ import annotations
 
-import argparse
+from functools import partial
+from typing import TYPE_CHECKING
 
 from runoff.cli import inputs, storm_inputs
+from runoff.cli.destination import add_no_figures, add_out, results_of
+from runoff.cli.parser import number
+from runoff.saying.progress import waiting
+
+if TYPE_CHECKING:
+    import argparse
+
+    import xarray as xr
+
+    from runoff.cli.parser import CommandParser
 
 
-def add_arguments(parser: argparse.ArgumentParser) -> None:
+def add_arguments(parser: CommandParser) -> None:
     """Add the arguments of the command."""
     inputs.add_roof(parser)
     storm_inputs.add_storm(parser, return_periods=storm_inputs.RETURN_PERIODS)
     parser.add_argument(
-        "--dry-hours", type=float, default=24.0, metavar="H", help="hours run on after the storm (default: 24)"
-    )
+        "--dry-hours", type=number(least=0.0, most=24.0 * storm_inputs.LONGEST_STORM_DAYS, unit="h"), default=24.0,
+        metavar="H", help="hours run on after the storm (default: 24)",
+    )  # fmt: skip
     inputs.add_units(parser)
-    inputs.add_out(parser)
-    parser.add_argument("--no-figures", action="store_true", help="write the numbers only")
+    add_out(parser, (".nc", ".csv", ".png"))
+    add_no_figures(parser)
 
 
 def run(options: argparse.Namespace) -> int:
     """Run the command."""
+    import pandas as pd
+
     from runoff.findings.storm_comparison import compare_storm, followed_by_dry, storm_note, with_comparison
-    from runoff.findings.storm_tables import storm_text
+    from runoff.findings.storm_tables import storm_table, storm_text
+    from runoff.plots import storm_figure
     from runoff.simulation import simulate
 
-    roof, start = inputs.roof_of(options), storm_inputs.start_of(options)
-    folder, written, cautions = inputs.result_folder(options), [], ""
-    print(f"Roof     {roof.name or 'unnamed'}, {roof.area_m2:g} m2, {100 * roof.planted_fraction:g} % planted")
-    print("Method   water balance in minutes; all three roofs drain through the same outlets")
-    for name, storm in storm_inputs.storms_of(options).items():
-        result = simulate(roof, followed_by_dry(storm, options.dry_hours), **start)
-        if storm_inputs.is_invented(options):
-            result.attrs["invented"] = "yes"
-        comparison = compare_storm(result, roof)
-        cautions = comparison.attrs["curve_number_limits"]
-        invented = " - INVENTED, for demonstration only" if storm_inputs.is_invented(options) else ""
-        print(f"\nStorm    {name}: {storm.attrs['source']}, step {storm.attrs['step']}{invented}\n")
-        print(storm_text(comparison, units=options.units))
-        print(f"\n{storm_inputs.paragraph(storm_note(comparison, units=options.units))}")
-        stem = f"storm_{name.replace(' ', '_')}"
-        comparison.to_netcdf(folder / f"{stem}.nc", engine="h5netcdf")
-        written.append(f"{stem}.nc")
-        if not options.no_figures:
-            from runoff.plots import save, storm_figure
-
-            save(
-                storm_figure(with_comparison(result, comparison), roof=roof, units=options.units),
-                folder / f"{stem}.png",
-            )
-            written.append(f"{stem}.png")
-    print(f"\n{storm_inputs.paragraph(f'Curve numbers: {cautions}')}")
-    print(f"Written to {folder}: {', '.join(written)}")
+    with results_of(options) as results:
+        roof, start = inputs.roof_of(options), storm_inputs.start_of(options)
+        storms = storm_inputs.storms_of(options)
+        storm_inputs.refuse_one_file_for_several(options, storms, (".nc", ".png"))
+        print(f"Roof     {inputs.roof_line(roof, options.units, planted=True)}")
+        print("Method   water balance in minutes; all three roofs drain through the same outlets")
+        tables, cautions = {}, ""
+        for name, storm in storms.items():
+            with waiting(f"running the storm of {name}"):
+                run = simulate(roof, followed_by_dry(storm, options.dry_hours), **start)
+                comparison = compare_storm(run, roof)
+            if storm_inputs.is_invented(options):
+                run.attrs["invented"] = "yes"
+            print(f"\n{storm_inputs.storm_line(name, storm, options)}\n")
+            print(storm_text(comparison, units=options.units))
+            print(f"\n{inputs.paragraph(storm_note(comparison, units=options.units))}")
+            stem = f"storm_{storm_inputs.stem_of(name)}"
+            tables[name] = storm_table(comparison, units=options.units)
+            cautions = _cautions(comparison, options.units)
+            results.add(f"{stem}.nc", partial(_same, comparison))
+            both = with_comparison(run, comparison)
+            with waiting("drawing"):
+                results.add(f"{stem}.png", partial(storm_figure, both, roof=roof, units=options.units))
+        results.add("storms.csv", lambda: pd.concat(tables, names=["storm"]).reset_index("storm"))
+        print(f"\n{inputs.paragraph(f'Curve numbers: {cautions}')}")
+        print(results.said())
     if not options.roof:
         print(
             "\nTry next\n"
             "  runoff storm --start-moisture dry                the same storms on a dry roof\n"
-            "  runoff storm my_roof.toml --table my_station.csv --return-period 10 100\n"
+            "  runoff storm my_roof.toml --depth-duration my_station.csv --return-period 10 100\n"
             "  runoff outlets                                   which outlets this roof needs"
         )
     return 0
+
+
+def _same(made: xr.Dataset) -> xr.Dataset:
+    return made
+
+
+def _cautions(comparison: xr.Dataset, units: str) -> str:
+    """Return the limits of curve numbers; they name the depth of this storm, in the unit of the reader."""
+    from runoff.saying.scales import say
+
+    rain = float(comparison["rain"].sum())
+    text: str = comparison.attrs["curve_number_limits"]
+    return text.replace(f"{rain:.1f} mm of rain", f"{say(rain, 'mm', system=units)} of rain")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import textwrap
 import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,7 +10,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.cli import inputs
+from runoff.cli.parser import CommandParser, number, quantity
 from runoff.errors import RunoffError, RunoffWarning, raise_faults
+from runoff.saying.scales import say
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -20,59 +21,81 @@ if TYPE_CHECKING:
 
 RETURN_PERIODS = (2.0, 10.0, 100.0)
 #: Longer than this a series is no storm: its dry days would need evapotranspiration.
-_LONGEST_STORM_DAYS = 10.0
+LONGEST_STORM_DAYS = 10.0
 _WITHOUT_CLIMATE = ("field-capacity", "dry")
+_DURATION, _STEP = "24h", "5min"
+# rain above these is no storm of this planet (the largest 10-day depth on record is some 5 m; from memory)
+_MOST_RAIN_MM = 5000.0
 
 
-def add_storm(parser: argparse.ArgumentParser, *, return_periods: tuple[float, ...]) -> None:
+def add_storm(parser: CommandParser, *, return_periods: tuple[float, ...]) -> None:
     """Add what makes a storm."""
     group = parser.add_argument_group("storm")
-    depth = group.add_mutually_exclusive_group()
-    depth.add_argument("--depth-mm", type=float, metavar="MM", help="depth of the whole storm, mm")
-    depth.add_argument("--depth-in", type=float, metavar="IN", help="depth of the whole storm, in")
+    depth = quantity("mm", above=0.0, most=_MOST_RAIN_MM)
     group.add_argument(
-        "--table", metavar="FILE", help="depth-duration-frequency table; default: the invented one of the sample"
+        "--depth", type=depth, metavar="DEPTH", help="depth of the whole storm, for example 80mm or 3.15in"
     )
     group.add_argument(
-        "--return-period", type=float, nargs="+", metavar="YEARS", help="one or more return periods of the table "
+        "--depth-duration",
+        metavar="FILE",
+        help="depth-duration-frequency table; default: the invented one of the sample",
+    )
+    group.add_argument(
+        "--depth-duration-unit",
+        metavar="UNIT",
+        help="unit of its cells, where the file does not say: mm, in, mm/h or in/h",
+    )
+    group.add_argument(
+        "--return-period", type=number(above=0.0, unit="years"), nargs="+", metavar="YEARS",
+        help="one or more return periods of the table "
         f"(default: {' '.join(f'{years:g}' for years in return_periods)})",
     )  # fmt: skip
-    group.add_argument("--duration", default="24h", metavar="TIME", help="length of the storm (default: 24h)")
-    group.add_argument("--step", default="5min", metavar="TIME", help="length of one step (default: 5min)")
+    group.add_argument("--duration", metavar="TIME", help=f"length of the storm (default: {_DURATION})")
+    group.add_argument("--step", metavar="TIME", help=f"length of one step (default: {_STEP})")
     group.add_argument(
         "--pattern", metavar="NAME", help="course of the storm: alternating-block (default with a table), chicago, "
         "euler-II, uniform, type-I, type-IA, type-II (default with a depth), type-III",
     )  # fmt: skip
     own = parser.add_argument_group("measured rain instead of a design storm")
     own.add_argument("--rain", metavar="FILE", help="weather file with steps of 1 min to 1 h")
-    own.add_argument("--from", dest="first", metavar="TIME", help='first step used, for example "2009-07-03 14:00"')
-    own.add_argument("--to", dest="last", metavar="TIME", help="last step used")
-    inputs.add_table(own)
+    inputs.add_period(own, "measured rain")
+    inputs.add_table(parser, own)
     before = parser.add_argument_group("before the storm")
     before.add_argument(
         "--start-moisture", default="field-capacity", metavar="STATE",
         help="field-capacity (default), dry, a fraction 0-1, wettest-month or a date of the climate",
     )  # fmt: skip
     before.add_argument("--climate", metavar="FILE", help="daily weather file for wettest-month or a date")
-    before.add_argument("--latitude", type=float, metavar="DEG", help="of the climate file, when it has none")
+    before.add_argument(
+        "--latitude", type=number(least=-90.0, most=90.0, unit="degrees"), metavar="DEG",
+        help="of the roof, south negative: held against the place of the depth-duration table; of the climate file too",
+    )  # fmt: skip
+    parser.names(
+        depth_mm="--depth", depth_duration="--depth-duration", return_period_years="--return-period",
+        units="--depth-duration-unit",
+    )  # fmt: skip
     parser.set_defaults(default_return_periods=return_periods)
 
 
 def storms_of(options: argparse.Namespace) -> dict[str, xr.DataArray]:
-    """Return the storms asked for, name -> rain per step."""
-    from runoff.storms.design_storms import CURVE_PATTERNS, design_storm
+    """Return the storms asked for, name -> rain per step.
+
+    Raises
+    ------
+    RunoffError
+        When options exclude each other, or one would have no effect.
+    """
+    from runoff.storms.design_storms import design_storm
 
     if options.rain:
         return {"measured": _measured(options)}
-    common: dict[str, Any] = {"duration": options.duration, "step": options.step}
-    depth_mm = options.depth_mm if options.depth_in is None else options.depth_in * 25.4
-    if depth_mm is not None:
-        if options.return_period and not options.table:
-            raise RunoffError("--return-period belongs to a --table; with a depth alone leave it out")
-        if options.pattern in CURVE_PATTERNS or options.table:
+    _refuse_idle(options)
+    common: dict[str, Any] = {"duration": options.duration or _DURATION, "step": options.step or _STEP}
+    if options.depth is not None:
+        if options.depth_duration:
             common["depth_duration"] = _table(options)
             common["return_period_years"] = (options.return_period or [10.0])[0]
-        return {f"{depth_mm:.4g} mm": design_storm(depth_mm=depth_mm, pattern=options.pattern, **common)}
+        return {say(options.depth, "mm", system=options.units): _of_depth(options, common)}
     table = _table(options)
     periods = options.return_period or options.default_return_periods
     return {
@@ -83,25 +106,52 @@ def storms_of(options: argparse.Namespace) -> dict[str, xr.DataArray]:
     }  # fmt: skip
 
 
+def _of_depth(options: argparse.Namespace, common: dict[str, Any]) -> xr.DataArray:
+    from runoff.storms.design_storms import CURVE_PATTERNS, design_storm
+
+    if options.pattern in CURVE_PATTERNS and not options.depth_duration:
+        common["depth_duration"] = _table(options)
+        common["return_period_years"] = 10.0
+    return design_storm(depth_mm=options.depth, pattern=options.pattern, **common)
+
+
+def _refuse_idle(options: argparse.Namespace) -> None:
+    """Refuse what belongs to measured rain, or to a table, where there is none."""
+    measured = {
+        "--start": options.start, "--end": options.end, "--column": options.column, "--unit": options.unit,
+        "--layout": options.layout, "--trust-unit": options.trust_unit,
+    }  # fmt: skip
+    faults = [
+        f"{flag} belongs to measured rain; add --rain FILE, or leave it out" for flag, one in measured.items() if one
+    ]
+    if options.depth is not None and options.return_period and not options.depth_duration:
+        faults.append("--return-period belongs to a --depth-duration table; with a depth alone leave it out")
+    if options.depth_duration_unit and not options.depth_duration:
+        faults.append("--depth-duration-unit belongs to a --depth-duration table; add one, or leave it out")
+    raise_faults(f"runoff {options.command}", faults)
+
+
 def _measured(options: argparse.Namespace) -> xr.DataArray:
     """Return the rain of a file, or the part asked for, as a storm."""
+    from runoff.saying.progress import waiting
     from runoff.storms.design_storms import storm_from_series
     from runoff.weather import read_weather
 
     made = {
-        "--depth-mm": options.depth_mm, "--depth-in": options.depth_in, "--table": options.table,
-        "--return-period": options.return_period, "--pattern": options.pattern,
+        "--depth": options.depth, "--depth-duration": options.depth_duration, "--return-period": options.return_period,
+        "--duration": options.duration, "--step": options.step, "--pattern": options.pattern,
     }  # fmt: skip
     raise_faults(
         "--rain", [f"{name} makes a design storm; leave one of the two out" for name, one in made.items() if one]
     )
-    weather = read_weather(options.rain, start=options.first, end=options.last, **inputs.table_of(options))
+    with waiting(f"reading {Path(options.rain).name}"):
+        weather = read_weather(options.rain, start=options.start, end=options.end, **inputs.table_of(options))
     storm = storm_from_series(weather["rain"], source=weather.attrs["source"])
     days = float((storm["time"][-1] - storm["time"][0]) / np.timedelta64(1, "D"))
-    if days > _LONGEST_STORM_DAYS:
+    if days > LONGEST_STORM_DAYS:
         raise RunoffError(
             f"--rain: {weather.attrs['source']} covers {days:.0f} days; a storm runs without evapotranspiration, so it is "
-            f"{_LONGEST_STORM_DAYS:g} days at most: give --from and --to, or take `runoff simulate ROOF.toml "
+            f"{LONGEST_STORM_DAYS:g} days at most: give --start and --end, or take `runoff simulate ROOF.toml "
             f"{options.rain}` for the whole record"
         )
     return storm
@@ -115,13 +165,36 @@ def start_of(options: argparse.Namespace) -> dict[str, Any]:
     except ValueError:
         pass
     if not isinstance(moisture, str) or moisture in _WITHOUT_CLIMATE:
+        stray = [] if options.climate is None else ["--climate"]
+        if options.latitude is not None and not options.depth_duration:
+            stray.append("--latitude")
+        raise_faults(
+            f"runoff {options.command}",
+            [f"{flag} has no effect on a start at {options.start_moisture}; leave it out, or take --start-moisture "
+             "wettest-month or a date" for flag in stray],
+        )  # fmt: skip
         return {"start_moisture": moisture}
     return {"start_moisture": moisture, "climate": _climate(options)}
 
 
-def paragraph(text: str) -> str:
-    """Return text broken into lines that fit a terminal."""
-    return textwrap.fill(text, 110)
+def storm_line(name: str, storm: xr.DataArray, options: argparse.Namespace) -> str:
+    """Return the line over the results of one storm."""
+    invented = " - INVENTED, for demonstration only" if is_invented(options) else ""
+    return f"Storm    {name}: {storm.attrs['source']}, step {storm.attrs['step']}{invented}"
+
+
+def refuse_one_file_for_several(options: argparse.Namespace, storms: dict[str, Any], endings: tuple[str, ...]) -> None:
+    """Refuse a single file that cannot hold what several storms give."""
+    if len(storms) > 1 and options.out.lower().endswith(endings):
+        raise RunoffError(
+            f"--out: {options.out} holds one storm, and {len(storms)} are asked for; give one --return-period, a folder, or "
+            "a file ending in .csv for a table of them all"
+        )
+
+
+def stem_of(name: str) -> str:
+    """Return the part of a file name that tells storms apart."""
+    return name.replace(" ", "_").replace(",", "")
 
 
 def is_invented(options: argparse.Namespace) -> bool:
@@ -130,7 +203,7 @@ def is_invented(options: argparse.Namespace) -> bool:
 
     if options.rain:
         return Path(options.rain).resolve().parent == sample_folder().resolve()
-    return options.table is None and options.depth_mm is None and options.depth_in is None
+    return options.depth_duration is None and options.depth is None
 
 
 def _table(options: argparse.Namespace) -> DepthDurationTable:
@@ -138,7 +211,8 @@ def _table(options: argparse.Namespace) -> DepthDurationTable:
     from runoff.storms.depth_duration import place_doubt
     from runoff.storms.depth_duration_files import read_depth_duration
 
-    table = read_depth_duration(options.table or sample_folder() / "ostrey_depth_duration.csv")
+    given = {} if options.depth_duration_unit is None else {"units": options.depth_duration_unit}
+    table = read_depth_duration(options.depth_duration or sample_folder() / "ostrey_depth_duration.csv", **given)
     if doubt := place_doubt(table, options.latitude):
         warnings.warn(doubt, RunoffWarning, stacklevel=2)
     return table

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 from runoff.dossier.gathering import Options, gather, quietly, storm_table
 from runoff.dossier.page import render
-from runoff.dossier.writing import pdf_bytes, write_whole
+from runoff.dossier.printing import pdf_bytes
 from runoff.errors import RunoffError
+from runoff.writing import write_whole
 
 if TYPE_CHECKING:
     import xarray as xr

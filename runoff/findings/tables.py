@@ -147,6 +147,35 @@ def sweep_shown(table: xr.Dataset, *, units: str = "si") -> Table:
     return Table(head=head, rows=rows, align=">" * len(head))
 
 
+def sweep_table(table: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
+    """Return every headline figure of every design as a table of numbers, for a spreadsheet.
+
+    Parameters
+    ----------
+    table
+        What `runoff.sweep` returned.
+    units
+        ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row per design; first the properties swept, then the figures, each with its unit in the head.
+    """
+    import pandas as pd
+
+    columns = {}
+    for name in (str(one) for one in table.coords if one != "design" and table[one].dims == ("design",)):
+        words = property_words(name)
+        columns[words.heading_in(units)] = [words.number_in(value, units) for value in table[name].to_numpy()]
+    for name in (str(one) for one in table.data_vars if table[one].dims == ("design",) and str(one) in FACTS):
+        unit = FACTS[name][0]
+        cells = [shown(name, float(value), unit, units) for value in table[name].to_numpy()]
+        head = f"{name.removesuffix('_mm').removesuffix('_m3')}, {unit_words(cells[0].unit)}".removesuffix(", ")
+        columns[head] = [rounded(cell.value, cell.digits) for cell in cells]
+    return pd.DataFrame(columns)
+
+
 def sweep_text(table: xr.Dataset, *, units: str = "si") -> str:
     """Return the table of `sweep_shown` as aligned lines of text."""
     return sweep_shown(table, units=units).text()

@@ -24,6 +24,7 @@ from matplotlib.transforms import Bbox
 
 from runoff.errors import RunoffError
 from runoff.plots.label_spacing import wrap
+from runoff.writing import write_whole
 
 BLACK, ORANGE, SKY, GREEN = "#000000", "#E69F00", "#56B4E9", "#009E73"
 YELLOW, BLUE, VERMILION, PURPLE = "#F0E442", "#0072B2", "#D55E00", "#CC79A7"
@@ -186,8 +187,7 @@ def save(figure: Figure, path: str | Path, *, dpi: float = _FILE_DPI, caption: b
     kind = target.suffix.lower().removeprefix(".")
     if kind not in ("png", "svg"):
         raise RunoffError(f'save: figures are written as .png or .svg (given "{target.name}")')
-    target.write_bytes(_written(figure, kind, dpi=dpi, caption=caption))
-    return target
+    return write_whole(target, _written(figure, kind, dpi=dpi, caption=caption))
 
 
 def _written(figure: Figure, kind: str, *, dpi: float, caption: bool) -> bytes:

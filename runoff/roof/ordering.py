@@ -17,6 +17,7 @@ from runoff.errors import RoofError
 from runoff.roof.frozen_model import Described, Fraction, NotNegative, Positive
 from runoff.roof.layers import LAYERS, Layer
 from runoff.roof.layers.order_items import Loose, Plugs, Sheets, Slabs
+from runoff.saying.scales import scale_of
 from runoff.units import convert
 
 if TYPE_CHECKING:
@@ -29,7 +30,8 @@ HANDLING_CAUTION = (
     "how much at a time, is for a licensed structural engineer; lifting and work near the edge follow local safety law. "
     "Masses are estimates from dry density and moisture: weigh the first sack."
 )
-_US_UNITS = {"m2": "ft2", "m3": "ft3", "kg": "lb", "kg/m2": "lb/ft2"}
+# what is ordered in units of a table, and as what it is shown; all else is counted in pieces
+_KINDS = {"m2": "area", "m3": "bulk volume", "kg": "mass", "kg/m2": "load"}
 _ROUNDING = 1e-9  # a quantity this close under a whole number of sacks is that number
 
 
@@ -119,7 +121,7 @@ class _Bill:
         self.rows: list[dict[str, Any]] = []
 
     def add(self, layer: str, item: str, quantity: float, unit: str, basis: str) -> None:
-        us_unit = _US_UNITS.get(unit, unit)
+        us_unit = scale_of(_KINDS[unit]).us if unit in _KINDS else unit
         self.rows.append(
             {
                 "layer": layer,

@@ -10,9 +10,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from runoff.saying.numbers import value_words
-from runoff.saying.scales import kind_of, scale_of, unit_shown
-from runoff.units import convert
+from runoff.saying.numbers import rounded, value_words
+from runoff.saying.scales import shown, unit_shown
 
 
 class Ending(NamedTuple):
@@ -35,6 +34,9 @@ ENDINGS = (
     Ending("_mm", "_in", "mm", "in"),
     Ending("_m", "_ft", "m", "ft"),
 )
+
+# depths of a roof's description are those of layers, not of rain
+_KIND = {"mm": "layer depth"}
 
 
 class PropertyWords(NamedTuple):
@@ -68,12 +70,18 @@ class PropertyWords(NamedTuple):
         """Return the unit of the property in a unit system."""
         return unit_shown(self.unit, system=system) if self.unit else ""
 
+    def number_in(self, value: Any, system: str = "si") -> Any:
+        """Return a value of the property in a unit system: lengths of layers to the digits shown, others to four."""
+        if not self.unit or isinstance(value, str | bool | np.bool_):
+            return value
+        one = shown(float(value), self.unit, _KIND.get(self.unit, ""), system)
+        if system == "si":
+            return float(value)
+        return rounded(one.value, one.digits) if one.trimmed else float(f"{one.value:.4g}")
+
     def value_in(self, value: Any, system: str = "si") -> str:
         """Return a value of the property, without its unit, in a unit system."""
-        if not self.unit or system == "si" or isinstance(value, str | bool | np.bool_):
-            return value_words(value)
-        target = scale_of(kind_of(self.unit)).unit(system)
-        return f"{float(convert(float(value), self.unit, target)):.4g}"
+        return value_words(self.number_in(value, system))
 
     def with_value(self, value: Any, system: str = "si") -> str:
         """Return the property with a value, for a sentence: ``medium depth 80 mm``."""

@@ -48,6 +48,7 @@ class Scale(NamedTuple):
 SCALES: dict[str, Scale] = {
     # depths of water and of layers
     "depth": Scale("mm", 1, "in", 2),
+    "fine depth": Scale("mm", 2, "in", 3),
     "month depth": Scale("mm", 0, "in", 2),
     "yearly depth": Scale("mm", 0, "in", 1),
     "level": Scale("mm", 0, "in", 2),

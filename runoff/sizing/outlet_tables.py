@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 import xarray as xr
 
+from runoff.saying.numbers import rounded
 from runoff.saying.tables import Table
 from runoff.sizing.outlet_words import opening_words, outlet_value, shown_text
 from runoff.sizing.outlets import OUTLET_FIGURES
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 # figure -> head of its column; the unit follows
 _HEADS = {
@@ -55,6 +61,31 @@ def outlets_shown(table: xr.Dataset, *, units: str = "si", every: bool = False) 
         align="<" + ">" * len(heads) + "<",
         notes=[LEGEND],
     )
+
+
+def outlets_table(table: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
+    """Return every candidate as a table of numbers, for a spreadsheet; each figure with its unit in the head.
+
+    Parameters
+    ----------
+    table
+        What `runoff.sizing.outlets.size_outlets` returned.
+    units
+        ``"si"`` or ``"us"``.
+    """
+    import pandas as pd
+
+    candidates = [table.isel(candidate=i) for i in range(table.sizes["candidate"])]
+    columns: dict[str, list[Any]] = {
+        "number": [int(one["number"]) for one in candidates],
+        "kind": [str(one["kind"].item()) for one in candidates],
+        "size": [opening_words(one, units) for one in candidates],
+    }
+    for name, (unit, words) in OUTLET_FIGURES.items():
+        cells = [outlet_value(float(one[name]), unit, units) for one in candidates]
+        columns[f"{words}, {cells[0].unit}"] = [rounded(cell.value, cell.digits) for cell in cells]
+    columns["holds with outlets lost"] = ["yes" if bool(one["meets_with_loss"]) else "no" for one in candidates]
+    return pd.DataFrame(columns)
 
 
 def outlets_text(table: xr.Dataset, *, units: str = "si", every: bool = False) -> str:

@@ -241,12 +241,19 @@ def _atlas_table(text: str, units: str | None, series: str | None, source: str) 
     is_annual = heading is not None and heading["kind"].upper() == "AEP"
     fractions = [cell.strip() for cell in lines[start].split(":", 1)[1].split(",") if cell.strip()]
     years = [float(cell.rpartition("/")[2]) for cell in fractions]
-    rows = {}
+    rows: dict[str, list[float]] = {}
+    after = ""
     for line in lines[start + 1 :]:
         label, _, values = line.partition(":")
-        if not re.fullmatch(r"\d+-(min|hr|day)", label.strip()):
+        if _ATLAS_HEADER.search(line):
             break
-        rows[label.strip()] = [_cell(cell) for cell in values.split(",") if cell.strip()]
+        if not re.fullmatch(r"\d+-(min|hr|day)", label.strip()):
+            after = after or line  # blank lines between rows end nothing; words do
+        elif after or label.strip() in rows:
+            where = f'stands after "{after[:60]}"' if after else "is given twice"
+            raise StormError(f"{source}: row {label.strip()} {where}; one table without other text in it is needed")
+        else:
+            rows[label.strip()] = [_cell(cell) for cell in values.split(",") if cell.strip()]
     if units is None:
         kind = "intensity" if "intensity" in head else "depth"
         found = [unit for (word, meant), unit in _UNIT_WORDS.items() if word in head and meant == kind]

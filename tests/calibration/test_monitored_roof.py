@@ -1,5 +1,6 @@
 """Parameters from measurements: known values come back, ranges hold them, and bad observations are refused in words."""
 
+import dataclasses
 from pathlib import Path
 
 import numpy as np
@@ -75,8 +76,8 @@ def test_ranges_hold_the_hidden_values_as_often_as_they_claim(roof, weather) -> 
     for seed in range(12):
         table = fit_roof(roof, weather, invented_observations(seed=100 + seed)).table
         held += [table.loc[name, "low"] <= value <= table.loc[name, "high"] for name, value in HIDDEN.items()]
-    # 95 % claimed; with 24 ranges, 19 or fewer held would come up once in 500 sets
-    assert sum(held) >= 20
+    # 90 % claimed; with 24 ranges, 17 or fewer held would come up once in 200 sets
+    assert sum(held) >= 18
 
 
 def test_differential_evolution_ends_at_the_same_place(roof, weather, clean, from_clean) -> None:
@@ -149,6 +150,49 @@ def test_sample_file_is_the_generator_byte_for_byte() -> None:
     assert int(sample_observations().isna().sum()) == 12
 
 
+def test_volume_that_is_off_the_same_way_on_both_parts_is_a_doubt(from_sample) -> None:
+    def with_errors(early: float, late: float) -> tuple[str, ...]:
+        good = from_sample.goodness.copy()
+        good.loc[("fitting", "fitted"), "volume_error_percent"] = early
+        good.loc[("held back", "fitted"), "volume_error_percent"] = late
+        return dataclasses.replace(from_sample, goodness=good).doubts
+
+    assert from_sample.doubts == ()
+    assert with_errors(6.0, 7.0) == (
+        "On the days held back the volume is off by +7 % (+6 % on the days fitted), the same way on both: the fitted values cannot "
+        "make up for it. Check the area that drains to the gauge, the rain and the scale of the gauge.",
+    )
+    assert with_errors(-6.0, 7.0) == with_errors(4.9, 7.0) == with_errors(6.0, 4.9) == ()
+    assert with_errors(0.0, -11.0) == (
+        "On the days held back the volume is off by -11 % (+0 % on the days fitted): do not rest a claim on this fit.",
+    )
+
+
+def test_differences_of_one_sign_are_a_doubt(from_sample) -> None:
+    series = from_sample.series.copy()
+    season = 0.4 * np.sign(np.sin(2 * np.pi * np.arange(len(series)) / 120.0))
+    wet = series["observed"] > 1.0
+    series.loc[wet, "fitted"] = series["observed"][wet] + season[wet]
+    assert (
+        dataclasses.replace(from_sample, series=series)
+        .doubts[0]
+        .startswith("Measured and modelled overflow differ the same way for many days on end (")
+    )
+
+
+def test_a_steady_rate_of_drying_is_noticed(roof, weather) -> None:
+    hidden = roof.replace({"planting.depletion_fraction": 0.4})
+    run = runoff.simulate(hidden, weather.sel(time=slice("2013", "2015")), warm_up_years=0)
+    seen = run["roof_overflow"].sel(time=slice("2014", "2015")).to_series()
+    fitted = fit_roof(roof, weather, seen)
+    # nothing but the steady rate is missing, so all that is left goes with it
+    share, low, gain = fitted.steady_drying
+    assert share == pytest.approx(0.4, abs=0.02) and low > 0.3 and gain > 0.95
+    assert fitted.doubts[-1].startswith(
+        "The roof dries in two stages: with a steady rate until 40 % of the usable water is gone"
+    )
+
+
 # --- what is refused -------------------------------------------------------------------------------------------
 
 
@@ -205,7 +249,8 @@ def test_observations_that_are_wrong_all_in_one_message(roof, weather, clean) ->
 def test_choices_that_are_wrong(roof, weather, clean) -> None:
     refused(
         'fit_roof: "medium.flow_length" is not known; medium has name, material, depth_mm, porosity, field_capacity, '
-        "wilting_point, conductivity_mm_per_h, dry_density_kg_per_m3, detention_k, detention_n\n"
+        "field_capacity_kind, field_capacity_depth_mm, release_alpha_per_mm, release_n, wilting_point, conductivity_mm_per_h, "
+        "bypass_fraction, dry_density_kg_per_m3, detention_k, detention_n\n"
         'fit_roof: "medium.depth_mm" has no range in the materials table; give one, {"medium.depth_mm": (lowest, highest)}\n'
         "fit_roof: medium.porosity needs (lowest, highest), rising (you wrote (0.7, 0.5))",
         fit_roof, roof, weather, clean,
@@ -234,13 +279,12 @@ def test_choices_that_are_wrong(roof, weather, clean) -> None:
 
 
 def test_command_on_the_sample(capsys, tmp_path: Path) -> None:
-    drawn = tmp_path / "fit.png"
-    assert main(["fit", "--save-roof", str(tmp_path / "fitted.toml"), "--figure", str(drawn)]) == 0
-    assert drawn.stat().st_size > 10_000
+    assert main(["fit", "--out", str(tmp_path)]) == 0
+    assert (tmp_path / "fit.png").stat().st_size > 10_000
     said = capsys.readouterr().out
     assert "2014-01-01 to 2015-12-31 - INVENTED, for demonstration only" in said
     assert "medium.field_capacity" in said and "held back" in said
-    fitted = runoff.read_roof(tmp_path / "fitted.toml")
+    fitted = runoff.read_roof(tmp_path / "fitted_roof.toml")
     assert fitted.build_up.layer("medium").field_capacity == pytest.approx(HIDDEN["medium.field_capacity"], rel=0.1)
 
 

@@ -78,6 +78,31 @@ def test_atlas_layout_gives_back_every_printed_depth(tmp_path: Path, station: st
             assert table.depth(duration, float(years)) / INCH == pytest.approx(float(inches), rel=1e-12)
 
 
+def test_blank_lines_between_atlas_rows_end_nothing(tmp_path: Path) -> None:
+    whole = read_depth_duration(atlas_file(tmp_path, "pulaski"))
+    path = tmp_path / "blanks.csv"
+    path.write_text(atlas_text("pulaski").replace("60-min:", "\n\n60-min:"), encoding="utf-8")
+    assert read_depth_duration(path).durations_min == whole.durations_min
+
+
+@pytest.mark.parametrize(
+    ("found", "put", "words"),
+    [
+        (
+            "60-min:",
+            "a remark\n60-min:",
+            'row 60-min stands after "a remark"; one table without other text in it is needed',
+        ),
+        ("60-min:", "30-min:", "row 30-min is given twice; one table without other text in it is needed"),
+    ],
+)
+def test_atlas_rows_are_not_lost_after_other_text(tmp_path: Path, found, put, words) -> None:
+    path = tmp_path / "depths.csv"
+    path.write_text(atlas_text("pulaski").replace(found, put, 1), encoding="utf-8")
+    with pytest.raises(StormError, match=f"^{re.escape(f'depths.csv: {words}')}$"):
+        read_depth_duration(path)
+
+
 def test_atlas_hundred_year_intensities(tmp_path: Path) -> None:
     # recomputed from the printed depths: Pulaski 15-min 4.88, 60-min 2.58; Champaign 6.60 and 3.19 in/h
     for station, quarter, hour in (("pulaski", 4.88, 2.58), ("champaign", 6.60, 3.19)):

@@ -133,9 +133,12 @@ def test_kelvin_of_the_second_edition_moves_uccle_by_a_ten_thousandth() -> None:
 # --- temperature methods -------------------------------------------------------------------------------------
 
 
+AT_2M = {"height_m": 2.0}
+
+
 def one_day(date: str, latitude: float, **values: float) -> xr.Dataset:
-    """A record of one day, labelled."""
-    data = {name: ("time", [value]) for name, value in values.items()}
+    """A record of one day, labelled; its wind is that at 2 m, as the worked examples give it."""
+    data = {name: ("time", [value], AT_2M if name == "wind_speed" else {}) for name, value in values.items()}
     return label(xr.Dataset(data, coords={"time": pd.to_datetime([date]), "lat": latitude}))
 
 
@@ -277,7 +280,7 @@ def real_like_year(seed: int = 7) -> xr.Dataset:
         "humidity_min": ("time", low),
         "humidity_max": ("time", np.minimum(low + rng.uniform(0.1, 0.3, time.size), 1.0)),
         "solar_radiation": ("time", clear * rng.uniform(0.3, 1.0, time.size)),
-        "wind_speed": ("time", rng.uniform(0.5, 6.0, time.size)),
+        "wind_speed": ("time", rng.uniform(0.5, 6.0, time.size), AT_2M),
     }
     return label(xr.Dataset(data, coords={"time": time, "lat": 47.0, "elevation": 200.0}))
 
@@ -329,6 +332,31 @@ def test_a_given_series_comes_first_and_is_left_alone() -> None:
     assert reference_et(year, "oudin").attrs["method"] == "Oudin"
     named = with_reference_et(year, "hargreaves-samani")
     assert with_reference_et(named)["reference_et"].attrs["method"] == "Hargreaves-Samani"
+
+
+def test_wind_without_a_height_is_that_of_stations_at_10_m() -> None:
+    year = real_like_year()
+    stated = year.assign(wind_speed=year["wind_speed"].assign_attrs(height_m=10.0))
+    silent = year.assign(wind_speed=year["wind_speed"].drop_attrs())
+    silent["wind_speed"].attrs["units"] = "m s-1"
+    found = reference_et(silent)
+    assert found.attrs["method"] == (
+        "FAO-56 Penman-Monteith (height of the wind not known: 10 m, as stations measure it)"
+    )
+    np.testing.assert_array_equal(found, reference_et(stated))
+    # FAO-56 (1998) Eq. 47: 4.87 / ln(67.8 x 10 - 5.42) = 0.748: less wind at 2 m, so less evapotranspiration, the safe side
+    assert float(found.mean()) < float(reference_et(year).mean())
+
+
+def test_a_given_vapour_pressure_is_taken_as_it_is() -> None:
+    year = real_like_year()
+    # by hand: the same air told by its vapour pressure, FAO-56 (1998) Eq. 17 from the humidity extremes
+    pressure = formulas.vapour_pressure_from_extremes(
+        year["tmin"], year["tmax"], year["humidity_min"], year["humidity_max"]
+    )
+    told = label(year.drop_vars(["humidity_min", "humidity_max"]).assign(vapour_pressure=pressure))
+    assert reference_et(told).attrs["method"] == "FAO-56 Penman-Monteith"
+    np.testing.assert_allclose(reference_et(told), reference_et(year), rtol=1e-12)
 
 
 def test_a_scarce_quantity_does_not_choose_the_method() -> None:
@@ -469,7 +497,7 @@ def hourly_record() -> xr.Dataset:
     data = {
         "tmean": ("time", 18.0 + 6.0 * wave),
         "humidity": ("time", 0.65 - 0.2 * wave),
-        "wind_speed": ("time", np.full(48, 2.0)),
+        "wind_speed": ("time", np.full(48, 2.0), AT_2M),
         "sunshine_hours": ("time", np.where(wave > 0.0, 0.8, 0.0)),
     }
     return label(xr.Dataset(data, {"time": time, "lat": 47.0, "elevation": 300.0}))

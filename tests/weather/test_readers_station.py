@@ -189,3 +189,113 @@ def test_faults_of_a_csv_come_together(read) -> None:
     ])  # fmt: skip
     with pytest.raises(runoff.WeatherError, match=f"^{re.escape(message)}$"):
         read(text, "s.csv")
+
+
+# --- nothing shifts, wraps round or is passed over -------------------------------------------------------------
+
+WIDE = "STATION,DATE,LATITUDE,LONGITUDE,ELEVATION,PRCP,PRCP_ATTRIBUTES,TMAX,TMAX_ATTRIBUTES\n"
+
+
+def wide(*rows: str) -> str:
+    return WIDE + "".join(f"OSW00000001,{row}\n" for row in rows)
+
+
+LOST = [
+    (
+        "flags without their quotation marks", "s.csv",
+        wide('2024-01-01,47.0,5.0,200,12,",X,Z",100,",,Z"', "2024-01-02,47.0,5.0,200,14,,X,Z,100,,,Z"),
+        '9 cells are expected on each line, 1 line has more or fewer (first line 3: 13, "OSW00000001,2024-01-02,47.0,5.0,200,14,,X,Z,100,,,Z"); '
+        "a line cut short, or quotation marks lost?",
+    ),
+    (
+        "a line cut short", "s.csv", wide('2024-01-01,47.0,5.0,200,12,",,Z",100,",,Z"', "2024-01-02,47.0"),
+        '9 cells are expected on each line, 1 line has more or fewer (first line 3: 3, "OSW00000001,2024-01-02,47.0"); a line cut short, or '
+        "quotation marks lost?",
+    ),
+    (
+        "an element twice", "s.csv", "STATION,DATE,X,PRCP,PRCP\nOSW00000001,2024-01-01,1,12,13\n",
+        "the header names PRCP more than once; which of them counts?",
+    ),
+    (
+        "flags that are not three", "s.csv", wide('2024-01-01,47.0,5.0,200,12,"X",100,",,Z"'),
+        'PRCP_ATTRIBUTES: not the three flags of a value on 1 line (first line 2: "X")',
+    ),
+    (
+        "two places", "s.csv", wide('2024-01-01,47.0,5.0,200,12,",,Z",1,",,Z"', '2024-01-02,48.0,5.0,200,12,",,Z",1,",,Z"'),
+        "LATITUDE runs from 47 to 48: the station moved far, or is not one station",
+    ),
+    (
+        "a latitude that is none", "s.csv", wide('2024-01-01,x,5.0,200,12,",,Z",1,",,Z"'), 'no latitude on 1 line (first line 2: "x")',
+    ),
+    (
+        "a year that wraps round", "ostrey.dly", line("PRCP", {1: group(3)}, month="160001"),
+        "years outside 1678 to 2261 on 1 line (first line 1: 1600); a slip of the pen?",
+    ),
+    (
+        "a year to come", "s.csv", "OSW00000001,99990101,PRCP,12,,,Z\n",
+        "years outside 1678 to 2261 on 1 line (first line 1: 9999); a slip of the pen?",
+    ),
+    (
+        "a blank inside a number", "ostrey.dly", line("PRCP", {1: "  1 2   "}),
+        'PRCP: no whole number on 1 day, first 2024-01-01 (line 1: "  1 2")',
+    ),
+    (
+        "a minus inside a number", "ostrey.dly", line("PRCP", {1: "  1-2   "}),
+        'PRCP: no whole number on 1 day, first 2024-01-01 (line 1: "  1-2")',
+    ),
+    (
+        "a blank behind the minus", "ostrey.dly", line("PRCP", {1: "-   2   "}),
+        'PRCP: no whole number on 1 day, first 2024-01-01 (line 1: "-   2")',
+    ),
+    (
+        "a line too long", "ostrey.dly", line("PRCP", {1: group(3)}) + "    3",
+        "1 line longer than 269 characters (first line 1); values may have shifted, fetch it again",
+    ),
+    (
+        "a line without its station", "s.csv", "OSW00000001,20240101,PRCP,12,,,Z\n,20240102,PRCP,12,,,Z\n",
+        "no station on 1 line (first line 2)",
+    ),
+    (
+        "a cell too many in one value per line", "s.csv", "OSW00000001,20240101,PRCP,12,,,Z\nOSW00000001,20240102,PRCP,1,2,,,Z\n",
+        '7 cells are expected on each line, 1 line has more or fewer (first line 2: 8, "OSW00000001,20240102,PRCP,1,2,,,Z"); a line cut '
+        "short, or quotation marks lost?",
+    ),
+    (
+        "a number beyond all measure", "s.csv", "OSW00000001,20240101,PRCP,99999999999999999999,,,Z\n",
+        'no whole number on 1 line (first line 1: "99999999999999999999")',
+    ),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "text", "message"), [row[1:] for row in LOST], ids=[row[0] for row in LOST])
+def test_nothing_is_lost_or_shifted(tmp_path, name, text, message) -> None:
+    path = tmp_path / name
+    path.write_text(text)
+    with pytest.raises(runoff.WeatherError, match=f"^{re.escape(f'{name}: {message}')}$"):
+        runoff.read_weather(path)
+
+
+@pytest.mark.parametrize(
+    ("before", "missing"),
+    # days before the amount of the 5th, which days of the 1st to the 5th are then not known
+    [
+        (
+            {1: group(8), 2: group(0), 3: group(0), 4: group(0)},
+            [2, 3, 4, 5],
+        ),  # dry days right before it may lie under it
+        ({1: group(8), 2: group(0), 3: group(0)}, [4, 5]),  # the gauge was read on the 3rd, then not on the 4th
+        ({1: group(8), 2: group(8), 3: group(8), 4: group(8)}, [5]),
+    ],
+)
+def test_an_amount_over_unknown_days_leaves_none_of_them_dry(read, before, missing) -> None:
+    weather = read(line("PRCP", {**before, 6: group(8)}) + "\n" + line("MDPR", {5: group(120)}))
+    unknown = (np.flatnonzero(weather["rain"].isnull()) + 1).tolist()
+    assert unknown == missing
+    absurd = read(
+        line("PRCP", {**before, 6: group(8)})
+        + "\n"
+        + line("MDPR", {5: group(120)})
+        + "\n"
+        + line("DAPR", {5: group(-3)})
+    )
+    assert (np.flatnonzero(absurd["rain"].isnull()) + 1).tolist() == missing  # no number of days either

@@ -33,6 +33,7 @@ import xarray as xr
 
 from runoff.errors import WeatherError, raise_faults
 from runoff.quantities import label
+from runoff.writing import write_text
 
 Monthly: TypeAlias = tuple[float, ...]  # January to December
 
@@ -387,9 +388,7 @@ def write_samples(folder: Path) -> list[Path]:
          invented_depth_duration(), 1),
     ):  # fmt: skip
         text = f"{head}# {words}\n" + table.to_csv(float_format=f"%.{decimals}f", lineterminator="\n")
-        path = folder / name
-        path.write_text(text, encoding="utf-8", newline="\n")
-        written.append(path)
+        written.append(write_text(folder / name, text))
     return written
 
 

@@ -43,9 +43,9 @@ def reference_et(weather: xr.Dataset, method: str | None = None, *, coastal: boo
     ----------
     weather
         Dataset on ``time`` with what the method needs, each variable with its units: ``tmin`` and ``tmax``, or
-        ``tmean``; for radiation methods ``solar_radiation`` or ``sunshine_hours``, ``dew_point`` or ``humidity_min``
-        and ``humidity_max`` or ``humidity``, and ``wind_speed`` (``attrs["height_m"]``, default 2); the coordinates
-        ``lat`` and, for radiation methods, ``elevation``.
+        ``tmean``; for radiation methods ``solar_radiation`` or ``sunshine_hours``, ``vapour_pressure``, ``dew_point``,
+        ``humidity_min`` and ``humidity_max``, or ``humidity``, and ``wind_speed`` (``attrs["height_m"]``, default 10,
+        the height of stations); the coordinates ``lat`` and, for radiation methods, ``elevation``.
     method
         ``"given"``, ``"penman-monteith"``, ``"hargreaves-samani"``, ``"priestley-taylor"``, ``"oudin"`` or
         ``"thornthwaite"``. Without it the data decide: a given series; else Penman-Monteith when radiation, humidity
@@ -128,7 +128,7 @@ def _radiation_is_known(weather: xr.Dataset) -> bool:
 
 def _humidity_is_known(weather: xr.Dataset) -> bool:
     extremes = _is_known(weather, "humidity_min") and _is_known(weather, "humidity_max")
-    return extremes or _is_known(weather, "dew_point") or _is_known(weather, "humidity")
+    return extremes or any(_is_known(weather, name) for name in ("vapour_pressure", "dew_point", "humidity"))
 
 
 def _given(weather: xr.Dataset) -> xr.DataArray:

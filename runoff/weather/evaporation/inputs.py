@@ -22,6 +22,7 @@ from runoff.weather.evaporation.sun import day_of_year, daylight_hours, extrater
 
 COASTAL_FACTOR, INLAND_FACTOR = 0.19, 0.16  # solar radiation from temperature, FAO-56 (1998) Eq. 50
 UNKNOWN_WIND = 2.0  # m/s, FAO-56 (1998) chapter 3
+STATION_WIND_M = 10.0  # standard height of anemometers (WMO guide No. 8, chapter on surface wind, from memory)
 LEAST_WIND = 0.5  # m/s, FAO-56 (1998) p. 63: air over a crop is never quite still
 
 
@@ -131,13 +132,14 @@ class EvaporationInputs:
         return xr.DataArray(0.0)
 
     def vapour_pressure(self) -> xr.DataArray:
-        """Return the actual vapour pressure, kPa: from the dew point, humidity extremes, mean humidity, or ``tmin``."""
+        """Return the actual vapour pressure, kPa: given, or from dew point, humidity extremes, mean humidity, or ``tmin``."""
         lowest, highest = self.extremes()
         dew, mean = self.known("dew_point", "mean"), self.known("humidity", "mean")
         low, high = self.known("humidity_min", "min"), self.known("humidity_max", "max")
         if self._short and mean is not None and low is None and high is None:
             low, high = self.known("humidity", "min"), self.known("humidity", "max")
-        found = []
+        given = self.known("vapour_pressure", "mean")
+        found = [] if given is None else [given]
         if dew is not None:
             found.append(apply(formulas.saturation_vapour_pressure, dew))
         if low is not None and high is not None:
@@ -165,7 +167,10 @@ class EvaporationInputs:
         found, (lowest, _) = [], self.extremes()
         measured = self.known("wind_speed", "mean")
         if measured is not None:
-            height = float(self._weather["wind_speed"].attrs.get("height_m", 2.0))
+            height = self._weather["wind_speed"].attrs.get("height_m")
+            if height is None:
+                self.assumptions.append(f"height of the wind not known: {STATION_WIND_M:g} m, as stations measure it")
+            height = float(STATION_WIND_M if height is None else height)
             at_2m = measured if height == 2.0 else apply(formulas.wind_at_2m, measured, height)
             found.append(apply(np.maximum, at_2m, LEAST_WIND))
         stand_in = xr.full_like(lowest, UNKNOWN_WIND, dtype=float)

@@ -2,53 +2,30 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
-from collections.abc import Mapping
+import os
+import warnings
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import xarray as xr
 
-from runoff.errors import RunoffError, WeatherError, nearest, raise_faults
-from runoff.quantities import QUANTITIES, label
+from runoff.errors import RunoffError, WeatherError, raise_faults, shown
+from runoff.quantities import label
+from runoff.weather.files.netcdf_place import house_dimensions
+from runoff.weather.files.netcdf_time import interval_starts
+from runoff.weather.files.netcdf_values import sound_values
+from runoff.weather.files.netcdf_variables import Found, behaves_like_a_stock, find_variables
 from runoff.weather.record.house_units import to_house
-from runoff.weather.record.time_axis import moved, regular, step_hours, step_of
+from runoff.weather.record.time_axis import regular, step_hours
 
-# How files name the quantities: names of CF, reanalysis and climate-model files. Potential evaporation of a reanalysis
-# is left out on purpose: over water and coasts it is not that of a reference crop.
-_STANDARD_NAMES = {
-    "precipitation_flux": "rain",
-    "precipitation_amount": "rain",
-    "lwe_thickness_of_precipitation_amount": "rain",
-    "lwe_precipitation_rate": "rain",
-    "rainfall_amount": "rain",
-    "rainfall_flux": "rain",
-    "rainfall_rate": "rain",
-    "thickness_of_rainfall_amount": "rain",
-    "surface_downwelling_shortwave_flux_in_air": "solar_radiation",
-    "surface_downwelling_shortwave_flux": "solar_radiation",
-    "relative_humidity": "humidity",
-    "dew_point_temperature": "dew_point",
-    "wind_speed": "wind_speed",
-    "duration_of_sunshine": "sunshine_hours",
-}
-_NAMES = {
-    "pr": "rain", "rain": "rain", "tp": "rain", "prcp": "rain", "precip": "rain", "precipitation": "rain",
-    "tas": "tmean", "tasmin": "tmin", "tasmax": "tmax", "tmin": "tmin", "tmax": "tmax", "tmean": "tmean",
-    "rsds": "solar_radiation", "hurs": "humidity", "sfcwind": "wind_speed", "pet": "reference_et",
-    **{name: name for name in QUANTITIES if name in (
-        "reference_et", "solar_radiation", "humidity", "humidity_min", "humidity_max", "dew_point", "wind_speed",
-        "sunshine_hours")},
-}  # fmt: skip
-_RAIN_ONLY = {"rainfall_amount", "rainfall_flux", "rainfall_rate", "thickness_of_rainfall_amount"}
-_SNOW_NAMES = {"snow", "snowfall", "prsn"}
-_SNOWFALL = {"snowfall_amount", "snowfall_flux", "lwe_thickness_of_snowfall_amount", "lwe_snowfall_rate"}
-_DIMENSIONS = {
-    "latitude": "lat", "longitude": "lon", "location": "site", "station": "site", "stations": "site", "nstations": "site",
-    "realization": "member", "ensemble": "member", "number": "member",
-}  # fmt: skip
 _CMIP_WIND_HEIGHT_M = 10.0  # sfcWind, near-surface wind of CMIP, is at 10 m
 _TINY_MM = 0.01  # packing and interpolation leave amounts a hair below zero; these are clipped and counted
+_MOST_STEPS = 100_000_000  # 190 years of minutes
+_HARMLESS_BYTES, _MOST_RATIO = 200 * 2**20, 200  # data packed by nothing honest: no rain shrinks to a two-hundredth
 
 
 def open_weather_file(source: Path | io.BytesIO, chunks: Any = None) -> xr.Dataset:
@@ -57,22 +34,67 @@ def open_weather_file(source: Path | io.BytesIO, chunks: Any = None) -> xr.Datas
     Raises
     ------
     WeatherError
-        When the file cannot be opened.
+        When the file cannot be opened, or claims more steps than any record has.
     """
     engine = "zarr"
     if not (isinstance(source, Path) and source.is_dir()):
-        head = source.open("rb").read(3) if isinstance(source, Path) else source.getvalue()[:3]
-        engine = "scipy" if head == b"CDF" else "h5netcdf"
-    try:
+        engine = "scipy" if _head(source)[:3] == b"CDF" else "h5netcdf"
+    kind = "Zarr folder" if engine == "zarr" else "NetCDF file"
+    with _spoken(f"this {kind} cannot be opened"):
+        _refuse_endless_steps(source, engine)
         return xr.open_dataset(source, engine=engine, chunks=chunks, decode_times=xr.coders.CFDatetimeCoder())
-    except (OSError, KeyError, ValueError, TypeError) as error:
-        kind = "Zarr folder" if engine == "zarr" else "NetCDF file"
+
+
+def _head(source: Path | io.BytesIO) -> bytes:
+    if isinstance(source, io.BytesIO):
+        return source.getvalue()[:3]
+    with source.open("rb") as file:
+        return file.read(3)
+
+
+@contextlib.contextmanager
+def _spoken(words: str) -> Iterator[None]:
+    """Turn what the libraries below raise on a damaged file into a sentence.
+
+    They read what strangers wrote, and on damaged bytes raise nearly every class there is; this is the one place where
+    all of them are caught.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of duplicate fill values and the like
+            yield
+    except RunoffError:
+        raise
+    except Exception as error:
         lacking = (
             ' (Zarr needs the extra packages: pip install "runoff[large]")'
-            if "unrecognized engine" in str(error)
+            if "unrecognized engine" in str(error) or isinstance(error, ImportError)
             else ""
         )
-        raise WeatherError(f"this {kind} cannot be opened{lacking}: {str(error).splitlines()[0]}") from None
+        said = str(error).strip().splitlines() or [type(error).__name__]
+        raise WeatherError(f"{words}{lacking}: {shown(said[0], most=200)}") from None
+
+
+def _refuse_endless_steps(source: Path | io.BytesIO, engine: str) -> None:
+    """Look at the sizes of an HDF5 file or Zarr folder before its coordinates are loaded whole."""
+    sizes: dict[str, int] = {}
+    if engine == "h5netcdf":
+        import h5py
+
+        with h5py.File(source, "r") as file:
+            sizes = {
+                name: item.size or 0 for name, item in file.items() if isinstance(item, h5py.Dataset) and item.ndim == 1
+            }
+        if isinstance(source, io.BytesIO):
+            source.seek(0)
+    elif engine == "zarr":
+        import zarr
+
+        group = zarr.open_group(source, mode="r")
+        sizes = {name: int(array.size) for name, array in group.arrays() if array.ndim == 1}
+    for name, size in sizes.items():
+        if size > _MOST_STEPS:
+            raise WeatherError(f"{shown(name)}: {size:,} values along one dimension; the most is {_MOST_STEPS:,}")
 
 
 def read_netcdf(
@@ -102,7 +124,8 @@ def read_netcdf(
     -------
     xarray.Dataset
         House names and units on the file's other dimensions (``member``, ``site``, ``lat``, ``lon``) and ``time`` (start
-        of the interval); ``rain`` is precipitation of any kind, rain and snow added where the file parts them.
+        of the interval); ``rain`` is precipitation of any kind, rain and snow added where the file parts them. Values
+        outside the file's valid range, or marked as bad by its flags, are missing; ``attrs["source_flags"]`` counts them.
 
     Raises
     ------
@@ -110,79 +133,100 @@ def read_netcdf(
         Naming every fault of the file.
     """
     opened = open_weather_file(source, chunks)
-    if "time" not in opened.dims:
-        raise WeatherError(
-            f"there is no dimension `time`; its dimensions are {', '.join(map(str, opened.dims)) or 'none'}"
-        )
-    if opened["time"].dtype.kind not in "MO" or not opened.sizes["time"]:
-        raise WeatherError('its `time` holds no dates; the attribute units must read like "days since 1990-01-01"')
-    found = _found(opened, columns)
-    time, note = _interval_starts(opened, stamp)
-    hours = step_hours(time)
-    faults: list[str] = []
-    data = xr.Dataset(coords={"time": time})
-    for quantity, name in found.items():
-        variable = opened[name].assign_coords(time=time).astype(float)
-        kind = "rain" if quantity == "snow" else quantity
-        try:
-            data[quantity] = to_house(
-                variable, kind, str((units or {}).get(quantity) or variable.attrs.get("units", "")), hours
-            )
-        except RunoffError as error:
-            faults.append(f"{name}: {error}")
-    raise_faults("variables", faults, WeatherError)
-    if "snow" in data:
-        data["rain"] = data["rain"] + data["snow"]
-        data = data.drop_vars("snow")
-    if "wind_speed" in data:
-        data["wind_speed"].attrs = _wind_height(opened[found["wind_speed"]])
-    data = regular(_house_dimensions(data, opened).transpose(..., "time"))
-    if chunks is None:
-        data = data.load()
-        opened.close()
-    data = _clip(data)
-    summed = f"{found['rain']} and {found['snow']}" if "snow" in found else found.get("rain", "")
-    data.attrs.update(time_label=note, title=str(opened.attrs.get("title", "")), rain_variables=summed)
+    try:
+        with _spoken("the data of this file cannot be read"):
+            _refuse_without_dates(opened)
+            found = find_variables(opened, columns)
+            if chunks is None:
+                _refuse_more_than_memory(opened, found, source)
+            data, notes = _variables(opened, found, units, stamp)
+            data = data.load() if chunks is None else data
+            data = _with_snow(data, found)
+            data = _clip(data)
+    finally:
+        if chunks is None:
+            opened.close()
+    summed = (
+        f"{found.names['rain']} and {found.names['snow']}" if "snow" in found.names else found.names.get("rain", "")
+    )
+    data.attrs.update(title=shown(opened.attrs.get("title", ""), most=200), rain_variables=summed)
+    texts = {"source_flags": "; ".join(notes), "left_aside": "; ".join(found.left_aside)}
+    data.attrs.update({name: text for name, text in texts.items() if text})
     return label(data)
 
 
-def _found(opened: xr.Dataset, columns: Mapping[str, str] | None) -> dict[str, str]:
-    """Return the variable of each quantity; ``snow`` only where the file's rain leaves snow out."""
-    on_time = [str(name) for name in opened.data_vars if "time" in opened[name].dims]
-    if columns:
-        faults = [
-            f'there is no variable "{name}"{nearest(str(name), on_time)}; variables are {", ".join(on_time)}'
-            for name in columns.values()
-            if name not in on_time
-        ]
-        known = [*QUANTITIES, "snow"]
-        faults += [f'"{name}" is not a quantity{nearest(name, known)}' for name in columns if name not in known]
-        raise_faults("columns", faults, WeatherError)
-        return dict(columns)
-    found: dict[str, str] = {}
-    for table, key in (
-        (_NAMES, str.lower),
-        (_STANDARD_NAMES, lambda name: opened[name].attrs.get("standard_name", "")),
-    ):
-        for name in on_time:
-            quantity = table.get(key(name))
-            if quantity and quantity not in found and name not in found.values():
-                found[quantity] = name
-    if "rain" not in found:
+def _refuse_without_dates(opened: xr.Dataset) -> None:
+    if "time" not in opened.dims:
         raise WeatherError(
-            f"no variable is known as rain; variables are {', '.join(on_time) or 'none'}. Say which, for example "
-            'columns={"rain": "pr"}'
+            f"there is no dimension `time`; its dimensions are {', '.join(map(shown, list(opened.dims)[:20])) or 'none'}"
         )
-    rain = opened[found["rain"]]
-    standard = rain.attrs.get("standard_name", "")
-    if standard in _RAIN_ONLY or (str(rain.name).lower() == "rain" and standard not in _STANDARD_NAMES):
-        snow = [
-            name
-            for name in on_time
-            if name.lower() in _SNOW_NAMES or opened[name].attrs.get("standard_name") in _SNOWFALL
-        ]
-        found.update({"snow": snow[0]} if snow else {})
-    return found
+    if "time" not in opened.variables or opened["time"].dims != ("time",):
+        raise WeatherError("its dimension `time` has no dates: a variable `time` along it is needed")
+
+
+def _variables(
+    opened: xr.Dataset, found: Found, units: Mapping[str, str] | None, stamp: str
+) -> tuple[xr.Dataset, list[str]]:
+    """Return the quantities in house units on a regular axis, and what was dropped."""
+    time, note = interval_starts(opened, stamp)
+    hours = step_hours(time)
+    faults: list[str] = []
+    notes: list[str] = []
+    data = xr.Dataset(coords={"time": time})
+    for quantity, name in found.names.items():
+        if opened[name].dtype.kind not in "fiu":
+            faults.append(f"{shown(name)}: it holds no numbers")
+            continue
+        variable, dropped = sound_values(opened, name)
+        notes += dropped
+        unit = str((units or {}).get(quantity) or variable.attrs.get("units", ""))
+        try:
+            data[quantity] = to_house(
+                variable.assign_coords(time=time), "rain" if quantity == "snow" else quantity, unit, hours
+            )
+        except RunoffError as error:
+            faults.append(f"{shown(name)}: {error}")
+    raise_faults("variables", faults, WeatherError)
+    if "wind_speed" in data:
+        data["wind_speed"].attrs = _wind_height(opened[found.names["wind_speed"]])
+    data = regular(house_dimensions(data, opened).transpose(..., "time"))
+    return data.assign_attrs(time_label=note), notes
+
+
+def _refuse_more_than_memory(opened: xr.Dataset, found: Found, source: Path | io.BytesIO) -> None:
+    """Refuse to load what does not fit, or what so small a file cannot hold."""
+    needed = 8 * sum(opened[name].size for name in found.names.values())
+    if needed <= _HARMLESS_BYTES:
+        return
+    size = len(source.getvalue()) if isinstance(source, io.BytesIO) else _size_on_disk(source)
+    memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") if hasattr(os, "sysconf") else 2**33
+    if needed > memory / 2:
+        raise WeatherError(
+            f"its weather takes {needed / 2**30:.1f} GB of memory, more than half of this machine's; leave it on disk, chunks={{}}, "
+            "or take fewer places"
+        )
+    if needed > _MOST_RATIO * size:
+        raise WeatherError(
+            f"a file of {size / 2**20:.3g} MB that unpacks to {needed / 2**20:.0f} MB holds nearly nothing; is it whole? Leave it on "
+            "disk, chunks={}, to look at it"
+        )
+
+
+def _size_on_disk(path: Path) -> int:
+    return sum(one.stat().st_size for one in path.rglob("*") if one.is_file()) if path.is_dir() else path.stat().st_size
+
+
+def _with_snow(data: xr.Dataset, found: Found) -> xr.Dataset:
+    """Add snow that fell to rain that leaves it out; refuse snow that lies."""
+    if "snow" not in data:
+        return data
+    if not data["snow"].chunks and behaves_like_a_stock(data["snow"].transpose(..., "time").to_numpy()):
+        name = shown(found.names["snow"])
+        raise WeatherError(
+            f"{name}: it stays for weeks and changes little from step to step, as snow on the ground does; only snow that fell may "
+            f'be added to rain. Leave it out with columns={{"rain": "{shown(found.names["rain"])}"}}, temperatures beside it'
+        )
+    return data.assign(rain=data["rain"] + data["snow"]).drop_vars("snow")
 
 
 def _wind_height(wind: xr.DataArray) -> dict[str, float]:
@@ -190,26 +234,11 @@ def _wind_height(wind: xr.DataArray) -> dict[str, float]:
         if name in wind.coords and wind[name].ndim == 0:
             return {"height_m": float(wind[name])}
         if name in wind.attrs:
-            return {"height_m": float(wind.attrs[name])}
+            try:
+                return {"height_m": float(np.ravel(wind.attrs[name])[0])}
+            except ValueError:
+                return {}
     return {"height_m": _CMIP_WIND_HEIGHT_M} if str(wind.name).lower() == "sfcwind" else {}
-
-
-def _interval_starts(opened: xr.Dataset, stamp: str) -> tuple[xr.DataArray, str]:
-    """Return the starts of the intervals: from the bounds, else midday stamps of days moved to midnight."""
-    time = opened["time"].reset_coords(drop=True)
-    time.attrs = {}
-    bounds = opened.get(opened["time"].attrs.get("bounds", "time_bnds"))
-    if bounds is not None and bounds.ndim == 2 and bounds.dtype.kind == time.dtype.kind:
-        start, note = bounds.isel({bounds.dims[1]: 0}).to_numpy(), "start of the interval, from the time bounds"
-    elif step_hours(time) == 24.0 and bool((time.dt.hour == 12).all()):
-        start, note = time.dt.floor("D").to_numpy(), "midday stamps, converted to the start of the day"
-    elif stamp == "end":
-        start = moved(time.to_index(), -step_of(time)).to_numpy()
-        note = "end of the interval, converted to start"
-    else:
-        return time, "start of the interval, as stamped"
-    starts = xr.DataArray(start, dims="time")
-    return starts.assign_coords(time=starts), note
 
 
 def _clip(data: xr.Dataset) -> xr.Dataset:
@@ -225,18 +254,3 @@ def _clip(data: xr.Dataset) -> xr.Dataset:
         elif not isinstance(clipped, str):
             clipped += int(tiny.sum())
     return data.assign_attrs(clipped_negative=clipped)
-
-
-def _house_dimensions(data: xr.Dataset, opened: xr.Dataset) -> xr.Dataset:
-    """Name the other dimensions as the package does, and carry place and names of sites along."""
-    for short, names in (("lat", ("lat", "latitude")), ("lon", ("lon", "longitude"))):
-        for name in names:
-            if name in opened.variables and short not in data.coords and name not in data.dims:
-                place = opened[name].squeeze() if opened[name].size == 1 else opened[name]
-                if set(place.dims) <= set(data.dims):
-                    data = data.assign_coords({short: (place.dims, place.to_numpy())})
-    data = data.rename({dim: _DIMENSIONS[low] for dim in data.dims if (low := str(dim).lower()) in _DIMENSIONS})
-    kept = {"time", "lat", "lon", "elevation", *data.dims}
-    data = data.drop_vars([name for name in data.coords if name not in kept])
-    lone = [dim for dim in data.dims if dim not in ("time", "lat", "lon") and data.sizes[dim] == 1]
-    return data.squeeze(lone).drop_vars(lone, errors="ignore")

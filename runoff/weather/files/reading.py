@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import errno
-import gzip
 import hashlib
 import io
 import re
+import stat
 import warnings
 from collections.abc import Mapping
 from pathlib import Path
@@ -14,7 +13,8 @@ from typing import Any
 
 import xarray as xr
 
-from runoff.errors import RunoffWarning, WeatherError, raise_faults
+from runoff.errors import MissingFileError, RunoffError, RunoffWarning, WeatherError, raise_faults
+from runoff.file_bytes import decoded, read_bytes, refuse_missing, shown_name, unpacked
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
 from runoff.weather.files.netcdf import read_netcdf
 from runoff.weather.files.station_daily import looks_like_dly, looks_like_station_csv, read_station_daily
@@ -85,8 +85,8 @@ def read_weather(
     ------
     WeatherError
         Naming every fault of the file at once.
-    FileNotFoundError
-        When there is no such file.
+    MissingFileError
+        When there is no such file; a FileNotFoundError too.
 
     Warns
     -----
@@ -94,13 +94,12 @@ def read_weather(
         When the record does not reach from `start` to `end`.
     """
     path = Path(path)
-    if not path.exists():
-        raise FileNotFoundError(errno.ENOENT, "there is no such weather file", str(path))
+    name = shown_name(path)
     try:
-        data = _read(path, columns, units, layout_of(layout), chunks)
-        data = data.assign_coords(_place(latitude, longitude, elevation_m))
-        data.attrs.update(source=path.name, sha256=_digest(path))
-        data.attrs["title"] = data.attrs.get("title") or path.name
+        data, digest = _read(path, columns, units, layout_of(layout), chunks)
+        data = _placed(data, latitude, longitude, elevation_m)
+        data.attrs.update(source=name, sha256=digest)
+        data.attrs["title"] = data.attrs.get("title") or name
         data = as_weather(data, needs_rain=False)
         if "rain" in data and not data["rain"].chunks:
             data = _refuse_wrong_unit(data, trust_unit)
@@ -108,14 +107,19 @@ def read_weather(
             data = _selected(data, start, end)
         if fill:
             data = _filled(data, fill)
-    except WeatherError as error:
+    except MissingFileError:
+        raise
+    except RunoffError as error:
         lines = [_GENERIC.sub("", line) for line in str(error).split("\n")]
-        raise WeatherError("\n".join(f"{path.name}: {line}" for line in lines)) from None
+        raise WeatherError("\n".join(f"{name}: {line}" for line in lines)) from None
     return _with_reference_et(data, et_method) if "rain" in data else data
 
 
-def _place(latitude: float | None, longitude: float | None, elevation_m: float | None) -> dict[str, float]:
-    """Return the place as coordinates; refuse what is nowhere on earth."""
+_APART_DEG = 0.5  # two towns, or a sign forgotten, rather than a finer reading of the map
+
+
+def _placed(data: xr.Dataset, latitude: float | None, longitude: float | None, elevation_m: float | None) -> xr.Dataset:
+    """Return the record with the place given; refuse what is nowhere on earth, or elsewhere than the file says."""
     asked = (
         ("lat", "latitude", latitude, -90.0, 90.0, "degrees, south negative"),
         ("lon", "longitude", longitude, -180.0, 360.0, "degrees, west negative"),
@@ -127,31 +131,38 @@ def _place(latitude: float | None, longitude: float | None, elevation_m: float |
             continue
         if not low <= float(value) <= high:
             faults.append(f"{argument} lies between {low:g} and {high:g} {words} (given {value})")
+        elif name in data.variables and data[name].ndim:
+            faults.append(f"{argument}: the file says its own, one for each place; leave {argument} out")
+        elif name in data.variables and name != "elevation":
+            own = float(data[name])
+            if abs((own - float(value) + 180.0) % 360.0 - 180.0) > _APART_DEG:
+                faults.append(
+                    f"{argument} {float(value):g} is given, but the file says {own:g}; which of the two is the place?"
+                )
         place[name] = float(value)
     raise_faults("weather", faults, WeatherError)
-    return place
+    return data.assign_coords(place)
 
 
-def _read(path: Path, columns: Any, units: Mapping[str, str] | None, layout: TableLayout, chunks: Any) -> xr.Dataset:
-    """Return the record as the reader of its kind gives it."""
-    if path.is_dir():
+def _read(
+    path: Path, columns: Any, units: Mapping[str, str] | None, layout: TableLayout, chunks: Any
+) -> tuple[xr.Dataset, str]:
+    """Return the record as the reader of its kind gives it, and the digest of the file (none of a folder)."""
+    given: dict[str, Any] = {"columns": columns, "units": units, "stamp": layout.stamp, "chunks": chunks}
+    if stat.S_ISDIR(refuse_missing(path, "weather file", WeatherError).st_mode):
         if not any((path / name).exists() for name in ("zarr.json", ".zgroup", ".zmetadata")):
             raise WeatherError("this is a folder, not a weather file (and no Zarr folder)")
-        return read_netcdf(path, columns=columns, units=units, stamp=layout.stamp, chunks=chunks)
-    with path.open("rb") as file:
-        head = file.read(4)
-    is_zipped = head[:2] == b"\x1f\x8b"
-    if not is_zipped and _is_netcdf(head):  # stays on disk: it may be larger than memory
-        return read_netcdf(path, columns=columns, units=units, stamp=layout.stamp, chunks=chunks)
-    raw = path.read_bytes()
-    if is_zipped:
-        try:
-            raw = gzip.decompress(raw)
-        except (OSError, EOFError):
-            raise WeatherError("the gzipped file is cut short or damaged; fetch it again") from None
-        if _is_netcdf(raw):
-            return read_netcdf(io.BytesIO(raw), columns=columns, units=units, stamp=layout.stamp, chunks=chunks)
-    return _read_text(text_of(raw), columns, units, layout)
+        return read_netcdf(path, **given), ""
+    raw = read_bytes(path, "weather file", WeatherError, stays_on_disk=_is_netcdf)
+    if raw is None:  # it may be larger than memory
+        with path.open("rb") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+        return read_netcdf(path, **given), digest
+    digest = hashlib.sha256(raw).hexdigest()
+    raw = unpacked(raw, "weather file", WeatherError)
+    if _is_netcdf(raw):
+        return read_netcdf(io.BytesIO(raw), **given), digest
+    return _read_text(text_of(raw), columns, units, layout), digest
 
 
 def _is_netcdf(head: bytes) -> bool:
@@ -160,29 +171,26 @@ def _is_netcdf(head: bytes) -> bool:
 
 def text_of(raw: bytes, wanted: str = "weather file") -> str:
     """Return the text of a file, or say what the file is instead of what is wanted."""
-    if not raw.strip():
+    head = raw[:65536]
+    if not head.strip() and not raw.strip():
         raise WeatherError("the file is empty")
     for magic, words in _OTHER_FILES.items():
         if raw.startswith(magic):
             raise WeatherError(f"this is {words.format(wanted=wanted)}")
-    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return raw.decode("utf-16")
-    if b"\x00" in raw[:4096]:
+    if b"\x00" in raw[:4096] and raw[:2] not in (b"\xff\xfe", b"\xfe\xff") and raw[:4] != b"\x00\x00\xfe\xff":
         kinds = "weather files are text, NetCDF or Zarr" if wanted == "weather file" else f"a {wanted} is text (CSV)"
         raise WeatherError(f"this is a binary file of a kind that is not known; {kinds}")
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("latin-1")
-    if text.lstrip()[:1] == "<":
+    text = decoded(raw, WeatherError)
+    begin = text[:65536].lstrip()
+    if begin[:1] == "<":
         raise WeatherError(
             f"this is a web page (HTML or XML), not a {wanted}; save the data themselves, not the page that shows them"
         )
-    if re.search(r"^\s*(\[roof\]|\[\[layer\]\])", text, re.MULTILINE):
+    if re.search(r"^[ \t]*(\[roof\]|\[\[layer\]\])", begin, re.MULTILINE):
         raise WeatherError(
             f"this is a roof file, not a {wanted}; the roof comes first on the command line, the weather second"
         )
-    if text.lstrip()[:1] == "{":
+    if begin[:1] == "{":
         raise WeatherError("this is a JSON file, not a table; save the values as CSV")
     return text
 
@@ -195,13 +203,6 @@ def _read_text(text: str, columns: Any, units: Mapping[str, str] | None, layout:
     if columns is None and looks_like_station_csv(text):
         return read_station_daily(text)
     return read_table(text, columns=columns, units=units, layout=layout)
-
-
-def _digest(path: Path) -> str:
-    if path.is_dir():
-        return ""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _refuse_wrong_unit(data: xr.Dataset, trusted: bool) -> xr.Dataset:

@@ -10,15 +10,19 @@ from __future__ import annotations
 import datetime
 import re
 import zoneinfo
+from typing import Any
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 
-from runoff.weather.record.frames import standard_time
+from runoff.errors import shown
+from runoff.weather.record.clocks import by_days, standard_time
 
-_ISO = re.compile(r"^\d{4}-\d{2}-\d{2}([T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?)?([+-]\d{2}:?\d{2}|Z)?$")
-_DIGITS = re.compile(r"^\d{8}(\d{2}(\d{2})?)?$")
+_ISO = re.compile(
+    r"^[0-9]{4}-[0-9]{2}-[0-9]{2}([T ][0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,9})?)?)?([+-](0[0-9]|1[0-4]):?[0-5][0-9]|Z)?$"
+)
+_DIGITS = re.compile(r"^[0-9]{8}([0-9]{2}([0-9]{2})?)?$")
 _YEAR_FIRST = re.compile(r"^(\d{4})/(\d{2})/(\d{2})(?!/|\d)")  # the year in front leaves one way to read the rest
 _TWO_WAYS = re.compile(r"^\d{1,2}[./-]\d{1,2}[./-]\d{2,4}")
 _PERIOD = re.compile(r"^\d{4}-\d{2}-\d{2}\s*(/|to|\.\.)\s*\S+")
@@ -27,6 +31,8 @@ _PARTS = r"^(\d{4})-?(\d{2})-?(\d{2})(?:[T ]?(\d{2}))?(?::?(\d{2}))?(?::(\d{2}))
 #: Orders of the parts of a date, and where year, month and day then stand in it.
 DATE_ORDERS = {"year-month-day": (0, 1, 2), "day-month-year": (2, 1, 0), "month-day-year": (2, 0, 1)}
 _YEAR_LAST = re.compile(r"^(\d{1,2})([./-])(\d{1,2})\2(\d{4})(?!\d)")
+#: Years that stamps of a nanosecond can hold; records of rain lie within.
+FIRST_YEAR, LAST_YEAR = 1678, 2261
 CALENDARS = ("standard", "noleap", "365_day", "360_day")
 
 
@@ -77,14 +83,67 @@ def read_stamps(
     index = _real_stamps(text, zone, faults)
     if index is None:
         return None, ""
-    if index.tz is None and zone and "/" in zone:
-        index = _localized(index, text, zone, faults)
+    if zone and "/" in zone:
+        known = _zone(zone, faults)
+        if known is None:
+            return None, ""
+        if index.tz is not None:
+            index = index.tz_convert(known)
+        elif not by_days(index):  # the days of a zone need no other clock
+            index = _localized(index, text, known, faults)
         if index is None:
             return None, ""
     words = zone or ""
     if index.tz is not None:
         index, words = standard_time(index)
     return (index.round(round_to) if round_to else index), words
+
+
+_TIME_OF_DAY = re.compile(r"^\d{1,2}(:\d{2}(:\d{2})?)?$")
+
+
+def joined(parts: list[pd.Series], faults: list[str]) -> pd.Series | None:
+    """Return stamps from their parts: a date and a time of day, or year, month, day and as known hour and minute.
+
+    Parameters
+    ----------
+    parts
+        Text of each part, one per line; the index holds the number of each line in the file.
+    faults
+        Takes a sentence for every fault.
+
+    Returns
+    -------
+    pandas.Series or None
+        Text that `read_stamps` reads; None when there are faults.
+    """
+    if len(parts) == 1:
+        return parts[0]
+    stripped: list[Any] = [part.str.strip() for part in parts]
+    if len(parts) == 2:
+        date, clock = stripped
+        odd = clock[~clock.str.fullmatch(_TIME_OF_DAY) & ~clock.str.fullmatch(r"\d{3,4}")]
+        if len(odd):
+            faults.append(f"time: no time of day {where(odd)}; 15:00, 1500 or the hour alone")
+            return None
+        digits = ~clock.str.contains(":", regex=False) & (clock.str.len() > 2)
+        clock = clock.mask(digits, clock.str.zfill(4).str.slice(0, 2) + ":" + clock.str.zfill(4).str.slice(2, 4))
+        clock = clock.mask(~clock.str.contains(":", regex=False), clock + ":00")
+        dashed = date.str.replace(r"^(\d{4})(\d{2})(\d{2})$", r"\1-\2-\3", regex=True)
+        return dashed + " " + clock.str.zfill(5).mask(clock.str.len() > 5, clock.str.zfill(8))
+    odd_parts = [part[~part.str.fullmatch(r"[0-9]{1,4}")] for part in stripped]
+    odd_parts = [odd for odd in odd_parts if len(odd)]
+    if odd_parts or len(parts) > 5:
+        told = where(odd_parts[0]) if odd_parts else f"in {len(parts)} columns"
+        faults.append(
+            f"time: parts of a stamp {told}; they are year, month, day and, as known, hour and minute, in digits"
+        )
+        return None
+    year, *rest = stripped
+    text = year.str.cat([part.str.zfill(2) for part in rest[:2]], sep="-")
+    if len(rest) > 2:
+        text = text + " " + rest[2].str.zfill(2) + ":" + (rest[3].str.zfill(2) if len(rest) > 3 else "00")
+    return text
 
 
 def _year_first(text: pd.Series, dates: str, faults: list[str]) -> pd.Series:
@@ -135,51 +194,56 @@ def _refuse_forms(text: pd.Series, faults: list[str]) -> None:
 def where(some: pd.Series) -> str:
     """Return how many lines, and the first with its text."""
     lines = f"{len(some)} lines (first line" if len(some) > 1 else "1 line (line"
-    return f'on {lines} {some.index[0]}: "{some.iloc[0]}")'
+    return f'on {lines} {some.index[0]}: "{shown(some.iloc[0])}")'
 
 
 def _real_stamps(text: pd.Series, zone: str | None, faults: list[str]) -> pd.DatetimeIndex | None:
-    offsets = text[text.str.contains(_OFFSET, regex=True)]
+    """Return stamps of the usual calendar, with the zone that their own offsets say."""
+    years = text.str.slice(0, 4).astype(int)
+    outside = text[(years < FIRST_YEAR) | (years > LAST_YEAR)]
+    if len(outside):
+        faults.append(f"time: years outside {FIRST_YEAR} to {LAST_YEAR} {where(outside)}; a slip of the pen?")
+        return None
     ends = text.str.extract(f"({_OFFSET})")[0].str.replace(":", "", regex=False).replace("Z", "+0000").fillna("none")
+    digits = bool(text.str.match(_DIGITS).all())
+    pattern = {8: "%Y%m%d", 10: "%Y%m%d%H", 12: "%Y%m%d%H%M"}[len(text.iloc[0])] if digits else "ISO8601"
+    bare = text if digits else text.str.replace(_OFFSET, "", regex=True)
+    stamps = pd.to_datetime(bare, format=pattern, errors="coerce")
+    none = text[stamps.isna()]
+    if len(none):
+        faults.append(f"time: no such date {where(none)}")
+        return None
+    wall = pd.DatetimeIndex(stamps)
     mixed = len(set(ends)) > 1
-    if mixed and (len(offsets) < len(text) or not (zone and "/" in zone)):
+    if (ends == "none").all() or (mixed and (ends != "none").all() and by_days(wall)):
+        return wall
+    if mixed and ((ends == "none").any() or not (zone and "/" in zone)):
         first = ends.index[(ends != ends.iloc[0]).to_numpy()][0]
         faults.append(
             f"time: stamps carry different offsets from UTC, first change on line {first}; bring all to local standard time, or "
             'name the zone, time_zone="Europe/Berlin" for example'
         )
         return None
-    digits = bool(text.str.match(_DIGITS).all())
-    pattern = {8: "%Y%m%d", 10: "%Y%m%d%H", 12: "%Y%m%d%H%M"}[len(text.iloc[0])] if digits else "ISO8601"
-    stamps = pd.to_datetime(text, format=pattern, errors="coerce", utc=bool(len(offsets)))
-    none = text[stamps.isna()]
-    if len(none):
-        faults.append(f"time: no such date {where(none)}")
-        return None
-    index = pd.DatetimeIndex(stamps)
-    if not len(offsets):
-        return index
-    if mixed:
-        return index.tz_convert(_zone(str(zone), faults))
-    minutes = int(ends.iloc[0][:3]) * 60 + int(ends.iloc[0][0] + ends.iloc[0][3:])
-    return index.tz_convert(datetime.timezone(datetime.timedelta(minutes=minutes)))
+    sign = np.where(ends.str.slice(0, 1) == "-", -1, 1)
+    minutes = sign * (ends.str.slice(1, 3).astype(int) * 60 + ends.str.slice(3, 5).astype(int)).to_numpy()
+    universal = (wall - pd.to_timedelta(minutes, unit="min")).tz_localize("UTC")
+    return universal.tz_convert(datetime.timezone(datetime.timedelta(minutes=int(minutes[0]))))
 
 
-def _zone(name: str, faults: list[str]) -> zoneinfo.ZoneInfo | datetime.timezone:
+def _zone(name: str, faults: list[str]) -> zoneinfo.ZoneInfo | None:
     try:
         return zoneinfo.ZoneInfo(name)
-    except (zoneinfo.ZoneInfoNotFoundError, ValueError):
-        faults.append(f'time_zone "{name}" is not known; zones read like Europe/Berlin or America/New_York')
-        return datetime.UTC
-
-
-def _localized(index: pd.DatetimeIndex, text: pd.Series, zone: str, faults: list[str]) -> pd.DatetimeIndex | None:
-    """Take stamps as the clock on the wall of a zone; the hour that summer time repeats must come twice, in order."""
-    known = _zone(zone, faults)
-    if isinstance(known, datetime.timezone):
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
+        faults.append(f'time_zone "{shown(name)}" is not known; zones read like Europe/Berlin or America/New_York')
         return None
-    unclear = index.tz_localize(known, ambiguous="NaT", nonexistent="shift_forward").isna()
-    skipped = index.tz_localize(known, ambiguous=np.ones(len(index), dtype=bool), nonexistent="NaT").isna()
+
+
+def _localized(
+    index: pd.DatetimeIndex, text: pd.Series, zone: zoneinfo.ZoneInfo, faults: list[str]
+) -> pd.DatetimeIndex | None:
+    """Take stamps as the clock on the wall of a zone; the hour that summer time repeats must come twice, in order."""
+    unclear = index.tz_localize(zone, ambiguous="NaT", nonexistent="shift_forward").isna()
+    skipped = index.tz_localize(zone, ambiguous=np.ones(len(index), dtype=bool), nonexistent="NaT").isna()
     order = pd.Series(index).groupby(index).cumcount().to_numpy()  # the first pass of a repeated hour is summer time
     twice = pd.Series(index).groupby(index).transform("size").to_numpy() == 2
     bad = skipped | (unclear & ~twice)
@@ -189,7 +253,7 @@ def _localized(index: pd.DatetimeIndex, text: pd.Series, zone: str, faults: list
             "standard time or UTC"
         )
         return None
-    return index.tz_localize(known, ambiguous=order == 0)
+    return index.tz_localize(zone, ambiguous=order == 0)
 
 
 def _model_stamps(text: pd.Series, calendar: str, faults: list[str]) -> pd.Index | None:
@@ -199,6 +263,9 @@ def _model_stamps(text: pd.Series, calendar: str, faults: list[str]) -> pd.Index
     if calendar not in CALENDARS:
         faults.append(f'calendar "{calendar}" is not known; known: {", ".join(CALENDARS)}')
         return None
+    offsets = text[text.str.contains(_OFFSET, regex=True)]
+    if len(offsets):
+        faults.append(f"time: offsets from UTC {where(offsets)}, which a calendar of a model has not")
     parts = text.str.extract(_PARTS).fillna("0").astype(int)
     month, day = parts[1], parts[2]
     if calendar != "360_day":
@@ -210,7 +277,19 @@ def _model_stamps(text: pd.Series, calendar: str, faults: list[str]) -> pd.Index
     longest = {2: 28, 4: 30, 6: 30, 9: 30, 11: 30}
     last = np.full(len(text), 30) if calendar == "360_day" else month.map(longest).fillna(31).to_numpy()
     leap_day = (month == 2) & (day == 29) & (calendar != "360_day")
-    none = text[((month < 1) | (month > 12) | (day < 1) | (day > last) | (parts[3] > 23) | (parts[4] > 59)) & ~leap_day]
+    none = text[
+        (
+            (month < 1)
+            | (month > 12)
+            | (day < 1)
+            | (day > last)
+            | (parts[3] > 23)
+            | (parts[4] > 59)
+            | (parts[5] > 59)
+            | (parts[0] < 1)
+        )
+        & ~leap_day
+    ]
     if len(none):
         faults.append(f"time: no such date in the calendar {calendar} {where(none)}")
     if faults:

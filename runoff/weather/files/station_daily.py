@@ -9,17 +9,20 @@ number of days in DAPR) leaves its days missing: two days merged are not a dry a
 
 from __future__ import annotations
 
+import collections
 import csv
 import io
 import re
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 
-from runoff.errors import WeatherError, raise_faults
+from runoff.errors import WeatherError, raise_faults, shown
 from runoff.quantities import label
+from runoff.weather.files.stamps import FIRST_YEAR, LAST_YEAR
 from runoff.weather.record.time_axis import counted
 
 # element -> quantity; all are whole numbers of tenths (mm, degC, m/s)
@@ -28,6 +31,10 @@ _PER_UNIT = 10
 _GATHERED = ("MDPR", "DAPR")
 _READ = (*_ELEMENTS, *_GATHERED)
 _MISSING = -9999
+_WHOLE = r"-?[0-9]{1,6}"
+_WIDE = {"STATION", "DATE", "LATITUDE", "LONGITUDE", "ELEVATION", *_READ}
+_MOVED_DEG = 0.2
+_MOST_GATHERED = 31  # days under one amount
 _LINE = 269  # characters of a whole .dly line
 _FLAGS = 3  # trailing blanks that an editor may have cut off
 WIND_HEIGHT_M = 10.0  # usual height of the network's anemometers
@@ -96,28 +103,37 @@ def read_station_daily(text: str) -> xr.Dataset:
         )
     raise_faults("station file", _twice(elements), WeatherError)
     data = _dataset(elements, place)
-    data.attrs["title"] = f"station {station}"
+    data.attrs["title"] = f"station {shown(station)}"
     return data
 
 
 def _from_dly(text: str) -> tuple[str, dict[str, _Values]]:
-    numbered = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip()]
+    numbered = [(n, line) for n, line in enumerate(text.split("\n"), 1) if line.strip()]
     own = [(n, line) for n, line in numbered if line[17:21] in _READ]
     faults = []
     short = [n for n, line in numbered if len(line) < (_LINE - _FLAGS if line[17:21] in _READ else 21)]
     if short:
         faults.append(
-            f"{counted(len(short), 'line')} cut short (first line {short[0]}: {len(text.splitlines()[short[0] - 1])} of {_LINE} characters); "
+            f"{counted(len(short), 'line')} cut short (first line {short[0]}: {len(text.split(chr(10))[short[0] - 1])} of {_LINE} characters); "
             "the file did not arrive whole, fetch it again"
         )
     stations = list(dict.fromkeys(line[:11] for _, line in numbered))
     if len(stations) > 1:
-        faults.append(f"{len(stations)} stations in one file ({', '.join(stations[:3])}); give the file of one station")
-    undated = [n for n, line in own if not re.fullmatch(r"\d{4}(0[1-9]|1[0-2])", line[11:17])]
+        faults.append(
+            f"{len(stations)} stations in one file ({', '.join(map(shown, stations[:3]))}); give the file of one station"
+        )
+    long = [n for n, line in own if len(line.rstrip()) > _LINE]
+    if long:
+        faults.append(
+            f"{counted(len(long), 'line')} longer than {_LINE} characters (first line {long[0]}); values may have shifted, fetch it again"
+        )
+    undated = [n for n, line in own if not re.fullmatch(r"[0-9]{4}(0[1-9]|1[0-2])", line[11:17])]
     if undated:
         faults.append(
             f"{counted(len(undated), 'line')} without year and month in columns 12-17 (first line {undated[0]})"
         )
+    else:
+        faults += _odd_years([(n, int(line[11:15])) for n, line in own])
     raise_faults("station file", faults, WeatherError)
     found = {}
     for element in _READ:
@@ -126,6 +142,16 @@ def _from_dly(text: str) -> tuple[str, dict[str, _Values]]:
             found[element] = _months(element, lines, faults)
     raise_faults("station file", faults, WeatherError)
     return stations[0], found
+
+
+def _odd_years(years: list[tuple[int, int]]) -> list[str]:
+    """Refuse years in which nobody measured: they are slips, and would not fit the dates of the package."""
+    odd = [(n, year) for n, year in years if not FIRST_YEAR <= year <= LAST_YEAR]
+    if not odd:
+        return []
+    return [
+        f"years outside {FIRST_YEAR} to {LAST_YEAR} on {counted(len(odd), 'line')} (first line {odd[0][0]}: {odd[0][1]}); a slip of the pen?"
+    ]
 
 
 def _months(element: str, lines: list[tuple[int, str]], faults: list[str]) -> _Values:
@@ -155,38 +181,102 @@ def _whole_numbers(characters: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     minus = characters == ord("-")
     powers = 10 ** np.arange(characters.shape[-1] - 1, -1, -1)
     value = (np.where(digit, characters.astype(int) - ord("0"), 0) * powers).sum(axis=-1)
-    odd = ~(digit | minus | (characters == ord(" "))).all(axis=-1) | (minus.sum(axis=-1) > 1) | ~digit[..., -1]
+    blank = characters == ord(" ")
+    # a number is blanks, perhaps a minus, then digits to the end: what follows a minus or a digit is a digit
+    broken = ((digit | minus)[..., :-1] & ~digit[..., 1:]).any(axis=-1)
+    odd = ~(digit | minus | blank).all(axis=-1) | broken | ~digit[..., -1]
     return np.where(minus.any(axis=-1), -value, value), odd
 
 
 def _from_long(text: str) -> tuple[str, dict[str, _Values]]:
-    header = _is_long_header(text.split("\n", 1)[0].replace('"', "").split(","))
+    lines = text.rstrip("\n").split("\n")
+    header = _is_long_header(lines[0].replace('"', "").split(","))
     names = ["station", "date", "element", "value", "measurement", "quality"]
     few = dict.fromkeys(("station", "element", "measurement", "quality"), "category")  # few words on very many lines
-    table = pd.read_csv(
-        io.StringIO(text), header=None, skiprows=1 if header else 0, names=names, usecols=range(6),
-        dtype={**few, "date": "str", "value": "str"}, keep_default_na=False, skipinitialspace=True, skip_blank_lines=False,
-    )  # fmt: skip
-    table.index += 2 if header else 1
-    table = table[table["station"].notna() & (table["station"] != "")]
-    faults = []
-    stations = table["station"].unique().tolist()
-    if len(stations) > 1:
-        faults.append(f"{len(stations)} stations in one file ({', '.join(stations[:3])}); give the file of one station")
-    own = table[table["element"].isin(_READ)]
-    date = pd.to_datetime(own["date"], format="%Y%m%d", errors="coerce")
-    value = pd.to_numeric(own["value"], errors="coerce")
-    value = value.where(value == value.round())
-    for words, cells in (("no date", own["date"][date.isna()]), ("no whole number", own["value"][value.isna()])):
-        if len(cells):
-            faults.append(f'{words} on {counted(len(cells), "line")} (first line {cells.index[0]}: "{cells.iloc[0]}")')
+    faults = _uneven(lines)
     raise_faults("station file", faults, WeatherError)
+    try:
+        table = pd.read_csv(
+            io.StringIO(text), header=None, skiprows=1 if header else 0, names=names, usecols=range(6),
+            dtype={**few, "date": "str", "value": "str"}, keep_default_na=False, skipinitialspace=True, skip_blank_lines=False,
+        )  # fmt: skip
+    except (pd.errors.ParserError, ValueError) as error:
+        raise WeatherError(f"station file: its lines cannot be taken apart ({shown(error)})") from None
+    table.index += 2 if header else 1
+    blank = table["station"].isna() | (table["station"] == "")
+    nameless = table[blank & (table["element"].notna() & (table["element"] != ""))]
+    if len(nameless):
+        faults.append(f"no station on {counted(len(nameless), 'line')} (first line {nameless.index[0]})")
+    table = table[~blank]
+    stations = table["station"].unique().tolist()
+    if not stations:
+        raise WeatherError("the file has no lines of values")
+    if len(stations) > 1:
+        named = ", ".join(shown(one) for one in stations[:3])
+        faults.append(f"{len(stations)} stations in one file ({named}); give the file of one station")
+    own = table[table["element"].isin(_READ)]
+    date, wrong = _dates(own["date"], r"[0-9]{8}", "%Y%m%d")
+    faults += wrong + _odd_cells(own["value"], _WHOLE, "no whole number")
+    raise_faults("station file", faults, WeatherError)
+    value = own["value"].astype(int)
     found = {}
     for element, part in own.groupby("element", observed=True):
         flags = (_flags_of(part[name]) for name in ("measurement", "quality"))
         days = date[part.index].to_numpy().astype("datetime64[D]")
-        found[str(element)] = _Values(days, value[part.index].to_numpy().astype(int), *flags)
+        found[str(element)] = _Values(days, value[part.index].to_numpy(), *flags)
     return str(stations[0]), found
+
+
+def _uneven(lines: list[str]) -> list[str]:
+    """Refuse lines with more or fewer cells than the first: their flags would shift or be lost."""
+    if not any('"' in line for line in lines):
+        split = [(n, line.count(",") + 1) for n, line in enumerate(lines, 1) if line and not line.isspace()]
+    else:
+        split = [(n, len(cells)) for n, cells in enumerate(_rows(lines), 1) if cells]
+    expected = split[0][1]
+    odd = [(n, count) for n, count in split if count != expected]
+    if not odd:
+        return []
+    n, count = odd[0]
+    return [
+        f"{expected} cells are expected on each line, {counted(len(odd), 'line')} {'has' if len(odd) == 1 else 'have'} more or fewer "
+        f'(first line {n}: {count}, "{shown(lines[n - 1])}"); a line cut short, or quotation marks lost?'
+    ]
+
+
+def _rows(lines: list[str]) -> Iterator[list[str]]:
+    """Give the cells of each line; a quotation mark that is never closed is refused where it stands."""
+    for n, line in enumerate(lines, 1):
+        if '"' not in line:
+            yield line.split(",") if line.strip() else []
+        elif line.count('"') % 2:
+            raise WeatherError(f"station file: a quotation mark on line {n} is never closed")
+        else:
+            yield next(csv.reader([line], skipinitialspace=True))
+
+
+def _dates(cells: pd.Series, form: str, pattern: str) -> tuple[pd.Series, list[str]]:
+    """Return days from their text, and what is wrong with it."""
+    codes, words = pd.factorize(cells.fillna(""))  # a day comes once for every element
+    once = pd.Series(words, dtype=str)
+    formed = once.str.fullmatch(form)
+    years = once.str.slice(0, 4).where(formed, "2000").astype(int)
+    within = years.between(FIRST_YEAR, LAST_YEAR)
+    days = pd.to_datetime(once.where(formed & within), format=pattern, errors="coerce")
+    odd = pd.Series(~within.to_numpy()[codes], index=cells.index)
+    faults = _odd_years(list(zip(map(int, cells.index[odd]), cells[odd].str.slice(0, 4).astype(int), strict=True)))
+    dates = pd.Series(days.to_numpy()[codes], index=cells.index)
+    return dates, faults + _odd_cells(cells[dates.isna() & ~odd], "", "no date")
+
+
+def _odd_cells(cells: pd.Series, form: str, words: str) -> list[str]:
+    odd = cells
+    if form:
+        codes, texts = pd.factorize(cells.fillna(""))
+        odd = cells[~pd.Series(texts, dtype=str).str.fullmatch(form).to_numpy(dtype=bool)[codes]]
+    if not len(odd):
+        return []
+    return [f'{words} on {counted(len(odd), "line")} (first line {odd.index[0]}: "{shown(odd.iloc[0])}")']
 
 
 def _flags_of(cells: pd.Series) -> np.ndarray:
@@ -196,42 +286,75 @@ def _flags_of(cells: pd.Series) -> np.ndarray:
 
 
 def _from_wide(text: str) -> tuple[str, dict[str, _Values], dict[str, float]]:
-    rows = list(csv.DictReader(io.StringIO(text), skipinitialspace=True))
+    lines = text.rstrip("\n").split("\n")
+    numbered = [(n, [cell.strip() for cell in cells]) for n, cells in enumerate(_rows(lines), 1) if cells]
+    header, rows = numbered[0][1], numbered[1:]
     if not rows:
         raise WeatherError("the file has a header and no lines of values")
-    faults = []
-    stations = list(dict.fromkeys(row["STATION"] for row in rows))
-    if len(stations) > 1:
-        faults.append(f"{len(stations)} stations in one file ({', '.join(stations[:3])}); give the file of one station")
-    place = {}
-    for name, key in (("lat", "LATITUDE"), ("lon", "LONGITUDE"), ("elevation", "ELEVATION")):
-        if (rows[0].get(key) or "").strip():
-            place[name] = float(rows[0][key])
-    stamps = pd.to_datetime(pd.Series([row["DATE"] for row in rows]), format="%Y-%m-%d", errors="coerce")
-    if stamps.isna().any():
-        first = int(stamps.isna().to_numpy().argmax())
-        faults.append(
-            f'no date on {counted(int(stamps.isna().sum()), "line")} (first line {first + 2}: "{rows[first]["DATE"]}")'
-        )
-    values = {}
-    for element in _READ:
-        if element in rows[0]:
-            cells = pd.Series([(row[element] or "").strip() for row in rows])
-            whole = cells.str.fullmatch(r"-?\d+")
-            odd = cells[~whole & (cells != "")]
-            if len(odd):
-                faults.append(
-                    f'{element}: no whole number on {counted(len(odd), "line")} (first line {odd.index[0] + 2}: "{odd.iloc[0]}"); this is not '
-                    'the form in tenths: say what the columns are, columns={"time": "DATE", "rain": "PRCP"}, units={"rain": "in"}'
-                )
-            values[element] = pd.to_numeric(cells.where(whole), errors="coerce").fillna(_MISSING).to_numpy().astype(int)
+    faults = _uneven(lines)
+    twice = [
+        name for name, count in collections.Counter(header).items() if count > 1 and name.partition("_")[0] in _WIDE
+    ]
+    if twice:
+        faults.append(f"the header names {', '.join(map(shown, twice))} more than once; which of them counts?")
     raise_faults("station file", faults, WeatherError)
+    number = pd.Index([n for n, _ in rows])
+    table = {name: pd.Series([cells[at] for _, cells in rows], index=number) for at, name in enumerate(header)}
+    stations = table["STATION"].unique().tolist()
+    if len(stations) > 1:
+        named = ", ".join(shown(one) for one in stations[:3])
+        faults.append(f"{len(stations)} stations in one file ({named}); give the file of one station")
+    stamps, wrong = _dates(table["DATE"], r"[0-9]{4}-[0-9]{2}-[0-9]{2}", "%Y-%m-%d")
+    faults += wrong
+    place = _place_in(table, faults)
     found = {}
-    for element, numbers in values.items():
-        flags = [f"{row.get(f'{element}_ATTRIBUTES') or ''},,".split(",") for row in rows]
-        measurement, quality = (np.array([flag[k].strip() for flag in flags], dtype="U1") for k in (0, 1))
-        found[element] = _Values(stamps.to_numpy().astype("datetime64[D]"), numbers, measurement, quality)
-    return stations[0], found, place
+    for element in _READ:
+        if element in table:
+            found[element] = _wide_values(element, table, stamps, faults)
+    raise_faults("station file", faults, WeatherError)
+    return str(stations[0]), found, place
+
+
+def _place_in(table: dict[str, pd.Series], faults: list[str]) -> dict[str, float]:
+    """Return the place that the lines give; a station that moves far is two stations."""
+    place = {}
+    for name, key, most in (("lat", "LATITUDE", 90.0), ("lon", "LONGITUDE", 180.0), ("elevation", "ELEVATION", 9000.0)):
+        given = table[key][table[key] != ""] if key in table else pd.Series(dtype=str)
+        values = pd.to_numeric(given, errors="coerce")
+        odd = given[values.isna() | (values.abs() > most)]
+        if len(odd):
+            faults += _odd_cells(odd, "", f"no {key.lower()}")
+        elif len(values):
+            place[name] = float(values.iloc[-1])
+            if name != "elevation" and float(values.max() - values.min()) > _MOVED_DEG:
+                faults.append(
+                    f"{key} runs from {values.min():g} to {values.max():g}: the station moved far, or is not one station"
+                )
+    return place
+
+
+def _wide_values(element: str, table: dict[str, pd.Series], stamps: pd.Series, faults: list[str]) -> _Values:
+    cells = table[element]
+    there = cells != ""
+    odd = cells[there & ~cells.str.fullmatch(_WHOLE)]
+    if len(odd):
+        faults.append(
+            f'{element}: no whole number on {counted(len(odd), "line")} (first line {odd.index[0]}: "{shown(odd.iloc[0])}"); this is not '
+            'the form in tenths: say what the columns are, columns={"time": "DATE", "rain": "PRCP"}, units={"rain": "in"}'
+        )
+        cells, there = cells.mask(cells.index.isin(odd.index), ""), there & ~cells.index.isin(odd.index)
+    flags = table.get(f"{element}_ATTRIBUTES")
+    marks = [["", ""]] * len(cells)
+    if flags is not None:
+        short = flags[(flags != "") & (flags.str.count(",") < 2)]
+        if len(short):
+            faults += _odd_cells(short, "", f"{element}_ATTRIBUTES: not the three flags of a value")
+        marks = [(flag if flag else ",,").split(",") for flag in flags]
+    measurement, quality = (
+        np.array([mark[k].strip() if len(mark) > k else "" for mark in marks], dtype="U1") for k in (0, 1)
+    )
+    value = pd.to_numeric(cells.where(there, str(_MISSING))).to_numpy().astype(int)
+    return _Values(stamps.to_numpy().astype("datetime64[D]"), value, measurement, quality)
 
 
 def _twice(elements: dict[str, _Values]) -> list[str]:
@@ -283,7 +406,9 @@ def _dataset(elements: dict[str, _Values], place: dict[str, float]) -> xr.Datase
 def _set_gathered_missing(elements: dict[str, _Values], rain: np.ndarray, time: np.ndarray) -> tuple[str, int]:
     """Set the days under an amount gathered over several days missing, in place: they are not known to be dry.
 
-    Returns the amounts as ``last day, days, mm`` joined by semicolons, and how many days had held a value.
+    Where nobody says how many days it was (no DAPR), the missing days right before it lie under it; where none is missing,
+    the dry days before it do, back to the last amount, since at least one of them must. Returns the amounts as ``last day, days, mm`` joined by semicolons, and how many
+    days had held a value.
     """
     if "MDPR" not in elements:
         return "", 0
@@ -291,9 +416,16 @@ def _set_gathered_missing(elements: dict[str, _Values], rain: np.ndarray, time: 
     days = dict(zip(spans.date[spans.good], spans.value[spans.good], strict=True)) if spans else {}
     entries, overruled = [], 0
     for date, value in zip(amounts.date[amounts.good], amounts.value[amounts.good], strict=True):
-        count = days.get(date)
-        under = (time <= date) & (time > date - int(count or 1))
+        count = days.get(date, 0)
+        if not 1 <= count <= _MOST_GATHERED:
+            last = int((date - time[0]).astype(int))
+            reach = rain[max(0, last - _MOST_GATHERED) : max(0, last)][::-1]
+            apart = np.isfinite(reach) if reach.size and np.isnan(reach[0]) else reach > 0
+            before = int(apart.argmax()) if apart.any() else reach.size
+            under = (time <= date) & (time >= date - before)
+        else:
+            under = (time <= date) & (time > date - int(count))
         overruled += int(np.isfinite(rain[under]).sum())
         rain[under] = np.nan
-        entries.append(f"{date} {count if count else 'unknown'} {value / _PER_UNIT:.1f}")
+        entries.append(f"{date} {count if 1 <= count <= _MOST_GATHERED else 'unknown'} {value / _PER_UNIT:.1f}")
     return "; ".join(entries), overruled

@@ -7,30 +7,33 @@ first line each.
 
 from __future__ import annotations
 
-import csv
 import functools
-import io
 from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 
-from runoff.errors import RunoffError, WeatherError, nearest, raise_faults
+from runoff.errors import RunoffError, WeatherError, nearest, raise_faults, shown
 from runoff.quantities import QUANTITIES, label
-from runoff.weather.files.stamps import read_stamps, where
+from runoff.weather.files.stamps import joined, read_stamps, where
 from runoff.weather.files.table_cells import measurable, numbers
 from runoff.weather.files.table_layout import TableLayout
+from runoff.weather.files.table_lines import TableLines, lines_of
+from runoff.weather.files.table_lines import cells_of as cells_of
 from runoff.weather.record.house_units import quantity_in_name, to_house, unit_in_name
-from runoff.weather.record.time_axis import moved, regular, stamp_words, step_hours, step_of
+from runoff.weather.record.time_axis import STEP_HOURS, moved, regular, stamp_words, step_hours, step_of
 
 _TIMES = ("time", "date", "datetime", "timestamp")
+_DATE_ALONE = len("2024-01-01")
+_LISTED = 40  # names in a message
 
 
 def read_table(
     text: str,
     *,
-    columns: Mapping[str, str | int] | None = None,
+    columns: Mapping[str, Any] | None = None,
     units: Mapping[str, str] | None = None,
     layout: TableLayout | None = None,
 ) -> xr.Dataset:
@@ -41,8 +44,9 @@ def read_table(
     text
         The file.
     columns
-        Column of each quantity and of ``time``, for example ``{"time": "DATE", "rain": "RR"}``. Default: columns called
-        like house quantities with their unit, ``rain_mm`` or ``rain (mm)``, and ``time`` or ``date``.
+        Column of each quantity and of ``time``, for example ``{"time": "DATE", "rain": "RR"}``, by name or by number from
+        0; a stamp in parts as a list, ``{"time": ["YEAR", "MONTH", "DAY"]}``. Default: columns called like house
+        quantities with their unit, ``rain_mm`` or ``rain (mm)``, and ``time`` or ``date``.
     units
         Unit of each quantity, for example ``{"rain": "0.1 mm"}``; by default as the column name says.
     layout
@@ -54,18 +58,19 @@ def read_table(
         Naming every fault with its first line.
     """
     layout = layout or TableLayout()
-    table = cells_of(text, layout)
-    wanted, given_units = _columns(table, columns, units or {}, timed=layout.first_time is None)
+    lines = lines_of(text, layout)
+    wanted, given_units = _columns(lines, columns, units or {}, timed=layout.first_time is None)
+    table = lines.cells([at for places in wanted.values() for at in places])
     faults: list[str] = []
     time, clock = _times(table, wanted, layout, faults)
-    hours = step_hours(time) if time is not None else 24.0
+    hours = _hours(time, layout)
     values: dict[str, np.ndarray] = {}
     traces = 0
-    for quantity, column in wanted.items():
+    for quantity, places in wanted.items():
         if quantity == "time":
             continue
         series, count = numbers(
-            table[column], quantity, layout, faults,
+            table[places[0]], quantity, layout, faults,
             could_be=functools.partial(measurable, quantity=quantity, unit=given_units[quantity]),
             may_be_negative=QUANTITIES[quantity].low < 0.0,
         )  # fmt: skip
@@ -77,6 +82,8 @@ def read_table(
     _refuse_crossed(values, table, faults)
     raise_faults("table", faults, WeatherError)
     data = xr.Dataset({name: ("time", series) for name, series in values.items()}, coords={"time": ("time", time)})
+    if layout.step is not None:
+        data["time"].attrs[STEP_HOURS] = pd.Timedelta(layout.step) / pd.Timedelta("1h")
     data = regular(_starts(data, layout))
     _refuse_lost_leap_days(data, table, layout)
     data.attrs.update(time_label=_label_words(layout), traces=traces)
@@ -86,107 +93,147 @@ def read_table(
     return label(data)
 
 
+def _hours(time: pd.Index | None, layout: TableLayout) -> float:
+    if layout.step is not None:
+        return pd.Timedelta(layout.step) / pd.Timedelta("1h")
+    return step_hours(time) if time is not None else 24.0
+
+
 def _label_words(layout: TableLayout) -> str:
     if layout.first_time is not None:
         return f"start of the interval, counted from {layout.first_time} in steps of {layout.step}"
     return "start of the interval" if layout.stamp == "start" else "end of the interval, converted to start"
 
 
-def cells_of(text: str, layout: TableLayout) -> pd.DataFrame:
-    """Return the cells of a plain table as text; the index holds the number of each line in the file.
-
-    Raises
-    ------
-    WeatherError
-        When there are no lines of values, or lines have more or fewer cells than the first.
-    """
-    kept = [(n, line) for n, line in enumerate(text.splitlines(), 1) if n > layout.skip_lines and line.strip()]
-    mark = layout.comment
-    if mark and layout.header and layout.skip_lines and kept and kept[0][1].lstrip().startswith(mark):
-        kept[0] = (kept[0][0], kept[0][1].lstrip()[len(mark) :])  # a header written as a comment
-    if mark:
-        kept = [(n, line) for n, line in kept if not line.lstrip().startswith(mark)]
-    if len(kept) < (2 if layout.header else 1):
-        raise WeatherError("table: no lines of values; the file is empty or all of it was passed over")
-    separator = layout.separator or next((one for one in (";", "\t", ",") if one in kept[0][1]), ",")
-    rows = kept[1:] if layout.header else kept
-    width = len(next(csv.reader([kept[0][1]], delimiter=separator)))
-    if any('"' in line for _, line in rows):
-        counts = np.array([len(cells) for cells in csv.reader((line for _, line in rows), delimiter=separator)])
-    else:
-        counts = np.array([line.count(separator) + 1 for _, line in rows])
-    uneven = [(rows[i], counts[i]) for i in np.flatnonzero(counts != width)]
-    if uneven:
-        (number, line), cells = uneven[0]
-        count = f"{len(uneven)} lines have more or fewer (first " if len(uneven) > 1 else "1 line has more or fewer ("
-        raise WeatherError(
-            f'table: {width} cells are expected on each line, {count}line {number}: {cells}, "{line.strip()[:60]}"); a decimal '
-            "comma beside a comma as separator, or a line cut short?"
-        )
-    names = _names(kept[0][1], separator) if layout.header else None
-    table = pd.read_csv(
-        io.StringIO("\n".join(line for _, line in rows)), sep=separator, header=None, names=names, dtype=str,
-        keep_default_na=False, skipinitialspace=True, index_col=False,
-    )  # fmt: skip
-    table.index = pd.Index([n for n, _ in rows])
-    return table
-
-
-def _names(line: str, separator: str) -> list[str]:
-    names = [cell.strip() for cell in next(csv.reader([line], delimiter=separator, skipinitialspace=True))]
-    return [name if names.count(name) == 1 or names.index(name) == i else f"{name}.{i}" for i, name in enumerate(names)]
+_Wanted = dict[str, tuple[int, ...]]  # where each quantity stands; a stamp may be in several columns
 
 
 def _columns(
-    table: pd.DataFrame, columns: Mapping[str, str | int] | None, units: Mapping[str, str], *, timed: bool
-) -> tuple[dict[str, str | int], dict[str, str]]:
-    """Return the column and the unit of each quantity."""
-    names = list(table.columns)
-    listed = ", ".join(f'"{name}"' if not str(name).strip() else str(name) for name in names)
-    found: dict[str, str | int] = {}
+    table: TableLines, columns: Mapping[str, Any] | None, units: Mapping[str, str], *, timed: bool
+) -> tuple[_Wanted, dict[str, str]]:
+    """Return the columns (by position) and the unit of each quantity."""
+    position = {name: at for at, name in reversed(list(enumerate(table.names)))}
+    found: _Wanted = {}
     said: dict[str, str] = {}
     faults = [
-        f'units: "{name}" is not a quantity{nearest(name, QUANTITIES)}' for name in units if name not in QUANTITIES
+        f'units: "{shown(name)}" is not a quantity{nearest(name, QUANTITIES)}'
+        for name in units
+        if name not in QUANTITIES
     ]
     for quantity, column in (columns or {}).items():
         if quantity != "time" and quantity not in QUANTITIES:
-            faults.append(f'columns: "{quantity}" is not a quantity{nearest(quantity, QUANTITIES)}')
-        elif column not in names:
-            faults.append(f'there is no column "{column}"{nearest(str(column), map(str, names))}; columns are {listed}')
-        else:
-            found[quantity] = column
-            said[quantity] = unit_in_name(str(column), quantity) if quantity != "time" else ""
+            faults.append(f'columns: "{shown(quantity)}" is not a quantity{nearest(quantity, QUANTITIES)}')
+            continue
+        places = [_place_of(part, table, position, faults) for part in _parts(column, quantity, position)]
+        if None not in places:
+            found[quantity] = tuple(at for at in places if at is not None)
+            said[quantity] = (
+                unit_in_name(_plain(table.names[found[quantity][0]]), quantity) if quantity != "time" else ""
+            )
     raise_faults("table", faults, WeatherError)
-    for name in names:
-        if str(name).strip().lower() in _TIMES and "time" not in found:
-            found["time"] = name
-        elif columns is None and (known := quantity_in_name(str(name))) and known[0] not in found:
-            found[known[0]], said[known[0]] = name, known[1]
+    _by_their_names(table, found, said, faults, only_time=columns is not None)
+    raise_faults("table", faults, WeatherError)
     lacking = [] if columns or "rain" in found else ["rain"]
     lacking = (["time"] if timed and "time" not in found else []) + lacking
     if lacking:
         raise WeatherError(
-            f"table: no column is known as {' and '.join(lacking)}; columns are {listed}. Say which, for example "
+            f"table: no column is known as {' and '.join(lacking)}; columns are {_listed(table)}. Say which, for example "
             'columns={"time": "DATE", "rain": "RR"}, units={"rain": "mm"}'
         )
     return found, {**said, **units}
 
 
-def _times(
-    table: pd.DataFrame, wanted: Mapping[str, str | int], layout: TableLayout, faults: list[str]
-) -> tuple[pd.Index | None, str]:
+def _parts(column: Any, quantity: str, position: Mapping[str | int, int]) -> list[str | int]:
+    """Return the columns that make a stamp together, ``["YEAR", "MONTH", "DAY"]`` or ``YEAR+MONTH+DAY``; else the one."""
+    if quantity == "time" and isinstance(column, list | tuple):
+        return list(column)
+    if quantity == "time" and isinstance(column, str) and "+" in column and column not in position:
+        return [part.strip() for part in column.split("+")]
+    return [column]
+
+
+def _place_of(column: str | int, table: TableLines, position: Mapping[str | int, int], faults: list[str]) -> int | None:
+    """Return where a column stands, by its name or by its number, from 0."""
+    if column in position:
+        at = position[column]
+        if f"{column}.1" in position:
+            faults.append(
+                f'"{shown(column)}" is the name of more than one column; say which by its number, from 0: {at} or '
+                f"{position[f'{column}.1']}"
+            )
+        return at
+    digits = str(column).strip()
+    if digits.isdecimal() and int(digits) < len(table.names):
+        return int(digits)
+    faults.append(
+        f'there is no column "{shown(column)}"{nearest(str(column), map(str, table.names))}; columns are {_listed(table)}'
+    )
+    return None
+
+
+def _by_their_names(
+    table: TableLines, found: _Wanted, said: dict[str, str], faults: list[str], *, only_time: bool
+) -> None:
+    """Find columns called like quantities, in place; two for one quantity are for the user to choose from."""
+    known: dict[str, list[int]] = {}
+    for at, name in enumerate(table.names):
+        plain = _plain(name)
+        if plain.strip().lower() in _TIMES:
+            known.setdefault("time", []).append(at)
+        elif not only_time and (named := quantity_in_name(plain)):
+            known.setdefault(named[0], []).append(at)
+    for quantity, places in known.items():
+        if quantity in found:
+            continue
+        if len(places) > 1:
+            names = [shown(table.names[at]) for at in places]
+            listed = ", ".join(f'"{name}"' for name in names[:5])
+            way = f'columns={{"{quantity}": "{names[0]}"}} or {{"{quantity}": {places[1]}}} (by number, from 0)'
+            both = (
+                f', or columns={{"time": "{names[0]}+{names[1]}"}} when both make the stamp'
+                if quantity == "time"
+                else ""
+            )
+            faults.append(f"{len(places)} columns could be {quantity}: {listed}; say which, {way}{both}")
+            continue
+        found[quantity] = (places[0],)
+        said[quantity] = unit_in_name(_plain(table.names[places[0]]), quantity) if quantity != "time" else ""
+
+
+def _plain(name: str | int) -> str:
+    """Return the name as the file has it, without the number that tells it from others of the same name."""
+    before, _, behind = str(name).rpartition(".")
+    return before if before and behind.isdecimal() else str(name)
+
+
+def _listed(table: TableLines) -> str:
+    names = [f'"{name}"' if not str(name).strip() else shown(name) for name in table.names[:_LISTED]]
+    more = f" and {len(table.names) - _LISTED:,} more" if len(table.names) > _LISTED else ""
+    return ", ".join(names) + more
+
+
+def _times(table: pd.DataFrame, wanted: _Wanted, layout: TableLayout, faults: list[str]) -> tuple[pd.Index | None, str]:
     if layout.first_time is not None:
         try:
-            return pd.date_range(layout.first_time, periods=len(table), freq=layout.step), layout.time_zone or ""
-        except ValueError as error:
-            raise WeatherError(f"layout: first_time and step cannot be followed ({error})") from None
-    text = table[wanted["time"]]
+            step = pd.Timedelta(str(layout.step))
+            return pd.date_range(layout.first_time, periods=len(table), freq=step), layout.time_zone or ""
+        except (ValueError, TypeError, OverflowError) as error:
+            raise WeatherError(f"layout: first_time and step cannot be followed ({shown(error)})") from None
+    text = joined([table[at] for at in wanted["time"]], faults)
+    if text is None:
+        return None, ""
     index, clock = read_stamps(
         text, faults, calendar=layout.calendar, zone=layout.time_zone, round_to=layout.round_to, dates=layout.dates
     )
     if index is not None and index.has_duplicates:
         twice = text[index.duplicated()]
         faults.append(f"time: stamps given twice {where(twice)}; keep one line of each")
+        return None, ""
+    if index is not None and len(index) == 1 and len(text.iloc[0].strip()) > _DATE_ALONE:
+        faults.append(
+            f"time: a single line, {where(text)}, does not say how long its step is; give two lines or more, or "
+            'first_time and step, step="1h"'
+        )
         return None, ""
     return index, clock
 
@@ -209,8 +256,7 @@ def _starts(data: xr.Dataset, layout: TableLayout) -> xr.Dataset:
     """Move stamps of ends to the starts of their intervals."""
     if layout.stamp == "start":
         return data
-    index = data.indexes["time"]
-    return data.assign_coords(time=moved(index, -step_of(index)))
+    return data.assign_coords(time=moved(data.indexes["time"], -step_of(data["time"])))
 
 
 def _refuse_lost_leap_days(data: xr.Dataset, table: pd.DataFrame, layout: TableLayout) -> None:

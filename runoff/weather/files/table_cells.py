@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import pandas as pd
@@ -47,10 +47,11 @@ def numbers(
     traces = text.isin([str(one) for one in layout.trace])
     if layout.decimal == ",":
         text = text.str.replace(",", ".", regex=False)
-    empty = text.str.lower().isin(_EMPTY)
+    words, codes = _codes(layout.missing)
+    empty = text.str.lower().isin(_EMPTY | words)
     number = pd.to_numeric(text.where(~empty & ~traces), errors="coerce")
     _name_texts(text[number.isna() & ~empty & ~traces], quantity, faults)
-    number = number.mask(number.isin([float(code) for code in layout.missing]) & ~traces)
+    number = number.mask(number.isin(codes) & ~traces)
     number = number.mask(traces, 0.0)
     infinite = number[np.isinf(number)]
     if len(infinite):
@@ -71,6 +72,17 @@ def numbers(
             "missing=[...]"
         )
     return number.to_numpy(dtype=float), int(traces.sum())
+
+
+def _codes(missing: Sequence[float | str]) -> tuple[set[str], list[float]]:
+    """Return the codes for missing that are words, in lower case, and those that are numbers."""
+    words, codes = set(), []
+    for code in missing:
+        try:
+            codes.append(float(code))
+        except (ValueError, TypeError):
+            words.add(str(code).strip().lower())
+    return words, codes
 
 
 def measurable(value: float, quantity: str, unit: str) -> bool:

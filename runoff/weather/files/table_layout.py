@@ -5,8 +5,13 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping, Sequence
 
-from runoff.errors import WeatherError, nearest, raise_faults
+import pandas as pd
+
+from runoff.errors import WeatherError, nearest, raise_faults, shown
 from runoff.weather.files.stamps import CALENDARS, DATE_ORDERS
+
+#: Separators that a command line cannot well spell: tabulators, and any number of blanks.
+NAMED_SEPARATORS = ("tab", "space")
 
 
 @dataclasses.dataclass(frozen=True, kw_only=True)
@@ -16,7 +21,8 @@ class TableLayout:
     Parameters
     ----------
     separator
-        Default: semicolon, tab or comma, as the header shows.
+        One character, ``"tab"``, or ``"space"`` for any number of blanks. Default: semicolon, tab or comma, as the header
+        shows.
     decimal
         ``"."`` or ``","``.
     skip_lines
@@ -26,7 +32,7 @@ class TableLayout:
     comment
         Lines that begin with this are passed over; a header right after `skip_lines` may be written as a comment.
     missing
-        Codes that mean missing, beside empty and NaN, for example ``[-9999]``.
+        Codes that mean missing, beside empty, NA and NaN: numbers, ``[-9999]``, or texts, ``["M"]``.
     trace
         Texts that mean too little to measure, counted and taken as 0, for example ``["T"]``.
     dates
@@ -46,7 +52,7 @@ class TableLayout:
     first_time, step
         For a file of bare values: the start of the first interval and the step.
     wind_height_m
-        Height of the anemometer, m; without it the wind is taken as measured at 2 m.
+        Height of the anemometer, m; without it 10 m is taken, the standard height of stations.
     """
 
     separator: str | None = None
@@ -54,7 +60,7 @@ class TableLayout:
     skip_lines: int = 0
     header: bool = True
     comment: str = "#"
-    missing: Sequence[float] = ()
+    missing: Sequence[float | str] = ()
     trace: Sequence[str] = ()
     dates: str = "year-month-day"
     stamp: str = "start"
@@ -79,9 +85,52 @@ class TableLayout:
             faults.append(f'calendar "{self.calendar}" is not known; known: {", ".join(CALENDARS)}')
         if isinstance(self.trace, str) or isinstance(self.missing, str | int | float):
             faults.append('missing and trace are lists, missing=[-9999] and trace=["T"]')
+        faults += self._faults_of_marks() + self._faults_of_times()
         if (self.first_time is None) != (self.step is None):
             faults.append('first_time and step belong together, first_time="2006-01-01 00:00", step="1h"')
         raise_faults("layout", faults, WeatherError)
+
+    def _faults_of_marks(self) -> list[str]:
+        faults = []
+        if self.separator is not None and len(self.separator) != 1 and self.separator not in NAMED_SEPARATORS:
+            named = ", ".join(f'"{name}"' for name in NAMED_SEPARATORS)
+            faults.append(f'separator is one character, or {named} (given "{shown(self.separator)}")')
+        if self.separator is not None and self.separator in (self.decimal, '"', "\n"):
+            faults.append(
+                f'separator "{shown(self.separator)}" cannot part cells here; it is the decimal mark, a quote or an end of line'
+            )
+        if not isinstance(self.skip_lines, int) or self.skip_lines < 0:
+            faults.append(f"skip_lines is a number of lines, 0 or more (given {shown(self.skip_lines)})")
+        height = self.wind_height_m
+        if height is not None and not (isinstance(height, int | float) and 0.5 <= height <= 200.0):
+            faults.append(f"wind_height_m lies between 0.5 and 200 m (given {shown(height)})")
+        return faults
+
+    def _faults_of_times(self) -> list[str]:
+        faults = []
+        for name, example in (("step", "1h"), ("round_to", "1min")):
+            given = getattr(self, name)
+            if given is not None and not _is_duration(given):
+                faults.append(
+                    f'{name} is a duration longer than nothing, for example "{example}" (given "{shown(given)}")'
+                )
+        if self.first_time is not None:
+            try:
+                known = pd.Timestamp(self.first_time)
+                if known.tz is not None or known is pd.NaT:
+                    raise ValueError("no zone is wanted")
+            except (ValueError, TypeError, OverflowError):
+                faults.append(
+                    f'first_time reads like "2006-01-01 00:00", without a zone (given "{shown(self.first_time)}")'
+                )
+        return faults
+
+
+def _is_duration(text: str) -> bool:
+    try:
+        return bool(pd.Timedelta(text) > pd.Timedelta(0))
+    except (ValueError, TypeError, OverflowError):
+        return False
 
 
 def layout_of(given: TableLayout | Mapping[str, object] | None) -> TableLayout:

@@ -120,6 +120,12 @@ def _flags(data: xr.Dataset) -> list[Check]:
         checks.append(
             Check("quality flags", "good", f"{found} ({int(attrs.get('rain_dropped_for_quality', 0))} of rain)")
         )
+    if attrs.get("source_flags"):
+        advice = "the file itself marks these values; what is dropped is missing, what is not heeded may be wrong"
+        checks.append(Check("source flags", "look", str(attrs["source_flags"]), advice))
+    if attrs.get("left_aside"):
+        advice = "their names are familiar, their attributes say another thing; name the variable (columns=) when it is right"
+        checks.append(Check("left aside", "look", str(attrs["left_aside"]), advice))
     clipped = attrs.get("clipped_negative", 0)
     if clipped:
         checks.append(

@@ -9,10 +9,12 @@ import pandas as pd
 import xarray as xr
 
 from runoff.errors import RunoffError, WeatherError
-from runoff.time_steps import time_step
+from runoff.time_steps import STEP_HOURS, time_step
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
 from runoff.weather.evaporation.sun import spread_onto
 from runoff.weather.record.frames import as_weather
+from runoff.weather.record.lazy import tell_of_gaps
+from runoff.weather.record.time_axis import counted
 
 
 def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Dataset | None = None) -> xr.Dataset:
@@ -37,12 +39,12 @@ def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Data
     WeatherError
         When rain is missing, or evapotranspiration cannot be formed.
     """
-    known = as_weather(weather)
+    known = _with_length_of_one_step(as_weather(weather))
     if "tmean" not in known and {"tmin", "tmax"} <= set(known.data_vars):
         known = known.assign(tmean=(known.variables["tmin"] + known.variables["tmax"]) / 2.0)
     designed = "pattern" in known["rain"].attrs  # a design storm has a date only for form's sake
     if climate is not None and not designed and time_step(known["time"]).hours < 24.0 and "reference_et" not in known:
-        known = known.assign(reference_et=_spread(with_reference_et(as_weather(climate), et_method), known["time"]))
+        known = known.assign(reference_et=_spread(with_reference_et(as_weather(climate), et_method), known))
     elif _is_lone_storm(known):
         known = known.assign(reference_et=xr.zeros_like(known["rain"]))
         known["reference_et"].attrs = {"units": "mm", "method": "none: a lone storm"}
@@ -51,25 +53,49 @@ def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Data
     kept = [name for name in ("rain", "reference_et", "tmean") if name in known]
     forcing = known[kept]
     forcing.attrs = dict(known.attrs)
-    _refuse_gaps(forcing)
-    return forcing
+    return _refuse_gaps(forcing)
 
 
-def _spread(climate: xr.Dataset, time: xr.DataArray) -> xr.DataArray:
+def _with_length_of_one_step(weather: xr.Dataset) -> xr.Dataset:
+    """Carry the length that a storm of one step says of itself over to its time."""
+    time, said = weather["time"], weather["rain"].attrs.get("step", "")
+    if time.size == 1 and STEP_HOURS not in time.attrs and said:
+        hours = pd.Timedelta(str(said)) / pd.Timedelta("1h")
+        return weather.assign_coords(time=time.assign_attrs({STEP_HOURS: hours}))
+    return weather
+
+
+def _spread(climate: xr.Dataset, weather: xr.Dataset) -> xr.DataArray:
     """Spread the daily evapotranspiration of a climate over the daylight of a record in minutes.
 
-    A storm whose date lies outside the climate (a design storm has no date) has none.
+    A lone storm that lies outside the climate altogether has none; a record that reaches past it is refused.
     """
-    days = set(climate["time"].dt.floor("D").to_numpy().tolist())
-    wanted = set(time.dt.floor("D").to_numpy().tolist())
-    if not wanted <= days:
+    time = weather["time"]
+    days = climate["time"].dt.floor("D").to_numpy()
+    wanted = np.unique(time.dt.floor("D").to_numpy())
+    known = set(days.tolist())
+    absent = [day for day in wanted if day.tolist() not in known] if wanted.dtype.kind == "M" else [
+        day for day in wanted if day not in known
+    ]  # fmt: skip
+    if absent and len(absent) == len(wanted) and _is_lone_storm(weather):
         none = xr.zeros_like(time, dtype=float)
         none.attrs = {"units": "mm", "method": "none: the storm lies outside the climate record"}
         return none
+    if absent:
+        first, last = (date_text(stamp) for stamp in (days[0], days[-1]))
+        raise WeatherError(
+            f"simulate: the record in short steps has {counted(len(absent), 'day')} outside its daily climate ({first} to {last}), "
+            f"{_dates(absent)}; they would have no evapotranspiration. Give a climate that holds these days, or the steps within it"
+        )
     spread = spread_onto(climate["reference_et"], time)
     method = climate["reference_et"].attrs.get("method", "given")
     spread.attrs.update(units="mm", method=f"{method}, spread over daylight")
     return spread
+
+
+def _dates(stamps: Any) -> str:
+    listed = ", ".join(date_text(one) for one in stamps[:5])
+    return f"{listed} and {len(stamps) - 5} more" if len(stamps) > 5 else listed
 
 
 def _is_lone_storm(weather: xr.Dataset) -> bool:
@@ -80,22 +106,23 @@ def _is_lone_storm(weather: xr.Dataset) -> bool:
     return time.size < 2 or bool((time[-1] - time[0]) < np.timedelta64(7, "D") and time_step(time).hours < 24.0)
 
 
-def _refuse_gaps(forcing: xr.Dataset) -> None:
-    """Stop a single series with the dates that are missing; a cell of a grid is marked missing instead."""
+def _refuse_gaps(forcing: xr.Dataset) -> xr.Dataset:
+    """Stop a single series with the dates that are missing; tell of the cells of a grid that will be missing."""
     if forcing["rain"].ndim > 1 or forcing.chunks:
-        return
+        return tell_of_gaps(forcing)
     faults = []
     for name in forcing.data_vars:
         missing = np.flatnonzero(np.isnan(forcing[name].to_numpy()))
         if missing.size:
-            dates = [date_text(forcing["time"].to_numpy()[i]) for i in missing[:5]]
-            more = f" and {missing.size - 5} more" if missing.size > 5 else ""
             faults.append(
-                f"`{name}` is missing on {missing.size} of {forcing.sizes['time']} steps: {', '.join(dates)}{more}; "
-                f"fill them with a named method, runoff.fill_gaps(weather, ...), or choose other years"
+                f"`{name}` is missing on {missing.size} of {forcing.sizes['time']} steps: "
+                f"{_dates(forcing['time'].to_numpy()[missing])}; "
+                f"choose other years without gaps (check_weather names the longest), or fill them by a named method, "
+                f"runoff.fill_gaps(weather, ...)"
             )
     if faults:
         raise WeatherError("\n".join(f"simulate: {fault}" for fault in faults))
+    return forcing
 
 
 def date_text(stamp: Any) -> str:
@@ -107,7 +134,7 @@ def date_text(stamp: Any) -> str:
 def run_step_hours(time: xr.DataArray) -> float:
     """Return the step of a run in hours: 24 for a daily run, at most 1 for a run in minutes; others are refused.
 
-    A single step is taken as a day.
+    A single step is as long as its attribute ``step_hours`` says, else a day.
     """
     hours = time_step(time).hours
     if hours == 24.0 or 1.0 / 60.0 <= hours <= 1.0:

@@ -11,8 +11,10 @@ import xarray as xr
 from runoff.errors import WeatherError, nearest, raise_faults
 from runoff.quantities import QUANTITIES, label
 from runoff.units import require_units
+from runoff.weather.record.clocks import standard_time
 from runoff.weather.record.house_units import quantity_in_name, to_house
-from runoff.weather.record.time_axis import ONE_DAY, counted, stamp_words, step_hours, step_of
+from runoff.weather.record.lazy import refuse_when_read
+from runoff.weather.record.time_axis import ONE_DAY, STEP_HOURS, counted, stamp_words, step_hours, step_of
 
 # what an impossible value of a quantity usually is
 _SUSPICIONS = {
@@ -66,7 +68,26 @@ def as_weather(weather: Any, *, needs_rain: bool = True) -> xr.Dataset:
     # variables of one and the same Dataset need not be held against each other again
     result = data.assign({name: series.variable for name, series in converted.items()})
     raise_faults("weather", _impossible(result, data), WeatherError)
-    return label(result)
+    return label(_watched(result))
+
+
+def _watched(data: xr.Dataset) -> xr.Dataset:
+    """Return the record with its quantities on disk refusing impossible values when they are read."""
+    hours = step_hours(data["time"])
+    on_disk = [name for name in map(str, data.data_vars) if name in QUANTITIES and data[name].chunks]
+    watched = {
+        name: refuse_when_read(data[name], *_limits(name, hours), _SUSPICIONS.get(name, "look at its unit")).variable
+        for name in on_disk
+    }
+    return data.assign(watched) if watched else data
+
+
+def _limits(name: str, hours: float) -> tuple[float, float]:
+    """Return what a quantity can be at a step."""
+    high = QUANTITIES[name].high + _SLACK.get(name, 0.0)
+    if name == "solar_radiation" and hours < 24.0:
+        high = float("inf")  # the table's limit is one of whole days
+    return QUANTITIES[name].low, high
 
 
 def _house(series: xr.DataArray, name: str) -> xr.DataArray:
@@ -121,23 +142,6 @@ def _from_frame(frame: pd.DataFrame) -> xr.Dataset:
     return label(data)
 
 
-def standard_time(index: pd.DatetimeIndex) -> tuple[pd.DatetimeIndex, str]:
-    """Return stamps without a zone, in the standard time of their zone, and that zone in words (empty without one)."""
-    if index.tz is None:
-        return index, ""
-    # standard time is the smallest offset of the year: summer time adds to it
-    year = pd.date_range(f"{index[0].year}-01-01", periods=12, freq="MS", tz="UTC").tz_convert(index.tz)
-    offset = min(stamp.utcoffset() for stamp in (*year, index[0]) if stamp.utcoffset() is not None)
-    words = f"standard time, {offset_words(pd.Timedelta(offset))}" if offset else "UTC"
-    return index.tz_convert("UTC").tz_localize(None) + offset, words
-
-
-def offset_words(offset: pd.Timedelta) -> str:
-    """Return an offset from UTC as it is usually written, ``UTC+01:00``."""
-    minutes = round(offset / pd.Timedelta("1min"))
-    return f"UTC{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
-
-
 def _faults_of_time(data: xr.Dataset) -> list[str]:
     index = data.indexes.get("time")
     if index is None or index.dtype.kind not in "MO":
@@ -146,8 +150,10 @@ def _faults_of_time(data: xr.Dataset) -> list[str]:
         return [f"time: {stamp_words(index[index.duplicated()][0])} is given twice; keep one of each"]
     if not index.is_monotonic_increasing:
         return ["time runs backwards; sort it with weather.sortby('time')"]
+    if index.hasnans:
+        return [f"time: {counted(int(np.count_nonzero(index.isna())), 'step')} without a date"]
     if len(index) < 2:
-        return []
+        return _faults_of_one_step(data["time"])
     step = step_of(index)
     steps = pd.TimedeltaIndex(index[1:] - index[:-1])
     odd = np.flatnonzero(steps != step)
@@ -160,15 +166,24 @@ def _faults_of_time(data: xr.Dataset) -> list[str]:
     ]
 
 
+def _faults_of_one_step(time: xr.DataArray) -> list[str]:
+    """Refuse a single stamp within a day that does not say how long its step is."""
+    first = time.dt
+    if not time.size or STEP_HOURS in time.attrs or bool((first.floor("D") == time).all() or (first.hour == 12).all()):
+        return []
+    return [
+        f"time: a single step at {stamp_words(time.to_numpy()[0])} does not say how long it is; give its neighbours too, or say "
+        f'weather["time"].attrs["{STEP_HOURS}"] = 1.0'
+    ]
+
+
 def _impossible(data: xr.Dataset, given: xr.Dataset) -> list[str]:
-    """Name values outside what a quantity can be; lazy data are not looked at."""
+    """Name values outside what a quantity can be; those on disk are looked at when they are read."""
     faults = []
     for name in map(str, data.data_vars):
         if name not in QUANTITIES or data[name].chunks or "time" not in data[name].dims:
             continue
-        low, high = QUANTITIES[name].low, QUANTITIES[name].high + _SLACK.get(name, 0.0)
-        if name == "solar_radiation" and step_of(data["time"]) < ONE_DAY:
-            high = float("inf")  # the table's limit is one of whole days
+        low, high = _limits(name, step_hours(data["time"]))
         series = data[name].transpose("time", ...).to_numpy()
         values = series.reshape(series.shape[0], -1)
         bad = (values < low) | (values > high)

@@ -18,6 +18,7 @@ _ENDINGS = {
     "mm": "mm", "in": "in", "m": "m", "cm": "cm", "c": "degC", "degc": "degC", "f": "degF", "degf": "degF", "k": "K",
     "percent": "%", "fraction": "1", "m_per_s": "m s-1", "mph": "mph", "h": "h", "min": "min",
     "mj_per_m2": "MJ m-2 d-1", "w_per_m2": "W m-2", "mm_per_h": "mm/h", "mm_per_day": "mm/day",
+    "kpa": "kPa", "hpa": "hPa",
 }  # fmt: skip
 _BRACKETS = re.compile(r"[\[(]([^\])]+)[\])]\s*$")
 _SUMS_OF_RADIATION = {"J cm-2", "J/cm2", "MJ m-2", "MJ/m2"}  # per step; a daily file leaves "per day" out
@@ -58,16 +59,16 @@ def to_house(values: Any, quantity: str, unit: str, step_hours: float) -> Any:
     return converted
 
 
+_QUANTITY = re.compile(rf"({'|'.join(sorted(QUANTITIES, key=len, reverse=True))})(?:_(.+))?")
+
+
 def quantity_in_name(name: str) -> tuple[str, str] | None:
     """Return quantity and unit of a column called like a house quantity, ``rain_mm`` or ``rain``; None for others."""
     lower = name.strip().lower()
-    plain = _BRACKETS.sub("", lower).strip()
-    for quantity in sorted(QUANTITIES, key=len, reverse=True):
-        if plain == quantity:
-            return quantity, unit_in_name(name, quantity)
-        if lower.startswith(f"{quantity}_") and lower.removeprefix(f"{quantity}_") in _ENDINGS:
-            return quantity, _ENDINGS[lower.removeprefix(f"{quantity}_")]
-    return None
+    known = _QUANTITY.fullmatch(_BRACKETS.sub("", lower[:100]).strip())  # a million names may come by
+    if known is None or (known[2] and known[2] not in _ENDINGS):
+        return None
+    return known[1], (_ENDINGS[known[2]] if known[2] else unit_in_name(name, known[1]))
 
 
 def unit_in_name(name: str, quantity: str) -> str:

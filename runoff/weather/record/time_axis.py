@@ -11,17 +11,18 @@ import xarray as xr
 
 from runoff.errors import WeatherError
 from runoff.time_steps import ONE_DAY as ONE_DAY
+from runoff.time_steps import STEP_HOURS as STEP_HOURS
 from runoff.time_steps import differences_ns, time_step
 
 
 def step_of(time: Any) -> pd.Timedelta:
-    """Return the most frequent step of a time coordinate or index; a single stamp counts as a day."""
+    """Return the most frequent step of a time coordinate or index; a single stamp that says no other is a day."""
     return time_step(time).length
 
 
 def step_hours(time: Any) -> float:
     """Return `step_of` in hours."""
-    return time_step(time).hours
+    return step_of(time) / pd.Timedelta("1h")
 
 
 def stamp_words(stamp: Any) -> str:
@@ -54,9 +55,12 @@ def regular(data: xr.Dataset) -> xr.Dataset:
     Raises
     ------
     WeatherError
-        When stamps are given twice, fall off the step, or the step is longer than a day.
+        When stamps are missing, given twice or fall off the step, when the step is longer than a day, or when more
+        steps are absent than there are.
     """
     index = data.indexes["time"]
+    if index.hasnans:
+        raise WeatherError(f"time: {counted(int(np.count_nonzero(index.isna())), 'step')} without a date")
     if not index.is_monotonic_increasing:
         data = data.sortby("time")
         index = data.indexes["time"]
@@ -81,9 +85,21 @@ def regular(data: xr.Dataset) -> xr.Dataset:
             '(round_to, for example "1min"), or bring the file to regular steps'
         )
     whole = int(since[-1] // step.value) + 1
+    if whole - len(index) > len(index):
+        raise WeatherError(_mostly_absent(index, since, step, whole))
     if whole > len(index):
         data = data.reindex(time=_axis(index, step, whole))
     return data.assign_attrs(absent_steps=whole - len(index))
+
+
+def _mostly_absent(index: pd.Index, since: np.ndarray, step: pd.Timedelta, whole: int) -> str:
+    """Name the widest gap of a record that is mostly gaps: a mistyped year, rather than a pause of the gauge."""
+    after = int(np.diff(since).argmax())
+    return (
+        f"time: {whole - len(index):,} of {whole:,} steps of {step_words(step / ONE_DAY)} have no line, more than have one; the widest "
+        f"gap: after {stamp_words(index[after])} comes {stamp_words(index[after + 1])}. Mend that stamp, or give the "
+        "parts of the record as files of their own"
+    )
 
 
 def _axis(index: pd.Index, step: pd.Timedelta, size: int) -> pd.Index:

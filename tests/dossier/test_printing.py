@@ -1,70 +1,18 @@
-"""The file is whole or not there; the PDF is tagged, or says how to print instead."""
+"""The PDF is tagged, or says how to print instead."""
 
 from __future__ import annotations
 
 import builtins
 import contextlib
-import os
 import re
 import shutil
-import signal
 import subprocess
-import sys
 import zlib
 
 import pytest
 
 import runoff
-from runoff.dossier.writing import pdf_bytes, write_whole
-
-KILLED = """
-import os, signal, sys
-from pathlib import Path
-from runoff.dossier import writing
-def die(*arguments):
-    os.kill(os.getpid(), signal.SIGKILL)
-writing.os.replace = die
-writing.write_whole(Path(sys.argv[1]), b"new" * 100000)
-"""
-
-
-def test_killed_half_way_the_old_file_is_intact(tmp_path):
-    path = tmp_path / "dossier.html"
-    path.write_bytes(b"old")
-    done = subprocess.run([sys.executable, "-c", KILLED, str(path)], check=False)
-    assert done.returncode == -signal.SIGKILL
-    assert path.read_bytes() == b"old"
-
-
-def test_a_failed_write_leaves_nothing_behind(tmp_path, monkeypatch):
-    path = tmp_path / "dossier.html"
-    path.write_bytes(b"old")
-
-    def full(*arguments):
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(
-        runoff.RunoffError, match=r"dossier\.html: No space left on device; choose a folder that exists"
-    ):
-        write_whole(path, b"new")
-    assert [one.name for one in tmp_path.iterdir()] == ["dossier.html"] and path.read_bytes() == b"old"
-
-
-def test_a_folder_that_is_not_there(tmp_path):
-    with pytest.raises(
-        runoff.RunoffError, match=r"^cannot write .*: No such file or directory; choose a folder that exists"
-    ):
-        write_whole(tmp_path / "nowhere" / "x.html", b"new")
-
-
-@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write anywhere")
-def test_a_folder_that_may_not_be_written(tmp_path):
-    tmp_path.chmod(0o500)
-    with pytest.raises(
-        runoff.RunoffError, match=r"Permission denied; choose a folder that exists and that you may write to$"
-    ):
-        write_whole(tmp_path / "x.html", b"new")
+from runoff.dossier.printing import pdf_bytes
 
 
 @pytest.mark.parametrize(

@@ -1,44 +1,10 @@
-"""Writing the file: whole or not at all; and the PDF of the same page."""
+"""The PDF of the page."""
 
 from __future__ import annotations
-
-import contextlib
-import os
-import tempfile
-from pathlib import Path
 
 from runoff.errors import RunoffError
 
 _PRINT_IT = "open the HTML file in a browser and print it to PDF: it carries its own page layout"
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file by way of a neighbour that takes its place in one step, so that a stop leaves the old file intact.
-
-    Raises
-    ------
-    RunoffError
-        When the folder cannot be written to.
-    """
-    aside = None
-    try:
-        handle, aside = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(aside, 0o666 & ~mask)
-        os.replace(aside, path)
-    except OSError as error:
-        raise RunoffError(
-            f"cannot write {path}: {error.strerror or error}; choose a folder that exists and that you may write to"
-        ) from None
-    finally:
-        if aside is not None:
-            with contextlib.suppress(OSError):
-                os.unlink(aside)
 
 
 def pdf_bytes(html: str) -> bytes:

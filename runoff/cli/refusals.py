@@ -1,0 +1,109 @@
+"""Refusals and warnings of the package in the words of the command line: flags in place of arguments of functions."""
+
+from __future__ import annotations
+
+import errno
+import re
+from collections.abc import Mapping
+from functools import partial
+
+from runoff.errors import RunoffError
+from runoff.file_bytes import trouble
+
+#: Arguments that take several NAME=VALUE pairs, and the flag that takes one.
+_PAIRS = {"columns": "--column", "units": "--unit", "fill": "--fill", "layout": "--layout"}
+_PAIR = re.compile(r'"([^"]+)"\s*:\s*(?:"([^"]*)"|(\[[^\]]*\]|[^\s,}]+))')
+_REASONS = {
+    errno.EISDIR: "this is a folder, a file is needed",
+    errno.ENOTDIR: "a part of this path is a file, not a folder",
+    errno.EMFILE: "too many files are open",
+    errno.ENOSPC: "the disk is full",
+    errno.EIO: "the disk cannot be read",
+}
+
+
+def sentence_of(error: BaseException, command: str) -> str:
+    """Return what went wrong as a sentence that says what to do.
+
+    Parameters
+    ----------
+    error
+        Whatever was raised.
+    command
+        The command that was typed.
+    """
+    where = f"runoff {command}".rstrip()
+    if isinstance(error, RunoffError) and not getattr(error, "filename", None):
+        return str(error)
+    if isinstance(error, OSError) and error.filename is not None:
+        name = error.filename.decode(errors="replace") if isinstance(error.filename, bytes) else error.filename
+        if error.errno == errno.ENOENT:
+            # the readers say what to do about a missing file; the system only says that it is missing
+            advice = str(error.strerror or "")
+            words = advice if advice and advice != "No such file or directory" else "there is no such file"
+            return f"{where}: {name}: {words}"
+        return f"{where}: {name}: {_REASONS.get(error.errno or 0) or trouble(error)}"
+    if isinstance(error, MemoryError):
+        return f"{where}: not enough memory; take fewer years, designs or cells at a time"
+    if isinstance(error, UnicodeError):
+        return f"{where}: a file is not UTF-8 text; save it as UTF-8"
+    said = " ".join(str(error).split())[:300] or "no more is known"
+    return (
+        f"{where}: this should not have happened ({type(error).__name__}: {said}). Set RUNOFF_TRACEBACK=1 and run it "
+        "again to see where, and report it."
+    )
+
+
+def in_flags(text: str, command: str, flags: Mapping[str, str]) -> str:
+    """Return a message of the package in the flags of a command.
+
+    Parameters
+    ----------
+    text
+        One line or several.
+    command
+        The command that was typed.
+    flags
+        Argument of the package -> flag.
+
+    Examples
+    --------
+    >>> in_flags('size_outlets: allowable_depth_mm must be above 0', "outlets", {"allowable_depth_mm": "--allowable-depth"})
+    'runoff outlets: --allowable-depth must be above 0'
+    >>> in_flags('say which, for example columns={"time": "DATE", "rain": "RR"}', "simulate", {"column": "--column"})
+    'say which, for example --column time=DATE --column rain=RR'
+    """
+    return "\n".join(_line_in_flags(line, command, flags) for line in text.split("\n"))
+
+
+def _line_in_flags(line: str, command: str, flags: Mapping[str, str]) -> str:
+    line = re.sub(r"^(?:[a-z]+_)+[a-z]+: ", f"runoff {command}: ", line)
+    for keyword, flag in _PAIRS.items():
+        if flag not in flags.values():
+            continue
+        line = re.sub(rf"\b{keyword}=\{{([^}}]*)\}}", partial(_pairs, flag), line)
+        line = re.sub(rf"\b{keyword}= ?(?=and |out|$)", f"{flag} ", line)
+        line = re.sub(rf"(^|: ){keyword}(?= takes|: )", rf"\1{flag}", line)
+    for keyword, flag in sorted(flags.items(), key=lambda pair: -len(pair[0])):
+        line = re.sub(rf"\b{keyword}=True\b( \({flag}\))?", flag, line)
+        line = re.sub(rf'(?<![-\w.]){keyword}="([^"]*)"', partial(_one, flag), line)
+        line = re.sub(rf"(?<![-\w.]){keyword}=(?=[\d.])", f"{flag} ", line)
+        line = re.sub(rf"(?<![-\w.]){keyword}= to \w+", flag, line)
+        line = re.sub(rf"(?<![-\w.]){keyword}=(?=[\s;,.)]|$)", flag, line)
+        line = re.sub(rf'(^|: |; |, | and ){keyword}(?= "| lies | must )', rf"\1{flag}", line)
+        if "_" in keyword:
+            line = re.sub(rf"(?<![-\w.\"]){keyword}\b(?!\.)", flag, line)
+    return line
+
+
+def _one(flag: str, found: re.Match[str]) -> str:
+    return _value(flag, found[1])
+
+
+def _pairs(flag: str, found: re.Match[str]) -> str:
+    pairs = [_value(flag, f"{name}={word or value}") for name, word, value in _PAIR.findall(found[1])]
+    return " ".join(pairs) or flag
+
+
+def _value(flag: str, value: str) -> str:
+    return f'{flag} "{value}"' if " " in value else f"{flag} {value}"

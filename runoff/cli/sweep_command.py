@@ -1,0 +1,146 @@
+"""``runoff sweep``: many build-ups in the same climate."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from runoff.cli import inputs
+from runoff.cli.destination import Results, add_no_figures, add_out, results_of
+from runoff.errors import RunoffError
+from runoff.saying.given import read_quantity
+from runoff.saying.progress import waiting
+from runoff.saying.properties import property_words, us_twin
+
+if TYPE_CHECKING:
+    import argparse
+
+    import xarray as xr
+
+    from runoff.cli.parser import CommandParser
+
+Choices = dict[str, list[float | str | bool]]
+_USUAL: Choices = {"medium.depth_mm": [40.0, 60.0, 80.0, 100.0, 120.0], "board.cup_storage_mm": [0.0, 3.0, 6.0]}
+
+
+def add_arguments(parser: CommandParser) -> None:
+    """Add the arguments of the command."""
+    inputs.add_roof(parser)
+    inputs.add_weather(parser)
+    inputs.add_units(parser)
+    add_out(parser, (".nc", ".csv", ".png"))
+    add_no_figures(parser)
+    parser.add_argument(
+        "--try", dest="choices", action="append", default=[], metavar="LAYER.FIELD=A,B,C",
+        help="values to compare, for example medium.depth_mm=60,80,100 or medium.depth_in=3,4; may be given several times "
+        "(default: medium.depth_mm=40,60,80,100,120 and board.cup_storage_mm=0,3,6)",
+    )  # fmt: skip
+    for bound, example in (("at-least", "retention=55%%"), ("at-most", "rot_risk_days=3 or drained_mass=25lb/ft2")):
+        parser.add_argument(
+            f"--{bound}", action="append", default=[], metavar="FIGURE=VALUE",
+            help=f"a target: the figure must be {bound.replace('-', ' ')} this, for example {example}",
+        )  # fmt: skip
+    parser.say_more("property_names")
+    parser.say_more("figure_names")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Run the command."""
+    from runoff.findings.tables import sweep_table, sweep_text
+    from runoff.sizing.choosing import size, verdict
+    from runoff.sizing.sweeping import sweep
+    from runoff.sizing.targets import read_targets
+
+    choices, targets = _choices(options.choices) or _USUAL, _targets(options)
+    wanted = read_targets(targets) if targets else []
+    with results_of(options) as results:
+        weather, roof = inputs.weather_of(options), inputs.roof_of(options)
+        with waiting("running the designs"):
+            if wanted:
+                table = size(roof, weather, targets, choices, et_method=options.et_method)
+            else:
+                table = sweep(roof, weather, choices, et_method=options.et_method)
+        print(f"Roof     {inputs.roof_line(roof, options.units)}, {table.sizes['design']} designs of it")
+        title = weather.attrs.get("title") or weather.attrs.get("source", "")
+        print(f"Weather  {title}, {float(table['years']):.1f} years{inputs.invented_mark(weather.attrs)}\n")
+        print(sweep_text(table, units=options.units))
+        if wanted:
+            print("\n" + inputs.paragraph(verdict(table, wanted, units=options.units)))
+        print("\n" + inputs.paragraph(table.attrs["note"]))
+        results.add("sweep.nc", lambda: table)
+        results.add("designs.csv", lambda: sweep_table(table, units=options.units))
+        with waiting("drawing"):
+            _figures(results, table, choices, options.units)
+        print(f"\n{results.said()}")
+    if not wanted:
+        mass = "drained_mass=150" if options.units == "si" else "drained_mass=30lb/ft2"
+        print(f"\nTry next\n  runoff sweep --at-least retention=58% --at-most dry_days=45 --at-most {mass}")
+    return 0
+
+
+def _figures(results: Results, table: xr.Dataset, choices: Choices, units: str) -> None:
+    """Draw the figures that fit: the trade-off when there are targets, a heat map over two properties."""
+    from runoff.plots import heat_map_figure, trade_off_figure
+
+    fits = []
+    if "chosen" in table:
+        chosen = int(table["chosen"])
+        fits.append("trade_off.png")
+        results.add(
+            "trade_off.png", lambda: trade_off_figure(table, chosen=chosen if chosen >= 0 else None, units=units)
+        )
+    if len(choices) == 2 and all(len(values) > 1 for values in choices.values()):
+        fits.append("heat_map.png")
+        results.add("heat_map.png", lambda: heat_map_figure(table, *choices, units=units))
+    if results.is_file and not results.written and not fits:
+        raise RunoffError("--out: a figure needs targets, or two properties with two values or more each")
+
+
+def _targets(options: argparse.Namespace) -> dict[str, dict[str, float]]:
+    """Read the targets, for example ``retention=55%``; a number alone is in the unit of the figure."""
+    from runoff.findings.summary import FACTS
+    from runoff.sizing.targets import OF_THE_BUILD_UP
+
+    figures = {**FACTS, **OF_THE_BUILD_UP}
+    targets: dict[str, dict[str, float]] = {}
+    for bound in ("at_least", "at_most"):
+        option = f"--{bound.replace('_', '-')}"
+        for word in getattr(options, bound):
+            name, mark, value = word.partition("=")
+            if not (name and mark and value):
+                raise RunoffError(f'{option} wants FIGURE=VALUE, for example retention=0.55 (given "{word}")')
+            if bound in targets.get(name, {}):
+                raise RunoffError(f"{option} names {name} twice; give it once")
+            unit = figures[name][0] if name in figures else "1"
+            try:
+                targets.setdefault(name, {})[bound] = read_quantity(value, unit, bare=unit)
+            except RunoffError as error:
+                raise RunoffError(f"{option} {name} {error}") from None
+    return targets
+
+
+def _choices(words: list[str]) -> Choices:
+    """Read what to vary; a name or a value in US units becomes the SI one."""
+    choices: Choices = {}
+    for word in words:
+        given, mark, values = word.partition("=")
+        if not mark or not values:
+            raise RunoffError(f'--try wants LAYER.FIELD=A,B,C, for example medium.depth_mm=60,80,100 (given "{word}")')
+        name, unit, _ = us_twin(given) or (given, property_words(given).unit, "")
+        if name in choices:
+            raise RunoffError(f'--try names {given} twice; give all its values at once (given "{word}")')
+        choices[name] = [_value(text, given, unit, property_words(name).unit) for text in values.split(",")]
+    return choices
+
+
+def _value(text: str, name: str, given: str, wanted: str) -> Any:
+    """Return one value: yes or no, a number, a quantity with its own unit, or words such as a material."""
+    if text in ("true", "false", "yes", "no"):
+        return text in ("true", "yes")
+    try:
+        if not wanted:
+            return float(text)
+        return read_quantity(text, wanted, bare=given)
+    except (ValueError, RunoffError) as error:
+        if wanted:
+            raise RunoffError(f"--try {name} {error}") from None
+        return text

@@ -1,0 +1,75 @@
+"""Telling a person at a terminal that work goes on: only after two seconds, on stderr, gone when the work is done.
+
+Where stderr is no terminal (a file, a notebook, a test) nothing is shown.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+import threading
+from collections.abc import Iterable, Iterator
+from typing import TypeVar
+
+#: Nobody needs to be told about work that takes less than this, s.
+PATIENCE_S = 2.0
+_BEAT_S = 0.5
+
+_One = TypeVar("_One")
+
+
+def steps(work: Iterable[_One], words: str, *, total: int | None = None) -> Iterable[_One]:
+    """Return the parts of a piece of work one by one, with a bar that says how far it has come.
+
+    Parameters
+    ----------
+    work
+        The parts.
+    words
+        What is done, for example ``trying outlets``.
+    total
+        How many parts, where `work` does not say.
+    """
+    if not at_a_terminal():
+        return work
+    from tqdm import tqdm
+
+    return tqdm(work, desc=words, total=total, delay=PATIENCE_S, leave=False, file=sys.stderr, unit="")
+
+
+@contextlib.contextmanager
+def waiting(words: str) -> Iterator[None]:
+    """Show for how long a piece of work that has no parts goes on.
+
+    Parameters
+    ----------
+    words
+        What is done, for example ``reading station.dly``.
+    """
+    if not at_a_terminal():
+        yield
+        return
+    done = threading.Event()
+    beat = threading.Thread(target=_beat, args=(words, done), daemon=True)
+    beat.start()
+    try:
+        yield
+    finally:
+        done.set()
+        beat.join()
+
+
+def at_a_terminal() -> bool:
+    """Tell whether a person reads stderr as it is written."""
+    return bool(sys.stderr) and sys.stderr.isatty()
+
+
+def _beat(words: str, done: threading.Event) -> None:
+    if done.wait(PATIENCE_S):
+        return
+    from tqdm import tqdm
+
+    with tqdm(desc=words, bar_format="{desc}: {elapsed}", leave=False, file=sys.stderr, initial=0) as clock:
+        clock.start_t -= PATIENCE_S
+        while not done.wait(_BEAT_S):
+            clock.refresh()
