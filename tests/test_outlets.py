@@ -6,8 +6,8 @@ import pytest
 import runoff
 from runoff.balance.outlet_flow import flow, scupper_flow_gpm
 from runoff.errors import RoofError, SizingError, StormError, WeatherError
-from runoff.roof.column_values import outlet_laws
 from runoff.findings.storm_comparison import followed_by_dry
+from runoff.roof.column_values import outlet_laws
 from runoff.roof.loads import rain_load_kn_per_m2
 from runoff.sizing.drainage_codes import (
     SECONDARY_RULES,

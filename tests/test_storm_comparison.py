@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 import xarray as xr
+from runoff.balance.bare_deck import drain_deck, pool_water
+from runoff.findings.outlet_depth import depth_at_outlets
 
 import runoff
-from runoff.balance.bare_deck import drain_deck, pool_water
 from runoff.balance.outlet_flow import flow, round_outlet
 from runoff.errors import StormError
-from runoff.findings.outlet_depth import depth_at_outlets
 from runoff.findings.storm_comparison import BARE, GRAVEL, PLANTED, compare_storm, followed_by_dry, storm_note
 from runoff.findings.storm_tables import storm_table, storm_text
 from runoff.roof import BareSurface

@@ -339,7 +339,7 @@ def _begin_block(w, par, stores, order, first):
     return airless == 0, thirst, 0.999 * gentle, drought_days
 
 
-def totals_loop(
+def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run side by side
     liquid, e0, run_on, other, warm, month, event_limit, year_start, tolerance, par, order, stores, totals, monthly
 ):  # fmt: skip
     """Run many designs through the same weather and keep sums per year, in blocks of lanes.

@@ -37,7 +37,7 @@ class FreeWater:
         edges = {0.0, self.d} | {h - end for end in (0.0, self.h_b, self.h_b + self.z) if 0.0 < h - end < self.d}
         heights = sorted(edges)  # of the deck above the outlets
         sums = [0.0, 0.0, 0.0]
-        for low, high in zip(heights, heights[1:], strict=False):
+        for low, high in itertools.pairwise(heights):
             for i, (one, other) in enumerate(zip(self.local(h - low), self.local(h - high), strict=True)):
                 sums[i] += 0.5 * (one + other) * (high - low) / self.d
         return sums[0], sums[1], sums[2]
@@ -63,7 +63,7 @@ class FreeWater:
         return min(1.0, max(0.0, x / self.d))
 
 
-def read_days(  # noqa: PLR0915 - one line of the sheet after the other
+def read_days(
     column: dict,
     P: np.ndarray,
     E0: np.ndarray,
@@ -79,7 +79,7 @@ def read_days(  # noqa: PLR0915 - one line of the sheet after the other
     a medium at field capacity with cups and mat full. `run_on` is led to the outlets.
     """
     water = FreeWater(column)
-    h_b, z, d = water.h_b, water.z, water.d
+    h_b, z = water.h_b, water.z
     U_max, K_s, K_f = column["surface_capacity"], column["soak_rate"], column["fleece_rate"]
     S_wp, S_fc, S_sat = column["wilting_water"], column["field_water"], column["full_water"]
     X, L, s = S_sat - S_fc, column["flow_length_m"], column["fall"]

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-
 from runoff.balance.levels import water_depth
+
 from runoff.balance.surfaces import depression_store, snow_and_melt
 
 
