@@ -71,6 +71,12 @@ def _masses(roof: Roof) -> dict[str, list[float]]:
     """Return the mass of every layer and of the pond in each of `STATES`, kg/m2."""
     numbers = column_parameters(roof)
     drainage = drainage_layer(roof.build_up)
+    # the column at the outlets, where water stands deepest
+    level = min(numbers["sill_level"], numbers["edge_level"])
+    above_board = max(0.0, level - numbers["board_height"])
+    in_board = numbers["board_capacity"] * min(1.0, level / numbers["board_height"])
+    pores = numbers["full_water"] - numbers["field_water"]
+    in_medium = pores * min(1.0, above_board / numbers["medium_depth"])
     masses = {}
     layer: Any
     for layer in roof.build_up.layers:
@@ -78,11 +84,11 @@ def _masses(roof: Roof) -> dict[str, list[float]]:
         drained = layer.drained_water_mm
         full, ponded = 0.0, 0.0  # what comes on top of the water that stays
         if layer.word == "medium":
-            ponded = numbers["medium_spill"] - numbers["field_water"]
+            ponded = in_medium
         if layer is drainage:
-            full, ponded = numbers["board_capacity"], numbers["board_spill"]
+            full, ponded = numbers["board_capacity"], in_board
         masses[layer.word] = [dry, dry + drained, dry + drained + full, dry + drained + ponded]
-    masses["pond"] = [0.0, 0.0, 0.0, numbers["pond_spill"]]
+    masses["pond"] = [0.0, 0.0, 0.0, max(0.0, above_board - numbers["medium_depth"])]
     return masses
 
 
