@@ -24,13 +24,16 @@ def depression(liquid: np.ndarray, e0: np.ndarray, capacity: np.ndarray, water: 
     )
 
 
-def trace_days(liquid: np.ndarray, e0: np.ndarray, parameters: np.ndarray, *stores: np.ndarray) -> np.ndarray:
+def trace_days(
+    liquid: np.ndarray, e0: np.ndarray, run_on: np.ndarray, parameters: np.ndarray, *stores: np.ndarray
+) -> np.ndarray:
     """Run the daily column for every cell.
 
     Parameters
     ----------
-    liquid, e0
-        Rain plus melt, and reference evapotranspiration, mm per step, shape ``(..., time)``.
+    liquid, e0, run_on
+        Rain plus melt, reference evapotranspiration (0 under snow and in frost), and run-on that is led to the outlets: mm
+        per day, shape ``(..., time)``; run-on of any shape that goes with it, 0 for none.
     parameters
         Shape ``(..., parameter)``, order of `column.PARAMETERS`.
     *stores
@@ -41,12 +44,11 @@ def trace_days(liquid: np.ndarray, e0: np.ndarray, parameters: np.ndarray, *stor
     numpy.ndarray
         Shape ``(..., variable, time)``, order of `column.TRACE`.
     """
-    lead, (liquid, e0, parameters, before) = _broadcast(liquid, e0, parameters, _side_by_side(stores))
+    lead, (liquid, e0, run_on, parameters, before) = _days(liquid, e0, run_on, parameters, stores)
     out = np.empty((*lead, len(column.TRACE), liquid.shape[-1]))
-    loop = column.pick("trace_loop", liquid.size)
     for cell in np.ndindex(lead):
-        loop(liquid[cell], e0[cell], parameters[cell], before[cell].copy(), out[cell])
-    out[np.isnan(liquid.sum(axis=-1) + e0.sum(axis=-1))] = np.nan
+        column.run_trace(liquid[cell], e0[cell], run_on[cell], parameters[cell], before[cell], out[cell])
+    out[np.isnan((liquid + e0 + run_on).sum(axis=-1))] = np.nan
     return out
 
 
@@ -56,6 +58,7 @@ def trace_watered_days(
     allowed: np.ndarray,
     liquid: np.ndarray,
     e0: np.ndarray,
+    run_on: np.ndarray,
     parameters: np.ndarray,
     *stores: np.ndarray,
 ) -> np.ndarray:
@@ -70,17 +73,24 @@ def trace_watered_days(
     allowed
         Whether watering is allowed on each day, shape ``(time,)``.
     """
-    lead, (liquid, e0, parameters, before) = _broadcast(liquid, e0, parameters, _side_by_side(stores))
+    lead, (liquid, e0, run_on, parameters, before) = _days(liquid, e0, run_on, parameters, stores)
     out = np.empty((*lead, len(column.TRACE) + 1, liquid.shape[-1]))
-    loop = column.pick("irrigated_loop", liquid.size)
     wilting, field = (column.PARAMETERS.index(name) for name in ("wilting_water", "field_water"))
     for cell in np.ndindex(lead):
         par = parameters[cell]
-        below = par[wilting] + share * (par[field] - par[wilting])
-        args = (below, dose_mm, par, before[cell].copy(), out[cell][:-1], out[cell][-1])
-        loop(liquid[cell], e0[cell], allowed, *args)
-    out[np.isnan(liquid.sum(axis=-1) + e0.sum(axis=-1))] = np.nan
+        below = float(par[wilting] + share * (par[field] - par[wilting]))
+        watering = (allowed, below, dose_mm)
+        column.run_watered(liquid[cell], e0[cell], run_on[cell], watering, par, before[cell], out[cell])
+    out[np.isnan((liquid + e0 + run_on).sum(axis=-1))] = np.nan
     return out
+
+
+def _days(
+    liquid: np.ndarray, e0: np.ndarray, run_on: np.ndarray, parameters: np.ndarray, stores: Sequence[np.ndarray]
+) -> tuple[tuple[int, ...], list[np.ndarray]]:
+    """Bring the three series, parameters and stores to common leading dimensions."""
+    led = np.broadcast_to(run_on, np.broadcast_shapes(np.shape(run_on), (liquid.shape[-1],)))
+    return _broadcast(liquid, e0, led, parameters, _side_by_side(stores))
 
 
 def trace_minutes(
@@ -107,7 +117,7 @@ def trace_minutes(
     numpy.ndarray
         Shape ``(..., variable, time)``, order of `minute_steps.TRACE`.
     """
-    made, before = minutes.minute_columns(list(columns), 60.0 * step_hours), _side_by_side(stores)
+    made, before = minutes.planted_columns(list(columns), 60.0 * step_hours), _side_by_side(stores)
     lead = np.broadcast_shapes(liquid.shape[:-1], e0.shape[:-1], np.shape(design), before.shape[:-1])
     steps = liquid.shape[-1]
     liquid, e0 = np.broadcast_to(liquid, (*lead, steps)), np.broadcast_to(e0, (*lead, steps))

@@ -63,7 +63,7 @@ class FreeWater:
         return min(1.0, max(0.0, x / self.d))
 
 
-def read_days(  # noqa: PLR0915 - one line of the sheet after the other
+def read_days(
     column: dict,
     P: np.ndarray,
     E0: np.ndarray,
