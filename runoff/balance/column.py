@@ -358,12 +358,17 @@ def run_trace(
     """
     if compiled_repays(liquid.size):
         last = np.array(stores, dtype=float)
-        compiled(trace_loop)(liquid, e0, np.zeros_like(liquid) if run_on is None else run_on, par, last, out)
+        compiled(trace_loop)(liquid, e0, np.zeros_like(liquid) if run_on is None else run_on, _flat(par), last, out)
         return last
     carried = stores.tolist()
     led = [0.0] * liquid.size if run_on is None else run_on.tolist()
     trace_loop(liquid.tolist(), e0.tolist(), led, par.tolist(), carried, out)
     return np.array(carried)
+
+
+def _flat(par: np.ndarray) -> np.ndarray:
+    """Return parameters that lie side by side, so that the loop is not compiled again for those that do not."""
+    return np.ascontiguousarray(par, dtype=float)
 
 
 def run_watered(
@@ -391,7 +396,9 @@ def run_watered(
     led = np.zeros_like(liquid) if run_on is None else run_on
     if compiled_repays(liquid.size):
         last = np.array(stores, dtype=float)
-        compiled(irrigated_loop)(liquid, e0, led, allowed, float(below), float(dose), par, last, out[:-1], out[-1])
+        compiled(irrigated_loop)(
+            liquid, e0, led, allowed, float(below), float(dose), _flat(par), last, out[:-1], out[-1]
+        )
         return last
     carried = stores.tolist()
     weather = (liquid.tolist(), e0.tolist(), led.tolist(), allowed.tolist())

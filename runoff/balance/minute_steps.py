@@ -68,7 +68,7 @@ PARAMETERS = (
     # emergency overflow, edge, and the water below which nothing can leave
     "sill", "sill_weir", "sill_orifice", "edge_root", "sealed_water",
     # the foot of the deck, what still steps need, and when a place counts as waterlogged
-    "foot_water", "foot_slope", "foot_bend", "foot_weir", "even_fall", "slowing", "still_mobile",
+    "foot_water", "foot_slope", "foot_bend", "foot_weir", "emptied_water", "even_fall", "slowing", "still_mobile",
     "air_water", "wet_height", "air_height",
     *Deck._fields,
 )  # fmt: skip
@@ -91,6 +91,7 @@ ROUNDING_MM = 1e-9
 STAGE = 1.0 - math.sqrt(0.5)  # g
 REST = 1.0 - STAGE
 DAY_MINUTES = 1440.0
+FOOT_CLOSE = 1e-3  # the same for a third order
 CLOSE = 1e-5  # Newton ends with a step shorter than this share of u: what is left is about its square
 MOST_STEPS = 100
 
@@ -101,6 +102,8 @@ def take_in(liquid, U, S, U_max, soak, S_wp, S_fc, usable_share, bypass):
     arrived = U + liquid
     U = min(arrived, U_max)
     throughfall = arrived - U
+    if throughfall <= 0.0:
+        return U, S, 0.0, 0.0, 0.0
     w = min(1.0, max(0.0, (S - S_wp) * usable_share))
     c = w + 0.5 * bypass * w * w + throughfall * usable_share
     wetter = min(1.0, 2.0 * c / (1.0 + math.sqrt(1.0 + 2.0 * bypass * c)))
@@ -122,6 +125,7 @@ def release(gain, mobile, keep, share, kt):
     return max(0.0, mobile + gain - left)
 
 
+@never_inlined
 def still_release(mobile, keep, kt):
     """Return `release` without gain."""
     return max(0.0, mobile - mobile * keep / (1.0 + kt * mobile))
@@ -155,6 +159,7 @@ def detain(S, by, mobile, old, leaves, S_fc, S_sat, limit_mobile):
     return S, kept, old, leaves - past, past, mobile - kept
 
 
+@never_inlined
 def fill(C, M, Q, C_max, M_max):
     """Fill cups, then mat, from free water; return C, M, Q."""
     to_cups = min(Q, max(0.0, C_max - C))
@@ -162,6 +167,7 @@ def fill(C, M, Q, C_max, M_max):
     return C + to_cups, M + to_mat, Q - to_cups - to_mat
 
 
+@never_inlined
 def runs_off(h, u, out, out_slope, in_plane, medium_top, surface_weir, sill, sill_weir, sill_orifice):
     """Return what leaves through the outlets and over the emergency overflow, mm/min, each with its slope in u.
 
@@ -180,6 +186,7 @@ def runs_off(h, u, out, out_slope, in_plane, medium_top, surface_weir, sill, sil
     return drained, 3.0 * surface_weir * root * u if held_up else out_slope, over, over_slope
 
 
+@never_inlined
 def next_level(u, low, high, top, edge, rhs, weight, water, water_slope, drained, steep, over, over_steep):
     """Do one step of a bracketed Newton iteration for V + weight x q = rhs, given V and q and their slopes in u.
 
@@ -203,6 +210,7 @@ def ends_between(rate, early, late):
     return (rate - early) * (rate - late) < -1e-12 * rate * rate
 
 
+@never_inlined
 def leaves_by(gone, minutes, early, late, early_over, late_over, early_edge, late_edge):
     """Return what left by the outlets, by overflow and edge together, and over the edge, mm, from the rates of two stages."""
     over_edge = minutes * (REST * early_edge + STAGE * late_edge)
@@ -217,10 +225,13 @@ def foot_start(rhs, slope, bend):
 
 
 def foot_next(u, rhs, slope, bend, pull):
-    """Do one Newton step for V(u^2) + pull u^3 = rhs at the foot of the deck, where all is convex: always from above."""
+    """Do one Halley step for V(u^2) + pull u^3 = rhs at the foot of the deck: third order, and safe from either side."""
     square = u * u
-    excess = square * (slope + 0.25 * bend * square + pull * u) - rhs
-    return u - excess / (u * (2.0 * slope + bend * square + 3.0 * pull * u)) if u > 0.0 else 0.0
+    curved, cubic = bend * square, pull * u
+    excess = square * (slope + 0.25 * curved + cubic) - rhs
+    steep = u * (2.0 * slope + curved + 3.0 * cubic)
+    bow = 2.0 * slope + 3.0 * curved + 6.0 * cubic
+    return u - 2.0 * excess * steep / (2.0 * steep * steep - excess * bow) if u > 0.0 else 0.0
 
 
 def foot_water(u, slope, bend):
@@ -241,27 +252,43 @@ def foot_run_off(Q, inflow, minutes, slope, bend, weir):
     """Let free water at the foot of the deck run off for a substep; return Q and u."""
     pull = STAGE * minutes * weir
     first = Q + STAGE * inflow
-    first_u = foot_root(first, slope, bend, pull)
+    first_u = foot_root(foot_start(first, slope, bend), first, slope, bend, pull)
     early = weir * first_u * first_u * first_u
     rest = Q + inflow - REST * minutes * early
-    u = foot_root(rest, slope, bend, pull)
+    u = first_u if rest > 0.0 else 0.0
+    u = foot_root(u, rest, slope, bend, pull)
     late = weir * u * u * u
     return foot_end(Q + inflow, inflow / minutes, minutes, first_u, u, early, late, rest, slope, bend)
 
 
-def foot_root(rhs, slope, bend, pull):
-    """Return u with V(u^2) + pull u^3 = rhs at the foot of the deck."""
-    u, last = foot_start(rhs, slope, bend), math.inf
-    while u < last * (1.0 - CLOSE):
-        last = u
-        u = foot_next(u, rhs, slope, bend, pull)
+def foot_root(u, rhs, slope, bend, pull):
+    """Return the root of `foot_next` that is found from u."""
+    change = math.inf
+    while abs(change) > FOOT_CLOSE * u:
+        then = foot_next(u, rhs, slope, bend, pull)
+        change = then - u
+        u = then
     return u
 
 
-def empty_foot(Q, slope, bend, even_fall, slowing):
+def empty_foot(Q, emptied, slope, bend, even_fall, slowing):
     """Return what is left of free water at the foot of the deck after a step without inflow, by closed form."""
+    if Q <= emptied:
+        return 0.0
     u = foot_start(Q, slope, bend)
     return min(Q, foot_water(max(0.0, u - even_fall) / (1.0 + slowing * u), slope, bend))
+
+
+@never_inlined
+def height(Q, deck):
+    """Return the level of free water, mm."""
+    return level(Q, deck) if Q > 0.0 else 0.0
+
+
+@never_inlined
+def stored(h, u, deck):
+    """Return the free water at the level h = u^2, mm, and its slope in u."""
+    return volume(h, deck), 2.0 * u * surface_share(h, deck)
 
 
 def opened(laws, h, u):
@@ -279,7 +306,7 @@ def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
     """Let free water run off for a substep; return Q, the level, drained, spilled and over the edge (mm)."""
     supply = Q + inflow
     if supply <= par[AT.sealed_water]:
-        return supply, level(supply, deck), 0.0, 0.0, 0.0
+        return supply, height(supply, deck), 0.0, 0.0, 0.0
     if supply <= par[AT.foot_water]:
         left, u = foot_run_off(Q, inflow, minutes, par[AT.foot_slope], par[AT.foot_bend], par[AT.foot_weir])
         return left, u * u, supply - left, 0.0, 0.0
@@ -287,9 +314,9 @@ def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
     rhs, u, first_u = Q + STAGE * inflow, 0.0, 0.0
     drained = over = over_edge = early = early_over = early_edge = 0.0  # mm/min
     for stage in range(2):
-        top = min(math.sqrt(level(rhs, deck)), edge)
+        top = min(math.sqrt(height(rhs, deck)), edge)
         # where the drainage layer limits the flow is known
-        u = min(math.sqrt(level(max(0.0, rhs - weight * in_plane), deck)), edge)
+        u = min(math.sqrt(height(rhs - weight * in_plane, deck)), edge)
         out, out_slope = opened(laws, u * u, u)
         drained, over, over_edge = in_plane, 0.0, 0.0
         done = is_held_up(u, out, in_plane, par[AT.medium_top], par[AT.sill], edge)
@@ -305,10 +332,10 @@ def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
                 h, u, out, out_slope, in_plane, par[AT.medium_top], par[AT.surface_weir],
                 par[AT.sill], par[AT.sill_weir], par[AT.sill_orifice],
             )  # fmt: skip
+            water, water_slope = stored(h, u, deck)
             u, low, high, drained, over, over_edge, done = next_level(
-                u, low, high, top, edge, rhs, weight, volume(h, deck), 2.0 * u * surface_share(h, deck),
-                drained, steep, over, over_steep,
-            )  # fmt: skip
+                u, low, high, top, edge, rhs, weight, water, water_slope, drained, steep, over, over_steep
+            )
         if stage == 0:
             early, early_over, early_edge, first_u = drained, over, over_edge, u
             rhs = supply - REST * minutes * (early + early_over + early_edge)
@@ -320,12 +347,14 @@ def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
     return left, u * u, drained, spilled, over_edge
 
 
+@never_inlined
 def is_held_up(u, out, in_plane, medium_top, sill, edge):
     """Tell whether the drainage layer alone limits what leaves at the level u^2."""
     h = u * u
     return (out >= in_plane) & (h <= medium_top) & (h <= sill) & (u < edge)
 
 
+@never_inlined
 def end(supply, rate, minutes, first_u, u, edge, early, late, rest, deck):
     """Return what is left after two stages, mm, and its u."""
     left = max(0.0, rest - STAGE * minutes * late)
@@ -353,23 +382,32 @@ def evaporate(e0, U, S, C, M, Q, pond, wet, U_share, film, S_wp, Kc, slope, cup_
 
 
 @never_inlined
-def take_up(Q, S, standing, wet, days, S_fc):
-    """Return what the medium takes up in a part of a day, mm, where free water stands in it."""
+def on_top(h, top, deck):
+    """Return the pond above the medium, mm, and the share of the roof it covers."""
+    return pond_part(h, deck), share_above(h, top, deck.drop)
+
+
+@never_inlined
+def take_up(Q, S, h, pond, days, S_fc, deck):
+    """Return what the medium takes up in a part of a day, mm, where free water (of it `pond` above it) stands at h."""
+    wet = share_above(h, deck.board_height, deck.drop)
     share = -math.expm1(days * math.log1p(-wet)) if wet < 1.0 else 1.0
-    return min(min(Q, max(0.0, standing)), share * max(0.0, S_fc - S))
+    return min(min(Q, max(0.0, medium_part(h, deck) + pond)), share * max(0.0, S_fc - S))
 
 
+@never_inlined
 def is_still(arrives, U, S, mobile, Q, leaves, U_max, S_fc, still_mobile, foot_water):
     """Tell whether a step may be taken whole, in which `leaves` goes from the mobile water: see the calculation sheet."""
     return (arrives <= 0.0) & (U <= U_max) & (S <= S_fc) & (mobile <= still_mobile) & (Q + leaves <= foot_water)
 
 
-def still_step(leaves, mobile, old, C, M, Q, C_max, M_max, sealed, slope, bend, even_fall, slowing):
+@never_inlined
+def still_step(leaves, mobile, old, C, M, Q, C_max, M_max, sealed, emptied, slope, bend, even_fall, slowing):
     """Take a step without inflow whole, evaporation apart; return mobile, old, C, M, Q, percolation, bypass, drained."""
     past = min(old, leaves * (old / mobile)) if mobile > 0.0 else 0.0
     C, M, Q = fill(C, M, Q + (leaves - past), C_max, M_max)
     Q = Q + past
-    left = Q if Q <= sealed else empty_foot(Q, slope, bend, even_fall, slowing)
+    left = Q if Q <= sealed else empty_foot(Q, emptied, slope, bend, even_fall, slowing)
     return mobile - leaves, old - past, C, M, left, leaves - past, past, Q - left
 
 
@@ -378,7 +416,7 @@ def moving_substep(par, laws, deck, minutes, liquid, run_on, U, S, mobile, old, 
 
     Returns U, S, mobile, old, C, M, Q, throughfall, bypass, percolation, drained, spilled, over the edge, and the level.
     """
-    before = level(Q, deck) if Q > par[AT.least_level_water] else 0.0
+    before = height(Q, deck) if Q > par[AT.least_level_water] else 0.0
     in_plane = in_plane_rate(
         before, par[AT.in_plane_tested], par[AT.tested_slope], par[AT.least_level], par[AT.in_plane_linear]
     )
@@ -432,10 +470,11 @@ def trace_loop(liquid, run_on, e0, minutes, substeps, par, laws, state, out):
         if still & (Q + mobile > 0.0):
             mobile, old, C, M, Q, percolation, bypass, drained = still_step(
                 leaves, mobile, old, C, M, Q, par[AT.cup_capacity], par[AT.mat_capacity], par[AT.sealed_water],
-                par[AT.foot_slope], par[AT.foot_bend], par[AT.even_fall], par[AT.slowing],
+                par[AT.emptied_water], par[AT.foot_slope], par[AT.foot_bend], par[AT.even_fall], par[AT.slowing],
             )  # fmt: skip
-            h = level(Q, deck)
+            h = height(Q, deck)
             deepest = h
+        stood = Q if still else -1.0
         for _ in range(substeps if (not still) | (e0_part > 0.0) else 1):
             if not still:
                 (
@@ -452,7 +491,7 @@ def trace_loop(liquid, run_on, e0, minutes, substeps, par, laws, state, out):
                 deepest = max(deepest, h)
             pond = wet = from_pond = 0.0
             if h > top:
-                pond, wet = pond_part(h, deck), share_above(h, top, deck.drop)
+                pond, wet = on_top(h, top, deck)
             if e0_part > 0.0:
                 U, S, C, M, Q, gone, from_pond, asked, got = evaporate(
                     e0_part, U, S, C, M, Q, pond, wet, par[AT.surface_share], par[AT.film], par[AT.wilting_water],
@@ -464,40 +503,32 @@ def trace_loop(liquid, run_on, e0, minutes, substeps, par, laws, state, out):
             if Q > 0.0:
                 C, M, Q = fill(C, M, Q, par[AT.cup_capacity], par[AT.mat_capacity])
                 if (h > board_top) & (S < par[AT.field_water]):
-                    taken = take_up(
-                        Q, S, medium_part(h, deck) + pond - from_pond, share_above(h, board_top, deck.drop),
-                        part / DAY_MINUTES, par[AT.field_water],
-                    )  # fmt: skip
+                    taken = take_up(Q, S, h, pond - from_pond, part / DAY_MINUTES, par[AT.field_water], deck)
                     Q, S = Q - taken, S + taken
         out[t], out[n + t], out[2 * n + t], out[3 * n + t] = throughfall, bypass, percolation, drained
         out[4 * n + t], out[5 * n + t], out[6 * n + t] = spilled, over_edge, lost
         out[7 * n + t] = 1.0 - supplied / demand if demand > ROUNDING_MM else 0.0
         out[8 * n + t], out[9 * n + t], out[10 * n + t], out[11 * n + t] = U, S, mobile, old
         out[12 * n + t], out[13 * n + t], out[14 * n + t] = C, M, Q
-        held = S + mobile
-        h, board, medium, pond, wet = report(
-            Q, held, par[AT.full_water], par[AT.air_water], par[AT.wet_height], par[AT.air_height], deck
+        if Q != stood:
+            h = height(Q, deck)
+        board, medium, pond, wet = report(
+            h, Q, S + mobile, par[AT.full_water], par[AT.air_water], par[AT.wet_height], par[AT.air_height], deck
         )
         out[15 * n + t], out[16 * n + t], out[17 * n + t], out[18 * n + t] = board, medium, pond, h
         out[19 * n + t], out[20 * n + t] = wet, max(deepest, h)
     state[0], state[1], state[2], state[3], state[4], state[5], state[6] = U, S, mobile, old, C, M, Q
 
 
-def report(Q, held, S_sat, air_water, wet_height, air_height, deck):
-    """Return the level, the water of board, medium and pond, and the waterlogged share; `held` includes mobile water."""
-    h, board, within, pond = 0.0, Q, 0.0, 0.0
-    if Q > 0.0:
-        h = level(Q, deck)
-        if h > deck.board_height:
-            board, within, pond = board_part(h, deck), medium_part(h, deck), pond_part(h, deck)
+@never_inlined
+def report(h, Q, held, S_sat, air_water, wet_height, air_height, deck):
+    """Return the water of board, medium and pond, and the waterlogged share; `held` includes mobile water."""
+    board, within, pond = Q, 0.0, 0.0
+    if h > deck.board_height:
+        board, within, pond = board_part(h, deck), medium_part(h, deck), pond_part(h, deck)
     excess = max(0.0, held + within - S_sat)
-    return (
-        h,
-        board,
-        held + within - excess,
-        pond + excess,
-        wet_share(h, held, S_sat, air_water, wet_height, air_height, deck),
-    )
+    wet = wet_share(h, held, S_sat, air_water, wet_height, air_height, deck)
+    return board, held + within - excess, pond + excess, wet
 
 
 def wet_share(h, held, S_sat, air_water, wet_height, air_height, deck):

@@ -382,6 +382,7 @@ def _foot(
         "foot_slope": slope,
         "foot_bend": bend,
         "foot_weir": weir,
+        "emptied_water": 0.25 * bend * even**4,
         "even_fall": even,
         "slowing": slowing,
         "sealed_water": np.where(weir > 0.0, 0.0, rows["overflow_water"]),

@@ -20,6 +20,12 @@ DESCRIBED = (
 )  # fmt: skip
 
 
+#: Of what is described, the shares from 0 to 1.
+SHARES = (
+    "mulch_share", "blocked_fraction", "planted_fraction", "bypass_fraction", "cup_supply", "mat_supply",
+)  # fmt: skip
+
+
 def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[str, np.ndarray]:
     """Return every parameter of described columns by its name, with what days and minutes both work out from them.
 
@@ -113,12 +119,14 @@ def _refuse_impossible(rows: Mapping[str, np.ndarray]) -> None:
     """Refuse numbers that the balance cannot work with; the roof names its layers before it comes to this."""
     usable = rows["field_water"] - rows["wilting_water"]
     pores = rows["full_water"] - rows["field_water"]
+    shares = [(~((rows[name] >= 0.0) & (rows[name] <= 1.0)), name, "from 0 to 1") for name in SHARES]
     for wrong, name, need in (
-        (rows["depletion_fraction"] >= 1.0, "depletion_fraction", "below 1 (0.3 to 0.6 is common)"),
-        (usable <= 0.0, "field_water", "above wilting_water"),
-        (pores <= 0.0, "full_water", "above field_water"),
-        (rows["flow_length_m"] <= 0.0, "flow_length_m", "above 0"),
-        (rows["in_plane_gradient"] <= 0.0, "in_plane_gradient", "above 0 (0.02 where the test does not say)"),
+        *shares,
+        (~(rows["depletion_fraction"] < 1.0), "depletion_fraction", "below 1 (0.3 to 0.6 is common)"),
+        (~(usable > 0.0), "field_water", "above wilting_water"),
+        (~(pores > 0.0), "full_water", "above field_water"),
+        (~(rows["flow_length_m"] > 0.0), "flow_length_m", "above 0"),
+        (~(rows["in_plane_gradient"] > 0.0), "in_plane_gradient", "above 0 (0.02 where the test does not say)"),
         (~np.isin(rows["in_plane_exponent"], (0.5, 1.0)), "in_plane_exponent", "0.5 (boards) or 1 (mats)"),
     ):
         if np.any(wrong):

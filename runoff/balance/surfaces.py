@@ -1,16 +1,14 @@
-"""Snow, and roofs that only hold a film of water: the two simple stores beside the planted column.
+"""Snow, frost, and roofs that only hold a film of water: what stands beside the planted column.
 
-Both depend on the weather and at most one capacity, so every design under the same weather shares them.
+All depend on the weather and at most one capacity, so every design under the same weather shares them. Nothing evaporates
+under snow or in frost, from planted, bare and gravel surfaces alike.
 """
 
 from __future__ import annotations
 
-import functools
-from typing import Any
-
 import numpy as np
 
-from runoff.balance.loop_choice import compiled_repays
+from runoff.balance.loop_choice import pick
 
 
 def snow_loop(rain, temperature, threshold, melt_factor, snow, liquid, store):
@@ -40,7 +38,7 @@ def depression_loop(liquid, e0, capacity, water, spilled, evaporated, store):
         water = water + liquid[t]
         over = max(0.0, water - capacity)
         water = water - over
-        lost = min(water, e0[t])
+        lost = min(water, max(0.0, e0[t]))
         water = water - lost
         spilled[t] = over
         evaporated[t] = lost
@@ -48,19 +46,8 @@ def depression_loop(liquid, e0, capacity, water, spilled, evaporated, store):
     return water
 
 
-@functools.cache
-def _compiled(loop_name: str) -> Any:
-    import numba
-
-    return numba.njit(cache=True, error_model="numpy", nogil=True)(globals()[loop_name])
-
-
-def _loop(loop_name: str, steps: int) -> Any:
-    return _compiled(loop_name) if compiled_repays(steps) else globals()[loop_name]
-
-
 def snow_and_melt(
-    rain: np.ndarray, temperature: np.ndarray, *, threshold: float, melt_per_step: float, snow: np.ndarray
+    rain: np.ndarray, temperature: np.ndarray | None, *, threshold: float, melt_per_step: float, snow: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Split precipitation into liquid water and snow.
 
@@ -69,7 +56,8 @@ def snow_and_melt(
     rain
         Precipitation, mm per step, shape ``(..., time)``.
     temperature
-        Mean air temperature, degC, shape of `rain`.
+        Mean air temperature of the day, degC, shape of `rain`; None where it is not known: no rain is then kept as snow,
+        and snow that lies at the start melts in the first step.
     threshold
         At or below this temperature (degC) precipitation stays as snow.
     melt_per_step
@@ -84,12 +72,41 @@ def snow_and_melt(
         with a missing value is missing throughout.
     """
     liquid, store = np.empty_like(rain), np.empty_like(rain)
-    loop = _loop("snow_loop", rain.size)
+    if temperature is None:
+        liquid[:], store[:] = rain, 0.0
+        liquid[..., 0] += snow
+        store[np.isnan(rain.sum(axis=-1))] = np.nan
+        liquid[np.isnan(rain.sum(axis=-1))] = np.nan
+        return liquid, store
+    loop = pick(snow_loop, rain.size)
     for cell in np.ndindex(rain.shape[:-1]):
         loop(rain[cell], temperature[cell], threshold, melt_per_step, float(snow[cell]), liquid[cell], store[cell])
     missing = np.isnan(rain.sum(axis=-1) + temperature.sum(axis=-1))
     liquid[missing], store[missing] = np.nan, np.nan
     return liquid, store
+
+
+def evaporation_demand(e0: np.ndarray, snow: np.ndarray, temperature: np.ndarray | None) -> np.ndarray:
+    """Return the reference evapotranspiration that surfaces and plants can follow: nothing under snow or in frost.
+
+    Parameters
+    ----------
+    e0
+        Reference evapotranspiration, mm per step, shape ``(..., time)``; what is below 0 counts as 0.
+    snow
+        Snow at the end of each step, mm, from `snow_and_melt`.
+    temperature
+        Mean air temperature of the day, degC; at or below 0 a medium counts as frozen. None where it is not known.
+
+    Returns
+    -------
+    numpy.ndarray
+        mm per step; a missing value stays missing.
+    """
+    held_back = snow > 0.0
+    if temperature is not None:
+        held_back = held_back | (temperature <= 0.0)
+    return np.where(held_back & ~np.isnan(e0), 0.0, np.maximum(e0, 0.0))
 
 
 def depression_store(
@@ -100,9 +117,10 @@ def depression_store(
     Parameters
     ----------
     liquid, e0
-        Rain plus melt and reference evapotranspiration, mm per step, shape ``(..., time)``.
+        Rain plus melt, and what can evaporate (`evaporation_demand`), mm per step, shape ``(..., time)``.
     capacity
-        Depression storage, mm, shape ``(...,)``.
+        Depression storage, mm, shape ``(...,)``: in steps of minutes the true one. A store that fills once a day in a daily
+        run fills several times in minutes, so that a daily run takes a daily storage in its place, which is more.
     water
         Water before the first step, mm, shape ``(...,)``.
 
@@ -112,7 +130,7 @@ def depression_store(
         mm per step and mm, of the shape of `liquid`; a cell with a missing value is missing throughout.
     """
     spilled, evaporated, store = np.empty_like(liquid), np.empty_like(liquid), np.empty_like(liquid)
-    loop = _loop("depression_loop", liquid.size)
+    loop = pick(depression_loop, liquid.size)
     for cell in np.ndindex(liquid.shape[:-1]):
         loop(
             liquid[cell],

@@ -1,9 +1,14 @@
-"""Small runs stay in plain Python, many small runs do not: counted in a process that has not loaded numba."""
+"""Small runs stay in plain Python, many small runs do not; and a compiled loop is never older than its sources."""
 
+import os
+import shutil
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
+
+import runoff
 
 _SCRIPT = """
 import sys
@@ -28,3 +33,50 @@ def test_which_loop_runs(before: str, runs: list[int], chosen: list[bool]) -> No
     script = _SCRIPT.format(before=before, runs=runs)
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == f"{chosen} {'numba' in before}"  # choosing alone loads nothing
+
+
+# a loop in one file that reads the geometry of another, and the digests of the loops that matter
+_LOOP = """
+from runoff.balance.free_water import mean_depth
+
+def depths_loop(levels, drop, out):
+    for i in range(len(levels)):
+        out[i] = mean_depth(levels[i], drop, 1.0 / drop)
+"""
+_READ = """
+import numpy as np
+from runoff.balance import column, column_blocks, loop_choice, minute_steps, trial_loop
+out = np.zeros(1)
+loop_choice.compiled(trial_loop.depths_loop)(np.array([50.0]), 100.0, out)
+loops = (column.trace_loop, column.irrigated_loop, column_blocks.totals_loop, minute_steps.trace_loop)
+print(float(out[0]), *(loop_choice.source_digest(loop) for loop in loops))
+"""
+
+
+def test_an_edited_geometry_is_compiled_anew_and_an_unchanged_one_is_not(tmp_path: Path) -> None:
+    """numba's own cache watches the file of the loop alone, and would give the old result back."""
+    package = Path(runoff.__file__).parent
+    shutil.copytree(package, tmp_path / "runoff", ignore=shutil.ignore_patterns("__pycache__"))
+    (tmp_path / "runoff" / "balance" / "trial_loop.py").write_text(_LOOP)
+    cache = tmp_path / "runoff" / "balance" / "__pycache__"
+
+    def read() -> tuple[float, list[str]]:
+        environment = {**os.environ, "PYTHONPATH": str(tmp_path)}
+        done = subprocess.run(
+            [sys.executable, "-c", _READ], capture_output=True, text=True, check=True, env=environment, cwd=tmp_path
+        )
+        depth, *digests = done.stdout.split()
+        return float(depth), digests
+
+    before, digests = read()
+    assert before == 12.5  # by hand: 50 mm on a drop of 100 mm wet half the roof, 25 mm deep on average
+    kept = {file.name: file.stat().st_mtime_ns for file in cache.glob("*.nbc")}
+    assert read() == (before, digests)
+    assert {file.name: file.stat().st_mtime_ns for file in cache.glob("*.nbc")} == kept and len(kept) == 1
+    geometry = tmp_path / "runoff" / "balance" / "free_water.py"
+    text = geometry.read_text()
+    assert text.count("0.5 * x * (x * per_drop)") == 1
+    geometry.write_text(text.replace("0.5 * x * (x * per_drop)", "0.4 * x * (x * per_drop)"))
+    after, others = read()
+    assert after == pytest.approx(10.0)
+    assert all(one != other for one, other in zip(digests, others, strict=True))
