@@ -42,6 +42,7 @@ LIBRARY = {
     **{"mm": "mm", "cm": "cm", "m": "m", "in": "inch", "ft": "foot", "L/m2": "liter/m**2", "0.1 mm": "0.1 mm"},
     **{"mm/h": "mm/hour", "mm/min": "mm/minute", "mm/s": "mm/s", "mm/day": "mm/day", "m/s": "m/s", "in/h": "inch/hour"},
     **{"in/day": "inch/day", "m/day": "m/day", "L/(s ha)": "liter/second/hectare"},
+    **{"ft3/(s acre)": "foot**3/second/(43560*foot**2)"},
     **{"m2": "m**2", "ft2": "foot**2", "ha": "hectare"},
     **{"L": "liter", "m3": "m**3", "gal": "gallon", "ft3": "foot**3", "yd3": "yard**3"},
     **{"L/s": "liter/second", "m3/s": "m**3/second", "gpm": "gallon/minute", "ft3/s": "foot**3/second"},

@@ -237,7 +237,8 @@ def _with_figures(result: xr.Dataset, hours: float, area_m2: float) -> xr.Datase
 def _first_at_peak(series: xr.DataArray, middle: xr.DataArray) -> xr.DataArray:
     """Return the first time within 0.1 % of the largest value, min: on a plateau rounding must not choose."""
     at_peak = series >= 0.999 * series.max("time")
-    return xr.where(at_peak, middle, np.inf).min("time")
+    first: xr.DataArray = xr.where(at_peak, middle, np.inf).min("time")
+    return first
 
 
 def _centroid(weights: xr.DataArray, middle: xr.DataArray) -> xr.DataArray:
