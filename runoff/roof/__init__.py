@@ -23,7 +23,7 @@ from runoff.roof.materials_table import material as material
 from runoff.roof.materials_table import material_ranges as material_ranges
 from runoff.roof.materials_table import materials as materials
 from runoff.roof.materials_table import ranges as ranges
-from runoff.roof.order_lines import OrderLine as OrderLine
+from runoff.roof.order_packing import OrderLine as OrderLine
 from runoff.roof.order_rules import OrderRules as OrderRules
 from runoff.roof.ordering import OrderList as OrderList
 from runoff.roof.ordering import bill_of_quantities as bill_of_quantities

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from runoff.errors import RoofError, raise_faults
 from runoff.roof.loads import drained_mass_kg_per_m2
-from runoff.roof.order_lines import OrderLine, order_lines
+from runoff.roof.order_packing import OrderLine, order_lines
 from runoff.roof.order_rules import OrderRules
 from runoff.saying.numbers import fixed, number
 from runoff.saying.scales import converted, say, scale_of, shown, unit_shown

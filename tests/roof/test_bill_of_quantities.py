@@ -7,7 +7,7 @@ import pytest
 
 import runoff
 from runoff.roof import OrderRules, bill_of_quantities, open_sample_roof, order_list
-from runoff.roof.order_lines import whole
+from runoff.roof.order_packing import whole
 from runoff.roof.ordering import HANDLING_CAUTION
 from runoff.units import convert
 
