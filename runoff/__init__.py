@@ -89,6 +89,7 @@ _HOMES: dict[str, str] = {
     "followed_by_dry": "runoff.findings.storm_comparison",
     "size_outlets": "runoff.sizing.outlets",
     "bill_of_quantities": "runoff.roof",
+    "order_list": "runoff.roof",
     "OrderRules": "runoff.roof",
 }
 
@@ -131,6 +132,7 @@ if TYPE_CHECKING:
     from runoff.roof import material as material
     from runoff.roof import materials as materials
     from runoff.roof import open_sample_roof as open_sample_roof
+    from runoff.roof import order_list as order_list
     from runoff.roof import read_roof as read_roof
     from runoff.roof import roof_loads as roof_loads
     from runoff.simulation import IrrigationRule as IrrigationRule

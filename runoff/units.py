@@ -48,6 +48,7 @@ _TABLE: dict[str, tuple[str, float, float]] = {
     "m/day": ("intensity", 1000.0 / 24.0, 0.0),
     "kg m-2 s-1": ("intensity", 3600.0, 0.0),
     "L/(s ha)": ("intensity", 0.36, 0.0),
+    "ft3/(s acre)": ("intensity", 3.6e6 * _FOOT_M / 43560.0, 0.0),
     # area, base m2
     "m2": ("area", 1.0, 0.0),
     "ft2": ("area", _FOOT_M**2, 0.0),
@@ -145,6 +146,7 @@ _ALIASES: dict[str, str] = {
     "psf": "lb/ft2",
     "pcf": "lb/ft3",
     "cfs": "ft3/s",
+    "cfs/acre": "ft3/(s acre)",
     "C": "degC",
     "°C": "degC",
     "celsius": "degC",

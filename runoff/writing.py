@@ -116,8 +116,8 @@ def make_folder(folder: str | Path) -> Path:
 
 
 @contextlib.contextmanager
-def writing_alone(folder: str | Path) -> Iterator[None]:
-    """Hold a folder while results are written into it; a second run that wants it is refused.
+def writing_alone(folder: str | Path, name: str = "") -> Iterator[None]:
+    """Hold a folder, or one store in it, while results are written; a second run that wants it is refused.
 
     The hold ends with the process, however it ends, so that a killed run blocks nobody.
 
@@ -126,16 +126,15 @@ def writing_alone(folder: str | Path) -> Iterator[None]:
     RunoffError
         When another run holds the folder.
     """
-    lock = Path(folder) / _LOCK
+    what = Path(folder) / name
+    lock = Path(folder) / (f".{name}{_LOCK}" if name else _LOCK)
     try:
         handle = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)
     except OSError as error:
-        raise RunoffError(f"cannot write into {folder}: {_reason(error)}") from None
+        raise RunoffError(f"cannot write into {what}: {_reason(error)}") from None
     try:
         if not _hold(handle):
-            raise RunoffError(
-                f"another run is writing into {folder}: wait until it has ended, or choose another folder"
-            )
+            raise RunoffError(f"another run is writing into {what}: wait until it has ended, or choose another place")
         yield
         with contextlib.suppress(OSError):
             os.unlink(lock)

@@ -151,7 +151,7 @@ def test_a_second_run_into_a_folder_is_told_and_a_killed_one_blocks_nobody(tmp_p
         assert holder.stdout is not None and holder.stdout.readline() == "held\n"
         with pytest.raises(
             runoff.RunoffError,
-            match=r"^another run is writing into .*: wait until it has ended, or choose another folder$",
+            match=r"^another run is writing into .*: wait until it has ended, or choose another place$",
         ):
             with writing_alone(tmp_path):
                 raise AssertionError("held twice")

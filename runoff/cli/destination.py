@@ -13,7 +13,7 @@ from runoff.writing import make_folder, write_csv, write_netcdf, write_text, wri
 
 #: Endings by which ``--out`` names a file; everything else is a folder.
 FILES = (".html", ".pdf", ".nc", ".csv", ".toml", ".png", ".zarr")
-_PICTURE = ".png"
+_PICTURE, _STORE = ".png", ".zarr"
 
 
 def add_out(parser: argparse.ArgumentParser, endings: Sequence[str], *, default: str = "results") -> None:
@@ -149,13 +149,16 @@ def results_of(options: argparse.Namespace) -> Iterator[Results]:
             raise RunoffError(
                 "--no-figures and an --out that ends in .png exclude each other; leave one of the two out"
             )
-        if target.is_dir():
+        store = target.suffix.lower() == _STORE
+        if target.is_dir() and not store:
             raise RunoffError(f"--out: there is a folder called {target}; choose another name for the file")
         if not target.parent.is_dir():
             raise RunoffError(
                 f"--out: there is no folder {target.parent}; make it, or choose another for {target.name}"
             )
-        yield Results(target, is_file=True, figures=figures)
+        # a file takes its place in one step; a store is written piece by piece, so it is held
+        with writing_alone(target.parent, target.name) if store else contextlib.nullcontext():
+            yield Results(target, is_file=True, figures=figures)
         return
     with writing_alone(make_folder(target)):
         yield Results(target, is_file=False, figures=figures)

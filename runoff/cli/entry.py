@@ -24,6 +24,7 @@ COMMANDS: dict[str, str] = {
     "storm": "design storms in minutes: peak discharge of the planted, the bare and the gravel roof",
     "outlets": "which outlets keep the water on the roof low, and what if some clog",
     "fit": "values of the roof from its measured overflow",
+    "stream": "a grid of weather larger than memory, cell by cell, from one store to another",
     "check-weather": "look through a weather file before relying on it",
     "notebooks": "copy the lessons to a folder of yours",
 }

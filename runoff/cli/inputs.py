@@ -31,6 +31,7 @@ _EXAMPLES = {
     "--unit": "rain=in",
     "--layout": "stamp=end",
     "--fill": "rain=monthly-mean",
+    "--piece": "lat=20",
 }
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from runoff.cli import inputs, storm_inputs
 from runoff.cli.destination import add_no_figures, add_out, results_of
 from runoff.cli.parser import opening, quantity, whole
+from runoff.saying.progress import waiting
 
 if TYPE_CHECKING:
     import argparse
@@ -88,11 +89,12 @@ def run(options: argparse.Namespace) -> int:
         print(f"Allowed  {allowed} of water at the outlets, {options.lost} of them lost")
         tables = {}
         for name, storm in storms.items():
-            table = size_outlets(
-                roof, followed_by_dry(storm, 6.0), allowable_depth_mm=options.allowable_depth, most=options.most,
-                lost=options.lost, overflow=overflow, pipe_edition=options.edition,
-                candidates=wanted or [one.model_copy(update={"strainer": strainer}) for one in CANDIDATES], **start,
-            )  # fmt: skip
+            with waiting("trying outlets"):
+                table = size_outlets(
+                    roof, followed_by_dry(storm, 6.0), allowable_depth_mm=options.allowable_depth, most=options.most,
+                    lost=options.lost, overflow=overflow, pipe_edition=options.edition,
+                    candidates=wanted or [one.model_copy(update={"strainer": strainer}) for one in CANDIDATES], **start,
+                )  # fmt: skip
             print(f"\n{storm_inputs.storm_line(name, storm, options)}\n")
             print(outlets_text(table, units=options.units, every=options.every))
             print(f"\n{inputs.paragraph(verdict(table, units=options.units))}")

@@ -16,6 +16,7 @@ from runoff.plots.outlined_text import OutlinedText
 from runoff.plots.section_shapes import CONDITIONS, Box
 from runoff.plots.style import INK, SOFT, VERMILION, WIDTH_IN, DescribedFigure, styled
 from runoff.roof import column_parameters
+from runoff.roof.levels import edge_level
 from runoff.roof.standing_water import level_of
 from runoff.saying.numbers import number, plain, share
 from runoff.saying.scales import Units
@@ -256,14 +257,17 @@ def _draw_ruler(axes: Any, roof: Roof, placed: list[_Placed], zero: float, scale
 def _draw_levels(
     axes: Any, roof: Roof, placed: list[_Placed], zero: float, held: dict[str, float] | None, scale: float
 ) -> dict[str, float]:
-    """Draw emergency overflow and water level as lines; return where they stand, for their labels."""
+    """Draw edge, emergency overflow and water level as lines; return where they stand, for their labels."""
     left, right = _RULER_PT, _RULER_PT + _SECTION_PT
     ceiling = zero + _highest(roof, held) * scale
-    found = {}
+    y = _height_on_page(edge_level(roof), placed, zero, scale)
+    found = {"edge": min(y, ceiling)}
+    if y <= ceiling:  # one far above the build-up is said in words only
+        shapes.line(axes, [left - 8.0, right + 6.0], [y, y], color=INK, lw=1.2, ls=(0, (1.0, 2.0)), zorder=9)
     if roof.emergency_overflow_mm is not None:
         y = _height_on_page(roof.emergency_overflow_mm, placed, zero, scale)
         found["emergency"] = min(y, ceiling)
-        if y <= ceiling:  # one far above the build-up is said in words only
+        if y <= ceiling:
             shapes.line(axes, [left - 8.0, right + 6.0], [y, y], color=VERMILION, lw=1.6, ls="-.", zorder=9)
     if held is not None and held["level"] > 0:
         y = min(_height_on_page(held["level"], placed, zero, scale), ceiling)
@@ -326,13 +330,25 @@ def _label(layer: Layer, roof: Roof, held: dict[str, float] | None, roots: str, 
 
 
 def _level_labels(roof: Roof, held: dict[str, float] | None, shown: Units) -> dict[str, list[str]]:
-    """Return the labels of the emergency overflow and of the water level."""
-    labels = {}
+    """Return the labels of edge, emergency overflow and water level."""
+    taken = [] if roof.edge_height_mm is not None else ["taken as usual, none is given"]
+    labels = {"edge": ["Edge", f"{shown.say(edge_level(roof), 'mm', 3)} above the deck", *taken]}
     if roof.emergency_overflow_mm is not None:
-        labels["emergency"] = ["Emergency overflow", f"{shown.say(roof.emergency_overflow_mm, 'mm', 3)} above the deck"]
+        labels["emergency"] = [
+            "Emergency overflow",
+            f"{shown.say(roof.emergency_overflow_mm, 'mm', 3)} above the deck",
+            _opening_words(roof, shown),
+        ]
     if held is not None and held["level"] > 0:
         labels["level"] = ["Water level", f"{shown.say(held['level'], 'mm', 3)} above the deck"]
     return labels
+
+
+def _opening_words(roof: Roof, shown: Units) -> str:
+    if roof.emergency_width_mm is None or roof.emergency_height_mm is None:
+        return "its opening is not described"
+    width = number(float(shown.show(roof.emergency_width_mm, "mm")), 3)
+    return f"opening {width} x {shown.say(roof.emergency_height_mm, 'mm', 3)}"
 
 
 def _state(layer: Layer, roots: str, shown: Units) -> list[str]:
@@ -383,6 +399,9 @@ def _sentence(roof: Roof, held: dict[str, float] | None, roots: str, shown: Unit
     text = f"Section of {_short_name(roof)}, top to bottom: {', '.join(parts)}; total depth {shown.say(roof.build_up.depth_mm, 'mm', 3)}"
     if roof.emergency_overflow_mm is not None:
         text += f", emergency overflow {shown.say(roof.emergency_overflow_mm, 'mm', 3)} above the deck"
+    text += f", edge {shown.say(edge_level(roof), 'mm', 3)} above the deck"
+    if roof.edge_height_mm is None:
+        text += " (taken as usual, none is given)"
     if held is not None:
         numbers = column_parameters(roof)
         air = (numbers["full_water"] - held["medium_water"]) / numbers["medium_depth"]

@@ -23,8 +23,11 @@ from runoff.roof.materials_table import material as material
 from runoff.roof.materials_table import material_ranges as material_ranges
 from runoff.roof.materials_table import materials as materials
 from runoff.roof.materials_table import ranges as ranges
-from runoff.roof.ordering import OrderRules as OrderRules
+from runoff.roof.order_packing import OrderLine as OrderLine
+from runoff.roof.order_rules import OrderRules as OrderRules
+from runoff.roof.ordering import OrderList as OrderList
 from runoff.roof.ordering import bill_of_quantities as bill_of_quantities
+from runoff.roof.ordering import order_list as order_list
 from runoff.roof.roof_file import read_roof as read_roof
 from runoff.roof.roof_file import roof_from_toml as roof_from_toml
 from runoff.roof.roof_file import template_text as template_text

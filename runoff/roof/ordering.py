@@ -1,23 +1,17 @@
-"""What to order for a roof, how it arrives and how it gets up: volumes, sacks, sheets, plugs, lifts.
-
-Media are ordered loose and settle on the roof; sheets overlap; some of everything is cut away. These allowances are
-inputs: the defaults are common practice without a source. Trade facts behind the default sack: one bulk sack of 40 ft3
-covers 200 ft2 (61 mm deep), so 800 ft2 take four; plugs come in trays of 72; mulch is equal parts compost and wood chip
-(common practice, no source).
-"""
+"""What to order for a roof, how it arrives and how it gets up: volumes, sacks, sheets, plugs, lifts."""
 
 from __future__ import annotations
 
-import math
-from typing import TYPE_CHECKING, Annotated, Any
+import dataclasses
+from typing import TYPE_CHECKING, Any
 
-from pydantic import Field, model_validator
-
-from runoff.errors import RoofError
-from runoff.roof.frozen_model import Described, Fraction, NotNegative, Positive
-from runoff.roof.layers import LAYERS, Layer
-from runoff.roof.layers.order_items import Loose, Plugs, Sheets, Slabs
-from runoff.saying.scales import scale_of
+from runoff.errors import RoofError, raise_faults
+from runoff.roof.loads import drained_mass_kg_per_m2
+from runoff.roof.order_packing import OrderLine, order_lines
+from runoff.roof.order_rules import OrderRules
+from runoff.saying.numbers import fixed, number
+from runoff.saying.scales import converted, say, scale_of, shown, unit_shown
+from runoff.saying.tables import Table
 from runoff.units import convert
 
 if TYPE_CHECKING:
@@ -30,113 +24,128 @@ HANDLING_CAUTION = (
     "how much at a time, is for a licensed structural engineer; lifting and work near the edge follow local safety law. "
     "Masses are estimates from dry density and moisture: weigh the first sack."
 )
+_COLUMNS = ("layer", "item", "quantity", "unit", "us_quantity", "us_unit", "basis")
 # what is ordered in units of a table, and as what it is shown; all else is counted in pieces
 _KINDS = {"m2": "area", "m3": "bulk volume", "kg": "mass", "kg/m2": "load"}
-_ROUNDING = 1e-9  # a quantity this close under a whole number of sacks is that number
 
 
-class OrderRules(Described):
-    """How materials are ordered, packed and lifted; every default is common practice, no source, unless it says so.
+@dataclasses.dataclass(frozen=True, kw_only=True)
+class OrderList:
+    """What to order for a roof.
 
     Parameters
     ----------
-    settlement
-        Loose volume over the volume in place, less one, of medium and mulch. Default 0.15.
-    medium_waste, mulch_waste, sheet_waste, insulation_waste
-        Share ordered on top. Defaults 0.05.
-    plug_waste
-        Share of plugs ordered on top. Default 0.05.
-    sack_m3
-        Volume of a sack, m3. Default 1.133: a bulk sack of 40 ft3.
-    sack_footprint_m2
-        Ground one sack needs when it is set down, m2. Default 1.0.
-    sacks_per_pallet
-        Sacks on one pallet. Default 1, for bulk sacks; small sacks of 0.05 m3 come some 40 to a pallet.
-    moisture
-        Water in medium and mulch as delivered, mass per dry mass. Default 0.15.
-    lift_limit_kg
-        What the hoist takes at once, kg; None: one sack a lift.
-    compost_parts, wood_chip_parts
-        Parts by volume in the mulch. Default equal parts.
-    plugs_per_m2
-        Plugs planted per square metre. Default 20, about two per square foot.
-    plugs_per_tray
-        Default 72.
-    fleece_width_m, board_width_m, mat_width_m, membrane_width_m
-        Width of rolls or sheets, m. Defaults 2, 1, 2 and 2.
-    fleece_overlap_m, board_overlap_m, mat_overlap_m, membrane_overlap_m
-        Overlap at each joint, m. Defaults 0.10, 0.05, 0.10 and 0.10.
-    gravel_depth_mm
-        Depth of the gravel that covers the unplanted part, mm. Default 50.
-    gravel_density_kg_per_m3
-        Bulk density of gravel, kg/m3. Default 1600 (from memory).
+    roof, rules
+        What is built, and the allowances.
+    lines
+        One per material, from the deck upwards.
     """
 
-    settlement: Fraction = 0.15
-    medium_waste: Fraction = 0.05
-    mulch_waste: Fraction = 0.05
-    sheet_waste: Fraction = 0.05
-    insulation_waste: Fraction = 0.05
-    plug_waste: Fraction = 0.05
-    sack_m3: Positive = 40.0 * 0.3048**3
-    sack_footprint_m2: Positive = 1.0
-    sacks_per_pallet: Annotated[int, Field(ge=1)] = 1
-    moisture: NotNegative = 0.15
-    lift_limit_kg: Positive | None = None
-    compost_parts: NotNegative = 1.0
-    wood_chip_parts: NotNegative = 1.0
-    plugs_per_m2: NotNegative = 20.0
-    plugs_per_tray: Annotated[int, Field(ge=1)] = 72
-    fleece_width_m: Positive = 2.0
-    board_width_m: Positive = 1.0
-    mat_width_m: Positive = 2.0
-    membrane_width_m: Positive = 2.0
-    fleece_overlap_m: NotNegative = 0.10
-    board_overlap_m: NotNegative = 0.05
-    mat_overlap_m: NotNegative = 0.10
-    membrane_overlap_m: NotNegative = 0.10
-    gravel_depth_mm: NotNegative = 50.0
-    gravel_density_kg_per_m3: Positive = 1600.0
+    roof: Roof
+    rules: OrderRules
+    lines: tuple[OrderLine, ...]
 
-    @model_validator(mode="after")
-    def _consistent(self) -> OrderRules:
-        items = (kind.order_item for kind in LAYERS.values())
-        pairs = dict.fromkeys((one.overlap, one.width) for one in items if isinstance(one, Sheets))
-        faults = [
-            f"{overlap} must be less than {width} (you wrote {getattr(self, overlap):g} and {getattr(self, width):g})"
-            for overlap, width in pairs
-            if getattr(self, overlap) >= getattr(self, width)
+    @property
+    def mass_kg(self) -> float:
+        """Mass of everything as delivered, kg."""
+        return sum(line.mass_kg for line in self.lines)
+
+    @property
+    def wet_kg(self) -> float:
+        """Mass of everything after rain, kg."""
+        return sum(line.wet_kg for line in self.lines)
+
+    @property
+    def footprint_m2(self) -> float:
+        """Ground that everything needs on the pavement, side by side, m2."""
+        return sum(line.footprint_m2 for line in self.lines)
+
+    @property
+    def lifts(self) -> int:
+        """Ways of the hoist."""
+        return sum(line.lifts for line in self.lines)
+
+    @property
+    def trips(self) -> int:
+        """Ways up of one person who carries all of it."""
+        return sum(line.trips for line in self.lines)
+
+    @property
+    def heaviest(self) -> OrderLine:
+        """The line with the heaviest pack after rain."""
+        return max(self.lines, key=lambda line: line.pack_wet_kg)
+
+    @property
+    def staged_kg_per_m2(self) -> float:
+        """Load under the heaviest pack set down full after rain, over its footprint, kg/m2."""
+        line = self.heaviest
+        return line.packs_per_pallet * line.pack_wet_kg / (line.footprint_m2 / line.pallets)
+
+    @property
+    def finished_kg_per_m2(self) -> float:
+        """Mass of the finished build-up with the water it holds after drainage, kg/m2."""
+        return drained_mass_kg_per_m2(self.roof)
+
+    def shown(self, units: str = "si") -> Table:
+        """Return the list as a table with the cautions below.
+
+        Parameters
+        ----------
+        units
+            ``"si"`` or ``"us"``.
+        """
+        rows = [
+            (
+                line.item,
+                amount_words(line.in_place, line.unit, units),
+                amount_words(line.ordered, line.unit, units),
+                pack_words(line, units),
+                say(line.mass_kg, "kg", system=units),
+                say(line.wet_kg, "kg", system=units),
+                str(line.lifts),
+                str(line.trips),
+            )
+            for line in self.lines
         ]
-        if self.compost_parts + self.wood_chip_parts == 0:
-            faults.append("compost_parts and wood_chip_parts cannot both be 0")
-        if faults:
-            raise ValueError("\n".join(faults))
-        return self
+        total = ("all", "", "", "", say(self.mass_kg, "kg", system=units), say(self.wet_kg, "kg", system=units), str(self.lifts), str(self.trips))  # fmt: skip
+        head = ("", "on the roof", "to order", "packs", "as delivered", "after rain", "lifts", "trips")
+        return Table(
+            head=head, rows=[*rows, total], totals=1, align="<>><>>>>", title=f"To order for {self.roof.name or 'the roof'}",
+            notes=[*(f"{line.item[0].upper()}{line.item[1:]}: {line.how_in(units)}." for line in self.lines), *self.sentences(units)],
+        )  # fmt: skip
 
-
-class _Bill:
-    """The rows of a bill as they are written down."""
-
-    def __init__(self) -> None:
-        self.rows: list[dict[str, Any]] = []
-
-    def add(self, layer: str, item: str, quantity: float, unit: str, basis: str) -> None:
-        us_unit = scale_of(_KINDS[unit]).us if unit in _KINDS else unit
-        self.rows.append(
-            {
-                "layer": layer,
-                "item": item,
-                "quantity": float(quantity),
-                "unit": unit,
-                "us_quantity": float(convert(quantity, unit, us_unit)) if us_unit != unit else float(quantity),
-                "us_unit": us_unit,
-                "basis": basis,
-            }
+    def sentences(self, units: str = "si") -> tuple[str, ...]:
+        """Return what the masses mean on pavement, hoist and deck, and the caution that belongs beside them."""
+        line, rules = self.heaviest, self.rules
+        spread = line.pack_wet_kg / self.finished_kg_per_m2
+        hoist = say(max(one.lift_kg for one in self.lines), "kg", system=units)
+        return (
+            f"On the pavement everything side by side takes {say(self.footprint_m2, 'm2', system=units)}. The heaviest lift is {hoist} "
+            "as delivered, without slings and pallet.",
+            f"Carried by hand at {say(rules.carry_kg, 'kg', system=units)} a time it is {self.trips} trips up, "
+            f"{fixed(self.trips / rules.people, 0)} for each of {rules.people} people.",
+            f"A full {_one(line.pack)} of {line.item} after rain weighs {say(line.pack_wet_kg, 'kg', system=units)}: "
+            f"{_load(self.staged_kg_per_m2, units)} over its footprint, where the finished build-up weighs "
+            f"{_load(self.finished_kg_per_m2, units)} drained. Spread out, it takes "
+            f"{say(spread, 'm2', system=units)} to weigh no more than that.",
+            HANDLING_CAUTION,
         )
 
+    @property
+    def quantities(self) -> pd.DataFrame:
+        """Every quantity as a table: see `bill_of_quantities`."""
+        return _quantities(self)
 
-def bill_of_quantities(roof: Roof, rules: OrderRules | None = None) -> pd.DataFrame:
-    """Return what to order for a roof, and how it arrives.
+    def __str__(self) -> str:
+        """Return the list as lines."""
+        return str(self.shown())
+
+    def _repr_html_(self) -> str:
+        return self.shown().html()
+
+
+def order_list(roof: Roof, rules: OrderRules | None = None) -> OrderList:
+    """Return what to order for a roof, how it arrives and how it gets up.
 
     Parameters
     ----------
@@ -145,6 +154,32 @@ def bill_of_quantities(roof: Roof, rules: OrderRules | None = None) -> pd.DataFr
         roof; upstands and edges are not counted.
     rules
         Allowances, packing and lifting; default `OrderRules`.
+
+    Raises
+    ------
+    RoofError
+        When one pack weighs more than the hoist may lift.
+    """
+    rules = rules or OrderRules()
+    found = OrderList(roof=roof, rules=rules, lines=order_lines(roof, rules))
+    limit = rules.lift_limit_kg
+    faults = [
+        f"a {_one(line.pack)} of {line.item} weighs {line.pack_kg:.0f} kg as delivered, more than lift_limit_kg ({limit:g}); order "
+        "smaller packs or a stronger hoist"
+        for line in found.lines
+        if limit is not None and line.pack_kg > limit * (1.0 + 1e-9)
+    ]
+    raise_faults("order", faults, RoofError)
+    return found
+
+
+def bill_of_quantities(roof: Roof, rules: OrderRules | None = None) -> pd.DataFrame:
+    """Return what to order for a roof, and how it arrives, as one long table.
+
+    Parameters
+    ----------
+    roof, rules
+        As in `order_list`.
 
     Returns
     -------
@@ -155,116 +190,98 @@ def bill_of_quantities(roof: Roof, rules: OrderRules | None = None) -> pd.DataFr
     Raises
     ------
     RoofError
-        When one sack weighs more than the hoist may lift.
+        When one pack weighs more than the hoist may lift.
 
     Examples
     --------
     >>> import runoff
     >>> bill = bill_of_quantities(runoff.open_sample_roof("cups"))
-    >>> float(bill.set_index("item").quantity["trays of plugs"])
+    >>> float(bill.set_index("item").quantity["plugs, trays"])
     30.0
     """
+    return order_list(roof, rules).quantities
+
+
+def amount_words(amount: float, unit: str, units: str) -> str:
+    """Return an amount with its unit as a person reads it."""
+    if unit == "pieces":
+        return f"{fixed(amount, 0)} pieces"
+    return say(amount, unit, _KINDS[unit], units)
+
+
+def pack_words(line: OrderLine, units: str) -> str:
+    """Return packs and what each holds: ``9 sacks of 1.13 m3``."""
+    if line.unit == "pieces":
+        holds = f"{line.pack_amount:g}"
+    elif line.unit == "m3" and line.pack_amount < 0.2:
+        holds = say(line.pack_amount, "m3", "bulk volume", units) if units == "us" else f"{1000 * line.pack_amount:g} L"
+    else:
+        holds = str(shown(line.pack_amount, line.unit, _KINDS[line.unit], units))
+    words = _one(line.pack) if line.packs == 1 else line.pack
+    return f"{line.packs:,} {words} of {holds}"
+
+
+def _load(kg_per_m2: float, units: str) -> str:
+    return f"{number(float(converted(kg_per_m2, 'kg/m2', system=units)), 3)} {unit_shown('kg/m2', system=units)}"
+
+
+def _one(packs: str) -> str:
+    return packs.removesuffix("s")
+
+
+def _quantities(order: OrderList) -> pd.DataFrame:
     import pandas as pd
 
-    rules = rules or OrderRules()
-    bill = _Bill()
-    planted = roof.area_m2 * roof.planted_fraction
-    bill.add("roof", "planted area", planted, "m2", f"{roof.area_m2:g} m2 x {roof.planted_fraction:g}")
-    for layer in roof.build_up.layers:
-        item = layer.order_item
-        if isinstance(item, Plugs):
-            _add_plugs(bill, layer, item, planted, rules)
-        elif isinstance(item, Loose):
-            _add_loose(bill, layer, item, planted, rules)
-        elif isinstance(item, Slabs):
-            _add_slabs(bill, layer, item, roof.area_m2, rules)
-        else:
-            _add_sheets(bill, layer, item, roof.area_m2 if item.whole_roof else planted, rules)
-    bare = roof.area_m2 - planted
-    if roof.other_surface.kind == "gravel" and bare > 0:
-        gravel = bare * rules.gravel_depth_mm / 1000.0
-        bill.add("other surface", "gravel", gravel, "m3", f"{bare:g} m2 x {rules.gravel_depth_mm:g} mm")
-        mass = gravel * rules.gravel_density_kg_per_m3
-        bill.add("other surface", "gravel, mass", mass, "kg", f"at {rules.gravel_density_kg_per_m3:g} kg/m3")
-    table = pd.DataFrame(bill.rows)
+    rows: list[dict[str, Any]] = []
+
+    def add(layer: str, item: str, quantity: float, unit: str, basis: str) -> None:
+        us_unit = scale_of(_KINDS[unit]).unit("us") if unit in _KINDS else unit
+        us_quantity = float(convert(quantity, unit, us_unit)) if us_unit != unit else float(quantity)
+        rows.append(dict(zip(_COLUMNS, (layer, item, float(quantity), unit, us_quantity, us_unit, basis), strict=True)))
+
+    roof = order.roof
+    planted = f"{roof.area_m2:g} m2 x {roof.planted_fraction:g}"
+    add("roof", "planted area", roof.area_m2 * roof.planted_fraction, "m2", planted)
+    for line in order.lines:
+        holds = f"{line.pack_amount:.4g} {line.unit} each"
+        add(line.layer, f"{line.item}, in place", line.in_place, line.unit, "on the roof")
+        add(line.layer, f"{line.item}, ordered", line.ordered, line.unit, line.how)
+        add(line.layer, f"{line.item}, {line.pack}", line.packs, line.pack, holds)
+        if line.packs_per_pallet > 1:
+            add(
+                line.layer,
+                f"{line.item}, pallets",
+                line.pallets,
+                "pallets",
+                f"{line.packs_per_pallet} {line.pack} each",
+            )
+        add(line.layer, f"{line.item}, one {_one(line.pack)} as delivered", line.pack_kg, "kg", "full")
+        add(
+            line.layer,
+            f"{line.item}, one {_one(line.pack)} after rain",
+            line.pack_wet_kg,
+            "kg",
+            "at field capacity; keep covered",
+        )
+        add(line.layer, f"{line.item}, mass as delivered", line.mass_kg, "kg", "of what is ordered")
+        add(line.layer, f"{line.item}, mass after rain", line.wet_kg, "kg", "of what is ordered")
+        add(line.layer, f"{line.item}, footprint", line.footprint_m2, "m2", "side by side on the pavement")
+        add(line.layer, f"{line.item}, lifts", line.lifts, "lifts", "of the hoist")
+        add(
+            line.layer,
+            f"{line.item}, hoist mass per lift",
+            line.lift_kg,
+            "kg",
+            "as delivered, without slings and pallet",
+        )
+        add(line.layer, f"{line.item}, trips by hand", line.trips, "trips", f"{order.rules.carry_kg:g} kg a time")
+    add(
+        "all",
+        "load under the heaviest pack set down",
+        order.staged_kg_per_m2,
+        "kg/m2",
+        "after rain, over its footprint",
+    )
+    table = pd.DataFrame(rows)
     table.attrs["caution"] = HANDLING_CAUTION
     return table
-
-
-def whole(quantity: float) -> int:
-    """Return the whole number of packages that hold a quantity; rounding noise does not order one more."""
-    return math.ceil(quantity * (1.0 - _ROUNDING))
-
-
-def _add_plugs(bill: _Bill, layer: Layer, item: Plugs, area: float, rules: OrderRules) -> None:
-    waste = getattr(rules, item.waste)
-    plugs = whole(area * rules.plugs_per_m2 * (1.0 + waste))
-    bill.add(layer.word, item.what, plugs, "pieces", f"{rules.plugs_per_m2:g} per m2 and {waste:.0%} more")
-    trays = whole(plugs / rules.plugs_per_tray)
-    bill.add(layer.word, f"trays of {item.what}", trays, "trays", f"{rules.plugs_per_tray} a tray")
-
-
-def _add_loose(bill: _Bill, layer: Layer, item: Loose, area: float, rules: OrderRules) -> None:
-    """Add a medium or mulch: in place, as ordered, in sacks, and on the hoist."""
-    word, what, waste = layer.word, item.what, getattr(rules, item.waste)
-    depth_m = layer.height_taken_mm / 1000.0
-    density, held = layer.dry_mass_kg_per_m2 / depth_m, layer.drained_water_mm / depth_m  # kg/m3 in place
-    in_place = area * depth_m
-    loose = in_place * (1.0 + rules.settlement) * (1.0 + waste)
-    bill.add(word, f"{what}, in place", in_place, "m3", f"{area:g} m2 x {layer.height_taken_mm:g} mm")
-    bill.add(word, f"{what}, ordered", loose, "m3", f"loose: {rules.settlement:.0%} settlement, {waste:.0%} waste")
-    shares = {name: getattr(rules, field) for name, field in item.parts}
-    for name, share in shares.items():
-        whole_mix = sum(shares.values())
-        bill.add(word, name, loose * share / whole_mix, "m3", f"{share:g} of {whole_mix:g} parts by volume")
-    sacks = whole(loose / rules.sack_m3)
-    delivered = rules.sack_m3 * density * (1.0 + rules.moisture) / (1.0 + rules.settlement)
-    soaked = rules.sack_m3 * (density + held) / (1.0 + rules.settlement)
-    bill.add(
-        word,
-        f"{what}, sacks",
-        sacks,
-        "sacks",
-        f"{rules.sack_m3:.4g} m3 ({convert(rules.sack_m3, 'm3', 'ft3'):.3g} ft3) each",
-    )
-    if rules.sacks_per_pallet > 1:
-        pallets = whole(sacks / rules.sacks_per_pallet)
-        bill.add(word, f"{what}, pallets", pallets, "pallets", f"{rules.sacks_per_pallet} sacks each")
-    bill.add(word, f"{what}, one sack as delivered", delivered, "kg", f"{rules.moisture:.0%} moisture by mass")
-    bill.add(word, f"{what}, one sack after rain", soaked, "kg", "at field capacity; keep sacks covered")
-    footprint = sacks * rules.sack_footprint_m2
-    bill.add(word, f"{what}, staging footprint", footprint, "m2", f"{rules.sack_footprint_m2:g} m2 a sack, not stacked")
-    under = soaked / rules.sack_footprint_m2
-    bill.add(word, f"{what}, load under a staged sack", under, "kg/m2", "after rain, over its footprint")
-    _add_lifts(bill, word, what, sacks, delivered, rules)
-
-
-def _add_lifts(bill: _Bill, word: str, what: str, sacks: int, sack_kg: float, rules: OrderRules) -> None:
-    at_once = 1
-    if rules.lift_limit_kg is not None:
-        at_once = math.floor(rules.lift_limit_kg / sack_kg * (1.0 + _ROUNDING))
-        if at_once == 0:
-            raise RoofError(
-                f"bill of quantities: a sack of {what} weighs {sack_kg:.0f} kg as delivered, more than lift_limit_kg "
-                f"({rules.lift_limit_kg:g}); order smaller sacks (sack_m3) or a stronger hoist"
-            )
-    lifts = whole(sacks / at_once)
-    bill.add(word, f"{what}, lifts", lifts, "lifts", f"{at_once} sack{'s' if at_once > 1 else ''} a lift")
-    heaviest = min(at_once, sacks) * sack_kg
-    bill.add(word, f"{what}, hoist mass per lift", heaviest, "kg", "as delivered, without slings and pallet")
-
-
-def _add_sheets(bill: _Bill, layer: Layer, item: Sheets, area: float, rules: OrderRules) -> None:
-    width, overlap, waste = getattr(rules, item.width), getattr(rules, item.overlap), getattr(rules, item.waste)
-    sheets = area * width / (width - overlap) * (1.0 + waste)
-    mass = layer.dry_mass_kg_per_m2
-    bill.add(layer.word, item.what, sheets, "m2", f"{overlap:g} m overlap on {width:g} m width, {waste:.0%} waste")
-    bill.add(layer.word, f"{item.what}, mass", sheets * mass, "kg", f"{mass:g} kg/m2, dry")
-
-
-def _add_slabs(bill: _Bill, layer: Layer, item: Slabs, area: float, rules: OrderRules) -> None:
-    waste, mass, thick = getattr(rules, item.waste), layer.dry_mass_kg_per_m2, layer.height_taken_mm
-    slabs = area * (1.0 + waste)
-    bill.add(layer.word, item.what, slabs, "m2", f"{waste:.0%} waste, butted")
-    bill.add(layer.word, f"{item.what}, volume", slabs * thick / 1000.0, "m3", f"{thick:g} mm")
-    bill.add(layer.word, f"{item.what}, mass", slabs * mass, "kg", f"{mass:g} kg/m2")

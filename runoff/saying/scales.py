@@ -62,6 +62,7 @@ SCALES: dict[str, Scale] = {
     "storm volume": Scale("m3", 2, "gal", 0),
     "bulk volume": Scale("m3", 2, "ft3", 1),
     "flow": Scale("L/s", 2, "gpm", 1),
+    "release": Scale("L/(s ha)", 0, "ft3/(s acre)", 2),
     "flow per width": Scale("L/(s m)", 2, "gpm/ft", 2),
     # extent
     "length": Scale("m", 1, "ft", 1, trimmed=True),

@@ -90,16 +90,18 @@ def _snow(given: Fields, rules: RunRules, hours: float, before: xr.Variable) -> 
 
 def _drawing(given: Fields, snow: xr.Variable) -> xr.Variable:
     """Return what evaporation can draw, mm per step: nothing under snow or from frozen ground, never less than nothing."""
-    e0 = given["reference_et"].astype(float).clip(min=0.0)
-    if "tmean" not in given:
-        drawn: xr.Variable = e0.where(~(snow > 0.0), 0.0) if bool(_may_hold(snow)) else e0
-        return drawn
-    from_open_ground: xr.Variable = e0.where(~((snow > 0.0) | (given["tmean"] <= 0.0)), 0.0)
-    return from_open_ground
-
-
-def _may_hold(snow: xr.Variable) -> Any:
-    return True if snow.chunks is not None else (snow > 0.0).any()
+    known = [given["tmean"].astype(float)] if "tmean" in given else []
+    drawn: xr.Variable = xr.apply_ufunc(
+        lambda e0, snow, temperature=None: surfaces.evaporation_demand(e0, snow, temperature),
+        given["reference_et"].astype(float),
+        snow,
+        *known,
+        input_core_dims=[["time"]] * (2 + len(known)),
+        output_core_dims=[["time"]],
+        dask="parallelized",
+        output_dtypes=[float],
+    )
+    return drawn
 
 
 def _run_on(columns: Columns, side: Fields, stores: Fields) -> Fields:

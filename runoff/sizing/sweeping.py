@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Unpack
 
 import xarray as xr
@@ -17,6 +17,7 @@ from runoff.errors import SizingError
 from runoff.findings.events import event_limits
 from runoff.findings.summary import facts_from_totals
 from runoff.findings.yearly import comparison_totals
+from runoff.saying.progress import steps
 from runoff.simulation import (
     TOTALS,
     Columns,
@@ -137,14 +138,13 @@ def facts_of_designs(
     weather
         A daily record of one site.
     progress
-        Whether a progress bar is shown; by default when there is more than one piece.
+        Whether a progress bar is shown; by default at a terminal, when there is more than one piece.
     rules
         The rules of the runs.
     """
     starts = range(0, len(roofs), _DESIGNS_PER_PIECE)
-    shown = len(starts) > 1 if progress is None else progress
     facts = []
-    for start in _bar(starts, shown):
+    for start in _with_bar(starts, progress):
         piece = range(start, min(start + _DESIGNS_PER_PIECE, len(roofs)))
         totals = totals_of_designs(roofs, weather, piece=piece, rules=rules)
         facts.append(facts_from_totals(totals))
@@ -153,8 +153,10 @@ def facts_of_designs(
     return xr.concat(facts, "design", data_vars="minimal", coords="minimal", compat="equals", combine_attrs="identical")
 
 
-def _bar(pieces: Sequence[int], shown: bool) -> Any:
-    if not shown:
+def _with_bar(pieces: Sequence[int], progress: bool | None) -> Iterable[int]:
+    if progress is None:  # at a terminal, on long work
+        return steps(pieces, "designs") if len(pieces) > 1 else pieces
+    if not progress:
         return pieces
     from tqdm.auto import tqdm
 

@@ -77,12 +77,17 @@ def annual_maxima(
             f"{where}: no complete year in the record: {'; '.join(dropped[:5])}; fill the gaps, or pass "
             "allowed_missing (a share) to accept years with some missing steps"
         )
-    sums = [_window_sums(series, int(window)) for window in windows]
-    depths = np.array([[_largest(ended[labels == year]) for ended in sums] for year in kept])
+    begins = np.flatnonzero(np.diff(labels, prepend=labels[0] - 1))  # years follow one another
+    is_kept = np.isin(labels[begins], kept)
+    # the largest of what is known; NaN, not zero, when every window of the year touches a missing step
+    depths = np.stack(
+        [np.fmax.reduceat(_window_sums(series, int(window)), begins)[is_kept] for window in windows], axis=1
+    )
     if fixed_interval_correction:
         depths = _corrected(depths, windows)
     dry = [str(year) for year, row in zip(kept, depths, strict=True) if np.nanmax(row, initial=0.0) == 0.0]
-    gaps = [f"{year} ({share:.1%})" for year in kept if (share := series.missing[labels == year].mean()) > 0.0]
+    shares = dict(zip(labels[begins].tolist(), _shares(series.missing, begins), strict=True))
+    gaps = [f"{year} ({shares[year]:.1%})" for year in kept if shares[year] > 0.0]
     return xr.DataArray(
         depths,
         dims=("year", "duration"),
@@ -169,10 +174,9 @@ def _window_sums(series: RainSeries, window: int) -> np.ndarray:
     return ended
 
 
-def _largest(depths: np.ndarray) -> float:
-    """Return the largest depth; NaN, not zero, when every window of the year touches a missing step."""
-    known = depths[~np.isnan(depths)]
-    return float(known.max()) if known.size else float("nan")
+def _shares(flags: np.ndarray, begins: np.ndarray) -> list[float]:
+    """Return the share of True in each stretch that starts at one of `begins`."""
+    return (np.add.reduceat(flags, begins, dtype=float) / np.diff(begins, append=flags.size)).tolist()
 
 
 def _year_labels(times: np.ndarray, first_month: int) -> np.ndarray:
@@ -188,9 +192,11 @@ def _complete_years(
 ) -> tuple[list[int], list[str]]:
     """Return the years kept, and the dropped ones with the reason."""
     kept, dropped = [], []
+    years, steps = np.unique(labels[~series.missing], return_counts=True)
+    known = dict(zip(years.tolist(), steps.tolist(), strict=True))
     for year in np.unique(labels):
         expected = round(_year_minutes(int(year), first_month, series.times[0]) / series.step_min)
-        present = int((~series.missing[labels == year]).sum())
+        present = known.get(int(year), 0)
         if expected - present <= allowed * expected:
             kept.append(int(year))
         else:

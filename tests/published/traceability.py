@@ -1,8 +1,10 @@
 """Which figure rests on which source, and how near the package comes to it.
 
-``python -m tests.published.traceability`` runs the tests of published cases, notes every comparison they make with a number of
-their case, and writes `traceability.csv` beside this file: quantity, source, edition, place, cases by status, worst difference
-and what share of the tolerance that is. The differences are those of the tests themselves, nothing is worked out twice.
+``python -m tests.published.traceability`` runs the tests of published cases, notes every comparison they make with the number of
+their case, and writes two tables beside this file. `traceability.csv`: quantity, source, edition, places, published numbers by
+status, worst difference and what share of the tolerance that is. `disagreements.csv`: the printed numbers the package does not
+reproduce, with ours beside them and why. The differences are those of the tests themselves, nothing is worked out twice; a row
+that no test compared stops the command.
 """
 
 from __future__ import annotations
@@ -14,10 +16,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.published.cases import FOLDER, numbers
+from tests.published.cases import FOLDER
 
 SOURCES = FOLDER / "sources.csv"
 RESULT = FOLDER / "traceability.csv"
+DISAGREEMENTS = FOLDER / "disagreements.csv"
+DIFFERS = ("misprint", "apart")
 ROOT = Path(__file__).resolve().parents[2]
 _APPROX = pytest.approx
 
@@ -55,11 +59,11 @@ class _Noted:
 
 
 class Notes:
-    """Notes per file of cases: the largest difference and the largest share of a tolerance."""
+    """Notes per file of cases: which rows were compared, what was found, the largest share of a tolerance."""
 
     def __init__(self) -> None:
         self.row: dict[str, str] | None = None
-        self.cases: dict[str, set[str]] = {}
+        self.found: dict[tuple[str, str, str], float] = {}
         self.failed: list[str] = []
         self.worst: dict[str, tuple[float, float, str]] = {}
 
@@ -67,8 +71,6 @@ class Notes:
         """Remember the case of the test that runs."""
         row = getattr(item, "callspec", None) and item.callspec.params.get("row")  # type: ignore[attr-defined]
         self.row = row if isinstance(row, dict) and "file" in row else None
-        if self.row:
-            self.cases.setdefault(self.row["file"], set()).add(f"{self.row['place']}: {self.row['case']}")
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Keep the names of failures: a table over failing tests would mislead."""
@@ -76,26 +78,20 @@ class Notes:
             self.failed.append(report.nodeid)
 
     def add(self, actual: Any, expected: Any, kwargs: dict[str, Any]) -> None:
-        """Note a comparison with a number that stands in an `expected` column of the case."""
-        if self.row is None:
+        """Note a comparison with the published number of the case."""
+        if self.row is None or float(np.asarray(expected)) != float(self.row["expected"]):
             return
-        printed = {value for key, cell in self.row.items() if key.startswith("expected") for value in _floats(cell)}
-        wanted = np.ravel(np.asarray(expected, dtype=float))
-        if not set(wanted.tolist()) <= printed:
+        key = (self.row["file"], self.row["place"], self.row["case"])
+        if key in self.found:  # an unrounded value that equals the printed one
             return
-        off = np.abs(np.ravel(np.asarray(actual, dtype=float)) - wanted)
-        allowed = np.maximum(kwargs.get("abs") or 0.0, (kwargs.get("rel") or 0.0) * np.abs(wanted))
-        share = float(np.max(np.divide(off, allowed, out=np.zeros_like(off), where=allowed > 0)))
-        before = self.worst.get(self.row["file"], (-1.0, -1.0, ""))
-        if share > before[1]:
-            self.worst[self.row["file"]] = (float(off.max()), share, self.row["case"])
-
-
-def _floats(cell: str) -> list[float]:
-    try:
-        return numbers(cell)
-    except ValueError:
-        return []
+        self.found[key] = float(np.asarray(actual))
+        if self.row["status"] in DIFFERS:
+            return
+        off = abs(self.found[key] - float(expected))
+        allowed = max(kwargs.get("abs") or 0.0, (kwargs.get("rel") or 0.0) * abs(float(expected)))
+        share = off / allowed if allowed > 0.0 else 0.0
+        if share > self.worst.get(self.row["file"], (-1.0, -1.0, ""))[1]:
+            self.worst[self.row["file"]] = (off, share, self.row["case"])
 
 
 def noted() -> Notes:
@@ -118,8 +114,7 @@ def table(notes: Notes) -> list[dict[str, str]]:
     for source in sources():
         cases = case_rows(source["file"])
         statuses = [row["status"] for row in cases]
-        off, share, case = notes.worst.get(source["file"], (0.0, 0.0, ""))
-        exact = source["file"] not in notes.worst
+        off, share, case = notes.worst[source["file"]]
         rows.append(
             {
                 "quantity": source["quantity"],
@@ -128,8 +123,8 @@ def table(notes: Notes) -> list[dict[str, str]]:
                 "places": "; ".join(dict.fromkeys(row["place"] for row in cases)),
                 "cases": str(len(cases)),
                 "statuses": ", ".join(f"{status} {statuses.count(status)}" for status in dict.fromkeys(statuses)),
-                "worst_difference": ("exact" if source["file"] in notes.cases else "input") if exact else f"{off:.2g}",
-                "of_tolerance": "" if exact else f"{100 * share:.0f} %",
+                "worst_difference": f"{off:.2g}",
+                "of_tolerance": f"{100 * share:.0f} %",
                 "worst_case": case,
                 "file": source["file"],
                 "tests": source["tests"],
@@ -138,16 +133,49 @@ def table(notes: Notes) -> list[dict[str, str]]:
     return rows
 
 
+def uncompared(notes: Notes) -> list[str]:
+    """Return the rows that no test compared with the package."""
+    return [
+        f"{source['file']}: {row['place']}: {row['case']}"
+        for source in sources()
+        for row in case_rows(source["file"])
+        if (source["file"], row["place"], row["case"]) not in notes.found
+    ]
+
+
+def disagreements(notes: Notes) -> list[dict[str, str]]:
+    """Return the printed numbers that are not reproduced, with ours and the reason."""
+    return [
+        {
+            "place": row["place"],
+            "case": row["case"],
+            "printed": row["expected"],
+            "ours": f"{notes.found[(source['file'], row['place'], row['case'])]:.6g}",
+            "status": row["status"],
+            "note": row["note"],
+        }
+        for source in sources()
+        for row in case_rows(source["file"])
+        if row["status"] in DIFFERS
+    ]
+
+
 def main() -> None:
-    """Write the table, unless a test fails."""
+    """Write the tables, unless a test fails or a row is compared by none."""
     notes = noted()
     if notes.failed:
         raise SystemExit(f"not written: {', '.join(notes.failed)} failed")
+    if missed := uncompared(notes):
+        raise SystemExit(f"not written: no test compares {len(missed)} rows, the first {missed[0]}")
     rows = table(notes)
-    with RESULT.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
+    for path, content in ((RESULT, rows), (DISAGREEMENTS, disagreements(notes))):
+        with path.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, list(content[0]), lineterminator="\n")
+            writer.writeheader()
+            writer.writerows(content)
+    print(
+        f"{sum(int(row['cases']) for row in rows)} published numbers compared, {len(disagreements(notes))} not reproduced"
+    )
 
 
 if __name__ == "__main__":

@@ -6,12 +6,15 @@ import pandas as pd
 import pytest
 
 import runoff
-from runoff.roof import OrderRules, bill_of_quantities, open_sample_roof
-from runoff.roof.ordering import whole
+from runoff.roof import OrderRules, bill_of_quantities, open_sample_roof, order_list
+from runoff.roof.order_packing import whole
+from runoff.roof.ordering import HANDLING_CAUTION
 from runoff.units import convert
 
 FT2 = 0.3048**2
-NO_ALLOWANCE = dict(settlement=0, medium_waste=0, mulch_waste=0, sheet_waste=0, plug_waste=0, insulation_waste=0)
+NO_ALLOWANCE = dict(
+    settlement=0, medium_waste=0, mulch_waste=0, sheet_waste=0, plug_waste=0, insulation_waste=0, gravel_waste=0
+)
 
 
 def bill(layers: list, *, area_m2: float, rules: OrderRules | None = None, **rest: object) -> pd.DataFrame:
@@ -42,12 +45,14 @@ def test_the_default_sack_is_40_ft3() -> None:
 def test_trays_hold_72_plugs(plugs: int, trays: int) -> None:
     rules = OrderRules(**NO_ALLOWANCE, plugs_per_m2=1)
     found = bill([runoff.Planting(), *medium(80)], area_m2=plugs, rules=rules)
-    assert (found.quantity["plugs"], found.quantity["trays of plugs"]) == (plugs, trays)
+    assert (found.quantity["plugs, ordered"], found.quantity["plugs, trays"]) == (plugs, trays)
 
 
 def test_mulch_is_equal_parts_of_compost_and_wood_chip() -> None:
     found = bill([runoff.Mulch(depth_mm=20), *medium(80)], area_m2=100, rules=OrderRules(**NO_ALLOWANCE))
-    assert found.quantity["compost"] == found.quantity["wood chip"] == pytest.approx(1.0)  # half of 100 m2 x 20 mm
+    assert (
+        found.quantity["mulch: compost, ordered"] == found.quantity["mulch: wood chip, ordered"] == pytest.approx(1.0)
+    )  # half of 100 m2 x 20 mm
 
 
 # --- by hand --------------------------------------------------------------------------------------------------------
@@ -70,8 +75,8 @@ def test_masses_on_the_hoist_and_under_a_staged_sack() -> None:
     assert found.quantity["growing medium, one sack as delivered"] == pytest.approx(704.0)
     assert found.quantity["growing medium, one sack after rain"] == pytest.approx(920.0)
     assert found.quantity["growing medium, sacks"] == 10  # 8 m3 x 1.25
-    assert found.quantity["growing medium, staging footprint"] == pytest.approx(8.0)
-    assert found.quantity["growing medium, load under a staged sack"] == pytest.approx(1150.0)
+    assert found.quantity["growing medium, footprint"] == pytest.approx(8.0)
+    assert found.quantity["load under the heaviest pack set down"] == pytest.approx(1150.0)
     assert found.quantity["growing medium, lifts"] == 10
     assert found.quantity["growing medium, hoist mass per lift"] == pytest.approx(704.0)
 
@@ -90,8 +95,8 @@ def test_a_sack_too_heavy_for_the_hoist() -> None:
     with pytest.raises(runoff.RoofError) as refused:
         bill(medium(80, dry_density_kg_per_m3=800), area_m2=100, rules=rules)
     assert str(refused.value) == (
-        "bill of quantities: a sack of growing medium weighs 704 kg as delivered, more than lift_limit_kg (500); order "
-        "smaller sacks (sack_m3) or a stronger hoist"
+        "order: a sack of growing medium weighs 704 kg as delivered, more than lift_limit_kg (500); order smaller packs or a "
+        "stronger hoist"
     )
 
 
@@ -100,6 +105,63 @@ def test_small_sacks_come_on_pallets() -> None:
     found = bill(medium(80), area_m2=100, rules=rules)
     assert (found.quantity["growing medium, sacks"], found.quantity["growing medium, pallets"]) == (160, 4)
     assert "growing medium, pallets" not in bill(medium(80), area_m2=100).index
+
+
+def test_ways_up_by_hoist_and_by_hand() -> None:
+    layers = medium(80, dry_density_kg_per_m3=800)
+    rules = OrderRules(**NO_ALLOWANCE, sack_m3=0.05, sacks_per_pallet=40, moisture=0, carry_kg=85, lift_limit_kg=1700)
+    found = bill(layers, area_m2=100, rules=rules)  # 160 sacks of 40 kg
+    assert found.quantity["growing medium, trips by hand"] == 80  # two sacks of 40 kg in 85 kg
+    assert found.quantity["growing medium, lifts"] == 4  # 42 sacks in 1,700 kg
+    heavy = bill(layers, area_m2=100, rules=OrderRules(**NO_ALLOWANCE, moisture=0, sack_m3=1.0, carry_kg=25))
+    assert heavy.quantity["growing medium, trips by hand"] == 256  # 6,400 kg in parts of 25 kg
+
+
+def test_what_a_pack_set_down_weighs_beside_the_finished_roof() -> None:
+    layers = [runoff.GrowingMedium(depth_mm=100, dry_density_kg_per_m3=800, field_capacity=0.35), runoff.DrainageBoard(cup_storage_mm=0, mass_kg_per_m2=2)]  # fmt: skip
+    order = order_list(
+        runoff.Roof(build_up=runoff.BuildUp(layers=layers), area_m2=100), OrderRules(settlement=0.25, sack_m3=1.0)
+    )
+    # finished: 80 kg dry, 35 mm of water and the board; a loose cubic metre after rain 1150/1.25
+    assert order.finished_kg_per_m2 == pytest.approx(117.0)
+    assert order.staged_kg_per_m2 == pytest.approx(920.0)
+    assert "Spread out, it takes 7.9 m2 to weigh no more than that." in order.sentences()[2]  # 920/117 = 7.86
+
+
+def test_a_mat_that_got_wet_is_heavier() -> None:
+    found = bill([*medium(80), runoff.ProtectionMat(storage_mm=4, mass_kg_per_m2=0.5)], area_m2=100, rules=OrderRules(**NO_ALLOWANCE, mat_overlap_m=0))  # fmt: skip
+    assert found.quantity["protection mat, mass as delivered"] == pytest.approx(50.0)
+    assert found.quantity["protection mat, mass after rain"] == pytest.approx(450.0)  # and 4 kg of water on each m2
+    assert found.quantity["protection mat, rolls"] == 2  # 2 m x 25 m each
+    assert found.quantity["protection mat, footprint"] == pytest.approx(1.6)  # two rolls of 2 m x 0.4 m
+
+
+def test_footprint_counts_stacks() -> None:
+    found = bill([*medium(80), runoff.Insulation(thickness_mm=120, mass_kg_per_m2=4)], area_m2=72, rules=OrderRules(**NO_ALLOWANCE))  # fmt: skip
+    assert found.quantity["insulation, slabs"] == 100  # 72 m2 in slabs of 0.72 m2
+    assert found.quantity["insulation, pallets"] == 13  # eight slabs of 120 mm in a metre
+    assert found.quantity["insulation, footprint"] == pytest.approx(13 * 0.72)
+
+
+def test_packs_of_zero_are_refused() -> None:
+    with pytest.raises(runoff.RoofError) as refused:
+        OrderRules(sack_m3=0, plugs_per_tray=0, carry_kg=0)
+    assert str(refused.value).splitlines() == [
+        "OrderRules: sack_m3 must be more than 0 (you wrote 0)",
+        "OrderRules: carry_kg must be more than 0 (you wrote 0)",
+        "OrderRules: plugs_per_tray must be at least 1 (you wrote 0)",
+    ]
+
+
+@pytest.mark.parametrize("units", ["si", "us"])
+def test_the_list_reads_in_one_unit_system(units: str) -> None:
+    order = order_list(open_sample_roof("cups"))
+    text = str(order.shown(units))
+    other = (" kg", " m2", " m3", "mm") if units == "us" else (" lb", " ft", " in ")
+    assert not [one for one in other if one in text.replace("80 mm with cups", "")]
+    assert HANDLING_CAUTION in text and "<table" in order._repr_html_()
+    # the sum is what the lines say: every pack is counted once
+    assert sum(line.mass_kg for line in order.lines) == order.mass_kg
 
 
 def test_sheets_overlap_and_some_is_cut_away() -> None:
@@ -111,23 +173,23 @@ def test_sheets_overlap_and_some_is_cut_away() -> None:
         **{**NO_ALLOWANCE, "sheet_waste": 0.1, "insulation_waste": 0.04}, fleece_overlap_m=0.2, board_overlap_m=0, mat_overlap_m=0.4
     )  # fmt: skip
     found = bill(layers, area_m2=100, planted_fraction=0.9, rules=rules)
-    assert found.quantity["filter fleece"] == pytest.approx(90 * 2 / 1.8 * 1.1)  # 110 m2
-    assert found.quantity["filter fleece, mass"] == pytest.approx(22.0)
-    assert found.quantity["drainage board"] == pytest.approx(99.0)
-    assert found.quantity["protection mat"] == pytest.approx(90 * 2 / 1.6 * 1.1)
+    assert found.quantity["filter fleece, ordered"] == pytest.approx(90 * 2 / 1.8 * 1.1)  # 110 m2
+    assert found.quantity["filter fleece, mass as delivered"] == pytest.approx(22.0)
+    assert found.quantity["drainage board, ordered"] == pytest.approx(99.0)
+    assert found.quantity["protection mat, ordered"] == pytest.approx(90 * 2 / 1.6 * 1.1)
     # insulation and membrane under the whole roof
-    assert found.quantity["membrane"] == pytest.approx(100 * 2 / 1.9 * 1.1)
-    assert found.quantity["insulation"] == pytest.approx(104.0)
-    assert found.quantity["insulation, volume"] == pytest.approx(10.4)
-    assert found.quantity["insulation, mass"] == pytest.approx(312.0)
+    assert found.quantity["membrane, ordered"] == pytest.approx(100 * 2 / 1.9 * 1.1)
+    assert found.quantity["insulation, ordered"] == pytest.approx(104.0)
+    assert found.quantity["insulation, slabs"] == 145  # 104 m2 in slabs of 0.72 m2: 144.4
+    assert found.quantity["insulation, mass as delivered"] == pytest.approx(312.0)
 
 
 def test_gravel_on_what_is_not_planted() -> None:
-    found = bill(medium(80), area_m2=100, planted_fraction=0.9)
-    assert found.quantity["gravel"] == pytest.approx(0.5)  # 10 m2 x 50 mm
-    assert found.quantity["gravel, mass"] == pytest.approx(800.0)
+    found = bill(medium(80), area_m2=100, planted_fraction=0.9, rules=OrderRules(**NO_ALLOWANCE))
+    assert found.quantity["gravel, ordered"] == pytest.approx(0.5)  # 10 m2 x 50 mm
+    assert found.quantity["gravel, mass as delivered"] == pytest.approx(800.0)
     for rest in ({"planted_fraction": 1.0}, {"planted_fraction": 0.9, "other_surface": runoff.BareSurface()}):
-        assert "gravel" not in bill(medium(80), area_m2=100, **rest).index
+        assert "gravel, ordered" not in bill(medium(80), area_m2=100, **rest).index
 
 
 def test_allowances_that_cannot_be() -> None:
@@ -155,7 +217,7 @@ def test_the_bill_of_the_sample_reads_well_and_carries_the_caution() -> None:
     table = bill_of_quantities(open_sample_roof("cups"))
     assert list(table.columns) == ["layer", "item", "quantity", "unit", "us_quantity", "us_unit", "basis"]
     assert table["item"].is_unique and (table["quantity"] > 0).all() and (table["basis"].str.len() > 0).all()
-    assert {"roof", "planting", "mulch", "medium", "fleece", "board", "mat", "membrane", "other surface"} == set(
+    assert {"roof", "planting", "mulch", "medium", "fleece", "board", "mat", "membrane", "other surface", "all"} == set(
         table["layer"]
     )
     assert "licensed structural engineer" in table.attrs["caution"] and "edge" in table.attrs["caution"]

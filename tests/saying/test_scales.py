@@ -45,6 +45,7 @@ def test_every_unit_to_show_has_a_kind_or_stays_as_it_is(unit: str) -> None:
         (5.0, "day/year", "", "5.0 days/year", "5.0 days/year"),
         (25.4, "mm day/year", "excess", "25 mm day/year", "1.0 in day/year"),
         (20.0, "degC", "", "20.0 degC", "68.0 degF"),
+        (36.0, "mm/h", "release", "100 L/(s ha)", "1.43 ft3/(s acre)"),  # 1 ft3/(s acre) = 25.195 mm/h
         (math.nan, "mm", "", "-", "-"),
     ],
 )

@@ -18,7 +18,6 @@ from runoff.storms.event_separation import (
     water_quality_volume,
     wet_day_runs,
 )
-from tests.published.cases import numbers, read_cases
 
 ACRE_M2 = 4046.8564224  # international acre, exact
 FT3_M3 = 0.3048**3
@@ -36,13 +35,6 @@ def hourly_case() -> xr.DataArray:
     values = np.zeros(32)
     values[[0, 1, 2, *range(7, 13), 19, 25]] = 1.5
     return rain_of(values)
-
-
-@pytest.mark.parametrize("row", read_cases("event_gaps.csv"))
-def test_minimum_gap(row: dict) -> None:
-    events = rain_events(hourly_case(), minimum_gap=f"{row['gap_h']}h")
-    assert events["duration"].values.tolist() == numbers(row["expected_durations_h"])
-    assert float(events["depth"].sum()) == pytest.approx(11 * 1.5)
 
 
 def test_event_columns_by_hand() -> None:
@@ -142,19 +134,6 @@ def test_wet_day_runs_by_hand() -> None:
     assert runs.attrs["missing_days"] == 1
 
 
-@pytest.mark.parametrize("row", read_cases("percentile_events.csv"))
-def test_percentile_event(row: dict) -> None:
-    rain = rain_of(numbers(row["daily_in"]), freq="D", units="in")
-    found = percentile_event(
-        rain,
-        float(row["percentile"]),
-        keep_threshold_days=row["keep_threshold_days"] == "yes",
-        definition=row["definition"],
-    )
-    assert float(found) / 25.4 == pytest.approx(float(row["expected_in"]), abs=float(row["tolerance"]))
-    assert found.attrs["days_kept"] == int(row["expected_kept"])
-
-
 def test_percentile_event_prints_its_rule() -> None:
     rain = rain_of([0, 2.54, 5, 10, np.nan], freq="D")
     found = percentile_event(rain, 95)
@@ -162,16 +141,6 @@ def test_percentile_event_prints_its_rule() -> None:
     assert found.attrs["definition"] == "linear"
     assert (found.attrs["days_kept"], found.attrs["days_dropped"], found.attrs["days_missing"]) == (2, 2, 1)
     assert percentile_event(rain, 95, keep_threshold_days=True).attrs["threshold"] == "days under 2.54 mm left out"
-
-
-@pytest.mark.parametrize("row", read_cases("water_quality_volume.csv"))
-def test_water_quality_volume(row: dict) -> None:
-    found = water_quality_volume(
-        float(row["depth_in"]) * 25.4,
-        impervious_fraction=float(row["impervious_percent"]) / 100.0,
-        area_m2=float(row["area_acres"]) * ACRE_M2,
-    )
-    assert found / FT3_M3 == pytest.approx(float(row["expected_ft3"]), rel=float(row["relative_tolerance"]))
 
 
 DAILY = rain_of([0.0, 3, 5, 0], freq="D")

@@ -1,4 +1,4 @@
-"""Annual maxima, extreme-value fits and return levels, against published tables and real records."""
+"""Annual maxima, fits and return levels: real records, intervals, and by hand; printed tables stand in `tests/published`."""
 
 import re
 from pathlib import Path
@@ -14,17 +14,12 @@ from runoff.storms.depth_duration_files import read_annual_maxima, read_depth_du
 from runoff.storms.design_storms import design_storm
 from runoff.storms.extremes import (
     ExtremeFit,
-    annual_return_period,
     fit_extremes,
-    gumbel_frequency_factor,
-    gumbel_sample_variate,
     gumbel_standard_error,
-    partial_return_period,
     plotting_positions,
     return_levels,
 )
 from runoff.storms.rain_maxima import FIXED_INTERVAL_FACTOR_24H, annual_maxima, largest_windows
-from tests.published.cases import ALGORITHM_ONLY, read_cases
 
 MONTREAL = "idf/idf_v3-40_2025_12_5_702_QC_702S006_MONTREAL_PIERRE_ELLIOTT_TRUDEAU_INTL.txt"
 
@@ -53,56 +48,6 @@ def real_rain(path: Path, kind: str) -> xr.DataArray:
 
 
 # --- frequency factors, plotting positions, series
-
-
-@pytest.mark.parametrize("row", read_cases("gumbel_frequency_factors.csv"))
-def test_frequency_factor(row: dict) -> None:
-    years = int(row["years"]) if row["years"] else None
-    found = gumbel_frequency_factor(float(row["return_period_years"]), years)
-    assert found == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
-
-
-@pytest.mark.parametrize("row", read_cases("gumbel_sample_variate.csv"))
-def test_sample_variate(row: dict) -> None:
-    expected = (float(row["expected_mean"]), float(row["expected_spread"]))
-    assert gumbel_sample_variate(int(row["years"])) == pytest.approx(expected, abs=float(row["tolerance"]) * 1.01)
-
-
-def gumbel_level(row: dict) -> float:
-    years = int(row["years"]) if row["years"] else None
-    factor = gumbel_frequency_factor(float(row["return_period_years"]), years)
-    return float(row["mean"]) + factor * float(row["standard_deviation"])
-
-
-@pytest.mark.parametrize("row", read_cases("gumbel_levels.csv"))
-def test_gumbel_levels(row: dict) -> None:
-    assert gumbel_level(row) == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
-
-
-@pytest.mark.parametrize("row", read_cases("gumbel_levels.csv", statuses=ALGORITHM_ONLY))
-def test_gumbel_algorithm_on_remembered_inputs(row: dict) -> None:
-    assert gumbel_level(row) == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
-
-
-@pytest.mark.parametrize("row", read_cases("plotting_positions.csv"))
-def test_plotting_positions(row: dict) -> None:
-    found = plotting_positions(int(row["count"]), formula=row["formula"])[int(row["rank"]) - 1]
-    assert found == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
-
-
-@pytest.mark.parametrize("row", read_cases("partial_duration.csv"))
-def test_partial_duration_table(row: dict) -> None:
-    annual = 100.0 / float(row["annual_percent"])
-    events = 100.0 / float(partial_return_period(annual))
-    assert events == pytest.approx(float(row["expected_events_per_100_years"]), rel=float(row["relative_tolerance"]))
-
-
-@pytest.mark.parametrize("row", read_cases("annual_from_partial.csv"))
-def test_annual_return_period(row: dict) -> None:
-    partial = float(row["partial_years"])
-    found = annual_return_period(partial)
-    assert found == pytest.approx(float(row["expected_annual_years"]), abs=float(row["tolerance"]))
-    assert partial_return_period(found) == pytest.approx(partial)
 
 
 # --- fits

@@ -1,11 +1,8 @@
-"""Formulas of evapotranspiration and the sun against published cases, a library, and their own properties.
+"""Evapotranspiration of a record: methods, what they are named, and their own properties.
 
-Status of a row: V+R read in the full text and recomputed from its inputs by hand of the fact sheet; T+R quoted second-hand
-and recomputed; L+R from a library; R recomputed from the stated equation by a script that is not this package. Printed
-values are held to the printed digits, unrounded ones to 1e-6 (they are given to six digits).
+Printed values of the formulas stand in `tests/published`.
 """
 
-import csv
 import re
 
 import numpy as np
@@ -15,119 +12,15 @@ import xarray as xr
 
 from runoff.errors import RunoffError, WeatherError
 from runoff.quantities import label
-from runoff.units import convert
 from runoff.weather.evaporation import formulas, sun
 from runoff.weather.evaporation.evapotranspiration import METHODS, reference_et, with_reference_et
 from runoff.weather.record.frames import as_weather
-from tests.published.cases import FOLDER, numbers, read_cases
+from tests.published.cases import numbers, read_cases
 
-STATUSES = ("V+R", "T+R", "L+R", "R")
 COMMON_YEAR = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 
 
-def psychrometric_at(elevation_m: float) -> float:
-    return formulas.psychrometric_constant(formulas.air_pressure(elevation_m))
-
-
-def black_body(temperature_c: float) -> float:
-    """Net long-wave under a clear sky in air without vapour is 0.34 of the black body (FAO-56 Eq. 39)."""
-    return formulas.net_longwave(temperature_c, temperature_c, 0.0, 1.0, 1.0) / 0.34
-
-
-OWN = {"psychrometric_at": psychrometric_at, "black_body": black_body}
-
-
-def function_named(name: str):
-    return OWN.get(name) or getattr(sun, name, None) or getattr(formulas, name)
-
-
-def inputs_of(cell: str) -> dict[str, float]:
-    return {key: float(value) for key, value in (word.split("=") for word in cell.split())}
-
-
-@pytest.mark.parametrize(
-    "row", [*read_cases("fao56_formulas.csv", statuses=STATUSES), *read_cases("fao56_tables.csv", statuses=STATUSES)]
-)
-def test_formula(row: dict) -> None:
-    found = float(function_named(row["function"])(**inputs_of(row["inputs"])))
-    assert found == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]) + 1e-12)
-    if row["unrounded"]:
-        digits = len(row["unrounded"].partition(".")[2])
-        assert found == pytest.approx(float(row["unrounded"]), rel=1e-6, abs=0.51 * 10.0**-digits)
-
-
 # --- whole days of FAO-56, step by step ---------------------------------------------------------------------
-
-
-def days() -> dict[str, dict[str, float]]:
-    with (FOLDER / "fao56_days.csv").open(encoding="utf-8", newline="") as file:
-        return {
-            row["case"]: {key: float(row[key]) for key in row if key not in ("case", "place", "status") and row[key]}
-            for row in csv.DictReader(file)
-        }
-
-
-DAYS = days()
-
-
-def steps_of(day: dict[str, float]) -> dict[str, float]:
-    """Return every step of the printed calculation, by the package's formulas."""
-    low, high, z = day["tmin_c"], day["tmax_c"], day["elevation_m"]
-    s = {"slope": formulas.saturation_slope((low + high) / 2.0), "pressure": formulas.air_pressure(z)}
-    s["psychrometric"] = formulas.psychrometric_constant(s["pressure"])
-    s["saturation"] = formulas.mean_saturation_pressure(low, high)
-    if "vapour_pressure" in day:
-        s["vapour_pressure"] = day["vapour_pressure"]
-    elif "humidity_min" in day:
-        s["vapour_pressure"] = formulas.vapour_pressure_from_extremes(
-            low, high, day["humidity_min"], day["humidity_max"]
-        )
-    else:
-        s["vapour_pressure"] = formulas.saturation_vapour_pressure(low)
-    s["deficit"] = s["saturation"] - s["vapour_pressure"]
-    s["extraterrestrial"] = sun.extraterrestrial_radiation(day["day_of_year"], day["latitude_deg"])
-    s["daylight"] = sun.daylight_hours(day["day_of_year"], day["latitude_deg"])
-    s["clear_sky"] = formulas.clear_sky_radiation(s["extraterrestrial"], z)
-    if "sunshine_h" in day:
-        s["solar"] = formulas.solar_from_sunshine(s["extraterrestrial"], day["sunshine_h"], s["daylight"])
-    else:
-        s["solar"] = formulas.solar_from_temperature(s["extraterrestrial"], low, high, day["radiation_factor"])
-    s["solar_share"] = s["solar"] / s["clear_sky"]
-    s["net_longwave"] = formulas.net_longwave(low, high, s["vapour_pressure"], s["solar"], s["clear_sky"])
-    s["net"] = formulas.net_radiation(low, high, s["vapour_pressure"], s["solar"], s["clear_sky"])
-    s["net_shortwave"] = s["net"] + s["net_longwave"]
-    wind = day["wind_speed"]
-    s["wind_2m"] = wind if day["wind_height_m"] == 2 else formulas.wind_at_2m(wind, day["wind_height_m"])
-
-    def et(net: float, vapour: float) -> float:
-        return formulas.penman_monteith_fao56(low, high, net, vapour, s["wind_2m"], s["psychrometric"])
-
-    # the two terms and their weights, each by switching the other off
-    s["radiation_term"] = et(s["net"] - day["soil_heat_flux"], s["saturation"])
-    s["wind_term"] = et(0.0, s["vapour_pressure"])
-    s["radiation_weight"] = s["radiation_term"] / (0.408 * (s["net"] - day["soil_heat_flux"]))
-    drying = 900.0 / ((low + high) / 2.0 + 273.0) * s["wind_2m"] * s["deficit"]
-    s["wind_weight"] = s["wind_term"] / drying
-    s["reference_et"] = formulas.penman_monteith_fao56(
-        low, high, s["net"], s["vapour_pressure"], s["wind_2m"], s["psychrometric"], day["soil_heat_flux"]
-    )
-    return s
-
-
-@pytest.mark.parametrize("row", read_cases("fao56_day_steps.csv", statuses=STATUSES))
-def test_step_of_a_published_day(row: dict) -> None:
-    found = steps_of(DAYS[row["day"]])[row["case"]]
-    assert found == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
-    assert found == pytest.approx(float(row["unrounded"]), rel=1e-6, abs=0.51e-6)
-
-
-def test_kelvin_of_the_second_edition_moves_uccle_by_a_ten_thousandth() -> None:
-    # 273.15 in place of 273.16: 3.880368 against 3.880259 (recomputed); net radiation prints 13.29 and 13.28
-    s, day = steps_of(DAYS["Uccle on 6 July"]), DAYS["Uccle on 6 July"]
-    low, high = day["tmin_c"], day["tmax_c"]
-    net = formulas.net_radiation(low, high, s["vapour_pressure"], s["solar"], s["clear_sky"], kelvin=273.15)
-    found = formulas.penman_monteith_fao56(low, high, net, s["vapour_pressure"], s["wind_2m"], s["psychrometric"])
-    assert found == pytest.approx(3.880368, abs=1e-6)
 
 
 # --- temperature methods -------------------------------------------------------------------------------------
@@ -142,59 +35,15 @@ def one_day(date: str, latitude: float, **values: float) -> xr.Dataset:
     return label(xr.Dataset(data, coords={"time": pd.to_datetime([date]), "lat": latitude}))
 
 
-@pytest.mark.parametrize("row", read_cases("temperature_methods.csv", statuses=STATUSES))
-def test_temperature_method(row: dict) -> None:
-    temperatures = inputs_of(row["temperatures"])
-    record = one_day(row["date"], float(row["latitude_deg"]), **temperatures)
-    found = reference_et(record, row["method"])
-    # six printed digits; latitudes are printed to 1e-6 degrees
-    assert float(found[0]) == pytest.approx(float(row["expected"]), abs=1e-6)
-    # libraries with latent heat that varies with temperature (2.501 - 0.002361 T) print the other column
-    mean = temperatures.get("tmean", (temperatures.get("tmin", 0.0) + temperatures.get("tmax", 0.0)) / 2.0)
-    varying = float(found[0]) * 2.45 / (2.501 - 0.002361 * mean)
-    assert varying == pytest.approx(float(row["varying_latent_heat"]), abs=1e-6)
-    above = sun.extraterrestrial_radiation(sun.day_of_year(record["time"]), float(row["latitude_deg"]))
-    assert float(above[0]) == pytest.approx(float(row["extraterrestrial"]), abs=1e-6)
-
-
-@pytest.mark.parametrize("row", read_cases("thornthwaite_years.csv", statuses=STATUSES))
-def test_thornthwaite_year(row: dict) -> None:
-    temperature = np.array(numbers(row["tmean_c"]))
-    index = formulas.thornthwaite_heat_index(temperature)
-    lengths = COMMON_YEAR if row["days"] == "common" else 30.0
-    found = formulas.thornthwaite_1948(temperature, index, np.array(numbers(row["daylight_h"])), lengths)
-    assert found == pytest.approx(numbers(row["expected"]), abs=float(row["tolerance"]))
-
-
-def test_thornthwaite_heat_index_of_the_text_book() -> None:
-    # recomputed from the inputs of the worked table: I = 25.255791
-    row = read_cases("thornthwaite_years.csv", statuses=STATUSES)[0].values[0]
-    assert formulas.thornthwaite_heat_index(numbers(row["tmean_c"])) == pytest.approx(25.255791, abs=1e-6)
-
-
 def test_thornthwaite_of_a_year_without_warmth_is_nothing() -> None:
     index = formulas.thornthwaite_heat_index(np.full(12, -5.0))
     assert index == 0.0
     assert formulas.thornthwaite_1948(np.array([-5.0, 3.0]), index, 12.0).tolist() == [0.0, 0.0]
 
 
-@pytest.mark.parametrize(
-    ("given_unit", "wanted", "factor"), [("W m-2", "MJ m-2 d-1", 0.0864), ("L/(s ha)", "mm/day", 8.64)]
-)
-def test_units_of_annex_1(given_unit: str, wanted: str, factor: float) -> None:
-    # FAO-56 (1998) Annex 1: 1 W/m2 = 0.0864 MJ m-2 d-1; 1 l/s/ha = 8.640 mm/d
-    assert convert(1.0, given_unit, wanted) == pytest.approx(factor, rel=1e-12)
-
-
-def test_latent_heat_of_annex_1() -> None:
-    # FAO-56 (1998) Annex 1: 1 mm/d = 2.45 MJ m-2 d-1; 1 MJ m-2 d-1 = 0.408 mm/d, rounded
-    assert formulas.LATENT_HEAT_MJ_PER_KG == 2.45
-    assert pytest.approx(0.408, abs=0.0005) == 1.0 / formulas.LATENT_HEAT_MJ_PER_KG
-
-
 def test_thornthwaite_of_a_record_takes_means_of_months_and_one_index() -> None:
     # two years whose months have the temperatures of the text book, each day shifted so that months keep their mean
-    row = read_cases("thornthwaite_years.csv", statuses=STATUSES)[0].values[0]
+    row = read_cases("thornthwaite_years.csv")[0].values[0]
     month_means = np.array(numbers(row["tmean_c"]))
     time = pd.date_range("2001-01-01", "2002-12-31")
     ups = np.where(time.day % 2 == 0, 1.0, -1.0) * (time.day <= 2 * (time.days_in_month // 2))
@@ -243,19 +92,6 @@ def test_lyon_through_the_door_names_every_rule_for_missing_data() -> None:
         "FAO-56 Penman-Monteith (humidity not known: dew point taken as tmin; "
         "solar radiation not known: 0.16 sqrt(tmax - tmin) Ra (inland); wind not known: 2 m/s at 2 m)"
     )
-
-
-@pytest.mark.parametrize(
-    ("wind", "printed", "unrounded"), [(2.42, 6.41, 6.401648), (1.0, 5.70, 5.695755), (3.0, 6.65, 6.650358)]
-)
-def test_foggia_at_the_coast(wind: float, printed: float, unrounded: float) -> None:
-    # FAO-56 (2025) Ex. 4.4, dew point 18.2; print used another height for clear sky (0.01), the edition 273.15 K (0.0002)
-    record = one_day("2001-07-15", 41.0 + 28.0 / 60.0, tmin=19.2, tmax=32.2, dew_point=18.2, wind_speed=wind)
-    found = reference_et(record.assign_coords(elevation=74.0), "penman-monteith", coastal=True)
-    assert float(found[0]) == pytest.approx(printed, abs=0.015)
-    assert float(found[0]) == pytest.approx(unrounded, abs=2e-4)
-    assert "0.19" in found.attrs["method"]
-    assert "wind" not in found.attrs["method"]
 
 
 def test_hargreaves_samani_of_lyon_is_the_default_with_two_temperatures() -> None:

@@ -1,4 +1,4 @@
-"""The sun against the tables of FAO-56 and its own symmetries; daily evapotranspiration spread over the day."""
+"""The sun by its symmetries; daily evapotranspiration spread over the day. FAO-56 tables stand in `tests/published`."""
 
 import re
 
@@ -11,28 +11,6 @@ from hypothesis import strategies as st
 
 from runoff.errors import WeatherError
 from runoff.weather.evaporation import sun
-from tests.published.cases import numbers, read_cases
-
-FIFTEENTHS = np.array([15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349])  # J of the 15th, FAO-56 Tab. 2.5
-
-
-@pytest.mark.parametrize("row", read_cases("fao56_sun_tables.csv", statuses=("V+R", "R")))
-def test_tables_of_the_sun(row: dict) -> None:
-    found = getattr(sun, row["function"])(FIFTEENTHS, float(row["latitude_deg"]))
-    assert found == pytest.approx(numbers(row["expected"]), abs=float(row["tolerance"]))
-
-
-@pytest.mark.parametrize(
-    ("date", "J"),
-    [
-        ("2001-01-01", 1), ("2001-02-28", 59), ("2001-03-01", 60), ("2004-03-01", 61), ("2001-04-15", 105), ("2001-05-15", 135),
-        ("2001-07-06", 187), ("2001-07-15", 196), ("2001-09-03", 246), ("2001-10-01", 274), ("2001-12-31", 365), ("2004-12-31", 366),
-    ],
-)  # fmt: skip
-def test_day_of_year(date: str, J: int) -> None:
-    # FAO-56 (1998) Tab. 2.5 and its examples
-    time = pd.to_datetime([date])
-    assert int(sun.day_of_year(xr.DataArray(time, dims="time", coords={"time": time}))[0]) == J
 
 
 def test_the_last_day_of_a_360_day_year_is_still_december() -> None:

@@ -44,6 +44,11 @@ class Sheets(NamedTuple):
     waste: str = "sheet_waste"
     whole_roof: bool = False
 
+    @property
+    def length(self) -> str:
+        """Field of `OrderRules`: length of a roll or sheet, m; named like its width."""
+        return self.width.replace("width", "length")
+
 
 class Slabs(NamedTuple):
     """Slabs laid side by side under the whole roof.

@@ -1,0 +1,53 @@
+"""`runoff stream`: the invented grid without arguments, a run taken up again, refusals."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import runoff
+from runoff.cli.entry import main
+
+pytest.importorskip("zarr")
+
+
+@pytest.fixture(autouse=True)
+def in_an_empty_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+
+
+def test_without_arguments_it_runs_an_invented_grid(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["stream"]) == 0
+    said = capsys.readouterr().out
+    assert "INVENTED" in said and "Cells    3 lat x 4 lon" in said and "Pieces   1 of 1 finished" in said
+    with xr.open_zarr(tmp_path / "results" / "figures.zarr", consolidated=False) as stored:
+        rain = stored["annual_rain"].to_numpy()
+    # the grid is the sample of 2015 and 2016, a factor a column
+    days = runoff.open_sample()["rain"].sel(time=slice("2015", "2016"))
+    assert rain[0] == pytest.approx(float(days.sum()) / 2 * np.array([0.85, 0.95, 1.05, 1.15]), rel=1e-3)  # 731 days
+
+
+def test_what_is_finished_is_not_done_again(capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["stream", "--piece", "lat=1", "--series", "overflow", "--out", "a.zarr"]
+    assert main(words) == 0
+    assert "Pieces   3 of 3 finished" in capsys.readouterr().out
+    assert main(words) == 0
+    assert "Pieces   all of them were finished by an earlier run" in capsys.readouterr().out
+    assert main(["stream", "--out", "a.zarr"]) == 1
+    assert "a.zarr holds another run" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["--piece", "lat=0"], "--piece lat must be at least 1 (given 0)"),
+        (["--piece", "lat"], '--piece wants NAME=VALUE, for example --piece lat=20 (given "lat")'),
+        (["--memory", "0"], "--memory must be above 0 MB (given 0)"),
+        (["--out", "a.nc"], '--out: runoff stream writes .zarr or a folder (given "a.nc")'),
+        (["roof.toml", "nowhere.zarr"], "runoff stream: roof.toml: there is no such roof file"),
+    ],
+)
+def test_refusals(words: list[str], message: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["stream", *words]) == 1
+    assert capsys.readouterr().err.startswith(message)

@@ -1,0 +1,91 @@
+"""Frequency of rain and separation of events: Gumbel, plotting positions, partial duration, percentiles, volumes."""
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+
+from runoff.storms.event_separation import percentile_event, rain_events, water_quality_volume
+from runoff.storms.extremes import (
+    annual_return_period,
+    gumbel_frequency_factor,
+    gumbel_sample_variate,
+    partial_return_period,
+    plotting_positions,
+)
+from runoff.units import convert
+from tests.published.cases import hold, numbers, read_cases
+
+
+def rain_of(values, freq: str, units: str) -> xr.DataArray:
+    times = pd.date_range("2001-05-01", periods=len(values), freq=freq)
+    return xr.DataArray(np.asarray(values, float), {"time": times}, "time", name="rain", attrs={"units": units})
+
+
+@pytest.mark.parametrize("row", read_cases("gumbel_frequency_factors.csv"))
+def test_frequency_factor(row: dict) -> None:
+    years = int(row["years"]) if row["years"] else None
+    if row["quantity"] == "factor":
+        hold(gumbel_frequency_factor(float(row["return_period_years"]), years), row)
+    else:
+        hold(gumbel_sample_variate(years)[row["quantity"].startswith("spread")], row)
+
+
+@pytest.mark.parametrize("row", read_cases("gumbel_levels.csv"))
+def test_gumbel_by_moments(row: dict) -> None:
+    years = int(row["years"]) if row["years"] else None
+    mean, spread = float(row["mean"]), float(row["standard_deviation"])
+
+    def level(period: float) -> float:
+        return mean + gumbel_frequency_factor(period, years) * spread
+
+    if row["quantity"] == "level":
+        hold(level(float(row["return_period_years"])), row)
+        return
+    # location is the level of the reduced variate 0, scale the rise to the variate 1
+    at_zero, at_one = (level(1.0 / (1.0 - np.exp(-np.exp(-y)))) for y in (0.0, 1.0))
+    hold({"location": at_zero, "scale": at_one - at_zero, "1/scale": 1.0 / (at_one - at_zero)}[row["quantity"]], row)
+
+
+@pytest.mark.parametrize("row", read_cases("plotting_positions.csv"))
+def test_plotting_positions(row: dict) -> None:
+    hold(plotting_positions(int(row["count"]), formula=row["formula"])[int(row["rank"]) - 1], row)
+
+
+@pytest.mark.parametrize("row", read_cases("partial_duration.csv"))
+def test_partial_duration(row: dict) -> None:
+    if row["quantity"] == "events in 100 years":
+        hold(100.0 / float(partial_return_period(100.0 / float(row["annual_percent"]))), row)
+    else:
+        hold(annual_return_period(float(row["partial_years"])), row)
+
+
+@pytest.mark.parametrize("row", read_cases("percentile_events.csv"))
+def test_percentile_event(row: dict) -> None:
+    found = percentile_event(
+        rain_of(numbers(row["daily_in"]), "D", "in"),
+        float(row["percentile"]),
+        keep_threshold_days=row["keep_threshold_days"] == "yes",
+        definition=row["definition"],
+    )
+    hold(found.attrs["days_kept"] if row["quantity"] == "days kept" else convert(float(found), "mm", "in"), row)
+
+
+@pytest.mark.parametrize("row", read_cases("event_gaps.csv"))
+def test_minimum_gap(row: dict) -> None:
+    wet = [hour in (0, 1, 2, *range(7, 13), 19, 25) for hour in range(26)]
+    durations = rain_events(rain_of(wet, "h", "mm"), minimum_gap=f"{row['gap_h']}h")["duration"].values
+    hold(durations.size if row["quantity"] == "events" else durations[int(row["number"]) - 1], row)
+
+
+@pytest.mark.parametrize("row", read_cases("water_quality_volume.csv"))
+def test_water_quality_volume(row: dict) -> None:
+    depth, area = (
+        convert(float(row["depth_in"]), "in", "mm"),
+        43560.0 * float(row["area_acres"]) * convert(1.0, "ft2", "m2"),
+    )
+    volume = water_quality_volume(depth, impervious_fraction=float(row["impervious_percent"]) / 100.0, area_m2=area)
+    if row["quantity"] == "coefficient":
+        hold(volume / (depth / 1000.0 * area), row)
+    else:
+        hold(convert(volume, "m3", row["quantity"]), row)

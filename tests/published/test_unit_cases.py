@@ -1,0 +1,16 @@
+"""Conversions of the trade against exact definitions and printed figures."""
+
+import pytest
+
+from runoff.units import convert
+from tests.published.cases import hold, read_cases
+
+
+@pytest.mark.parametrize("row", read_cases("unit_conversions.csv"))
+def test_conversion(row: dict) -> None:
+    found = convert(float(row["value"]), row["given"], row["wanted"])
+    if row["times"]:  # a depth or an intensity on so much area: mm x m2 = L, mm/h x m2 = L/h
+        area, wanted = row["times"].split()
+        litres = found * convert(1.0, area, "m2")
+        found = convert(litres, "L", wanted) if row["wanted"] == "mm" else convert(litres / 3600.0, "L/s", wanted)
+    hold(found, row)
