@@ -7,6 +7,7 @@ import runoff
 from runoff.balance.outlet_flow import flow
 from runoff.errors import RoofError, SizingError, StormError, WeatherError
 from runoff.findings.storm_comparison import followed_by_dry
+from runoff.roof.column_values import outlet_laws
 from runoff.sizing.drainage_codes import (
     SECONDARY_RULES,
     planted_coefficient,

@@ -63,7 +63,7 @@ WET_AREA_SHARE, WET_STRIP_M = 0.10, 0.5
 DROUGHT_DAYS, SHALLOW_DROUGHT_DAYS, SHALLOW_MM = 28.0, 14.0, 40.0
 
 
-class Column(NamedTuple):
+class DayColumn(NamedTuple):
     """What one design brings to the day, beside its `Deck`: mm, mm per day, shares."""
 
     surface_capacity: Any  # U_max
@@ -101,7 +101,7 @@ class Column(NamedTuple):
 
 
 #: What one design brings, in the order of the parameter array.
-PARAMETERS = (*Column._fields, *Deck._fields)
+PARAMETERS = (*DayColumn._fields, *Deck._fields)
 #: The stores a run carries, in the order of the state array: U, S, C, M, Q.
 STORES = ("surface_water", "held_water", "cup_water", "mat_water", "free_water")
 #: What the trace loop writes per step, in this order. ``medium_water`` is S with the free water that stands in the medium;
@@ -112,13 +112,13 @@ TRACE = (
     "air_filled_porosity", "waterlogged_share", "waterlogged", "dry",
 )  # fmt: skip
 _NO_BYPASS = 1e-15
-_DECK_ROW = len(Column._fields)
+_DECK_ROW = len(DayColumn._fields)
 
 
 @joined_late
 def column_at(rows, at, stride):
     """Return the column whose parameters stand in a flat array: the first at place `at`, each next `stride` further on."""
-    return Column(
+    return DayColumn(
         rows[at], rows[at + stride], rows[at + 2 * stride], rows[at + 3 * stride], rows[at + 4 * stride],
         rows[at + 5 * stride], rows[at + 6 * stride], rows[at + 7 * stride], rows[at + 8 * stride], rows[at + 9 * stride],
         rows[at + 10 * stride], rows[at + 11 * stride], rows[at + 12 * stride], rows[at + 13 * stride],

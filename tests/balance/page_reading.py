@@ -6,6 +6,7 @@ at a place whose deck lies x below the level a column holds F(x) mm, straight be
 holds the mean of F over its fall. The level that belongs to a volume is searched for, not solved for.
 """
 
+import itertools
 from math import inf
 
 import numpy as np
