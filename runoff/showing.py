@@ -319,8 +319,6 @@ _SHOWN_TYPES = (
     ("xarray.core.dataset", "Dataset"),
     ("pandas.core.frame", "DataFrame"),
     ("pandas", "DataFrame"),
-    ("runoff.calibration.fit_result", "RoofFit"),
-    ("runoff.calibration.tray_fit", "TrayFit"),
 )
 
 
@@ -333,7 +331,8 @@ def register(shell: Any) -> None:
         What `IPython.get_ipython` returned.
     """
     formatters = shell.display_formatter.formatters
-    for module, name in _SHOWN_TYPES:
+    own = [tuple(name.rsplit(".", 1)) for name in _OF_CLASSES]
+    for module, name in [*_SHOWN_TYPES, *own]:
         formatters["text/html"].for_type_by_name(module, name, _as_html)
         formatters["text/plain"].for_type_by_name(module, name, _as_text)
 
