@@ -9,6 +9,7 @@ stays light.
 from __future__ import annotations
 
 import importlib
+import sys
 from typing import TYPE_CHECKING, Any
 
 from runoff.version import __version__ as __version__
@@ -85,6 +86,7 @@ _HOMES: dict[str, str] = {
     "read_observed": "runoff.calibration",
     "read_tray_log": "runoff.calibration",
     "stream": "runoff.streaming",
+    "show": "runoff.showing",
     "compare_storm": "runoff.findings.storm_comparison",
     "followed_by_dry": "runoff.findings.storm_comparison",
     "size_outlets": "runoff.sizing.outlets",
@@ -135,6 +137,7 @@ if TYPE_CHECKING:
     from runoff.roof import order_list as order_list
     from runoff.roof import read_roof as read_roof
     from runoff.roof import roof_loads as roof_loads
+    from runoff.showing import show as show
     from runoff.simulation import IrrigationRule as IrrigationRule
     from runoff.simulation import RootLimits as RootLimits
     from runoff.simulation import RunRules as RunRules
@@ -172,6 +175,18 @@ if TYPE_CHECKING:
     from runoff.weather import open_sample_storms as open_sample_storms
     from runoff.weather import read_weather as read_weather
     from runoff.weather import reference_et as reference_et
+
+
+def _tell_notebook() -> None:
+    """Let a running notebook show results as tables; outside of one nothing is loaded."""
+    shell = getattr(sys.modules.get("IPython"), "get_ipython", lambda: None)()
+    if hasattr(shell, "display_formatter"):
+        from runoff.showing import register
+
+        register(shell)
+
+
+_tell_notebook()
 
 
 def __getattr__(name: str) -> Any:

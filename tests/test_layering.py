@@ -16,6 +16,7 @@ ROWS = [
     ["findings"],
     ["sizing", "calibration", "streaming"],
     ["plots"],
+    ["showing"],
     ["dossier", "teaching", "desk"],
     ["cli"],
     ["__main__"],

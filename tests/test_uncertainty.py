@@ -194,7 +194,7 @@ class TestWhatToMeasure:
         found = runoff.what_to_measure(cups, twenty_years.sel(time=slice("1991", "1996")), ranges=ranges, samples=16)
         assert found["property"].to_numpy().tolist() == ["medium.field_capacity", "board.in_plane_flow_l_per_s_m"]
         assert found.attrs["advice"].startswith(
-            "To narrow the share of the rain that never leaves as overflow, measure the field capacity of the medium first"
+            "To narrow the retention, measure the field capacity of the medium first"
         )
 
     def test_an_unknown_figure(self, cups: runoff.Roof, twenty_years: xr.Dataset) -> None:

@@ -84,6 +84,11 @@ class RoofFit:
         """What speaks against using the values, in words; empty for a sound fit."""
         return tuple([*_of_volume(self), *_of_runs(self), *_of_drying(self)])
 
+    def _repr_html_(self) -> str:
+        doubts = [f"Doubt: {said}" for said in self.doubts]
+        notes = dataclasses.replace(goodness_shown(self), notes=[*doubts, *self.advice])
+        return dataclasses.replace(values_shown(self), title="What the measured overflow tells").html() + notes.html()
+
     def text(self, *, units: str = "si") -> str:
         """Return fitted values, goodness and advice as a person reads them; depths in ``"si"`` or ``"us"`` units."""
         return "\n".join(

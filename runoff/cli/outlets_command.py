@@ -122,24 +122,6 @@ def _rectangular(sides: tuple[float, float], *, strainer: bool) -> Outlet:
 
 
 def _figure(table: xr.Dataset, options: argparse.Namespace) -> Figure:
-    import numpy as np
+    from runoff.plots import chosen_outlet_figure
 
-    from runoff.balance.outlet_flow import flow
-    from runoff.plots import outlet_rating_figure
-    from runoff.roof.column_values import outlet_laws
-    from runoff.sizing.outlets import chosen_outlet
-
-    outlet, allowed = chosen_outlet(table), options.allowable_depth
-    depth = float(table["depth"][int(table["chosen"])])
-    levels = np.linspace(0.0, 1.2 * max(allowed, depth), 121)
-    laws = outlet_laws([outlet])
-    turning = laws[0].turning_head_mm
-    near = abs(turning - allowed) < 0.1 * levels[-1]  # two lines of words would overlap
-    curves = {f"{outlet.count} outlets open": flow(levels, laws)}
-    if options.lost:
-        curves[f"{options.lost} lost"] = flow(levels, laws[options.lost :])
-    return outlet_rating_figure(
-        levels, curves, peak_l_per_s=float(flow(depth, laws)), peak_level_mm=depth,
-        turning_level_mm=turning if turning < levels[-1] and not near else None, allowable_level_mm=allowed,
-        units=options.units,
-    )  # fmt: skip
+    return chosen_outlet_figure(table, units=options.units)

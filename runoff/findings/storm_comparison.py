@@ -17,6 +17,7 @@ import xarray as xr
 from runoff.balance.minutes import largest_mean
 from runoff.errors import StormError
 from runoff.findings.curve_number import curve_number_cautions, event_curve_number
+from runoff.saying import titles
 from runoff.saying.scales import say
 from runoff.simulation import columns_of, run_surface_in_minutes
 from runoff.time_steps import time_step
@@ -235,7 +236,7 @@ def _with_words(result: xr.Dataset, run: xr.Dataset, roof: Roof) -> xr.Dataset:
     else:
         cautions = ("No curve number: the storm left no runoff, or more than its own rain.",)
     result.attrs = {
-        "title": "One storm on a planted, a bare and a gravel roof",
+        "title": titles.STORM,
         "Conventions": "CF-1.11",
         "source": str(run.attrs.get("source", "")),
         "storm": str(run["rain"].attrs.get("source", run.attrs.get("weather", "not stated"))),

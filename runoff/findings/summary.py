@@ -9,6 +9,7 @@ import xarray as xr
 
 from runoff.findings.events import WET_DAY_MM
 from runoff.findings.yearly import yearly_totals
+from runoff.saying import titles
 
 #: Headline figures: units and words, in the order in which they are shown.
 FACTS: dict[str, tuple[str, str]] = {
@@ -16,7 +17,7 @@ FACTS: dict[str, tuple[str, str]] = {
     "annual_rain": ("mm", "rain per year"),
     "annual_overflow": ("mm", "overflow per year, per planted area"),
     "annual_evapotranspiration": ("mm", "evapotranspiration per year"),
-    "retention": ("1", "share of the rain that never leaves as overflow"),
+    "retention": ("1", "retention"),
     "annual_capture_mm": ("mm", "rain kept per year, per planted area"),
     "annual_capture_m3": ("m3", "rain kept per year by the whole roof"),
     "events_held": ("1", "share of rain events held (under 5 % of their rain left)"),
@@ -160,6 +161,7 @@ def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
     labelled = labelled.transpose(..., "month")
     for name, (units, long_name) in FIGURES.items():
         labelled.variables[name].attrs = {"units": units, "long_name": long_name}
+    labelled.attrs["title"] = titles.FACTS
     labelled.attrs["note"] = (
         "The largest overflow of a day is no storm peak: run a design storm in minutes for that. Days of waterlogging and "
         "rot risk are a reading aid; no published day limit exists for roofs."

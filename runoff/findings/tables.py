@@ -134,17 +134,40 @@ def sweep_shown(table: xr.Dataset, *, units: str = "si") -> Table:
     units
         ``"si"`` or ``"us"``.
     """
-    swept = [str(name) for name in table.coords if name != "design" and table[name].dims == ("design",)]
-    head = [property_words(name).heading_in(units) for name in swept]
+    return figures_shown(table, "design", units=units)
+
+
+def figures_shown(facts: xr.Dataset, along: str, *, units: str = "si") -> Table:
+    """Return the figures that decide, one row for each design, site, member or climate.
+
+    Parameters
+    ----------
+    facts
+        Figures of `runoff.summarize` along one dimension.
+    along
+        That dimension. Designs of a sweep are told by the properties swept, all else by its labels.
+    units
+        ``"si"`` or ``"us"``.
+    """
+    swept = swept_properties(facts) if along == "design" else []
+    labels = [str(one) for one in facts[along].to_numpy()] if along in facts.coords else []
+    head = [property_words(name).heading_in(units) for name in swept] or [along]
     for name, words in DECISIVE.items():
         unit = FACTS[name][0]
         head.append(f"{words}, {unit_shown(unit, kind_of_figure(name, unit), units)}")
     rows = []
-    for i in range(table.sizes["design"]):
-        one = table.isel(design=i)
+    for i in range(facts.sizes[along]):
+        one = facts.isel({along: i})
         cells = [property_words(name).value_in(one[name].item(), units) for name in swept]
-        rows.append([*cells, *(shown(name, float(one[name]), FACTS[name][0], units).text for name in DECISIVE)])
-    return Table(head=head, rows=rows, align=">" * len(head))
+        first = cells or [labels[i] if labels else str(i)]
+        rows.append([*first, *(shown(name, float(one[name]), FACTS[name][0], units).text for name in DECISIVE)])
+    words_first = "" if swept else "<"
+    return Table(head=head, rows=rows, align=words_first + ">" * (len(head) - len(words_first)))
+
+
+def swept_properties(table: xr.Dataset) -> list[str]:
+    """Return the properties in which the designs of a sweep differ."""
+    return [str(name) for name in table.coords if name != "design" and table[name].dims == ("design",)]
 
 
 def sweep_table(table: xr.Dataset, *, units: str = "si") -> pd.DataFrame:

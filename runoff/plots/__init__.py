@@ -8,6 +8,7 @@ from runoff.plots.fitted_overflow import fitted_overflow_figure as fitted_overfl
 from runoff.plots.heat_maps import heat_map_figure as heat_map_figure
 from runoff.plots.monthly_bars import monthly_balance as monthly_balance
 from runoff.plots.monthly_bars import monthly_balance_figure as monthly_balance_figure
+from runoff.plots.outlet_rating import chosen_outlet_figure as chosen_outlet_figure
 from runoff.plots.outlet_rating import outlet_rating_figure as outlet_rating_figure
 from runoff.plots.section_shapes import CONDITIONS as CONDITIONS
 from runoff.plots.sensitivity_bars import tornado_figure as tornado_figure

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from runoff.balance.outlet_flow import flow
 from runoff.errors import RunoffError
 from runoff.plots.style import BLUE, INK, ORANGE, SOFT, VERMILION, DescribedFigure, new_figure, styled
+from runoff.roof.column_values import outlet_laws
 from runoff.saying.scales import Units
+from runoff.sizing.outlets import chosen_outlet
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 _DASHES: tuple[tuple[str, Any, float], ...] = (
     (BLUE, "-", 2.2),
@@ -66,8 +72,8 @@ def outlet_rating_figure(
     figure = new_figure(4.4)
     axes = figure.subplots()
     depth = shown.show(levels, "mm")
-    for (name, flow), (color, dash, width) in zip(curves.items(), _DASHES, strict=False):
-        axes.plot(shown.show(flow, "L/s"), depth, color=color, ls=dash, lw=width, label=name)
+    for (name, passed), (color, dash, width) in zip(curves.items(), _DASHES, strict=False):
+        axes.plot(shown.show(passed, "L/s"), depth, color=color, ls=dash, lw=width, label=name)
     axes.set_xlim(0.0, None)
     axes.set_ylim(0.0, None)
     axes.grid(True, axis="both")
@@ -97,10 +103,10 @@ def _checked(levels_mm: Any, flows: Any) -> tuple[np.ndarray, dict[str, np.ndarr
         raise RunoffError("outlet_rating_figure: levels_mm must be two or more depths, rising from 0 or above")
     if not 1 <= len(curves) <= len(_DASHES):
         raise RunoffError(f"outlet_rating_figure: one to {len(_DASHES)} curves can be told apart (given {len(curves)})")
-    for name, flow in curves.items():
-        if flow.shape != levels.shape:
-            raise RunoffError(f"outlet_rating_figure: {name} has {flow.size} flows for {levels.size} levels")
-        if not (flow >= 0).all():
+    for name, passed in curves.items():
+        if passed.shape != levels.shape:
+            raise RunoffError(f"outlet_rating_figure: {name} has {passed.size} flows for {levels.size} levels")
+        if not (passed >= 0).all():
             raise RunoffError(f"outlet_rating_figure: {name} holds a negative or missing flow")
     return levels, curves
 
@@ -152,3 +158,39 @@ def _sentence(
         if allowed is not None and level is not None:
             text += f", {'within' if level <= allowed else 'more than'} the {shown.say(allowed, 'mm', 3)} allowed"
     return f"{text}; {CAUTION[0].lower()}{CAUTION[1:]}"
+
+
+def chosen_outlet_figure(table: xr.Dataset, *, units: str = "si") -> DescribedFigure:
+    """Draw the rating curve of the outlets that were chosen, open and with some lost, and the storm's peak on it.
+
+    Parameters
+    ----------
+    table
+        What `runoff.size_outlets` returned, with a candidate chosen.
+    units
+        ``"si"`` or ``"us"``.
+
+    Raises
+    ------
+    SizingError
+        When none was chosen.
+    """
+    outlet, lost = chosen_outlet(table), int(table.attrs["lost"])
+    allowable, depth = float(table.attrs["allowable_depth_mm"]), float(table["depth"][int(table["chosen"])])
+    levels = np.linspace(0.0, 1.2 * max(allowable, depth), 121)
+    laws = outlet_laws([outlet])
+    turning = laws[0].turning_head_mm
+    near = abs(turning - allowable) < 0.1 * levels[-1]  # two lines of words would overlap
+    curves = {f"{outlet.count} outlets open": flow(levels, laws)}
+    if lost:
+        curves[f"{lost} lost"] = flow(levels, laws[lost:])
+    figure: DescribedFigure = outlet_rating_figure(
+        levels,
+        curves,
+        peak_l_per_s=float(flow(depth, laws)),
+        peak_level_mm=depth,
+        turning_level_mm=turning if turning < levels[-1] and not near else None,
+        allowable_level_mm=allowable,
+        units=units,
+    )
+    return figure

@@ -9,6 +9,8 @@ from runoff.saying.scales import shown, unit_shown
 from runoff.saying.tables import Table
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from runoff.roof.description import Roof
 
 _HEADS = {
@@ -20,12 +22,17 @@ _HEADS = {
 
 
 def loads_shown(roof: Roof, *, units: str = "si") -> Table:
+    """Return the mass of every layer of a roof in every state, and the load of all; see `loads_table_shown`."""
+    return loads_table_shown(roof_loads(roof), units=units)
+
+
+def loads_table_shown(loads: xr.Dataset, *, units: str = "si") -> Table:
     """Return the mass of every layer in every state, and the load of all, as a table to print or to show.
 
     Parameters
     ----------
-    roof
-        The roof.
+    loads
+        What `runoff.roof_loads` returned.
     units
         ``"si"`` (kg/m2, the last row kN/m2) or ``"us"`` (lb/ft2).
 
@@ -34,7 +41,6 @@ def loads_shown(roof: Roof, *, units: str = "si") -> Table:
     Table
         The caution that belongs beside every load is its note.
     """
-    loads = roof_loads(roof)
     unit = unit_shown("kg/m2", system=units)
     rows = [
         [str(layer), *(_mass(loads["mass"].sel(layer=layer, state=state), units) for state in STATES), unit]

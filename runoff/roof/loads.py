@@ -15,6 +15,7 @@ import xarray as xr
 from runoff.errors import RoofError, raise_faults
 from runoff.roof.build_up import drainage_layer
 from runoff.roof.column_values import column_parameters
+from runoff.saying import titles
 from runoff.units import convert
 
 if TYPE_CHECKING:
@@ -63,7 +64,7 @@ def roof_loads(roof: Roof) -> xr.Dataset:
     wet = loads["total_mass"].sel(state=["board_full", "ponded"]).max("state")
     loads["transient_mass"] = wet - loads["total_mass"].sel(state="drained", drop=True)
     loads["transient_mass"].attrs = {"units": "kg/m2", "long_name": "transient water (live load)"}
-    loads.attrs["caution"] = CAUTION
+    loads.attrs.update(title=titles.LOADS, caution=CAUTION)
     return loads
 
 

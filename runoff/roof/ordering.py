@@ -9,6 +9,7 @@ from runoff.errors import RoofError, raise_faults
 from runoff.roof.loads import drained_mass_kg_per_m2
 from runoff.roof.order_packing import OrderLine, order_lines
 from runoff.roof.order_rules import OrderRules
+from runoff.saying import titles
 from runoff.saying.numbers import fixed, number
 from runoff.saying.scales import converted, say, scale_of, shown, unit_shown
 from runoff.saying.tables import Table
@@ -283,5 +284,5 @@ def _quantities(order: OrderList) -> pd.DataFrame:
         "after rain, over its footprint",
     )
     table = pd.DataFrame(rows)
-    table.attrs["caution"] = HANDLING_CAUTION
+    table.attrs.update(title=titles.ORDER_LIST, caution=HANDLING_CAUTION)
     return table

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 _CELL = "padding:.15em .7em;border:none"
 _HEAD = "border-bottom:1px solid currentColor;font-weight:600;vertical-align:bottom"
 _TOTAL = "border-top:1px solid currentColor"
+_KEPT_WHOLE = 28  # a cell of so few characters is not broken over two lines
 _WORDS = "max-width:60em;margin:.3em 0"
 
 
@@ -85,20 +86,25 @@ class Table:
         )
         notes = "".join(f'<p style="{_WORDS}">{html.escape(note)}</p>' for note in self.notes)
         return (
-            '<table style="border-collapse:collapse;font-variant-numeric:tabular-nums">'
+            '<table style="border-collapse:collapse;font-variant-numeric:tabular-nums;margin:.4em 0">'
             f"{caption}{heads and f'<thead><tr>{heads}</tr></thead>'}<tbody>{body}</tbody></table>{notes}"
         )
 
     def _html_row(self, row: Sequence[str], *, line: bool) -> str:
         style = f"{_CELL};{_TOTAL}" if line else _CELL
         first, *others = (
-            (html.escape(cell), f"{style};{_side(sign)}") for cell, sign in zip(row, self.align, strict=True)
+            (html.escape(cell).replace("  ", "&emsp;"), f"{style};{_side(sign)}{_whole(cell)}")
+            for cell, sign in zip(row, self.align, strict=True)
         )
         cells = "".join(f'<td style="{look}">{cell}</td>' for cell, look in others)
         return f'<tr><th scope="row" style="{first[1]};font-weight:400">{first[0]}</th>{cells}</tr>'
 
     def _repr_html_(self) -> str:
         return self.html()
+
+
+def _whole(cell: str) -> str:
+    return ";white-space:nowrap" if len(cell) <= _KEPT_WHOLE else ""
 
 
 def _side(sign: str) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import SizingError, nearest, raise_faults
+from runoff.saying import titles
 from runoff.saying.properties import property_words
 from runoff.saying.scales import say
 from runoff.simulation import RuleWords, RunRules
@@ -78,7 +79,7 @@ def size(
     candidates = candidates.merge(own)
     judged = judge(candidates, wanted)
     judged["chosen"], judged["nearest"] = _chosen(judged), _nearest(judged, wanted)
-    judged.attrs["verdict"] = verdict(judged, wanted)
+    judged.attrs.update(title=titles.SIZING, verdict=verdict(judged, wanted))
     return judged
 
 

@@ -10,6 +10,7 @@ import xarray as xr
 
 from runoff.errors import SizingError
 from runoff.findings.summary import summarize
+from runoff.saying import titles
 from runoff.simulation import IrrigationRule, RuleWords, RunRules, simulate
 
 if TYPE_CHECKING:
@@ -43,7 +44,8 @@ def compare_climates(
             "station near the roof (rain, lowest and highest temperature, 20 years or more) and read it with read_weather"
         )
     facts = [summarize(simulate(roof, weather, rules=rules)) for weather in climates.values()]
-    return xr.concat(facts, pd.Index(list(climates), name="climate"), combine_attrs="drop_conflicts")
+    together = xr.concat(facts, pd.Index(list(climates), name="climate"), combine_attrs="drop_conflicts")
+    return together.assign_attrs(title=titles.CLIMATES)
 
 
 def irrigation_demand(
@@ -69,8 +71,8 @@ def irrigation_demand(
     -------
     xarray.Dataset
         ``annual_irrigation_mm``, ``annual_irrigation_m3`` (planted area), ``watering_days`` (per year),
-        ``largest_year_mm``; and ``dry_days``, ``longest_dry_spell``, ``retention`` along ``watered`` (no, yes). Water
-        that falls on a watered roof finds less room: its retention of rain is lower, and that is part of the price.
+        ``largest_year_mm``; and ``dry_days``, ``longest_dry_spell``, ``annual_overflow`` along ``watered`` (no, yes). Rain
+        that falls on a watered roof finds less room: more of it overflows, and that is part of the price.
     """
     rules = RunRules.of("irrigation_demand", rules, ("rule",), **words)
     rule = rule or rules.irrigation or IrrigationRule()
@@ -97,6 +99,7 @@ def irrigation_demand(
     }
     for name, (unit, long_name) in units.items():
         demand[name].attrs = {"units": unit, "long_name": long_name}
+    demand.attrs["title"] = titles.WATERING
     demand.attrs["rule"] = (
         f"{rule.dose_mm:g} mm when the medium holds under {100 * rule.below:g} % of its plant-available water, "
         f"in months {', '.join(map(str, rule.months))}"

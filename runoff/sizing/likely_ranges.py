@@ -17,6 +17,7 @@ from runoff.errors import RunoffWarning, SizingError, raise_faults
 from runoff.findings.summary import FACTS, MONTHLY, facts_from_totals
 from runoff.findings.yearly import resampled_totals
 from runoff.roof.materials_table import LogRange
+from runoff.saying import titles
 from runoff.saying.properties import property_words
 from runoff.simulation import RuleWords, RunRules
 from runoff.sizing.choosing import build_up_figures
@@ -123,6 +124,7 @@ def uncertainty(
     result = result.assign_coords(property=drawn["property"])
     result.attrs.update(
         totals.attrs,
+        title=titles.RANGES,
         members=members,
         resamples=resamples,
         block_years=block_years,
@@ -314,7 +316,9 @@ def what_to_measure(
         {"first_order": ("property", first[order]), "total": ("property", total[order])},
         coords={"property": [names[i] for i in order]},
     )
-    result.attrs.update(figure=figure, samples=samples, seed=seed, advice=_advice(result, figure))
+    result.attrs.update(
+        title=titles.MEASURES, figure=figure, samples=samples, seed=seed, advice=_advice(result, figure)
+    )
     return result
 
 

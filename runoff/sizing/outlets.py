@@ -18,6 +18,7 @@ from runoff.balance.outlet_flow import flow, head_for_flow
 from runoff.errors import SizingError, raise_faults
 from runoff.roof import Outlet, Roof
 from runoff.roof.column_values import outlet_laws
+from runoff.saying import titles
 from runoff.simulation import simulate
 from runoff.sizing.drainage_codes import (
     planted_coefficient,
@@ -148,7 +149,7 @@ def size_outlets(
     table["planted_rational_flow"] = _l_per_s(_planted_flow(roof, intensity), "rational flow, DIN 1986-100 (Cs)")
     table = _with_emergency(table, emergency)
     table.attrs = {
-        "title": "Outlets of a planted roof in one storm",
+        "title": titles.OUTLETS,
         "roof": roof.name,
         "area_m2": roof.area_m2,
         "allowable_depth_mm": float(allowable_depth_mm),

@@ -17,6 +17,7 @@ from runoff.errors import SizingError
 from runoff.findings.events import event_limits
 from runoff.findings.summary import facts_from_totals
 from runoff.findings.yearly import comparison_totals
+from runoff.saying import titles
 from runoff.saying.progress import steps
 from runoff.simulation import (
     TOTALS,
@@ -149,8 +150,11 @@ def facts_of_designs(
         totals = totals_of_designs(roofs, weather, piece=piece, rules=rules)
         facts.append(facts_from_totals(totals))
     if len(facts) == 1:
-        return facts[0]
-    return xr.concat(facts, "design", data_vars="minimal", coords="minimal", compat="equals", combine_attrs="identical")
+        return facts[0].assign_attrs(title=titles.SWEEP)
+    several = xr.concat(
+        facts, "design", data_vars="minimal", coords="minimal", compat="equals", combine_attrs="identical"
+    )
+    return several.assign_attrs(title=titles.SWEEP)
 
 
 def _with_bar(pieces: Sequence[int], progress: bool | None) -> Iterable[int]:

@@ -49,21 +49,28 @@ class QualityReport:
 
         return pd.DataFrame([dataclasses.asdict(check) for check in self.checks])
 
-    def __str__(self) -> str:
-        """Return the verdict table as aligned text, the advice below the line it belongs to."""
+    def shown(self) -> Table:
+        """Return the verdicts as a table to print or to show, the advice below the line it belongs to."""
         rows = []
         for check in self.checks:
             word = check.verdict if check.verdict == "good" else check.verdict.upper()
             rows.append([word, check.name, check.found])
             if check.advice:
                 rows.append(["", "", f"-> {check.advice}"])
-        table = Table(head=["", "", ""], rows=rows, align="<<<")
         words = {
             "good": "The record can be used.",
             "look": "The record can be used; know what the lines marked LOOK say.",
             "stop": "The record cannot be used as it is; mend what the lines marked STOP say.",
         }
-        return "\n".join([f"Weather record: {self.title}", "", table.text(), "", words[self.verdict]])
+        title = f"Weather record: {self.title}"
+        return Table(head=["", "", ""], rows=rows, align="<<<", title=title, notes=[words[self.verdict]])
+
+    def __str__(self) -> str:
+        """Return the verdict table as aligned text."""
+        return str(self.shown())
+
+    def _repr_html_(self) -> str:
+        return self.shown().html()
 
 
 def check_weather(weather: Any) -> QualityReport:

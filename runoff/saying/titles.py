@@ -1,0 +1,13 @@
+"""Titles of results: written by what makes a result (CF attribute ``title``), read by what shows it."""
+
+FACTS = "Figures of a planted roof"
+SWEEP = "Designs of a planted roof under the same weather"
+SIZING = "Designs of a planted roof held against targets"
+OUTLETS = "Outlets of a planted roof in one storm"
+STORM = "One storm on a planted, a bare and a gravel roof"
+RANGES = "How sure the figures of a planted roof are"
+MEASURES = "What to measure to narrow a figure of a planted roof"
+CLIMATES = "One planted roof in several climates"
+WATERING = "What watering a planted roof takes and changes"
+LOADS = "Loads of a build-up"
+ORDER_LIST = "What to order for a roof"
