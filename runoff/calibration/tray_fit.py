@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from runoff.calibration.sign_runs import runs_of
 from runoff.calibration.tray_events import Explanation
+from runoff.roof.fitted_range import FittedRange
 from runoff.saying.numbers import fixed, number
 from runoff.saying.scales import Units
 from runoff.saying.tables import Table
@@ -25,6 +26,14 @@ _WORDS = {
     "crop_coefficient": "crop coefficient",
     "depletion_fraction": "depletion fraction",
 }
+_HOMES = {
+    "field_capacity": "medium.field_capacity",
+    "wilting_point": "medium.wilting_point",
+    "crop_coefficient": "planting.crop_coefficient",
+    "depletion_fraction": "planting.depletion_fraction",
+}
+#: As they are written into a roof file.
+_DECIMALS = 4
 #: A range wider than this share of its value says little (own proposal).
 _WIDE = 0.5
 #: Below this share of usable water given up, the wilting point is an extrapolation (own proposal).
@@ -106,15 +115,47 @@ class TrayFit:
         return doubts_of(self)
 
     def applied_to(self, roof: Roof) -> Roof:
-        """Return a roof whose medium and planting have the values of the tray."""
-        return roof.replace(
-            {
-                "medium.field_capacity": self.field_capacity,
-                "medium.wilting_point": self.wilting_point,
-                "planting.crop_coefficient": self.crop_coefficient,
-                "planting.depletion_fraction": self.depletion_fraction,
+        """Return a roof whose medium and planting have the values of the tray, and their ranges.
+
+        A medium with a release curve keeps it, read from the depth of the tray to its own.
+        """
+        medium: Any = roof.build_up.medium
+        changes: dict[str, Any] = {_HOMES[name]: round(float(getattr(self, name)), _DECIMALS) for name in _HOMES}
+        if medium.release_alpha_per_mm is not None:
+            changes |= {
+                "medium.field_capacity_depth_mm": self.depth_mm,
+                "medium.release_alpha_per_mm": medium.release_alpha_per_mm,
+                "medium.release_n": medium.release_n,
             }
+        fitted = [
+            FittedRange(
+                property=_HOMES[str(name)], value=round(float(row["value"]), _DECIMALS),
+                low=round(float(row["low"]), _DECIMALS), high=round(float(row["high"]), _DECIMALS), fitted_on=self.fitted_on,
+            )
+            for name, row in self.table.iterrows()
+            if row["status"] == "fitted" and round(row["low"], _DECIMALS) < round(row["high"], _DECIMALS)
+        ]  # fmt: skip
+        return roof.replace(changes).with_fitted(fitted)
+
+    @property
+    def fitted_on(self) -> str:
+        """What the values were fitted on, in words."""
+        first, last = (_day(self.water.index[at]) for at in (0, -1))
+        return f"{self.name or 'a tray'}, {first} to {last}, {self.readings} readings"
+
+    def words_for(self, roof: Roof, units: str = "si") -> str:
+        """Return what to mind where the medium of a roof is not as deep as the tray; empty where it is."""
+        medium: Any = roof.build_up.medium
+        if abs(medium.depth_mm - self.depth_mm) < 1.0:
+            return ""
+        say = Units(units).say
+        words = (
+            f"The tray is {say(self.depth_mm, 'mm', 3)} deep, the medium of the roof {say(medium.depth_mm, 'mm', 3)}: a shallow layer "
+            "holds more for its depth than a deep one."
         )
+        if medium.release_alpha_per_mm is None:
+            return f"{words} The roof has no release curve to allow for it: weigh a tray as deep as the roof."
+        return f"{words} The release curve of the roof's material allows for it."
 
     def shown(self, units: str = "si") -> Table:
         """Return values, doubts and advice as a table with sentences below.
@@ -155,12 +196,7 @@ def advice_of(fit: TrayFit, units: str = "si") -> tuple[str, ...]:
     said = []
     for name, row in fit.table.iterrows():
         words = _WORDS[str(name)]
-        if row["status"].startswith("at its"):
-            said.append(
-                f"The {words} lies {row['status']} ({number(row['value'])}): the readings do not fix it. Let the tray dry "
-                "longer, or give the value from another test."
-            )
-        elif row["high"] - row["low"] > _WIDE * row["value"]:
+        if row["status"] == "fitted" and row["high"] - row["low"] > _WIDE * row["value"]:
             said.append(
                 f"The {words} is known only between {number(row['low'])} and {number(row['high'])}: let the tray dry longer, or "
                 "give the value from another test."
@@ -204,6 +240,12 @@ def doubts_of(fit: TrayFit, units: str = "si") -> tuple[str, ...]:
             f"gone, then ever slower. With a depletion fraction of {found.steady_share:.2f} readings and model differ by "
             f"{_amount(fit, found.rmse_mm, units)} instead of {_amount(fit, fit.rmse_mm, units)}; fit it too."
         )
+    said += [
+        f"The {_WORDS[str(name)]} lies {row['status']} ({number(row['value'])}): the readings do not fix it. Check area and empty "
+        "mass, let the tray dry longer, or give the value from another test."
+        for name, row in fit.table.iterrows()
+        if row["status"].startswith("at its")
+    ]
     runs = runs_of(fit.left.to_numpy())
     if runs.too_few and found.is_plain and fit.rmse_mm > _NOTICED_MM:
         said.append(

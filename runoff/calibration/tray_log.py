@@ -55,6 +55,7 @@ _CHOICES = {
 }
 _SETTING = re.compile(r"^\s*\"?([A-Za-z][A-Za-z ]*?)\s*:\s*(.*?)[\"\s;,]*$")
 _AMOUNT = re.compile(r"^([-+]?\d+(?:[.,]\d+)?)\s*(\S.*)?$")
+_INVENTED = re.compile(r"^\s*#\s*INVENTED\b", re.MULTILINE)
 #: A step between weighings by one of these factors is a change of unit, not of water.
 _FACTORS = {"grams among kilograms": 1000.0, "pounds among kilograms": 1.0 / 0.45359237}
 
@@ -99,6 +100,8 @@ class TrayLog:
         Whether the tray was soaked and drained before the first weighing.
     is_roofed
         Whether rain is kept off.
+    is_invented
+        Whether a note of the file says that it was invented.
     days
         One row per day with a line: ``mass_kg``, ``watering_mm``, ``rain_mm``, ``reference_et_mm`` as the log has them, and
         ``note``. A weighing in the evening stands on the next morning: a tray loses next to nothing over night.
@@ -111,6 +114,7 @@ class TrayLog:
     empty_error_kg: float
     starts_drained: bool
     is_roofed: bool
+    is_invented: bool
     days: pd.DataFrame
 
     def daily_table(self, weather: xr.Dataset | None = None) -> pd.DataFrame:
@@ -205,6 +209,7 @@ def read_tray_log(
         # a log that is cut at its front no longer begins where the tray had drained
         starts_drained=said.get("start", "drained") == "drained" and kept.index[0] == days.index[0],
         is_roofed=said.get("cover") == "roofed",
+        is_invented=_INVENTED.search(text) is not None,
         days=kept,
     )
 

@@ -1,12 +1,12 @@
-"""``runoff fit``: parameters of a roof from its measured overflow."""
+"""``runoff fit``: parameters of a roof from its measured overflow, or of its medium from a tray on the scales."""
 
 from __future__ import annotations
 
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from runoff.cli import inputs
-from runoff.cli.destination import add_no_figures, add_out, results_of
+from runoff.cli import inputs, tray_test
+from runoff.cli.destination import Results, add_no_figures, add_out, results_of
 from runoff.cli.parser import CommandParser, number
 from runoff.errors import RunoffError
 from runoff.saying.progress import waiting
@@ -32,6 +32,7 @@ def add_arguments(parser: CommandParser) -> None:
     group.add_argument(
         "--planted-only", action="store_true", help="the gauge sees the planted part alone, not the whole roof"
     )
+    tray_test.add_arguments(parser)
     group = parser.add_argument_group("fit")
     group.add_argument(
         "--parameter", action="append", default=[], metavar="NAME[=LOW:HIGH]",
@@ -79,31 +80,41 @@ def _log_table(options: argparse.Namespace) -> dict[str, Any]:
 
 def run(options: argparse.Namespace) -> int:
     """Run the command."""
-    from runoff.calibration import fit_roof
-
+    if options.tray == "":
+        print(tray_test.template(), end="")
+        return 0
     with results_of(options) as results:
-        roof, weather = inputs.roof_of(options), inputs.weather_of(options, whole=True)
-        observed = _observed(options, roof)
-        with waiting("fitting"):
-            fit = fit_roof(
-                roof,
-                weather,
-                observed,
-                parameters=_parameters(options.parameter),
-                measured="overflow" if options.planted_only else "roof_overflow",
-                start=options.start,
-                end=options.end,
-                held_back=options.held_back,
-                method=options.method,
-                et_method=options.et_method,
-            )
-        _report(fit, options)
-        results.add("fitted_roof.toml", fit.roof.to_toml)
-        results.add("fitted_values.csv", lambda: fit.table.rename_axis("parameter").reset_index())
-        results.add("fit.png", lambda: _figure(fit, options))
+        if options.tray:
+            tray_test.run(options, results, _log_table(options))
+        else:
+            _fit_overflow(options, results)
     if results.written:
         print(f"\n{results.said()}")
     return 0
+
+
+def _fit_overflow(options: argparse.Namespace, results: Results) -> None:
+    from runoff.calibration import fit_roof
+
+    roof, weather = inputs.roof_of(options), inputs.weather_of(options, whole=True)
+    observed = _observed(options, roof)
+    with waiting("fitting"):
+        fit = fit_roof(
+            roof,
+            weather,
+            observed,
+            parameters=_parameters(options.parameter),
+            measured="overflow" if options.planted_only else "roof_overflow",
+            start=options.start,
+            end=options.end,
+            held_back=options.held_back,
+            method=options.method,
+            et_method=options.et_method,
+        )
+    _report(fit, options)
+    results.add("fitted_roof.toml", fit.roof.to_toml)
+    results.add("fitted_values.csv", lambda: fit.table.rename_axis("parameter").reset_index())
+    results.add("fit.png", lambda: _figure(fit, options))
 
 
 def _report(fit: RoofFit, options: argparse.Namespace) -> None:

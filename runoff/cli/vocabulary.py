@@ -45,7 +45,7 @@ def property_names() -> str:
 
 
 def _plain_fields(kind: type[Any]) -> Iterable[str]:
-    inner = ("build_up", "outlets", "other_surface", "site", "name", "layers")
+    inner = ("build_up", "outlets", "other_surface", "site", "name", "layers", "fitted")
     return [name for name in kind.model_fields if name not in inner]
 
 

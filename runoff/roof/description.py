@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator, model_validator
 
 from runoff.roof.build_up import BuildUp
+from runoff.roof.fitted_range import FittedRange
 from runoff.roof.frozen_model import Described, Fraction, NotNegative, Positive, Words
 from runoff.roof.levels import level_faults
 from runoff.roof.replacing import replaced
@@ -183,6 +184,8 @@ class Roof(Described):
         Depression storage of that surface, mm. Default 1, as for a bare membrane (initial loss 0.5-3 mm, from memory).
     run_on_to
         Where its water arrives: ``"planting"`` (with the rain) or ``"outlet"`` (under the planting). Default planting.
+    fitted
+        Properties that were fitted to a measurement; their ranges take the place of those of the materials table.
     """
 
     build_up: BuildUp
@@ -202,6 +205,7 @@ class Roof(Described):
     run_on_area_m2: NotNegative = 0.0
     run_on_loss_mm: NotNegative = 1.0
     run_on_to: Literal["planting", "outlet"] = "planting"
+    fitted: tuple[FittedRange, ...] = ()
 
     @model_validator(mode="before")
     @classmethod
@@ -215,14 +219,14 @@ class Roof(Described):
             return {"flow_length_m": area / LEAST_STRIP_M, **given}
         return given
 
-    @field_validator("outlets", mode="before")
+    @field_validator("outlets", "fitted", mode="before")
     @classmethod
-    def _any_sequence(cls, outlets: Any) -> Any:
-        return tuple(outlets) if isinstance(outlets, list) else outlets
+    def _any_sequence(cls, several: Any) -> Any:
+        return tuple(several) if isinstance(several, list) else several
 
     @model_validator(mode="after")
     def _can_be(self) -> Roof:
-        faults = [*self._outlet_faults(), *self._overflow_faults(), *level_faults(self)]
+        faults = [*self._outlet_faults(), *self._overflow_faults(), *level_faults(self), *self._fitted_faults()]
         strip_m = self.area_m2 / self.flow_length_m
         if strip_m < LEAST_STRIP_M:
             faults.append(
@@ -256,6 +260,29 @@ class Roof(Described):
         if opening["emergency_width_mm"] > self._edge_mm:
             return [f"emergency_width_mm is {opening['emergency_width_mm']:g}, but {self._edge_words}"]
         return []
+
+    def _fitted_faults(self) -> list[str]:
+        names = [one.property for one in self.fitted]
+        faults = [f"fitted names {name} twice; keep one" for name in dict.fromkeys(names) if names.count(name) > 1]
+        for name in dict.fromkeys(names):
+            value = self.value_of(name)
+            if not isinstance(value, int | float) or isinstance(value, bool):
+                faults.append(
+                    f'fitted names "{name}", which is no number of this roof; write layer.field or roof.field'
+                )
+        return faults
+
+    def value_of(self, name: str) -> Any:
+        """Return a property by its name, ``medium.depth_mm`` or ``roof.fall``; None where the roof has no such."""
+        word, _, field = name.partition(".")
+        part = self if word == "roof" else self.build_up.layer(word)
+        return getattr(part, field, None) if part is not None and field in type(part).model_fields else None
+
+    def with_fitted(self, fitted: Sequence[FittedRange]) -> Roof:
+        """Return a roof that has ranges fitted to a measurement; earlier ones of the same properties go."""
+        new = {one.property for one in fitted}
+        kept = tuple(one for one in self.fitted if one.property not in new)
+        return Roof(**{**self.fields(), "fitted": (*kept, *fitted)})
 
     @property
     def _edge_mm(self) -> float:

@@ -97,7 +97,8 @@ def material_ranges(roof: Roof) -> dict[str, tuple[float, float, float]]:
 
     The spread is that of the layer's material (of the usual one where none is named, or one the table does not list),
     moved as a ratio to the value the roof has: a roof described with a field capacity of its own keeps it as the typical
-    value. No share is moved beyond 1. A `LogRange` is drawn evenly by its logarithm.
+    value. No share is moved beyond 1. A `LogRange` is drawn evenly by its logarithm. A property that was fitted to a
+    measurement has the range of the fit.
     """
     found = {}
     for layer in roof.build_up.layers:
@@ -110,6 +111,10 @@ def material_ranges(roof: Roof) -> dict[str, tuple[float, float, float]]:
                 continue
             spread = _moved(value, own, _most_allowed(layer, key))
             found[f"{layer.word}.{key}"] = LogRange(*spread) if key in layer.drawn_by_logarithm else spread
+    for one in roof.fitted:  # what was measured on this roof takes the place of what is usual
+        word, _, key = one.property.partition(".")
+        part = roof if word == "roof" else roof.build_up.layer(word)
+        found[one.property] = one.drawn_around(float(roof.value_of(one.property)), _most_allowed(part, key))
     return found
 
 
@@ -121,7 +126,7 @@ def _moved(value: MaterialValue, own: float, most: float) -> tuple[float, float,
     return value.low * scale, own, min(value.high * scale, most)
 
 
-def _most_allowed(layer: Layer, key: str) -> float:
+def _most_allowed(layer: Any, key: str) -> float:
     """Return the upper limit of a field, infinite where it has none."""
     limits = [getattr(one, "le", None) for one in type(layer).model_fields[key].metadata]
     return next((float(limit) for limit in limits if limit is not None), math.inf)

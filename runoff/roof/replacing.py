@@ -81,7 +81,7 @@ def _unknown(key: str, homes: Mapping[str, type[Described]]) -> str | None:
     if word not in homes or not dot:
         known = [f"{home}.{name}" for home, kind in homes.items() for name in kind.model_fields]
         return f'"{key}" is not known{nearest(key, known)}; write layer.field, roof.field or outlet.field'
-    fields = [name for name in homes[word].model_fields if name != "build_up"]
+    fields = [name for name in homes[word].model_fields if name not in ("build_up", "fitted")]
     if field not in fields:
         return f'"{key}" is not known{nearest(field, fields)}; {word} has {", ".join(fields)}'
     return None

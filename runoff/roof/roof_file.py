@@ -14,6 +14,7 @@ from runoff.errors import RoofError, RunoffWarning, nearest, raise_faults
 from runoff.roof.build_up import BuildUp
 from runoff.roof.description import BareSurface, Outlet, Roof
 from runoff.roof.faults import shown
+from runoff.roof.fitted_range import FittedRange
 from runoff.roof.frozen_model import Described
 from runoff.roof.layers import LAYERS, GrowingMedium, ProtectionMat
 from runoff.roof.likely_slips import doubts
@@ -127,11 +128,17 @@ def _roof(table: dict[str, Any], build_up: BuildUp | None, faults: list[str]) ->
         tables = _tables(table["outlets"], "[[roof.outlets]]", "kind of outlet", faults)
         outlets = [_part(Outlet, one, f"outlet {number}", faults) for number, one in enumerate(tables or [], start=1)]
         parts["outlets"] = None if tables is None or None in outlets else outlets
+    if "fitted" in table:
+        tables = _tables(table["fitted"], "[[roof.fitted]]", "fitted property", faults)
+        fitted = [
+            _part(FittedRange, one, f"fitted {number}", faults) for number, one in enumerate(tables or [], start=1)
+        ]
+        parts["fitted"] = None if tables is None or None in fitted else fitted
     if "other_surface" in table:
         surface = _table(table["other_surface"], "[roof.other_surface]", faults)
         if surface is not None:
             parts["other_surface"] = _part(BareSurface, surface, "[roof.other_surface]", faults)
-    plain = {key: value for key, value in table.items() if key not in ("outlets", "other_surface")}
+    plain = {key: value for key, value in table.items() if key not in ("outlets", "other_surface", "fitted")}
     if "build_up" in plain:
         faults.append("[roof], build_up is not a known key; list the layers as [[layer]]")
         del plain["build_up"]
