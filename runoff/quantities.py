@@ -80,7 +80,7 @@ QUANTITIES: dict[str, Quantity] = {
     "bare_free_water": Quantity("mm", "water before the outlets of the bare comparison roof", None, _POINT),
     "other_free_water": Quantity("mm", "water before the outlets of the unplanted part", None, _POINT),
     "run_on_water": Quantity("mm", "water on the adjoining surfaces", None, _POINT),
-    "snow_water": Quantity("mm", "snow, as water", "surface_snow_amount", _POINT),
+    "snow_water": Quantity("mm", "snow water equivalent", "surface_snow_amount", _POINT),
     "bare_water": Quantity("mm", "water on the bare comparison roof", None, _POINT),
     "other_water": Quantity("mm", "water on the unplanted part of the roof", None, _POINT),
     # states and signs
@@ -94,7 +94,7 @@ QUANTITIES: dict[str, Quantity] = {
         "mm", "largest depth of water above the deck within the step", None, "time: maximum"
     ),
     "other_overflow": Quantity("mm", "overflow of the unplanted part of the roof", "runoff_amount", _SUM),
-    "irrigation": Quantity("mm", "water given to the plants", None, _SUM),
+    "irrigation": Quantity("mm", "irrigation", None, _SUM),
     "balance_error": Quantity("mm", "largest error of the water balance"),
     # what a result keeps of its roof
     "area_m2": Quantity("m2", "area of the whole roof"),

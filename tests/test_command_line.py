@@ -42,7 +42,7 @@ def test_simulate_in_us_units_with_ones_own_roof(capsys: pytest.CaptureFixture[s
     said = capsys.readouterr().out
     # the rain of these five years in inches, from the sample file itself
     rain = float(runoff.open_sample()["rain"].sel(time=slice("2001", "2005")).sum()) / 5 / 25.4
-    assert f"{rain:.1f}" in next(line for line in said.splitlines() if line.startswith("rain per year"))
+    assert f"{rain:.1f}" in next(line for line in said.splitlines() if line.startswith("annual rain"))
     assert "Try next" not in said
 
 

@@ -67,9 +67,9 @@ class TestTradeOff:
 
     def test_axes_carry_words_and_units_of_the_system(self, table: xr.Dataset) -> None:
         axes = trade_off_figure(table).axes[0]
-        assert (axes.get_xlabel(), axes.get_ylabel()) == ("mass, drained, kg/m²", "rain kept (retention), %")
+        assert (axes.get_xlabel(), axes.get_ylabel()) == ("drained mass, kg/m²", "retention, %")
         us = trade_off_figure(table, units="us").axes[0]
-        assert us.get_xlabel() == "mass, drained, lb/ft²"
+        assert us.get_xlabel() == "drained mass, lb/ft²"
         assert us.lines[0].get_xdata()[0] == pytest.approx(60.0 * LB_FT2_PER_KG_M2)
 
     def test_a_missing_figure_names_who_adds_it(self, table: xr.Dataset) -> None:
@@ -93,7 +93,7 @@ class TestHeatMap:
         axes, bar = heat_map_figure(table, self.x, self.y, units="us").axes
         assert axes.get_xlabel() == "medium: depth, in" and axes.get_ylabel() == "board: cup storage, in"
         assert [tick.get_text() for tick in axes.get_xticklabels()] == ["1.57", "2.36", "3.15"]  # 40, 60, 80 mm / 25.4
-        assert bar.get_ylabel() == "rain kept (retention), %"
+        assert bar.get_ylabel() == "retention, %"
 
     def test_shades_run_evenly_in_grey(self) -> None:
         import matplotlib as mpl

@@ -225,9 +225,9 @@ def test_other_surfaces_may_be_given(roof) -> None:
 
 def test_tables_in_both_unit_systems(compared) -> None:
     table = storm_table(compared, units="us").set_index("figure")
-    assert table.loc["volume of runoff", "unit"] == "gal"
+    assert table.loc["runoff volume", "unit"] == "gal"
     gallons = float(compared["runoff_volume"].sel(surface=BARE)) / 0.003785411784
-    assert table.loc["volume of runoff", BARE] == pytest.approx(gallons, abs=0.5)  # shown in whole gallons
+    assert table.loc["runoff volume", BARE] == pytest.approx(gallons, abs=0.5)  # shown in whole gallons
     assert "gpm" in storm_note(compared, units="us")
     with pytest.raises(runoff.RunoffError, match=r'units must be "si" or "us" \(given "cgs"\)'):
         storm_table(compared, units="cgs")

@@ -69,10 +69,10 @@ class TestScene:
         assert read["this day"] == "2014-03-01"
         assert read["rain this day"] == f"{float(day['rain']):.1f} mm"
         assert read["air in the medium"] == f"{100 * float(day['air_filled_porosity']):.0f} % of its volume"
-        assert read["water above the deck"] == f"{float(day['water_depth_on_deck_mm']):.0f} mm"
+        assert read["depth of water on the deck"] == f"{float(day['water_depth_on_deck_mm']):.0f} mm"
         facts = runoff.summarize(runoff.simulate(clogged.roof, clogged.run[["rain", "reference_et", "tmean"]]))
         assert read["waterlogged days a year"] == f"{float(facts['waterlogged_days']):.0f}"
-        assert read["rain kept, whole record"] == f"{100 * float(facts['retention']):.0f} %"
+        assert read["retention, whole record"] == f"{100 * float(facts['retention']):.0f} %"
 
     def test_a_clogged_outlet_drowns_and_an_open_one_does_not(self, clogged: Scene, weather: xr.Dataset) -> None:
         free = scene(Setting(), weather)

@@ -22,10 +22,10 @@ COMMANDS: dict[str, str] = {
     "sweep": "compare many build-ups in the same climate",
     "dossier": "write the capture dossier a grant applicant hands in, or check one",
     "storm": "design storms in minutes: peak discharge of the planted, the bare and the gravel roof",
-    "outlets": "which outlets keep the water on the roof low, and what if some clog",
-    "fit": "values of the roof from its measured overflow",
+    "outlets": "which outlets keep the depth of water on the roof within a limit, and what if some clog",
+    "fit": "fit the parameters of a roof to its measured overflow",
     "stream": "a grid of weather larger than memory, cell by cell, from one store to another",
-    "check-weather": "look through a weather file before relying on it",
+    "check-weather": "check a weather file before relying on it",
     "notebooks": "copy the lessons to a folder of yours",
 }
 #: Set to 1, errors that are no one's input show where in the code they were raised.

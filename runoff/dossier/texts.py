@@ -69,7 +69,7 @@ ASSUMPTIONS = (
     "The weather of the record stands for the years to come; a changing climate is not in the ranges.",
     "Evapotranspiration falls linearly from field capacity to wilting point; plants are established and cover the "
     "medium.",
-    "Outlets and drainage layer work as described in every year: the upkeep plan of section 8 is carried out.",
+    "Outlets and drainage layer work as described in every year: the maintenance plan of section 8 is carried out.",
 )
 
 UNKNOWN = (
@@ -94,7 +94,7 @@ GLOSSARY = (
     ("Detention", "delay: water that leaves later and more slowly, but leaves."),
     ("Evapotranspiration", "water that plants and air take back."),
     ("Event", "a run of days with at least 1 mm of rain each; a daily record cannot part events by hours."),
-    ("Event fully held", "an event after which nothing runs off until the next one."),
+    ("Rain event held", "an event after which nothing runs off until the next one."),
     ("Existing roof", "the roof as it is before planting; the yardstick of avoided runoff."),
     ("Field capacity", "water the medium still holds after it has drained freely."),
     ("Overflow", "everything that leaves the planted area: drained through outlets or spilled over an edge."),
@@ -120,10 +120,10 @@ CONTENTS = (
     ("claims", "What is claimed"),
     ("storms", "Design storms: peaks before and after"),
     ("months", "Month by month"),
-    ("spells", "Wet and dry spells"),
+    ("spells", "Waterlogged and dry spells"),
     ("loads", "Loads"),
     ("weather", "The weather record and its quality"),
-    ("upkeep", "Upkeep plan"),
+    ("upkeep", "Maintenance plan"),
     ("method", "Method"),
     ("limits", "Assumptions, and what the model does not know"),
     ("glossary", "Glossary"),

@@ -15,15 +15,15 @@ from runoff.saying.tables import Table
 if TYPE_CHECKING:
     import pandas as pd
 
-_SHARES = ("runoff_coefficient", "peak_coefficient", "peak_cut")
 # what the units of a storm's figures stand for, where it is not what they measure
 _KINDS = {"m3": "storm volume"}
+_KINDS_BY_NAME = {"runoff_coefficient": "coefficient", "peak_coefficient": "coefficient", "peak_cut": "share"}
 
 
 def storm_value(name: str, value: float, *, units: str = "si") -> Shown:
     """Return one figure of `STORM_FIGURES` as shown to a person."""
     unit = STORM_FIGURES[name][0]
-    return in_scale(value, unit, "share" if name in _SHARES else _KINDS.get(unit, ""), units)
+    return in_scale(value, unit, _KINDS_BY_NAME.get(name) or _KINDS.get(unit, ""), units)
 
 
 def storm_table(comparison: xr.Dataset, *, units: str = "si") -> pd.DataFrame:

@@ -14,37 +14,37 @@ from runoff.saying import titles
 #: Headline figures: units and words, in the order in which they are shown.
 FACTS: dict[str, tuple[str, str]] = {
     "years": ("1", "years of record"),
-    "annual_rain": ("mm", "rain per year"),
-    "annual_overflow": ("mm", "overflow per year, per planted area"),
-    "annual_evapotranspiration": ("mm", "evapotranspiration per year"),
+    "annual_rain": ("mm", "annual rain"),
+    "annual_overflow": ("mm", "annual overflow, per planted area"),
+    "annual_evapotranspiration": ("mm", "annual evapotranspiration, per planted area"),
     "retention": ("1", "retention"),
-    "annual_capture_mm": ("mm", "rain kept per year, per planted area"),
-    "annual_capture_m3": ("m3", "rain kept per year by the whole roof"),
-    "events_held": ("1", "share of rain events held (under 5 % of their rain left)"),
-    "peak_overflow": ("mm/day", "largest overflow of a day (not a storm peak)"),
-    "peak_discharge": ("L/s", "largest discharge of the whole roof, mean of one step"),
-    "waterlogged_days": ("day/year", "waterlogged days per year"),
-    "waterlogged_area_days": ("day/year", "waterlogged area days per year (sum of the waterlogged share)"),
+    "annual_capture_mm": ("mm", "annual capture, per planted area"),
+    "annual_capture_m3": ("m3", "annual capture, whole roof"),
+    "events_held": ("1", "rain events held (overflow under 5 % of their rain)"),
+    "peak_overflow": ("mm/day", "peak overflow of a day (not a storm peak)"),
+    "peak_discharge": ("L/s", "peak discharge of the whole roof, mean of one step"),
+    "waterlogged_days": ("day/year", "waterlogged days"),
+    "waterlogged_area_days": ("day/year", "waterlogged area days (sum of the waterlogged share)"),
     "longest_waterlogged_spell": ("day", "longest waterlogged spell"),
-    "rot_risk_days": ("day/year", "days per year at risk of root rot"),
-    "excess_water": ("mm day/year", "sum of water above field capacity per year"),
-    "dry_days": ("day/year", "dry days per year"),
-    "drought_risk_days": ("day/year", "days per year at risk of drought"),
+    "rot_risk_days": ("day/year", "days at risk of root rot"),
+    "excess_water": ("mm day/year", "excess water above field capacity"),
+    "dry_days": ("day/year", "dry days"),
+    "drought_risk_days": ("day/year", "days at risk of drought"),
     "longest_dry_spell": ("day", "longest dry spell"),
 }
 #: What documents claim beside the headline figures: units and words. Avoided runoff is against the roof as it is, never
 #: against zero.
 CLAIMS: dict[str, tuple[str, str]] = {
-    "roof_annual_rain_m3": ("m3", "rain on the whole roof per year"),
-    "roof_annual_overflow_m3": ("m3", "overflow of the whole roof per year"),
-    "roof_annual_capture_mm": ("mm", "rain kept per year, mean of the whole roof"),
-    "roof_retention": ("1", "share of the rain that the whole roof keeps"),
-    "annual_runoff_coefficient": ("1", "share of the rain that runs off the whole roof"),
-    "bare_annual_overflow_m3": ("m3", "comparison roof: overflow of the whole roof per year"),
-    "bare_runoff_coefficient": ("1", "comparison roof: share of the rain that runs off"),
-    "avoided_annual_mm": ("mm", "runoff avoided per year against the comparison roof, mean of the whole roof"),
-    "avoided_annual_m3": ("m3", "runoff avoided per year against the comparison roof"),
-    "avoided_share": ("1", "share of the comparison roof's runoff that is avoided"),
+    "roof_annual_rain_m3": ("m3", "annual rain on the whole roof"),
+    "roof_annual_overflow_m3": ("m3", "annual overflow of the whole roof"),
+    "roof_annual_capture_mm": ("mm", "annual capture, mean of the whole roof"),
+    "roof_retention": ("1", "retention of the whole roof"),
+    "annual_runoff_coefficient": ("1", "annual runoff coefficient of the whole roof"),
+    "bare_annual_overflow_m3": ("m3", "comparison roof: annual overflow of the whole roof"),
+    "bare_runoff_coefficient": ("1", "comparison roof: annual runoff coefficient"),
+    "avoided_annual_mm": ("mm", "annual avoided runoff against the comparison roof, mean of the whole roof"),
+    "avoided_annual_m3": ("m3", "annual avoided runoff against the comparison roof"),
+    "avoided_share": ("1", "avoided share of the comparison roof's runoff"),
     "events_per_year": ("1", "rain events per year"),
     "events_held_per_year": ("1", "rain events held per year"),
     "bare_events_held_per_year": ("1", "comparison roof: rain events held per year"),
@@ -53,7 +53,7 @@ CLAIMS: dict[str, tuple[str, str]] = {
 MONTHLY: dict[str, tuple[str, str]] = {
     "month_rain": ("mm", "rain of the mean month"),
     "month_overflow": ("mm", "overflow of the mean month, per planted area"),
-    "month_capture": ("mm", "rain kept in the mean month, per planted area"),
+    "month_capture": ("mm", "capture of the mean month, per planted area"),
     "month_bare_overflow": ("mm", "comparison roof: overflow of the mean month"),
     "retention_by_month": ("1", "retention by month"),
     "bare_retention_by_month": ("1", "comparison roof: retention by month"),
@@ -163,7 +163,7 @@ def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
         labelled.variables[name].attrs = {"units": units, "long_name": long_name}
     labelled.attrs["title"] = titles.FACTS
     labelled.attrs["note"] = (
-        "The largest overflow of a day is no storm peak: run a design storm in minutes for that. Days of waterlogging and "
+        "The peak overflow of a day is no storm peak: run a design storm in minutes for that. Days of waterlogging and "
         "rot risk are a reading aid; no published day limit exists for roofs."
     )
     return labelled

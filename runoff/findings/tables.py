@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from typing import TYPE_CHECKING
 
 import xarray as xr
@@ -112,15 +113,16 @@ def facts_text(facts: xr.Dataset, *, units: str = "si", comparison: str = "bare 
     return facts_shown(facts, units=units, comparison=comparison).text()
 
 
+_HEAD_WIDTH = 12  # letters of a head in a table of many columns
 #: Figures that decide between designs, and the heads of their columns.
 DECISIVE = {
     "retention": "retention",
-    "annual_capture_mm": "kept a year",
-    "peak_overflow": "wettest day",
-    "waterlogged_days": "waterlogged",
-    "rot_risk_days": "rot risk",
-    "dry_days": "dry",
-    "longest_dry_spell": "longest dry",
+    "annual_capture_mm": "annual capture",
+    "peak_overflow": "peak overflow of a day",
+    "waterlogged_days": "waterlogged days",
+    "rot_risk_days": "rot risk days",
+    "dry_days": "dry days",
+    "longest_dry_spell": "longest dry spell",
 }
 
 
@@ -151,14 +153,15 @@ def figures_shown(facts: xr.Dataset, along: str, *, units: str = "si") -> Table:
     """
     swept = swept_properties(facts) if along == "design" else []
     labels = [str(one) for one in facts[along].to_numpy()] if along in facts.coords else []
-    head = [property_words(name).heading_in(units) for name in swept] or [along]
-    for name, words in DECISIVE.items():
+    about = [property_words(name) for name in swept]
+    head = [_stacked(f"{one.part} {one.quantity}", one.unit_in(units)) for one in about] or [along]
+    for name, figure in DECISIVE.items():
         unit = FACTS[name][0]
-        head.append(f"{words}, {unit_shown(unit, kind_of_figure(name, unit), units)}")
+        head.append(_stacked(figure, unit_shown(unit, kind_of_figure(name, unit), units)))
     rows = []
     for i in range(facts.sizes[along]):
         one = facts.isel({along: i})
-        cells = [property_words(name).value_in(one[name].item(), units) for name in swept]
+        cells = [words.value_in(one[name].item(), units) for words, name in zip(about, swept, strict=True)]
         first = cells or [labels[i] if labels else str(i)]
         rows.append([*first, *(shown(name, float(one[name]), FACTS[name][0], units).text for name in DECISIVE)])
     words_first = "" if swept else "<"
@@ -168,6 +171,11 @@ def figures_shown(facts: xr.Dataset, along: str, *, units: str = "si") -> Table:
 def swept_properties(table: xr.Dataset) -> list[str]:
     """Return the properties in which the designs of a sweep differ."""
     return [str(name) for name in table.coords if name != "design" and table[name].dims == ("design",)]
+
+
+def _stacked(words: str, unit: str) -> str:
+    """Return the head of a column as short lines, the unit in the last."""
+    return "\n".join([*textwrap.wrap(words, _HEAD_WIDTH), unit])
 
 
 def sweep_table(table: xr.Dataset, *, units: str = "si") -> pd.DataFrame:

@@ -12,21 +12,9 @@ from runoff.saying.properties import property_words
 from runoff.saying.scales import Units, converted, typeset, unit_shown
 
 _OTHER_FIGURES = {
-    "drained_mass": ("kg/m2", "mass, drained"),
+    "drained_mass": ("kg/m2", "drained mass"),
     "build_up_depth": ("mm", "depth of the build-up"),
     "cost": ("1", "cost per m2"),
-}
-# words short enough for an axis; the long ones stand in tables
-_SHORT = {
-    "retention": "rain kept (retention)",
-    "annual_capture_mm": "rain kept per year",
-    "annual_capture_m3": "rain kept per year, whole roof",
-    "events_held": "rain events without overflow",
-    "peak_overflow": "wettest day's overflow (not a storm peak)",
-    "peak_discharge": "largest discharge, mean of one step",
-    "rot_risk_days": "days at risk of root rot",
-    "waterlogged_days": "waterlogged days",
-    "dry_days": "dry days",
 }
 
 
@@ -46,7 +34,7 @@ def figure_label(name: str, values: Any, attrs: Any, units: Units) -> tuple[Any,
     """
     unit, words = _OTHER_FIGURES.get(name) or FACTS.get(name.removeprefix("bare_")) or ("", "")
     unit = unit or str(attrs.get("units", "1"))
-    words = _SHORT.get(name, words) or str(attrs.get("long_name", name.replace("_", " ")))
+    words = words or str(attrs.get("long_name", name.replace("_", " ")))
     kind = kind_of_figure(name, unit)
     numbers = converted(values, unit, kind, units.system)
     return numbers, words, typeset(unit_shown(unit, kind, units.system))

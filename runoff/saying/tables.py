@@ -20,7 +20,7 @@ class Table:
     Parameters
     ----------
     head
-        Heads of the columns, the unit in each where it has one; all of them empty: no line of heads.
+        Heads of the columns, the unit in each where it has one; a head may have several lines. All empty: no heads.
     rows
         The rows, as many cells in each as there are heads.
     align
@@ -49,7 +49,7 @@ class Table:
 
     def text(self, indent: str = "") -> str:
         """Return the table as aligned lines, without title and notes."""
-        lines = [self.head, *self.rows] if any(self.head) else list(self.rows)
+        lines = [*_stacked(self.head), *self.rows] if any(self.head) else list(self.rows)
         widths = [max(len(line[k]) for line in lines) for k in range(len(self.head))]
         return "\n".join(
             indent
@@ -71,7 +71,7 @@ class Table:
             ""
             if not any(self.head)
             else "".join(
-                f'<th scope="col" style="{_CELL};{_HEAD};{_side(sign)}">{html.escape(word)}</th>'
+                f'<th scope="col" style="{_CELL};{_HEAD};{_side(sign)}">{_with_breaks(word)}</th>'
                 for word, sign in zip(self.head, self.align, strict=True)
             )
         )
@@ -105,6 +105,18 @@ class Table:
 
 def _whole(cell: str) -> str:
     return ";white-space:nowrap" if len(cell) <= _KEPT_WHOLE else ""
+
+
+def _with_breaks(text: str) -> str:
+    return html.escape(text).replace("\n", "<br>")
+
+
+def _stacked(heads: Sequence[str]) -> list[list[str]]:
+    """Return the lines of the heads; a head with fewer lines than others stands at the foot."""
+    lines = [head.split("\n") for head in heads]
+    height = max(map(len, lines))
+    padded = [[""] * (height - len(one)) + one for one in lines]
+    return [[one[i] for one in padded] for i in range(height)]
 
 
 def _side(sign: str) -> str:

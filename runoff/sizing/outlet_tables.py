@@ -17,13 +17,13 @@ if TYPE_CHECKING:
 
 # figure -> head of its column; the unit follows
 _HEADS = {
-    "capacity": "takes",
+    "capacity": "capacity",
     "pipe_capacity": "pipes",
     "peak_discharge": "peak",
-    "depth": "open",
-    "depth_some_lost": "lost",
-    "depth_share_blocked": "share shut",
-    "rational_head": "by hand",
+    "depth": "all open",
+    "depth_some_lost": "some lost",
+    "depth_share_blocked": "share blocked",
+    "rational_head": "rational",
 }
 
 
@@ -39,7 +39,7 @@ def outlets_shown(table: xr.Dataset, *, units: str = "si", every: bool = False) 
     every
         All candidates; by default, per size, those up to the first that meets the allowable depth with the loss.
     """
-    share = f"{100.0 * table.attrs['blocked_share']:.0f} % shut"
+    share = f"{100.0 * table.attrs['blocked_share']:.0f} % blocked"
     heads = _HEADS | {"depth_share_blocked": share}
     units_of = {name: outlet_value(0.0, OUTLET_FIGURES[name][0], units).unit for name in heads}
     lines = []
@@ -51,12 +51,12 @@ def outlets_shown(table: xr.Dataset, *, units: str = "si", every: bool = False) 
             continue
         cells = [outlet_value(float(one[name]), OUTLET_FIGURES[name][0], units).text for name in heads]
         fits = bool(one["meets_with_loss"])
-        words = "holds" if fits else "open only" if bool(one["meets"]) else "no"
+        words = "meets" if fits else "open only" if bool(one["meets"]) else "no"
         lines.append([f"{int(one['number'])} x {name}", *cells, "<- chosen" if i == int(table["chosen"]) else words])
         if fits:
             done.add(name)
     return Table(
-        head=["outlets", *(f"{head} {units_of[name]}" for name, head in heads.items()), ""],
+        head=["outlets", *(f"{head}\n{units_of[name]}" for name, head in heads.items()), ""],
         rows=lines,
         align="<" + ">" * len(heads) + "<",
         notes=[LEGEND],
@@ -84,7 +84,7 @@ def outlets_table(table: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
     for name, (unit, words) in OUTLET_FIGURES.items():
         cells = [outlet_value(float(one[name]), unit, units) for one in candidates]
         columns[f"{words}, {cells[0].unit}"] = [rounded(cell.value, cell.digits) for cell in cells]
-    columns["holds with outlets lost"] = ["yes" if bool(one["meets_with_loss"]) else "no" for one in candidates]
+    columns["meets with outlets lost"] = ["yes" if bool(one["meets_with_loss"]) else "no" for one in candidates]
     return pd.DataFrame(columns)
 
 
@@ -94,9 +94,9 @@ def outlets_text(table: xr.Dataset, *, units: str = "si", every: bool = False) -
 
 
 LEGEND = (
-    "takes: flow at the allowable depth; pipes: as many vertical pipes of that diameter; peak:\n"
-    "largest flow. Depths at the outlets: all open, some lost, a share of the drainage shut, by hand\n"
-    "(C = 1, no planting). holds: even with some lost; no: too deep, or over the overflow or edge"
+    "capacity: flow at the allowable depth; pipes: capacity of as many vertical pipes of that diameter; peak: peak\n"
+    "discharge. Depths at the outlets: all open, some lost, a share of the drainage blocked, and by the rational\n"
+    "method (C = 1, no planting). meets: even with some lost; no: too deep, or over the overflow or the edge"
 )
 
 

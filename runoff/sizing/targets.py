@@ -17,8 +17,8 @@ from runoff.saying.scales import unit_words
 
 #: Figures of a candidate that do not come from the water balance: units and words.
 OF_THE_BUILD_UP: dict[str, tuple[str, str]] = {
-    "drained_mass": ("kg/m2", "mass drained, with the water held against gravity"),
-    "build_up_depth": ("mm", "depth of the whole build-up"),
+    "drained_mass": ("kg/m2", "drained mass, with the water that stays after drainage"),
+    "build_up_depth": ("mm", "depth of the build-up"),
     "cost": ("1", "cost per m2, in the currency of the prices given"),
 }
 #: Whether more of a figure is better (1) or worse (-1), for the comparison of candidates.

@@ -141,8 +141,8 @@ class Scene:
         wet = int(self.spell[step])
         band = band_of(wet, WET_BANDS)
         return {
-            "rain kept, whole record": f"{100 * float(facts['retention']):.0f} %",
-            "overflow a year": f"{float(facts['annual_overflow']):.0f} mm",
+            "retention, whole record": f"{100 * float(facts['retention']):.0f} %",
+            "annual overflow": f"{float(facts['annual_overflow']):.0f} mm",
             "waterlogged days a year": f"{float(facts['waterlogged_days']):.0f}",
             "longest waterlogged spell": f"{float(facts['longest_waterlogged_spell']):.0f} days",
             "dry days a year": f"{float(facts['dry_days']):.0f}",
@@ -150,7 +150,7 @@ class Scene:
             "rain this day": f"{self._on_day('rain', step):.1f} mm",
             "overflow this day": f"{self._on_day('overflow', step):.1f} mm",
             "air in the medium": f"{100 * self._on_day('air_filled_porosity', step):.0f} % of its volume",
-            "water above the deck": f"{self._on_day('water_depth_on_deck_mm', step):.0f} mm",
+            "depth of water on the deck": f"{self._on_day('water_depth_on_deck_mm', step):.0f} mm",
             "waterlogged so far": f"{wet} days: {band.words}" if band else "no",
         }
 

@@ -27,6 +27,12 @@ def test_text_is_aligned_and_has_no_blanks_at_the_end() -> None:
     assert str(TABLE).startswith("Loads\n\nlayer") and str(TABLE).endswith("b\n\nDefer to an engineer.")
 
 
+def test_heads_of_several_lines_stand_at_their_foot() -> None:
+    table = Table(head=["medium\ndepth\nmm", "dry"], rows=[["80", "1"]], align=">>")
+    assert table.text() == "medium\n depth\n    mm  dry\n    80    1"
+    assert "medium<br>depth<br>mm" in table.html()
+
+
 def test_a_table_without_heads_has_no_line_for_them() -> None:
     bare = Table(head=["", ""], rows=[["rain", "3 mm"]])
     assert bare.text() == "rain  3 mm" and "<thead>" not in bare.html()
