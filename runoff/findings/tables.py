@@ -175,7 +175,7 @@ def swept_properties(table: xr.Dataset) -> list[str]:
 
 def _stacked(words: str, unit: str) -> str:
     """Return the head of a column as short lines, the unit in the last."""
-    return "\n".join([*textwrap.wrap(words, _HEAD_WIDTH), unit])
+    return "\n".join([*textwrap.wrap(words, _HEAD_WIDTH), *([unit] if unit else [])])
 
 
 def sweep_table(table: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
