@@ -234,10 +234,6 @@ def test_a_storm_shorter_than_its_step() -> None:
             r'vertical pipes: edition "NSPC 2007" is not known; did you mean "NSPC 2006"\?; known: EN 12056-3:2000, NSPC',
         ),
         (lambda: planted_coefficient(0.0, 0.02), r"planted_coefficient: depth_mm must be above 0 \(given 0\)"),
-        (
-            lambda: planted_coefficient(80.0, 0.02, edition="FLL", mean=True),
-            r"planted_coefficient: FLL gives peaks only; leave mean out or choose DIN 1986-100",
-        ),
         (lambda: rational_flow(100.0, 75.0, coefficient=1.2), r"coefficient must lie between 0 and 1 \(given 1\.2\)"),
     ],
 )

@@ -1,15 +1,13 @@
-"""Runoff of one storm by curve number, the curve number of a measured storm, and composite curve numbers.
+"""Runoff of one storm by curve number, and the curve number of a measured storm.
 
     S = 25400/CN - 254 mm,   Ia = ratio S,   Q = (P - Ia)^2 / (P - Ia + S) above Ia, else 0
 
-Sources: USDA-NRCS TR-55 (1986) eq. 2-1 to 2-4; NEH Part 630 ch. 10 (2004) eq. 10-9 to 10-13; FHWA HDS-2 (2002) eq.
-5.24. An equivalent curve number is what permits ask for. It says nothing of a planted roof's state before the storm,
+Sources: USDA-NRCS TR-55 (1986) eq. 2-1 to 2-4; NEH Part 630 ch. 10 (2004) eq. 10-9 to 10-13. An equivalent curve number is what permits ask for. It says nothing of a planted roof's state before the storm,
 and `CURVE_NUMBER_LIMITS` belongs beside every one that is shown.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -121,48 +119,6 @@ def event_curve_number(
     return 25400.0 / (254.0 + retention)
 
 
-def weighted_curve_number(curve_numbers: Sequence[float], areas: Sequence[float]) -> float:
-    """Return the area-weighted curve number; `areas` in any one unit, or shares.
-
-    Raises
-    ------
-    RunoffError
-        When lengths differ or areas are not positive.
-    """
-    if len(curve_numbers) != len(areas) or not len(areas):
-        raise RunoffError(f"{len(curve_numbers)} curve numbers for {len(areas)} areas; give one area per curve number")
-    if min(areas) < 0.0 or sum(areas) <= 0.0:
-        raise RunoffError("areas must not be negative, and their sum must be more than zero")
-    potential_retention(np.asarray(curve_numbers, dtype=float))
-    return float(np.average(curve_numbers, weights=areas))
-
-
-def impervious_curve_number(
-    pervious_curve_number: float, impervious_fraction: float, *, unconnected_share: float = 0.0
-) -> float:
-    """Return the composite curve number of a site with hard surfaces (curve number 98).
-
-    ``CNc = CNp + I (98 - CNp)(1 - 0.5 R)`` (FHWA HDS-2, 2002, eq. 5.24), I the impervious fraction, R the share of the
-    hard surface that does not drain straight to the sewer.
-
-    Raises
-    ------
-    RunoffError
-        When a share is outside 0 to 1, or I is above 0.30 with R above 0 (the equation stops there).
-    """
-    potential_retention(pervious_curve_number)
-    for name, value in (("impervious_fraction", impervious_fraction), ("unconnected_share", unconnected_share)):
-        if not 0.0 <= value <= 1.0:
-            raise RunoffError(f"{name} {value:g} must lie between 0 and 1")
-    if unconnected_share > 0.0 and impervious_fraction > 0.30:
-        raise RunoffError(
-            f"unconnected_share counts only up to an impervious_fraction of 0.30 (given {impervious_fraction:g}); "
-            "leave it at 0"
-        )
-    gain = impervious_fraction * (ROOF_CURVE_NUMBER - pervious_curve_number) * (1.0 - 0.5 * unconnected_share)
-    return float(pervious_curve_number + gain)
-
-
 def curve_number_cautions(curve_number: float, *, rain_mm: float, runoff_mm: float) -> tuple[str, ...]:
     """Return the limits that this storm runs into, then the ones that always hold."""
     always, low_number, small_runoff, ratio, single = CURVE_NUMBER_LIMITS
@@ -171,7 +127,11 @@ def curve_number_cautions(curve_number: float, *, rain_mm: float, runoff_mm: flo
         found.append(low_number)
     if runoff_mm < 12.7:
         found.append(small_runoff)
-    return (*found, always, ratio, f"{single} This one is for {rain_mm:.1f} mm of rain.")
+    plain = (
+        f"A plain roof has curve number {ROOF_CURVE_NUMBER:g} in TR-55, by which this storm would leave "
+        f"{float(curve_number_runoff(rain_mm, ROOF_CURVE_NUMBER)):.1f} mm."
+    )
+    return (*found, always, ratio, plain, f"{single} This one is for {rain_mm:.1f} mm of rain.")
 
 
 def _depth(values: Any, name: str) -> Any:

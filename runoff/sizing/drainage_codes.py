@@ -97,8 +97,10 @@ def rational_flow(area_m2: Any, intensity_mm_per_h: Any, *, coefficient: Any = 1
     return coefficient * intensity_mm_per_h * area_m2 / 3600.0
 
 
-def planted_coefficient(depth_mm: float, fall: float, *, edition: str = "DIN 1986-100", mean: bool = False) -> float:
-    """Return a published runoff coefficient of planted roofs by depth of the build-up and fall of the deck.
+def planted_coefficient(depth_mm: float, fall: float, *, mean: bool = False) -> float:
+    """Return the runoff coefficient of DIN 1986-100 for planted roofs by depth of the build-up and fall of the deck.
+
+    Edition presumed 2016-12, read on a page that quotes it; splits at a fall of 5 %.
 
     Parameters
     ----------
@@ -106,16 +108,13 @@ def planted_coefficient(depth_mm: float, fall: float, *, edition: str = "DIN 198
         Depth of the build-up, mm.
     fall
         Fall of the deck, m/m.
-    edition
-        ``"DIN 1986-100"`` (edition presumed 2016-12, read on a page that quotes it; splits at a fall of 5 %) or
-        ``"FLL"`` (peak only, from memory: check it; splits at 15 degrees).
     mean
-        DIN: the mean coefficient (Cm, for storage volumes) instead of the one for peaks (Cs, for pipes).
+        The mean coefficient (Cm, for storage volumes) instead of the one for peaks (Cs, for pipes).
 
     Raises
     ------
     SizingError
-        For an edition that is not known, or FLL where its table is empty.
+        For a depth that is not above 0, or a fall outside 0 to 1.
 
     Examples
     --------
@@ -125,31 +124,10 @@ def planted_coefficient(depth_mm: float, fall: float, *, edition: str = "DIN 198
     if not depth_mm > 0.0:
         raise SizingError(f"planted_coefficient: depth_mm must be above 0 (given {depth_mm:g})")
     _need(fall, 0.0, 1.0, "fall")
-    if edition == "DIN 1986-100":
-        if fall > 0.05:
-            return 0.4 if mean else 0.7
-        peak, average = (0.2, 0.1) if depth_mm >= 300.0 else (0.4, 0.2) if depth_mm >= 100.0 else (0.5, 0.3)
-        return average if mean else peak
-    if edition == "FLL":
-        return _fll_peak(depth_mm, steep=fall > 0.2679, mean=mean)  # tan 15 degrees
-    raise SizingError(
-        f'planted_coefficient: edition "{edition}" is not known{nearest(edition, ("DIN 1986-100", "FLL"))}; '
-        "known: DIN 1986-100, FLL"
-    )
-
-
-def _fll_peak(depth_mm: float, *, steep: bool, mean: bool) -> float:
-    # from memory: depth up to (mm) -> coefficient at 15 degrees or less, and above
-    table = ((40, 0.7, 0.8), (60, 0.6, 0.7), (100, 0.5, 0.6), (150, 0.4, 0.5), (250, 0.3, None), (500, 0.2, None))
-    if mean:
-        raise SizingError("planted_coefficient: FLL gives peaks only; leave mean out or choose DIN 1986-100")
-    if depth_mm <= 20.0:
-        raise SizingError(f"planted_coefficient: FLL starts above 20 mm of build-up (given {depth_mm:g} mm)")
-    row = next((row for row in table if depth_mm <= row[0]), (None, 0.1, None))
-    value = row[2] if steep else row[1]
-    if value is None:
-        raise SizingError(f"planted_coefficient: FLL has no value for {depth_mm:g} mm on a fall above 15 degrees")
-    return value
+    if fall > 0.05:
+        return 0.4 if mean else 0.7
+    peak, average = (0.2, 0.1) if depth_mm >= 300.0 else (0.4, 0.2) if depth_mm >= 100.0 else (0.5, 0.3)
+    return average if mean else peak
 
 
 def vertical_pipe_l_per_s(diameter_mm: float, *, edition: str = "EN 12056-3:2000") -> float:

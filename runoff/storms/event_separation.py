@@ -7,7 +7,6 @@ days does not pass, with the two choices that move it, threshold side and percen
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import numpy as np
@@ -88,43 +87,6 @@ def rain_events(
             "missing": f"{int(series.missing.sum())} of {series.depth_mm.size} steps; {missing}",
             "source": series.source,
         },
-    )
-
-
-def gap_statistics(rain: xr.DataArray | xr.Dataset, gaps: Sequence[Any], *, wet_above_mm: float = 0.0) -> xr.Dataset:
-    """Return, for several minimum gaps, the number of events and how much the dry gaps between them vary.
-
-    ``variation`` is the coefficient of variation. A statistical choice of the minimum gap is the one where it is
-    nearest to 1, as for gaps that come at random (rule from memory; purpose of Restrepo-Posada and Eagleson 1982).
-
-    Raises
-    ------
-    WeatherError
-        As in `rain_events`.
-    """
-    import xarray as xr
-
-    where = "gap_statistics"
-    series = rain_series(rain, where)
-    _check_missing(series, "refuse", where)
-    counts, variation, hours = [], [], []
-    for gap in gaps:
-        steps = _gap_steps(series, gap, where)
-        first, last, _, _ = _events(series, wet_above_mm, steps)
-        between = first[1:] - last[:-1] - 1.0
-        counts.append(first.size)
-        variation.append(between.std() / between.mean() if between.size > 1 else np.nan)
-        hours.append(steps * series.step_min / 60.0)
-    return xr.Dataset(
-        {
-            "events": ("minimum_gap", counts, {"units": "1", "long_name": "rain events"}),
-            "variation": (
-                "minimum_gap",
-                variation,
-                {"units": "1", "long_name": "coefficient of variation of dry gaps"},
-            ),
-        },
-        coords={"minimum_gap": ("minimum_gap", hours, {"units": "h", "long_name": "minimum inter-event time"})},
     )
 
 

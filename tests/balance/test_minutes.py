@@ -8,10 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from runoff.balance import column, minute_steps, minutes, reservoirs
+from runoff.balance import column, minute_steps, minutes
 from runoff.balance.outlet_flow import flow
 from runoff.errors import RunoffError
 from tests.balance import minute_equations
+from tests.balance.closed_forms import orifice_drawdown, weir_drawdown
 from tests.balance.minute_roofs import random_roof, random_storm, roof
 
 
@@ -112,7 +113,7 @@ def test_board_empties_as_a_pond_over_a_weir() -> None:
     trace, _ = traced(described, np.zeros(24), start=start)
     seconds = 300.0 * np.arange(1, 25)
     crest = 100.0 / 7500.0 * 1e-3 * 1000.0**1.5  # m3/s with m
-    head = reservoirs.weir_drawdown(14.9 / 0.6 / 1000.0, 60.0, crest, seconds)
+    head = weir_drawdown(14.9 / 0.6 / 1000.0, 60.0, crest, seconds)
     np.testing.assert_allclose(trace["water_depth_on_deck_mm"], 1000.0 * head, rtol=1e-9)
 
 
@@ -122,7 +123,7 @@ def test_pond_on_a_saturated_roof_empties_through_a_drowned_outlet() -> None:
     start = minutes.start_stores([described])[:, 0] + [0, 200.0, 16.0, 0, 0, 15.0]
     trace, _ = traced(described, np.zeros(6), start=start)
     orifice = 100.0**2 / 15000.0 * 1e-3 * 1000.0**0.5
-    head = reservoirs.orifice_drawdown(0.305, 100.0, orifice, 300.0 * np.arange(1, 7))
+    head = orifice_drawdown(0.305, 100.0, orifice, 300.0 * np.arange(1, 7))
     # the pond follows the level only as fast as it soaks in: 600 mm/h, more than the outlet takes
     np.testing.assert_allclose(trace["water_depth_on_deck_mm"], 1000.0 * head, rtol=1e-9)
 

@@ -1,4 +1,4 @@
-"""Curve numbers against TR-55, NEH 630.10, HDS-2 and an abstract of 21 planted roofs."""
+"""Curve numbers against TR-55, NEH 630.10 and an abstract of 21 planted roofs."""
 
 import numpy as np
 import pytest
@@ -7,9 +7,7 @@ from runoff.findings.curve_number import (
     curve_number_runoff,
     event_curve_number,
     event_retention,
-    impervious_curve_number,
     potential_retention,
-    weighted_curve_number,
 )
 from runoff.units import convert
 from tests.published.cases import hold, numbers, read_cases
@@ -24,24 +22,15 @@ def test_runoff_of_tr55_table_2_1(row: dict) -> None:
 
 
 @pytest.mark.parametrize("row", read_cases("curve_number_examples.csv"))
-def test_examples_of_tr55_and_composites_of_hds2(row: dict) -> None:
-    given = numbers(row["curve_numbers"])
-    if row["quantity"] == "weighted":
-        hold(weighted_curve_number(given, numbers(row["areas"])), row)
-    elif row["quantity"] == "runoff":
-        hold(curve_number_runoff(float(row["rain_in"]) * INCH, given[0]) / INCH, row)
-    else:
-        hard, unconnected = float(row["impervious_fraction"]), float(row["unconnected_share"])
-        hold(impervious_curve_number(given[0], hard, unconnected_share=unconnected), row)
+def test_examples_of_tr55(row: dict) -> None:
+    hold(curve_number_runoff(float(row["rain_in"]) * INCH, float(row["curve_number"])) / INCH, row)
 
 
 @pytest.mark.parametrize("row", read_cases("neh630_10.csv"))
 def test_examples_of_neh_630(row: dict) -> None:
     given = np.array(numbers(row["curve_number"]))
     rain = float(row["rain_in"] or 0.0) * INCH
-    if row["quantity"] == "weighted":
-        hold(weighted_curve_number(given.tolist(), numbers(row["areas"])), row)
-    elif row["quantity"] == "mean runoff":
+    if row["quantity"] == "mean runoff":
         runoff = [curve_number_runoff(rain, number) / INCH for number in given]
         hold(np.average(runoff, weights=numbers(row["areas"])), row)
     elif row["quantity"] == "runoff":

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 
 from runoff.errors import WeatherError
 from runoff.storms.event_separation import (
-    gap_statistics,
     percentile_event,
     rain_events,
     water_quality_volume,
@@ -112,18 +111,10 @@ def test_vlissingen_storm_of_june_2020(shared_data: Path) -> None:
     assert float(largest["depth"]) == pytest.approx(100.1)
     assert float(largest["duration"]) == 16.0
     assert float(largest["peak_intensity"]) == pytest.approx(51.3)
-    spread = gap_statistics(rain, ["2h", "6h", "12h", "24h"])
-    assert (spread["events"].diff("minimum_gap") < 0).all()
+    counts = [rain_events(rain, minimum_gap=gap).sizes["event"] for gap in ("2h", "6h", "12h", "24h")]
+    assert (np.diff(counts) < 0).all()
     # independent estimate: a maritime station has about 100 to 200 separate rains a year
-    assert 100 < float(spread["events"].sel(minimum_gap=6)) / 4 < 250
-
-
-def test_gap_statistics_by_hand() -> None:
-    spread = gap_statistics(hourly_case(), ["4h", "6h"])
-    assert spread["events"].values.tolist() == [4, 2]
-    # gaps 4, 6, 5 h: mean 5, population standard deviation sqrt(2/3)
-    assert float(spread["variation"][0]) == pytest.approx(np.sqrt(2 / 3) / 5)
-    assert np.isnan(spread["variation"][1])
+    assert 100 < counts[1] / 4 < 250
 
 
 def test_wet_day_runs_by_hand() -> None:
@@ -193,10 +184,6 @@ DAILY = rain_of([0.0, 3, 5, 0], freq="D")
         (
             lambda: water_quality_volume(25.4, impervious_fraction=1, area_m2=0),
             "water_quality_volume: depth_mm 25.4 and area_m2 0 must be positive",
-        ),
-        (
-            lambda: gap_statistics(rain_of([1, np.nan, 1]), ["2h"]),
-            "gap_statistics: 1 of 3 steps are missing, the first at",
         ),
     ],
 )
