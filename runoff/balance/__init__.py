@@ -1,1 +1,1 @@
-"""The numbers: stores, the time loop, routing, reservoirs. Plain arrays only, no labels and no files."""
+"""The numbers: stores, the time loop, routing. Plain arrays only, no labels and no files."""

@@ -12,8 +12,8 @@ from runoff.balance import column, minute_steps, minutes
 from runoff.balance.outlet_flow import flow
 from runoff.errors import RunoffError
 from tests.balance import minute_equations
-from tests.balance.closed_forms import orifice_drawdown, weir_drawdown
 from tests.balance.minute_roofs import random_roof, random_storm, roof
+from tests.second_physics.reservoirs import orifice_drawdown, weir_drawdown
 
 
 def traced(described: dict, rain: np.ndarray, step: float = 5.0, *, e0=None, start=None, **kwargs) -> tuple:

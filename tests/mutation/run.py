@@ -66,7 +66,6 @@ TARGETS: dict[str, tuple[int, list[str]]] = {
     "runoff/balance/column.py": (45, _BALANCE),
     "runoff/balance/minute_steps.py": (30, _MINUTES),
     "runoff/balance/surfaces.py": (10, ["tests/balance/test_surfaces.py", "tests/test_six_days.py"]),
-    "runoff/balance/reservoirs.py": (20, ["tests/published/test_reservoir_cases.py", "tests/balance/test_reservoirs.py"]),
     "runoff/balance/outlet_flow.py": (20, ["tests/published/test_drainage_cases.py", "tests/published/test_reservoir_cases.py", "tests/balance/test_outlet_flow.py"]),
     "runoff/balance/levels.py": (5, ["tests/balance/test_surfaces.py"]),
     "runoff/weather/evaporation/formulas.py": (30, _VAPOUR),
