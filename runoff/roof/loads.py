@@ -95,7 +95,8 @@ def _masses(roof: Roof) -> dict[str, list[float]]:
 
 def drained_mass_kg_per_m2(roof: Roof) -> float:
     """Return the mass of the planted build-up with the water it holds after drainage, kg/m2."""
-    return sum(states[STATES.index("drained")] for states in _masses(roof).values())
+    # of the layers alone: many designs are read here like one roof whose numbers are arrays
+    return sum(layer.dry_mass_kg_per_m2 + layer.drained_water_mm for layer in roof.build_up.layers)
 
 
 def rain_load_kn_per_m2(*, depth_to_overflow_mm: float, head_over_overflow_mm: float) -> float:
