@@ -14,18 +14,43 @@ from runoff.simulation.signs import signs_of
 
 
 @pytest.mark.parametrize(
-    ("water", "cups", "dry"), [(3.0 + 1.0999, 0.0, True), (3.0 + 1.1001, 0.0, False), (3.0 + 1.0999, 0.2, False)]
+    ("water", "beside", "dry"),
+    [
+        (3.9999, {}, True),
+        (4.0001, {}, False),
+        (3.9999, {"cup_water": 0.2}, False),  # half of 0.2 mm lifts it over the limit
+        (3.9999, {"mat_water": 0.4}, False),  # a quarter of 0.4 mm
+        (3.9999, {"surface_water": 0.3}, False),  # a third of 0.3 mm is in the mulch
+        (3.9999, {"free_water": 5.0}, True),  # water that stands on the deck is none the roots can count on
+    ],
 )
-def test_a_dry_day_has_less_than_a_tenth_of_what_plants_can_use(water: float, cups: float, dry: bool) -> None:
-    # 13 - 3 mm in the medium and half of 2 mm in cups: 11 mm; a tenth is 1.1. Half of 0.2 mm in the cups lifts it over
+def test_a_dry_day_has_less_than_a_tenth_of_what_the_medium_can_hold(
+    water: float, beside: dict[str, float], dry: bool
+) -> None:
+    # 13 - 3 mm in the medium: a tenth is 1 mm; what cups, mat and mulch hold counts by its share
     of_roof = {
         "wilting_water": 3.0, "field_water": 13.0, "full_water": 20.0, "medium_depth": 40.0, "cup_capacity": 2.0,
-        "cup_supply": 0.5, "area_m2": 1.0, "board_capacity": 5.0, "board_height": 10.0,
+        "cup_supply": 0.5, "mat_supply": 0.25, "mulch_share": 1.0 / 3.0, "area_m2": 1.0, "flow_length_m": 8.0,
     }  # fmt: skip
     columns = Columns({name: np.array([value]) for name, value in of_roof.items()})
-    stores = {"medium_water": water, "cup_water": cups, "pond_water": 0.0, "board_water": 0.0, "rain": 0.0}
+    stores = dict.fromkeys(("cup_water", "mat_water", "surface_water", "free_water", "waterlogged_share", "rain"), 0.0)
+    stores |= {"medium_water": water, "held_water": water, **beside}
     fields = {name: xr.Variable("time", [value]) for name, value in stores.items()}
     assert bool(signs_of(columns, RunRules(), fields)["dry"][0]) is dry
+
+
+@pytest.mark.parametrize(("share", "wet"), [(0.0624, False), (0.0626, True)])
+def test_a_day_is_waterlogged_where_a_strip_of_half_a_metre_is(share: float, wet: bool) -> None:
+    # 0.5 m of 8 m of flow length: 0.0625, less than a tenth of the area
+    of_roof = {
+        "wilting_water": 3.0, "field_water": 13.0, "full_water": 20.0, "medium_depth": 40.0, "cup_supply": 0.0,
+        "mat_supply": 0.0, "mulch_share": 0.0, "area_m2": 1.0, "flow_length_m": 8.0,
+    }  # fmt: skip
+    columns = Columns({name: np.array([value]) for name, value in of_roof.items()})
+    stores = dict.fromkeys(("cup_water", "mat_water", "surface_water", "rain"), 0.0)
+    stores |= {"medium_water": 13.0, "held_water": 13.0, "waterlogged_share": share}
+    fields = {name: xr.Variable("time", [value]) for name, value in stores.items()}
+    assert bool(signs_of(columns, RunRules(), fields)["waterlogged"][0]) is wet
 
 
 def test_dry_is_told_by_the_rule_of_the_run() -> None:
