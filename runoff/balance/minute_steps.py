@@ -27,8 +27,9 @@ and the geometry alone gives the level; at the foot of the deck (one piece of th
 limiting) V and q are polynomials in u. A steady inflow takes the level towards where outflow equals inflow and never past
 it: a substep whose two stages lie on either side of it ends between them, so nothing oscillates at any step.
 
-*Still* steps, in which no water arrives, little is mobile and the free water keeps to the foot, are taken whole by closed
-forms: the recession of h_m is exact at any step, and over a weir u falls evenly on a wedge, as 1/(1 + B t u) on a level deck.
+*Still* steps, in which no water arrives, little is mobile and the free water keeps to the foot, are taken whole: the
+recession of h_m is exact at any step, and where a trickle at most joins the free water, u falls evenly over a weir on a wedge,
+as 1/(1 + B t u) on a level deck.
 Evaporation keeps its substeps. A roof's own stores decide, never its neighbours in a block: the scalar loop, the block loop
 (`runoff.balance.minute_blocks`) and plain Python give the same bits.
 """
@@ -69,7 +70,7 @@ PARAMETERS = (
     "sill", "sill_weir", "sill_orifice", "edge_root", "sealed_water",
     # the foot of the deck, what still steps need, and when a place counts as waterlogged
     "foot_water", "foot_slope", "foot_bend", "foot_weir", "emptied_water", "even_fall", "slowing", "still_mobile",
-    "air_water", "wet_height", "air_height",
+    "air_water", "wet_height", "air_height", "board_top_water",
     *Deck._fields,
 )  # fmt: skip
 #: The stores, in the order of the state array; `mobile_bypass` is part of `mobile_water`.
@@ -88,6 +89,7 @@ _Places: Any = collections.namedtuple("_Places", PARAMETERS)  # type: ignore[mis
 #: Where each parameter stands.
 AT: Any = _Places(*range(len(PARAMETERS)))
 ROUNDING_MM = 1e-9
+TRICKLE_MM = 1e-3  # so little may join the free water at the beginning of a still step instead of all through it
 STAGE = 1.0 - math.sqrt(0.5)  # g
 REST = 1.0 - STAGE
 DAY_MINUTES = 1440.0
@@ -402,12 +404,21 @@ def is_still(arrives, U, S, mobile, Q, leaves, U_max, S_fc, still_mobile, foot_w
 
 
 @never_inlined
-def still_step(leaves, mobile, old, C, M, Q, C_max, M_max, sealed, emptied, slope, bend, even_fall, slowing):
+def still_step(
+    leaves, mobile, old, C, M, Q, C_max, M_max, minutes, sealed, emptied, slope, bend, weir, even_fall, slowing
+):
     """Take a step without inflow whole, evaporation apart; return mobile, old, C, M, Q, percolation, bypass, drained."""
     past = min(old, leaves * (old / mobile)) if mobile > 0.0 else 0.0
-    C, M, Q = fill(C, M, Q + (leaves - past), C_max, M_max)
-    Q = Q + past
-    left = Q if Q <= sealed else empty_foot(Q, emptied, slope, bend, even_fall, slowing)
+    C, M, left = fill(C, M, Q + (leaves - past), C_max, M_max)
+    stood = min(Q, left)
+    inflow = (left - stood) + past
+    Q = stood + inflow
+    left = Q
+    if Q > sealed:
+        if inflow > TRICKLE_MM:
+            left, _ = foot_run_off(stood, inflow, minutes, slope, bend, weir)
+        else:
+            left = empty_foot(Q, emptied, slope, bend, even_fall, slowing)
     return mobile - leaves, old - past, C, M, left, leaves - past, past, Q - left
 
 
@@ -469,8 +480,9 @@ def trace_loop(liquid, run_on, e0, minutes, substeps, par, laws, state, out):
         h = deepest = 0.0
         if still & (Q + mobile > 0.0):
             mobile, old, C, M, Q, percolation, bypass, drained = still_step(
-                leaves, mobile, old, C, M, Q, par[AT.cup_capacity], par[AT.mat_capacity], par[AT.sealed_water],
-                par[AT.emptied_water], par[AT.foot_slope], par[AT.foot_bend], par[AT.even_fall], par[AT.slowing],
+                leaves, mobile, old, C, M, Q, par[AT.cup_capacity], par[AT.mat_capacity], minutes, par[AT.sealed_water],
+                par[AT.emptied_water], par[AT.foot_slope], par[AT.foot_bend], par[AT.foot_weir], par[AT.even_fall],
+                par[AT.slowing],
             )  # fmt: skip
             h = height(Q, deck)
             deepest = h
@@ -516,7 +528,7 @@ def trace_loop(liquid, run_on, e0, minutes, substeps, par, laws, state, out):
             h, Q, S + mobile, par[AT.full_water], par[AT.air_water], par[AT.wet_height], par[AT.air_height], deck
         )
         out[15 * n + t], out[16 * n + t], out[17 * n + t], out[18 * n + t] = board, medium, pond, h
-        out[19 * n + t], out[20 * n + t] = wet, max(deepest, h)
+        out[19 * n + t], out[20 * n + t] = wet, deepest
     state[0], state[1], state[2], state[3], state[4], state[5], state[6] = U, S, mobile, old, C, M, Q
 
 

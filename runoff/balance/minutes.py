@@ -30,9 +30,11 @@ from typing import Any
 import numpy as np
 
 from runoff.balance import free_water, packing
+from runoff.balance import minute_blocks as blocks
 from runoff.balance import minute_steps as steps
-from runoff.balance.loop_choice import pick
+from runoff.balance.loop_choice import compiled, pick
 from runoff.balance.outlet_flow import OutletLaw, rectangular_outlet
+from runoff.balance.sharing_out import share_out
 from runoff.errors import RunoffError
 
 #: What a described bare or gravel deck brings. Depths and levels mm.
@@ -40,6 +42,8 @@ DESCRIBED_BARE = (
     "film_capacity", "gravel_depth", "gravel_pores", "fall", "flow_length_m", "sill_level", "edge_level",
     "emergency_width_mm", "emergency_height_mm", "blocked_fraction", "area_m2",
 )  # fmt: skip
+#: A peak is the largest mean over so long, or over the step, if that is longer, min.
+PEAK_MINUTES = 5.0
 #: A step is taken whole while the medium releases less than about this share of its mobile water in it ...
 _STILL_SHARE = 0.15
 #: ... and holds no more mobile water than this, mm.
@@ -256,7 +260,54 @@ def run_trace(
     return dict(zip(steps.TRACE, traced, strict=True)), last
 
 
-def largest_mean(depths: np.ndarray, step_minutes: float, minutes: float = 5.0) -> float:
+def run_totals(
+    liquid: np.ndarray,
+    e0: np.ndarray,
+    columns: MinuteColumns,
+    stores: np.ndarray,
+    *,
+    run_on: np.ndarray | None = None,
+) -> tuple[dict[str, np.ndarray], np.ndarray]:
+    """Run all designs through the same weather, on all cores, and keep sums and largest values.
+
+    Parameters
+    ----------
+    liquid, e0, run_on
+        As in `run_trace`.
+    columns
+        From `planted_columns` or `bare_columns`.
+    stores
+        Stores before the first step, mm, shape ``(store, design)``; left as they are.
+
+    Returns
+    -------
+    totals
+        Arrays of shape ``(design,)`` by the names of `minute_blocks.TOTALS`; missing when any input is missing.
+    stores
+        Stores after the last step, shape ``(store, design)``: a run may be split in time, in pieces of any length.
+    """
+    liquid, e0, run_on = _weather(liquid, e0, run_on)
+    n = columns.parameters.shape[1]
+    totals, last = np.empty((len(blocks.TOTALS), n)), np.empty((len(steps.STORES), n))
+    loop = compiled(blocks.totals_loop)
+    whole, part = _window(columns.minutes)
+
+    def work(piece: slice) -> None:
+        count = piece.stop - piece.start
+        width = -(-count // blocks.LANES) * blocks.LANES
+        lanes = np.minimum(np.arange(width), count - 1) + piece.start  # the last block repeats its last lane
+        kept, got = np.ascontiguousarray(stores[:, lanes], dtype=float), np.empty((len(blocks.TOTALS), width))
+        described = np.ascontiguousarray(columns.parameters[:, lanes]), np.ascontiguousarray(columns.laws[:, lanes])
+        loop(liquid, run_on, e0, columns.minutes, columns.substeps, whole, part, *described, kept, got)
+        totals[:, piece], last[:, piece] = got[:, :count], kept[:, :count]
+
+    share_out(work, n, blocks.LANES)
+    missing = np.isnan(np.sum(liquid) + np.sum(e0) + np.sum(run_on)) | np.isnan(np.sum(stores, axis=0))
+    totals[:, missing], last[:, missing] = np.nan, np.nan
+    return dict(zip(blocks.TOTALS, totals, strict=True)), last
+
+
+def largest_mean(depths: np.ndarray, step_minutes: float, minutes: float = PEAK_MINUTES) -> float:
     """Return the largest mean rate over 5 min (or the step, if longer), mm/h: what this package calls a peak.
 
     Parameters
@@ -268,10 +319,8 @@ def largest_mean(depths: np.ndarray, step_minutes: float, minutes: float = 5.0) 
     minutes
         Length of the mean, min.
     """
-    window = max(minutes, step_minutes)
-    whole = int(window / step_minutes + 1e-9)
-    part = window / step_minutes - whole
-    part = part if part > 1e-9 else 0.0
+    whole, part = _window(step_minutes, minutes)
+    window = (whole + part) * step_minutes
     sums = np.concatenate([[0.0], np.cumsum(depths)])
     if len(depths) <= whole:
         return float(sums[-1] * 60.0 / window)
@@ -279,6 +328,13 @@ def largest_mean(depths: np.ndarray, step_minutes: float, minutes: float = 5.0) 
     if part > 0.0:  # the flow is even within a step, so the largest window begins or ends with one
         within = np.maximum(within[:-1] + part * depths[whole:], within[1:] + part * depths[:-whole])
     return float(within.max() * 60.0 / window)
+
+
+def _window(step_minutes: float, minutes: float = PEAK_MINUTES) -> tuple[int, float]:
+    """Return over how many whole steps, and what part of another, a peak is the mean."""
+    steps_long = max(minutes, step_minutes) / step_minutes
+    whole = int(steps_long + 1e-9)
+    return whole, max(0.0, steps_long - whole) if steps_long - whole > 1e-9 else 0.0
 
 
 def _lengths(step_minutes: float, substep_minutes: float) -> tuple[float, float]:
