@@ -144,22 +144,29 @@ def one_step(w, law, liquid, run_on, e0, minutes, substeps, odd):
         if still < LANES:
             gather(w, liquid / substeps, run_on / substeps, odd)
             run_off_lanes(w, law, part)
-        ponds = 0
-        for j in range(LANES):
-            w[ROW.pond + j] = 0.0
-            w[ROW.wet + j] = 0.0
-            w[ROW.from_pond + j] = 0.0
-            ponds += 1 if w[ROW.h + j] > w[ROW.medium_top + j] else 0
-        if ponds > 0:
-            for j in range(LANES):
-                if w[ROW.h + j] > w[ROW.medium_top + j]:
-                    pond, wet = on_top(w[ROW.h + j], w[ROW.medium_top + j], deck_at(w, _DECK + j, LANES))
-                    w[ROW.pond + j] = pond
-                    w[ROW.wet + j] = wet
+        if (i == 0) | (still < LANES):
+            find_ponds(w)
         if e0_part > 0.0:
             evaporate_lanes(w, e0_part)
         settle(w, part / DAY_MINUTES, (i == 0) | (e0_part > 0.0))
     note_state(w, minutes / 60.0)
+
+
+@never_inlined
+def find_ponds(w):
+    """Find the pond above the medium and the share of the roof it covers."""
+    ponds = 0
+    for j in range(LANES):
+        w[ROW.pond + j] = 0.0
+        w[ROW.wet + j] = 0.0
+        w[ROW.from_pond + j] = 0.0
+        ponds += 1 if w[ROW.h + j] > w[ROW.medium_top + j] else 0
+    if ponds > 0:
+        for j in range(LANES):
+            if w[ROW.h + j] > w[ROW.medium_top + j]:
+                pond, wet = on_top(w[ROW.h + j], w[ROW.medium_top + j], deck_at(w, _DECK + j, LANES))
+                w[ROW.pond + j] = pond
+                w[ROW.wet + j] = wet
 
 
 @never_inlined
@@ -217,24 +224,21 @@ def still_lanes(w, minutes):
         w[ROW.mat_water + j] = M if still else w[ROW.mat_water + j]
     if searched > 0:
         foot_lanes(w, minutes)
-    standing = 0
     for j in range(LANES):
-        Q = w[ROW.stood + j] + w[ROW.inflow + j]
-        emptied = empty_foot(
-            Q, w[ROW.emptied_water + j], w[ROW.foot_slope + j], w[ROW.foot_bend + j], w[ROW.even_fall + j],
-            w[ROW.slowing + j],
-        )  # fmt: skip
-        emptied = w[ROW.left + j] if (searched > 0) & (w[ROW.inflow + j] > TRICKLE_MM) else emptied
-        left = Q if Q <= w[ROW.sealed_water + j] else emptied
         still = w[ROW.still + j] > 0.0
+        Q, sealed = w[ROW.stood + j] + w[ROW.inflow + j], w[ROW.sealed_water + j]
+        full = foot_start(Q, w[ROW.on_wedge + j], w[ROW.on_level + j])
+        emptier, lower = empty_foot(
+            full, w[ROW.foot_slope + j], w[ROW.foot_bend + j], w[ROW.even_fall + j], w[ROW.slowing + j]
+        )
+        left, u = (Q if Q <= sealed else min(Q, emptier)), full if Q <= sealed else lower
+        none, found = Q <= w[ROW.emptied_water + j], (w[ROW.inflow + j] > TRICKLE_MM) & (Q > sealed)
+        left = w[ROW.left + j] if found else (0.0 if none else left)
+        u = w[ROW.u + j] if found else (0.0 if none else u)
         w[ROW.free_water + j] = left if still else w[ROW.free_water + j]
         w[ROW.step_drained + j] = Q - left if still else 0.0
-        standing += 1 if still & (left > 0.0) else 0
-    if standing > 0:
-        for j in range(LANES):
-            h = height(w[ROW.free_water + j], deck_at(w, _DECK + j, LANES)) if w[ROW.still + j] > 0.0 else 0.0
-            w[ROW.h + j] = h
-            w[ROW.step_deepest + j] = h
+        w[ROW.h + j] = u * u if still else 0.0
+        w[ROW.step_deepest + j] = w[ROW.h + j]
 
 
 @never_inlined
@@ -352,7 +356,7 @@ def foot_lanes(w, minutes):
     for j in range(LANES):
         first = w[ROW.stood + j] + STAGE * w[ROW.inflow + j]
         w[ROW.rhs + j] = first
-        w[ROW.u + j] = foot_start(first, w[ROW.foot_slope + j], w[ROW.foot_bend + j])
+        w[ROW.u + j] = foot_start(first, w[ROW.on_wedge + j], w[ROW.on_level + j])
         w[ROW.low + j] = w[ROW.going + j]
     foot_search(w, minutes)
     for j in range(LANES):
@@ -587,20 +591,30 @@ def note_state(w, hours):
 def note_peaks(w, past, t, whole, part, minutes):
     """Note the largest means over `whole` steps and a part of another; `past` holds the steps before in turn."""
     span = (whole + part) * minutes / 60.0
-    slot = t % (whole + 1)
     for j in range(LANES):
         deepest = w[ROW.total_largest_depth_on_deck_mm + j]
         w[ROW.total_largest_depth_on_deck_mm + j] = max(deepest, w[ROW.step_deepest + j])
-        past[slot * LANES + j] = w[ROW.step_drained + j]
-        past[(whole + 1 + slot) * LANES + j] = w[ROW.step_drained + j] + w[ROW.step_spilled + j]
-    for kind in range(2):
-        base = kind * (whole + 1)
+    if whole == 1:  # 5 min and longer
         for j in range(LANES):
-            newest = past[(base + slot) * LANES + j]
-            within = 0.0
-            for k in range(1, whole):
-                within += past[(base + (slot - k) % (whole + 1)) * LANES + j]
-            oldest = past[(base + (slot - whole) % (whole + 1)) * LANES + j]
-            mean = (within + max(newest + part * oldest, (part * newest + oldest) if part > 0.0 else 0.0)) / span
-            row = ROW.total_largest_drained_rate + kind * LANES
-            w[row + j] = max(w[row + j], mean)
+            drained, spilled = w[ROW.step_drained + j], w[ROW.step_spilled + j]
+            w[ROW.out + j] = drained / span
+            w[ROW.over + j] = (drained + spilled) / span
+    if (whole > 1) | (part > 0.0):
+        slot = t % (whole + 1)
+        for j in range(LANES):
+            past[slot * LANES + j] = w[ROW.step_drained + j]
+            past[(whole + 1 + slot) * LANES + j] = w[ROW.step_drained + j] + w[ROW.step_spilled + j]
+        for kind in range(2):
+            base, row = kind * (whole + 1), ROW.over if kind > 0 else ROW.out
+            oldest = (base + (slot + 1) % (whole + 1)) * LANES
+            newest = (base + slot) * LANES
+            for j in range(LANES):
+                within = 0.0
+                for k in range(1, whole):
+                    within += past[(base + (slot - k) % (whole + 1)) * LANES + j]
+                later = past[newest + j] + part * past[oldest + j]
+                sooner = part * past[newest + j] + past[oldest + j] if part > 0.0 else 0.0
+                w[row + j] = (within + max(later, sooner)) / span
+    for j in range(LANES):
+        w[ROW.total_largest_drained_rate + j] = max(w[ROW.total_largest_drained_rate + j], w[ROW.out + j])
+        w[ROW.total_largest_overflow_rate + j] = max(w[ROW.total_largest_overflow_rate + j], w[ROW.over + j])

@@ -69,7 +69,7 @@ PARAMETERS = (
     # emergency overflow, edge, and the water below which nothing can leave
     "sill", "sill_weir", "sill_orifice", "edge_root", "sealed_water",
     # the foot of the deck, what still steps need, and when a place counts as waterlogged
-    "foot_water", "foot_slope", "foot_bend", "foot_weir", "emptied_water", "even_fall", "slowing", "still_mobile",
+    "foot_water", "foot_slope", "foot_bend", "foot_weir", "on_wedge", "on_level", "emptied_water", "even_fall", "slowing", "still_mobile",
     "air_water", "wet_height", "air_height", "board_top_water",
     *Deck._fields,
 )  # fmt: skip
@@ -221,9 +221,10 @@ def leaves_by(gone, minutes, early, late, early_over, late_over, early_edge, lat
     return drained, gone - drained, min(over_edge, gone - drained)
 
 
-def foot_start(rhs, slope, bend):
-    """Return the u at which all of `rhs` stands at the foot of the deck; 0 for none."""
-    return math.sqrt(2.0 * rhs / (slope + math.sqrt(slope * slope + bend * rhs))) if rhs > 0.0 else 0.0
+def foot_start(rhs, on_wedge, on_level):
+    """Return the u at which all of `rhs` stands at the foot of the deck: its fourth root on a wedge, its root on a level."""
+    root = math.sqrt(max(0.0, rhs))
+    return on_wedge * math.sqrt(root) + on_level * root
 
 
 def foot_next(u, rhs, slope, bend, pull):
@@ -250,11 +251,11 @@ def foot_end(supply, rate, minutes, first_u, u, early, late, rest, slope, bend):
 
 
 @never_inlined
-def foot_run_off(Q, inflow, minutes, slope, bend, weir):
+def foot_run_off(Q, inflow, minutes, slope, bend, weir, on_wedge, on_level):
     """Let free water at the foot of the deck run off for a substep; return Q and u."""
     pull = STAGE * minutes * weir
     first = Q + STAGE * inflow
-    first_u = foot_root(foot_start(first, slope, bend), first, slope, bend, pull)
+    first_u = foot_root(foot_start(first, on_wedge, on_level), first, slope, bend, pull)
     early = weir * first_u * first_u * first_u
     rest = Q + inflow - REST * minutes * early
     u = first_u if rest > 0.0 else 0.0
@@ -273,12 +274,10 @@ def foot_root(u, rhs, slope, bend, pull):
     return u
 
 
-def empty_foot(Q, emptied, slope, bend, even_fall, slowing):
-    """Return what is left of free water at the foot of the deck after a step without inflow, by closed form."""
-    if Q <= emptied:
-        return 0.0
-    u = foot_start(Q, slope, bend)
-    return min(Q, foot_water(max(0.0, u - even_fall) / (1.0 + slowing * u), slope, bend))
+def empty_foot(u, slope, bend, even_fall, slowing):
+    """Return what is left at the foot of the deck after a step without inflow, by closed form, and its u."""
+    u = max(0.0, u - even_fall) / (1.0 + slowing * u)
+    return foot_water(u, slope, bend), u
 
 
 @never_inlined
@@ -310,7 +309,10 @@ def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
     if supply <= par[AT.sealed_water]:
         return supply, height(supply, deck), 0.0, 0.0, 0.0
     if supply <= par[AT.foot_water]:
-        left, u = foot_run_off(Q, inflow, minutes, par[AT.foot_slope], par[AT.foot_bend], par[AT.foot_weir])
+        left, u = foot_run_off(
+            Q, inflow, minutes, par[AT.foot_slope], par[AT.foot_bend], par[AT.foot_weir], par[AT.on_wedge],
+            par[AT.on_level],
+        )  # fmt: skip
         return left, u * u, supply - left, 0.0, 0.0
     edge, weight = par[AT.edge_root], STAGE * minutes
     rhs, u, first_u = Q + STAGE * inflow, 0.0, 0.0
@@ -405,21 +407,27 @@ def is_still(arrives, U, S, mobile, Q, leaves, U_max, S_fc, still_mobile, foot_w
 
 @never_inlined
 def still_step(
-    leaves, mobile, old, C, M, Q, C_max, M_max, minutes, sealed, emptied, slope, bend, weir, even_fall, slowing
-):
-    """Take a step without inflow whole, evaporation apart; return mobile, old, C, M, Q, percolation, bypass, drained."""
+    leaves, mobile, old, C, M, Q, C_max, M_max, minutes, sealed, emptied, slope, bend, weir, on_wedge, on_level, even_fall,
+    slowing,
+):  # fmt: skip
+    """Take a step without inflow whole, evaporation apart.
+
+    Returns mobile, old, C, M, Q, percolation, bypass, drained, and the level.
+    """
     past = min(old, leaves * (old / mobile)) if mobile > 0.0 else 0.0
     C, M, left = fill(C, M, Q + (leaves - past), C_max, M_max)
     stood = min(Q, left)
     inflow = (left - stood) + past
     Q = stood + inflow
-    left = Q
-    if Q > sealed:
-        if inflow > TRICKLE_MM:
-            left, _ = foot_run_off(stood, inflow, minutes, slope, bend, weir)
-        else:
-            left = empty_foot(Q, emptied, slope, bend, even_fall, slowing)
-    return mobile - leaves, old - past, C, M, left, leaves - past, past, Q - left
+    left, u = 0.0, 0.0
+    if (inflow > TRICKLE_MM) & (Q > sealed):
+        left, u = foot_run_off(stood, inflow, minutes, slope, bend, weir, on_wedge, on_level)
+    elif Q > emptied:
+        left, u = Q, foot_start(Q, on_wedge, on_level)
+        if Q > sealed:
+            emptier, u = empty_foot(u, slope, bend, even_fall, slowing)
+            left = min(Q, emptier)
+    return mobile - leaves, old - past, C, M, left, leaves - past, past, Q - left, u * u
 
 
 def moving_substep(par, laws, deck, minutes, liquid, run_on, U, S, mobile, old, C, M, Q):
@@ -479,12 +487,11 @@ def trace_loop(liquid, run_on, e0, minutes, substeps, par, laws, state, out):
         )  # fmt: skip
         h = deepest = 0.0
         if still & (Q + mobile > 0.0):
-            mobile, old, C, M, Q, percolation, bypass, drained = still_step(
+            mobile, old, C, M, Q, percolation, bypass, drained, h = still_step(
                 leaves, mobile, old, C, M, Q, par[AT.cup_capacity], par[AT.mat_capacity], minutes, par[AT.sealed_water],
-                par[AT.emptied_water], par[AT.foot_slope], par[AT.foot_bend], par[AT.foot_weir], par[AT.even_fall],
-                par[AT.slowing],
+                par[AT.emptied_water], par[AT.foot_slope], par[AT.foot_bend], par[AT.foot_weir], par[AT.on_wedge],
+                par[AT.on_level], par[AT.even_fall], par[AT.slowing],
             )  # fmt: skip
-            h = height(Q, deck)
             deepest = h
         stood = Q if still else -1.0
         for _ in range(substeps if (not still) | (e0_part > 0.0) else 1):
