@@ -136,7 +136,7 @@ def test_the_block_loop_in_plain_python_is_the_compiled_one_to_the_last_bit() ->
     for loop in (column_blocks.totals_loop, compiled(column_blocks.totals_loop)):
         stores = column.start_stores(par, 0.7)
         totals, monthly = np.empty((2, len(TOTALS), LANES)), np.empty((12, LANES))
-        loop(rain, e0, np.zeros(60), *given.values(), par, np.arange(LANES), stores, totals, monthly)
+        loop(rain, e0, np.zeros(60), *given.values(), par, np.arange(LANES), 0, LANES, stores, totals, monthly)
         made.append((stores, totals, monthly))
     for plain, fast in zip(*made, strict=True):
         assert plain.tobytes() == fast.tobytes()

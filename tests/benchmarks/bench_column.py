@@ -57,7 +57,7 @@ def block(designs: list[dict[str, Any]], given: dict[str, Any], *, as_they_come:
         series = [given[name] for name in ("liquid", "e0")] + [np.zeros(DAYS)]
         calendar = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start", "tolerance")]
         loop = compiled(column_blocks.totals_loop)
-        loop(*series, *calendar, par, order, stores.copy(), totals, np.empty((12, DESIGNS)))
+        loop(*series, *calendar, par, order, 0, DESIGNS, stores.copy(), totals, np.empty((12, DESIGNS)))
         return DAYS * DESIGNS
 
     return unsorted if as_they_come else run
