@@ -12,7 +12,7 @@ from runoff.balance import column
 from runoff.balance.loop_choice import compiled
 from runoff.balance.surfaces import evaporation_demand, snow_and_melt
 from tests.balance.invented_roofs import NO_BOARD, TWELVE, described, random_roof, weather
-from tests.balance.page_reading import read_days
+from tests.balance.page_reading import FreeWater, read_days
 
 SEEDS = st.integers(0, 2**32 - 1)
 
@@ -41,13 +41,22 @@ def traced(
     return {**dict(zip(column.TRACE, out, strict=True)), "snow_water": snow}
 
 
-def assert_same(ours: dict, theirs: dict, what: Any = "") -> None:
+def apart(ours: dict, theirs: dict, roof: dict) -> dict[str, float]:
+    """Return by how much every flux, store and sign differs at most; depths by the water that stands below them.
+
+    A depth itself goes with the root of the water at the foot of a fall: 1e-15 mm of water are some 1e-6 mm deep there.
+    """
+    page = FreeWater(roof)
+    found = {name: float(np.abs(ours[name] - theirs[name]).max()) for name in (*column.TRACE, "snow_water")}
+    depths = zip(ours["water_depth_on_deck_mm"], theirs["water_depth_on_deck_mm"], strict=True)
+    found["water_depth_on_deck_mm"] = max(abs(page.volume(one) - page.volume(other)) for one, other in depths)
+    return found
+
+
+def assert_same(ours: dict, theirs: dict, roof: dict) -> None:
     """Every flux, store and sign within 1e-9 mm: rounding of sums of some hundred mm, the figure the design asks for."""
-    for name in (*column.TRACE, "snow_water"):
-        # depths go with the root of the volume at the foot of a fall: 1e-9 mm of water on the drop of 10 m are 1e-3 mm
-        tolerance = 1e-9 if name != "water_depth_on_deck_mm" else 1e-6
-        np.testing.assert_allclose(ours[name], theirs[name], rtol=0.0, atol=tolerance, err_msg=f"{what} {name}")
-    assert np.abs(theirs["balance"]).max() < 1e-9, what
+    assert {name: far for name, far in apart(ours, theirs, roof).items() if not far <= 1e-9} == {}, roof
+    assert np.abs(theirs["balance"]).max() < 1e-9, roof
 
 
 @pytest.mark.parametrize("name", TWELVE)
@@ -55,7 +64,7 @@ def test_every_flux_and_store_of_twelve_roofs_equals_the_second_reading(name: st
     rain, e0, temperature = weather(1, 730)
     theirs = read_days(TWELVE[name], rain, e0, temperature)
     assert theirs["snow_water"].max() > 10.0, "the weather must have snow"
-    assert_same(traced(TWELVE[name], rain, e0, temperature), theirs)
+    assert_same(traced(TWELVE[name], rain, e0, temperature), theirs, TWELVE[name])
 
 
 def test_the_twelve_roofs_show_every_way_of_the_water() -> None:
@@ -139,7 +148,10 @@ def test_a_record_split_in_two_gives_the_same_numbers_bit_for_bit(seed: int, cut
 @settings(max_examples=25, deadline=None)
 @given(seed=SEEDS, depth=st.floats(1.0, 80.0))
 def test_a_dry_start_never_sheds_more_than_a_wet_one(seed: int, depth: float) -> None:
-    par = column.parameter_array([random_roof(np.random.default_rng(seed))])
+    """Where water drains and nothing lies below the medium: bypass passes cups and mat, which may then stay empty."""
+    free = {"cup_capacity": 0.0, "mat_capacity": 0.0, "fleece_rate": inf, "blocked_fraction": 0.0, "in_plane_flow": 1.0,
+            "outlet_rate": 150.0}  # fmt: skip
+    par = column.parameter_array([random_roof(np.random.default_rng(seed)) | free])
     rain, none = np.array([depth] + [0.0] * 20), np.zeros(21)
     shed = []
     for moisture in ("dry", 0.5, "field-capacity"):
