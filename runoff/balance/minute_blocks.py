@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from runoff.balance.free_water import deck_at, in_plane_rate
+from runoff.balance.free_water import Deck, deck_at, in_plane_rate
 from runoff.balance.loop_choice import never_inlined
 from runoff.balance.minute_steps import (
     DAY_MINUTES,
@@ -24,7 +24,6 @@ from runoff.balance.minute_steps import (
     ROUNDING_MM,
     STAGE,
     STORES,
-    TRICKLE_MM,
     detain,
     empty_foot,
     end,
@@ -58,7 +57,7 @@ TOTALS = (
 )  # fmt: skip
 
 _ROWS = (
-    *PARAMETERS, *STORES, *(f"total_{name}" for name in TOTALS),
+    *PARAMETERS, *Deck._fields, *STORES, *(f"total_{name}" for name in TOTALS),
     # of a step: whether it is taken whole, what leaves the mobile water, sums
     "still", "leaves", "step_drained", "step_spilled", "step_deepest",
     # of a substep: what stands and what joins it, the in-plane limit, what is left, its level, and what left
@@ -70,7 +69,7 @@ _ROWS = (
 _Rows: Any = collections.namedtuple("_Rows", _ROWS)  # type: ignore[misc]
 #: Where each row of lanes begins.
 ROW: Any = _Rows(*(LANES * row for row in range(len(_ROWS))))
-_N_PARAMETER, _N_STORE, _N_TOTAL, _N_ROW = len(PARAMETERS), len(STORES), len(TOTALS), len(_ROWS)
+_N_PARAMETER, _N_STORE, _N_TOTAL, _N_ROW = len(PARAMETERS) + len(Deck._fields), len(STORES), len(TOTALS), len(_ROWS)
 _DECK = ROW.drop
 
 
@@ -201,7 +200,6 @@ def find_still(w, arrives, odd):
 @never_inlined
 def still_lanes(w, minutes):
     """Take the still lanes through the whole step; see `minute_steps.still_step`."""
-    searched = 0
     for j in range(LANES):
         still = w[ROW.still + j] > 0.0
         mobile, old, leaves = w[ROW.mobile_water + j], w[ROW.mobile_bypass + j], w[ROW.leaves + j]
@@ -215,26 +213,19 @@ def still_lanes(w, minutes):
         inflow = (left - stood) + past
         w[ROW.stood + j] = stood
         w[ROW.inflow + j] = inflow
-        going = still & (inflow > TRICKLE_MM) & (stood + inflow > w[ROW.sealed_water + j])
-        w[ROW.going + j] = 1.0 if going else 0.0
-        searched += 1 if going else 0
+        w[ROW.going + j] = 1.0 if still & (stood + inflow > w[ROW.sealed_water + j]) else 0.0
         w[ROW.mobile_water + j] = mobile - leaves if still else mobile
         w[ROW.mobile_bypass + j] = old - past if still else old
         w[ROW.cup_water + j] = C if still else w[ROW.cup_water + j]
         w[ROW.mat_water + j] = M if still else w[ROW.mat_water + j]
-    if searched > 0:
-        foot_lanes(w, minutes)
+    foot_lanes(w, minutes)
     for j in range(LANES):
         still = w[ROW.still + j] > 0.0
         Q, sealed = w[ROW.stood + j] + w[ROW.inflow + j], w[ROW.sealed_water + j]
-        full = foot_start(Q, w[ROW.on_wedge + j], w[ROW.on_level + j])
-        emptier, lower = empty_foot(
-            full, w[ROW.foot_slope + j], w[ROW.foot_bend + j], w[ROW.even_fall + j], w[ROW.slowing + j]
-        )
-        left, u = (Q if Q <= sealed else min(Q, emptier)), full if Q <= sealed else lower
-        none, found = Q <= w[ROW.emptied_water + j], (w[ROW.inflow + j] > TRICKLE_MM) & (Q > sealed)
-        left = w[ROW.left + j] if found else (0.0 if none else left)
-        u = w[ROW.u + j] if found else (0.0 if none else u)
+        left = Q if Q <= sealed else w[ROW.left + j]
+        u = foot_start(Q, w[ROW.on_wedge + j], w[ROW.on_level + j]) if Q <= sealed else w[ROW.u + j]
+        none = (Q > sealed) & (Q <= w[ROW.emptied_water + j]) & (w[ROW.inflow + j] <= w[ROW.trickle + j] * minutes)
+        left, u = 0.0 if none else left, 0.0 if none else u
         w[ROW.free_water + j] = left if still else w[ROW.free_water + j]
         w[ROW.step_drained + j] = Q - left if still else 0.0
         w[ROW.h + j] = u * u if still else 0.0
@@ -353,31 +344,51 @@ def run_off_lanes(w, law, minutes):
 @never_inlined
 def foot_lanes(w, minutes):
     """Find what is left, and u, at the foot of the deck for the lanes that are `going`; see `minute_steps.foot_run_off`."""
+    searched = 0
+    for j in range(LANES):
+        Q, inflow = w[ROW.stood + j], w[ROW.inflow + j]
+        left, u = empty_foot(
+            Q + inflow, foot_start(Q + inflow, w[ROW.on_wedge + j], w[ROW.on_level + j]), minutes,
+            w[ROW.foot_slope + j], w[ROW.foot_bend + j], w[ROW.even_fall + j], w[ROW.slowing + j],
+        )  # fmt: skip
+        w[ROW.left + j] = left
+        w[ROW.u + j] = u
+        more = (w[ROW.going + j] > 0.0) & (inflow > w[ROW.trickle + j] * minutes)
+        w[ROW.going + j] = 1.0 if more else 0.0
+        searched += 1 if more else 0
+    if searched > 0:
+        foot_stages(w, minutes)
+
+
+@never_inlined
+def foot_stages(w, minutes):
+    """Take the lanes that are `going` through the two stages at the foot of the deck."""
     for j in range(LANES):
         first = w[ROW.stood + j] + STAGE * w[ROW.inflow + j]
         w[ROW.rhs + j] = first
-        w[ROW.u + j] = foot_start(first, w[ROW.on_wedge + j], w[ROW.on_level + j])
+        w[ROW.high + j] = foot_start(first, w[ROW.on_wedge + j], w[ROW.on_level + j])
         w[ROW.low + j] = w[ROW.going + j]
     foot_search(w, minutes)
     for j in range(LANES):
-        u, weir = w[ROW.u + j], w[ROW.foot_weir + j]
+        u, weir = w[ROW.high + j], w[ROW.foot_weir + j]
         early = weir * u * u * u
         rest = w[ROW.stood + j] + w[ROW.inflow + j] - REST * minutes * early
         w[ROW.early + j] = early
         w[ROW.first_u + j] = u
         w[ROW.rhs + j] = rest
-        w[ROW.u + j] = u if rest > 0.0 else 0.0
+        w[ROW.high + j] = u if rest > 0.0 else 0.0
         w[ROW.low + j] = w[ROW.going + j]
     foot_search(w, minutes)
     for j in range(LANES):
-        u, weir = w[ROW.u + j], w[ROW.foot_weir + j]
+        u, weir = w[ROW.high + j], w[ROW.foot_weir + j]
         late = weir * u * u * u
         left, u = foot_end(
             w[ROW.stood + j] + w[ROW.inflow + j], w[ROW.inflow + j] / minutes, minutes, w[ROW.first_u + j], u,
             w[ROW.early + j], late, w[ROW.rhs + j], w[ROW.foot_slope + j], w[ROW.foot_bend + j],
         )  # fmt: skip
-        w[ROW.left + j] = left
-        w[ROW.u + j] = u
+        going = w[ROW.going + j] > 0.0
+        w[ROW.left + j] = left if going else w[ROW.left + j]
+        w[ROW.u + j] = u if going else w[ROW.u + j]
 
 
 @never_inlined
@@ -387,13 +398,13 @@ def foot_search(w, minutes):
     while going > 0:
         going = 0
         for j in range(LANES):
-            u = w[ROW.u + j]
+            u = w[ROW.high + j]
             then = foot_next(
                 u, w[ROW.rhs + j], w[ROW.foot_slope + j], w[ROW.foot_bend + j], STAGE * minutes * w[ROW.foot_weir + j]
             )
             active = w[ROW.low + j] > 0.0
             more = active & (abs(then - u) > FOOT_CLOSE * then)
-            w[ROW.u + j] = then if active else u
+            w[ROW.high + j] = then if active else u
             w[ROW.low + j] = 1.0 if more else 0.0
             going += 1 if more else 0
 
