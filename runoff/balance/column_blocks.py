@@ -266,6 +266,49 @@ def _count_drought(w):
 
 
 @joined_late
+def _take_and_run(w, liquid, run_on, other, gentle, left, mobile, at_once):
+    """Steps 2 to 7, as far as they change anything.
+
+    Returns in how many lanes free water is left, the medium holds more than S_fc, and water stands above the board; and
+    whether overflow was looked at.
+    """
+    passing, standing = 0, 0
+    if liquid > 0.0 or at_once:
+        passing = _take_in(w, liquid)
+    elif mobile > 0:
+        w[_AT.throughfall : _AT.throughfall + LANES] = 0.0
+    if left + mobile == 0 and run_on == 0.0 and liquid < gentle:
+        if passing > 0:
+            _run_through(w, other)
+        return left, mobile, standing, passing > 0
+    if passing + mobile > 0:
+        mobile = _soak(w)
+    else:
+        w[_AT.percolation : _AT.passing + LANES] = 0.0
+    if passing + left + mobile > 0 or run_on > 0.0:
+        left, standing = _run_down(w, run_on, other)
+        return left, mobile, standing, True
+    return left, mobile, standing, False
+
+
+@joined_late
+def _evaporate_and_settle(w, e, left, mobile, standing, stood):
+    """Steps 8 and 9, and the levels; return in how many lanes the medium holds more than S_fc."""
+    if standing > 0:
+        _find_levels(w)
+        _draw_and_settle(w, e)
+        _find_levels(w)
+        return _limits_of_levels(w)
+    if stood:
+        _forget_levels(w)
+    if e > 0.0:
+        _draw_still(w, e)
+        if left > 0:
+            _settle(w)
+    return mobile
+
+
+@joined_late
 def _close_month(w, month, by_month):
     for j in range(LANES):
         by_month[month * LANES + j] += w[_AT.total_overflow + j] - w[_AT.month_begin + j]
@@ -295,7 +338,7 @@ def _begin_year(w):
 
 
 @joined_late
-def _close_year(w, received, other, largest_other, totals, year, order, first):
+def _close_year(w, received, other, largest_other, totals, year, first):
     """Write the sums of a year; evapotranspiration and the roof's overflow follow from the balance."""
     for j in range(LANES):
         stores = (
@@ -310,7 +353,7 @@ def _close_year(w, received, other, largest_other, totals, year, order, first):
         w[_AT.total_peak_roof_overflow + j] = max(w[_AT.total_peak_roof_overflow + j], alone)
     for k in range(_N_TOTAL):
         for j in range(LANES):
-            totals[year, k, order[first + j]] = w[_AT.total_overflow + k * LANES + j]
+            totals[year, k, first + j] = w[_AT.total_overflow + k * LANES + j]
 
 
 @joined_late
@@ -339,8 +382,18 @@ def _begin_block(w, par, stores, order, first):
     return airless == 0, thirst, 0.999 * gentle, drought_days
 
 
-def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run side by side
-    liquid, e0, run_on, other, warm, month, event_limit, year_start, tolerance, par, order, stores, totals, monthly
+@joined_late
+def _end_block(w, by_month, stores, monthly, order, first):
+    for k in range(_N_STORE):
+        for j in range(LANES):
+            stores[k, order[first + j]] = w[_AT.surface_water + k * LANES + j]
+    for k in range(12):
+        for j in range(LANES):
+            monthly[k, first + j] = by_month[k * LANES + j]
+
+
+def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are functions
+    liquid, e0, run_on, other, warm, month, event_limit, year_start, tolerance, par, order, begin, end, stores, totals, monthly
 ):  # fmt: skip
     """Run many designs through the same weather and keep sums per year, in blocks of lanes.
 
@@ -364,18 +417,20 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
     par
         Parameters, shape ``(parameter, design)``.
     order
-        Which designs to run, in the order in which they share blocks; a multiple of the block width of them. A design may
-        be named more than once within the last block.
+        The order in which designs share blocks, a multiple of the block width of them; the last may be named repeatedly.
+    begin, end
+        The places in `order` from which and up to which to run, multiples of the block width.
     stores
         Stores before the first day, shape ``(len(STORES), design)``, updated.
     totals
-        Receives the totals, shape ``(year, len(TOTALS), design)``.
+        Receives the totals at the places of `order`, shape ``(year, len(TOTALS), place)``: written in the order of the
+        designs, every number would cost a line of the cache.
     monthly
-        Receives the overflow by month of the year, mm, shape ``(12, design)``.
+        Receives the overflow by month of the year, mm, shape ``(12, place)``.
     """
     w = np.empty(len(_WORK) * LANES)
     by_month = np.empty(12 * LANES)
-    for first in range(0, len(order), LANES):
+    for first in range(begin, end, LANES):
         airy, thirst, gentle, drought_days = _begin_block(w, par, stores, order, first)
         by_month[:] = 0.0
         _find_levels(w)
@@ -384,7 +439,7 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
         stood, wet = True, True  # yesterday: water above the board; any waterlogged spell
         spare = 0.0  # what every design can lose before the first of them is dry, mm; 0 where not known
         on_end = 0.0  # no dry spell is longer than this, days
-        in_month, limit, begun = month[0], 0.0, False
+        in_month, limit = month[0], -1.0  # before the first event none can be held
         for year in range(len(year_start) - 1):
             _begin_year(w)
             received = other_sum = largest_other = 0.0
@@ -394,41 +449,16 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
                     _close_month(w, in_month, by_month)
                     in_month = month[t]
                 if event_limit[t] != 0.0:
-                    _close_event(w, limit if begun else -1.0)
-                    limit, begun = event_limit[t], True
+                    _close_event(w, limit)
+                    limit = event_limit[t]
                 received += liquid[t] + run_on[t]
                 other_sum += other[t]
-                passing = 0
-                if liquid[t] > 0.0 or t == 0:
-                    passing = _take_in(w, liquid[t])
-                elif mobile > 0:
-                    w[_AT.throughfall : _AT.throughfall + LANES] = 0.0
-                standing = 0
-                if left + mobile == 0 and run_on[t] == 0.0 and liquid[t] < gentle:
-                    if passing > 0:
-                        _run_through(w, other[t])
-                    else:
-                        largest_other = max(largest_other, other[t])
-                elif passing + left + mobile > 0 or run_on[t] > 0.0:
-                    if passing + mobile > 0:
-                        mobile = _soak(w)
-                    else:
-                        w[_AT.percolation : _AT.passing + LANES] = 0.0
-                    left, standing = _run_down(w, run_on[t], other[t])
-                else:
+                left, mobile, standing, ran = _take_and_run(
+                    w, liquid[t], run_on[t], other[t], gentle, left, mobile, t == 0
+                )
+                if not ran:
                     largest_other = max(largest_other, other[t])
-                if standing > 0:
-                    _find_levels(w)
-                    _draw_and_settle(w, e)
-                    _find_levels(w)
-                    mobile = _limits_of_levels(w)
-                else:
-                    if stood:
-                        _forget_levels(w)
-                    if e > 0.0:
-                        _draw_still(w, e)
-                        if left > 0:
-                            _settle(w)
+                mobile = _evaporate_and_settle(w, e, left, mobile, standing, stood)
                 stood = standing > 0
                 if standing + mobile > 0 or not airy:
                     _count_wet(w, warm[t], tolerance)
@@ -446,14 +476,8 @@ def totals_loop(  # noqa: C901 - one flat loop, so that the lanes of a block run
                         _count_drought(w)
                 else:
                     on_end = 0.0  # no lane is dry
-            if begun and year == len(year_start) - 2:
-                _close_event(w, limit)
             if year == len(year_start) - 2:
+                _close_event(w, limit)
                 _close_month(w, in_month, by_month)
-            _close_year(w, received, other_sum, largest_other, totals, year, order, first)
-        for k in range(_N_STORE):
-            for j in range(LANES):
-                stores[k, order[first + j]] = w[_AT.surface_water + k * LANES + j]
-        for k in range(12):
-            for j in range(LANES):
-                monthly[k, order[first + j]] = by_month[k * LANES + j]
+            _close_year(w, received, other_sum, largest_other, totals, year, first)
+        _end_block(w, by_month, stores, monthly, order, first)

@@ -41,8 +41,11 @@ def run_totals(
     Designs are sorted by what they drain in a day before they are cut into blocks, since a block works as long as the
     slowest of its designs: in random order a few throttled roofs would double the time of all. The order is given back.
     """
-    n, stored, summed = par.shape[1], len(column.STORES), (len(year_start) - 1, len(column_blocks.TOTALS))
-    totals, monthly, last = np.empty((*summed, n)), np.empty((12, n)), np.empty((stored, n))
+    designs = par.shape[1]
+    order, width = _alike(par), -(-designs // LANES) * LANES
+    places = order[np.minimum(np.arange(width), designs - 1)]  # the last block repeats its last lane
+    totals, monthly = np.empty((len(year_start) - 1, len(column_blocks.TOTALS), width)), np.empty((12, width))
+    columns, last = np.ascontiguousarray(par, dtype=float), np.array(stores, dtype=float)
     loop = compiled(column_blocks.totals_loop)
     rain = np.ascontiguousarray(liquid, dtype=float)
     weather = (
@@ -56,17 +59,14 @@ def run_totals(
         np.ascontiguousarray(year_start, dtype=np.int64),
         float(tolerance),
     )
-    order = _alike(par)
-    last[:] = stores
-    columns = np.ascontiguousarray(par, dtype=float)
 
     def work(piece: slice) -> None:
-        lanes = np.arange(piece.start, piece.start + -(-(piece.stop - piece.start) // LANES) * LANES)
-        lanes = np.minimum(lanes, piece.stop - 1)  # the last block repeats its last lane
-        loop(*weather, columns, order[lanes], last, totals, monthly)
+        loop(*weather, columns, places, piece.start, -(-piece.stop // LANES) * LANES, last, totals, monthly)
 
-    share_out(work, n, LANES)
-    return totals, monthly, last
+    share_out(work, designs, LANES)
+    place = np.empty(designs, dtype=np.int64)
+    place[order] = np.arange(designs)
+    return np.take(totals, place, axis=-1), np.take(monthly, place, axis=-1), last
 
 
 def _alike(par: np.ndarray) -> np.ndarray:

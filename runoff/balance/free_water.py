@@ -36,7 +36,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from runoff.balance.loop_choice import compiled, joined_late
+from runoff.balance.loop_choice import joined_late, pick
 from runoff.errors import RunoffError
 
 #: A drop below this counts as none, mm.
@@ -45,7 +45,7 @@ LEAST_DROP_MM = 0.01
 LEAST_SHARE, LARGEST_SHARE = 0.01, 1.0
 _ROUNDING_MM = 1e-9
 _NO_WATER = 1e-300
-_MANY_DESIGNS = 2000  # plain Python takes about as long for them as loading a compiled loop
+_DECK_STEPS = 4  # working out one deck in plain Python takes about as long as this many days of a column
 
 
 class Deck(NamedTuple):
@@ -378,11 +378,12 @@ def _made(fall: Any, length: Any, height: Any, depth: Any, share: Any, pores: An
 
 
 def _filled(fill: Any, rows: int, designs: int, *given: np.ndarray) -> np.ndarray:
-    """Return what a loop over designs fills, shape ``(rows, design)``; compiled where designs are many."""
-    if designs >= _MANY_DESIGNS:
-        out = np.empty(rows * designs)
-        compiled(fill)(*given, out, designs)
-        return out.reshape(rows, designs)
-    listed = [0.0] * (rows * designs)
-    fill(*(each.tolist() for each in given), listed, designs)
-    return np.array(listed).reshape(rows, designs)
+    """Return what a loop over designs fills, shape ``(rows, design)``."""
+    loop = pick(fill, _DECK_STEPS * designs)
+    if loop is fill:
+        listed = [0.0] * (rows * designs)
+        fill(*(each.tolist() for each in given), listed, designs)  # lists are what plain Python is quick with
+        return np.array(listed).reshape(rows, designs)
+    out = np.empty(rows * designs)
+    loop(*(np.ascontiguousarray(each, dtype=float) for each in given), out, designs)
+    return out.reshape(rows, designs)

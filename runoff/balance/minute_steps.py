@@ -27,8 +27,9 @@ and the geometry alone gives the level; at the foot of the deck (one piece of th
 limiting) V and q are polynomials in u. A steady inflow takes the level towards where outflow equals inflow and never past
 it: a substep whose two stages lie on either side of it ends between them, so nothing oscillates at any step.
 
-*Still* steps, in which no water arrives, little is mobile and the free water keeps to the foot, are taken whole by closed
-forms: the recession of h_m is exact at any step, and over a weir u falls evenly on a wedge, as 1/(1 + B t u) on a level deck.
+*Still* steps, in which no water arrives, little is mobile and the free water keeps to the foot, are taken whole: the
+recession of h_m is exact at any step, and where a trickle at most joins the free water at its foot, u falls evenly over a
+weir on a wedge, as 1/(1 + B t u) on a level deck.
 Evaporation keeps its substeps. A roof's own stores decide, never its neighbours in a block: the scalar loop, the block loop
 (`runoff.balance.minute_blocks`) and plain Python give the same bits.
 """
@@ -40,9 +41,7 @@ import math
 from typing import Any
 
 from runoff.balance.free_water import (
-    Deck,
     board_part,
-    deck_at,
     in_plane_rate,
     level,
     medium_part,
@@ -68,9 +67,8 @@ PARAMETERS = (
     # emergency overflow, edge, and the water below which nothing can leave
     "sill", "sill_weir", "sill_orifice", "edge_root", "sealed_water",
     # the foot of the deck, what still steps need, and when a place counts as waterlogged
-    "foot_water", "foot_slope", "foot_bend", "foot_weir", "emptied_water", "even_fall", "slowing", "still_mobile",
-    "air_water", "wet_height", "air_height",
-    *Deck._fields,
+    "foot_water", "foot_slope", "foot_bend", "foot_weir", "on_wedge", "on_level", "emptied_water", "even_fall", "slowing", "trickle", "still_mobile",
+    "air_water", "wet_height", "air_height", "board_top_water",
 )  # fmt: skip
 #: The stores, in the order of the state array; `mobile_bypass` is part of `mobile_water`.
 STORES = (
@@ -84,9 +82,8 @@ TRACE = (
     "largest_depth_on_deck_mm",
 )  # fmt: skip
 
-_Places: Any = collections.namedtuple("_Places", PARAMETERS)  # type: ignore[misc]
-#: Where each parameter stands.
-AT: Any = _Places(*range(len(PARAMETERS)))
+#: The parameters of one design, by name.
+Parameters: Any = collections.namedtuple("Parameters", PARAMETERS)  # type: ignore[misc]
 ROUNDING_MM = 1e-9
 STAGE = 1.0 - math.sqrt(0.5)  # g
 REST = 1.0 - STAGE
@@ -219,9 +216,10 @@ def leaves_by(gone, minutes, early, late, early_over, late_over, early_edge, lat
     return drained, gone - drained, min(over_edge, gone - drained)
 
 
-def foot_start(rhs, slope, bend):
-    """Return the u at which all of `rhs` stands at the foot of the deck; 0 for none."""
-    return math.sqrt(2.0 * rhs / (slope + math.sqrt(slope * slope + bend * rhs))) if rhs > 0.0 else 0.0
+def foot_start(rhs, on_wedge, on_level):
+    """Return the u at which all of `rhs` stands at the foot of the deck: its fourth root on a wedge, its root on a level."""
+    root = math.sqrt(max(0.0, rhs))
+    return on_wedge * math.sqrt(root) + on_level * root
 
 
 def foot_next(u, rhs, slope, bend, pull):
@@ -248,11 +246,14 @@ def foot_end(supply, rate, minutes, first_u, u, early, late, rest, slope, bend):
 
 
 @never_inlined
-def foot_run_off(Q, inflow, minutes, slope, bend, weir):
-    """Let free water at the foot of the deck run off for a substep; return Q and u."""
+def foot_run_off(Q, inflow, minutes, slope, bend, weir, on_wedge, on_level, even_fall, slowing, trickle):
+    """Let free water at the foot of the deck run off for `minutes`; return Q and u."""
+    if inflow <= trickle * minutes:
+        u = foot_start(Q + inflow, on_wedge, on_level)
+        return empty_foot(Q + inflow, u, minutes, slope, bend, even_fall, slowing)
     pull = STAGE * minutes * weir
     first = Q + STAGE * inflow
-    first_u = foot_root(foot_start(first, slope, bend), first, slope, bend, pull)
+    first_u = foot_root(foot_start(first, on_wedge, on_level), first, slope, bend, pull)
     early = weir * first_u * first_u * first_u
     rest = Q + inflow - REST * minutes * early
     u = first_u if rest > 0.0 else 0.0
@@ -271,12 +272,10 @@ def foot_root(u, rhs, slope, bend, pull):
     return u
 
 
-def empty_foot(Q, emptied, slope, bend, even_fall, slowing):
-    """Return what is left of free water at the foot of the deck after a step without inflow, by closed form."""
-    if Q <= emptied:
-        return 0.0
-    u = foot_start(Q, slope, bend)
-    return min(Q, foot_water(max(0.0, u - even_fall) / (1.0 + slowing * u), slope, bend))
+def empty_foot(Q, u, minutes, slope, bend, even_fall, slowing):
+    """Return what is left at the foot of the deck after `minutes` without inflow, by closed form, and its u."""
+    u = max(0.0, u - even_fall * minutes) / (1.0 + slowing * minutes * u)
+    return min(Q, foot_water(u, slope, bend)), u
 
 
 @never_inlined
@@ -305,12 +304,15 @@ def opened(laws, h, u):
 def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
     """Let free water run off for a substep; return Q, the level, drained, spilled and over the edge (mm)."""
     supply = Q + inflow
-    if supply <= par[AT.sealed_water]:
+    if supply <= par.sealed_water:
         return supply, height(supply, deck), 0.0, 0.0, 0.0
-    if supply <= par[AT.foot_water]:
-        left, u = foot_run_off(Q, inflow, minutes, par[AT.foot_slope], par[AT.foot_bend], par[AT.foot_weir])
+    if supply <= par.foot_water:
+        left, u = foot_run_off(
+            Q, inflow, minutes, par.foot_slope, par.foot_bend, par.foot_weir, par.on_wedge, par.on_level, par.even_fall,
+            par.slowing, par.trickle,
+        )  # fmt: skip
         return left, u * u, supply - left, 0.0, 0.0
-    edge, weight = par[AT.edge_root], STAGE * minutes
+    edge, weight = par.edge_root, STAGE * minutes
     rhs, u, first_u = Q + STAGE * inflow, 0.0, 0.0
     drained = over = over_edge = early = early_over = early_edge = 0.0  # mm/min
     for stage in range(2):
@@ -319,7 +321,7 @@ def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
         u = min(math.sqrt(height(rhs - weight * in_plane, deck)), edge)
         out, out_slope = opened(laws, u * u, u)
         drained, over, over_edge = in_plane, 0.0, 0.0
-        done = is_held_up(u, out, in_plane, par[AT.medium_top], par[AT.sill], edge)
+        done = is_held_up(u, out, in_plane, par.medium_top, par.sill, edge)
         u, low, high = u if done else top, 0.0, top
         done = done | (rhs <= 0.0)
         drained = drained if rhs > 0.0 else 0.0
@@ -329,8 +331,8 @@ def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
             h = u * u
             out, out_slope = opened(laws, h, u)
             drained, steep, over, over_steep = runs_off(
-                h, u, out, out_slope, in_plane, par[AT.medium_top], par[AT.surface_weir],
-                par[AT.sill], par[AT.sill_weir], par[AT.sill_orifice],
+                h, u, out, out_slope, in_plane, par.medium_top, par.surface_weir,
+                par.sill, par.sill_weir, par.sill_orifice,
             )  # fmt: skip
             water, water_slope = stored(h, u, deck)
             u, low, high, drained, over, over_edge, done = next_level(
@@ -402,13 +404,27 @@ def is_still(arrives, U, S, mobile, Q, leaves, U_max, S_fc, still_mobile, foot_w
 
 
 @never_inlined
-def still_step(leaves, mobile, old, C, M, Q, C_max, M_max, sealed, emptied, slope, bend, even_fall, slowing):
-    """Take a step without inflow whole, evaporation apart; return mobile, old, C, M, Q, percolation, bypass, drained."""
+def still_step(
+    leaves, mobile, old, C, M, Q, C_max, M_max, minutes, sealed, emptied, slope, bend, weir, on_wedge, on_level, even_fall,
+    slowing, trickle,
+):  # fmt: skip
+    """Take a step without inflow whole, evaporation apart.
+
+    Returns mobile, old, C, M, Q, percolation, bypass, drained, and the level.
+    """
     past = min(old, leaves * (old / mobile)) if mobile > 0.0 else 0.0
-    C, M, Q = fill(C, M, Q + (leaves - past), C_max, M_max)
-    Q = Q + past
-    left = Q if Q <= sealed else empty_foot(Q, emptied, slope, bend, even_fall, slowing)
-    return mobile - leaves, old - past, C, M, left, leaves - past, past, Q - left
+    C, M, left = fill(C, M, Q + (leaves - past), C_max, M_max)
+    stood = min(Q, left)
+    inflow = (left - stood) + past
+    Q = stood + inflow
+    left, u = 0.0, 0.0
+    if Q <= sealed:
+        left, u = Q, foot_start(Q, on_wedge, on_level)
+    elif (Q > emptied) | (inflow > trickle * minutes):
+        left, u = foot_run_off(
+            stood, inflow, minutes, slope, bend, weir, on_wedge, on_level, even_fall, slowing, trickle
+        )
+    return mobile - leaves, old - past, C, M, left, leaves - past, past, Q - left, u * u
 
 
 def moving_substep(par, laws, deck, minutes, liquid, run_on, U, S, mobile, old, C, M, Q):
@@ -416,63 +432,60 @@ def moving_substep(par, laws, deck, minutes, liquid, run_on, U, S, mobile, old, 
 
     Returns U, S, mobile, old, C, M, Q, throughfall, bypass, percolation, drained, spilled, over the edge, and the level.
     """
-    before = height(Q, deck) if Q > par[AT.least_level_water] else 0.0
-    in_plane = in_plane_rate(
-        before, par[AT.in_plane_tested], par[AT.tested_slope], par[AT.least_level], par[AT.in_plane_linear]
-    )
+    before = height(Q, deck) if Q > par.least_level_water else 0.0
+    in_plane = in_plane_rate(before, par.in_plane_tested, par.tested_slope, par.least_level, par.in_plane_linear)
     U, S, throughfall, by, over = take_in(
-        liquid, U, S, par[AT.surface_capacity], par[AT.soak], par[AT.wilting_water], par[AT.field_water],
-        par[AT.usable_share], par[AT.bypass_fraction],
+        liquid, U, S, par.surface_capacity, par.soak, par.wilting_water, par.field_water,
+        par.usable_share, par.bypass_fraction,
     )  # fmt: skip
-    gain = by + max(0.0, S - par[AT.field_water])
-    if par[AT.odd_exponent] > 0.0:
-        leaves = odd_release(gain, mobile, par[AT.odd_exponent], par[AT.kt])
+    gain = by + max(0.0, S - par.field_water)
+    if par.odd_exponent > 0.0:
+        leaves = odd_release(gain, mobile, par.odd_exponent, par.kt)
     else:
-        leaves = release(gain, mobile, par[AT.keep], par[AT.inflow_share], par[AT.kt])
+        leaves = release(gain, mobile, par.keep, par.inflow_share, par.kt)
     S, mobile, old, percolation, past, back = detain(
-        S, by, mobile, old, min(leaves, par[AT.release_limit]), par[AT.field_water], par[AT.full_water],
-        par[AT.limit_mobile],
+        S, by, mobile, old, min(leaves, par.release_limit), par.field_water, par.full_water,
+        par.limit_mobile,
     )  # fmt: skip
-    C, M, left = fill(C, M, Q + percolation, par[AT.cup_capacity], par[AT.mat_capacity])
+    C, M, left = fill(C, M, Q + percolation, par.cup_capacity, par.mat_capacity)
     stood = min(Q, left)
     inflow = (left - stood) + past + over + back + run_on
     Q, h, drained, spilled, over_edge = run_off(stood, inflow, minutes, in_plane, par, laws, deck)
     return U, S, mobile, old, C, M, Q, throughfall, past, percolation, drained, spilled, over_edge, h
 
 
-def trace_loop(liquid, run_on, e0, minutes, substeps, par, laws, state, out):
+def trace_loop(liquid, run_on, e0, minutes, substeps, par, deck, laws, state, out):
     """Run one design through all steps and keep every flux and store. All arrays are flat (or lists, in plain Python).
 
     `liquid` is rain plus melt, `run_on` what joins the free water, `e0` reference evapotranspiration, mm per step;
-    `minutes` the length of the step and `substeps` how often it is cut; `par` holds `PARAMETERS`, `laws` the weirs, then the
+    `minutes` the length of the step and `substeps` how often it is cut; `par` and `deck` are `Parameters` and `Deck` of floats, `laws` the weirs, then the
     orifices of the outlets. `state` holds the stores before the first step, mm, in the order of `STORES`, and the last ones
     afterwards; `out` receives the results, one variable of `TRACE` after the other.
     """
     U, S, mobile, old, C, M, Q = state[0], state[1], state[2], state[3], state[4], state[5], state[6]
-    deck = deck_at(par, AT.drop, 1)
     part = minutes / substeps
-    top, board_top = par[AT.medium_top], deck.board_height
+    top, board_top = par.medium_top, deck.board_height
     n = len(liquid)
     for t in range(n):
         throughfall = bypass = percolation = drained = spilled = over_edge = lost = demand = supplied = 0.0
         arrives, e0_part = liquid[t] + run_on[t], e0[t] / substeps
         leaves = 0.0
         if (arrives <= 0.0) & (mobile > 0.0):
-            if par[AT.odd_exponent] > 0.0:
-                leaves = odd_release(0.0, mobile, par[AT.odd_exponent], par[AT.kt_step])
+            if par.odd_exponent > 0.0:
+                leaves = odd_release(0.0, mobile, par.odd_exponent, par.kt_step)
             else:
-                leaves = still_release(mobile, par[AT.keep_step], par[AT.kt_step])
+                leaves = still_release(mobile, par.keep_step, par.kt_step)
         still = is_still(
-            arrives, U, S, mobile, Q, leaves, par[AT.surface_capacity], par[AT.field_water], par[AT.still_mobile],
-            par[AT.foot_water],
+            arrives, U, S, mobile, Q, leaves, par.surface_capacity, par.field_water, par.still_mobile,
+            par.foot_water,
         )  # fmt: skip
         h = deepest = 0.0
         if still & (Q + mobile > 0.0):
-            mobile, old, C, M, Q, percolation, bypass, drained = still_step(
-                leaves, mobile, old, C, M, Q, par[AT.cup_capacity], par[AT.mat_capacity], par[AT.sealed_water],
-                par[AT.emptied_water], par[AT.foot_slope], par[AT.foot_bend], par[AT.even_fall], par[AT.slowing],
+            mobile, old, C, M, Q, percolation, bypass, drained, h = still_step(
+                leaves, mobile, old, C, M, Q, par.cup_capacity, par.mat_capacity, minutes, par.sealed_water,
+                par.emptied_water, par.foot_slope, par.foot_bend, par.foot_weir, par.on_wedge,
+                par.on_level, par.even_fall, par.slowing, par.trickle,
             )  # fmt: skip
-            h = height(Q, deck)
             deepest = h
         stood = Q if still else -1.0
         for _ in range(substeps if (not still) | (e0_part > 0.0) else 1):
@@ -494,16 +507,16 @@ def trace_loop(liquid, run_on, e0, minutes, substeps, par, laws, state, out):
                 pond, wet = on_top(h, top, deck)
             if e0_part > 0.0:
                 U, S, C, M, Q, gone, from_pond, asked, got = evaporate(
-                    e0_part, U, S, C, M, Q, pond, wet, par[AT.surface_share], par[AT.film], par[AT.wilting_water],
-                    par[AT.crop_coefficient], par[AT.stress_slope], par[AT.cup_supply], par[AT.mat_supply],
+                    e0_part, U, S, C, M, Q, pond, wet, par.surface_share, par.film, par.wilting_water,
+                    par.crop_coefficient, par.stress_slope, par.cup_supply, par.mat_supply,
                 )  # fmt: skip
                 lost += gone
                 demand += asked
                 supplied += got
             if Q > 0.0:
-                C, M, Q = fill(C, M, Q, par[AT.cup_capacity], par[AT.mat_capacity])
-                if (h > board_top) & (S < par[AT.field_water]):
-                    taken = take_up(Q, S, h, pond - from_pond, part / DAY_MINUTES, par[AT.field_water], deck)
+                C, M, Q = fill(C, M, Q, par.cup_capacity, par.mat_capacity)
+                if (h > board_top) & (S < par.field_water):
+                    taken = take_up(Q, S, h, pond - from_pond, part / DAY_MINUTES, par.field_water, deck)
                     Q, S = Q - taken, S + taken
         out[t], out[n + t], out[2 * n + t], out[3 * n + t] = throughfall, bypass, percolation, drained
         out[4 * n + t], out[5 * n + t], out[6 * n + t] = spilled, over_edge, lost
@@ -513,10 +526,10 @@ def trace_loop(liquid, run_on, e0, minutes, substeps, par, laws, state, out):
         if Q != stood:
             h = height(Q, deck)
         board, medium, pond, wet = report(
-            h, Q, S + mobile, par[AT.full_water], par[AT.air_water], par[AT.wet_height], par[AT.air_height], deck
+            h, Q, S + mobile, par.full_water, par.air_water, par.wet_height, par.air_height, deck
         )
         out[15 * n + t], out[16 * n + t], out[17 * n + t], out[18 * n + t] = board, medium, pond, h
-        out[19 * n + t], out[20 * n + t] = wet, max(deepest, h)
+        out[19 * n + t], out[20 * n + t] = wet, deepest
     state[0], state[1], state[2], state[3], state[4], state[5], state[6] = U, S, mobile, old, C, M, Q
 
 

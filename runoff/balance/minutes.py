@@ -30,9 +30,11 @@ from typing import Any
 import numpy as np
 
 from runoff.balance import free_water, packing
+from runoff.balance import minute_blocks as blocks
 from runoff.balance import minute_steps as steps
-from runoff.balance.loop_choice import pick
+from runoff.balance.loop_choice import compiled, pick
 from runoff.balance.outlet_flow import OutletLaw, rectangular_outlet
+from runoff.balance.sharing_out import share_out
 from runoff.errors import RunoffError
 
 #: What a described bare or gravel deck brings. Depths and levels mm.
@@ -40,10 +42,16 @@ DESCRIBED_BARE = (
     "film_capacity", "gravel_depth", "gravel_pores", "fall", "flow_length_m", "sill_level", "edge_level",
     "emergency_width_mm", "emergency_height_mm", "blocked_fraction", "area_m2",
 )  # fmt: skip
+#: The rows of the parameter array.
+ROWS = (*steps.PARAMETERS, *free_water.Deck._fields)
+#: A peak is the largest mean over so long, or over the step, if that is longer, min.
+PEAK_MINUTES = 5.0
 #: A step is taken whole while the medium releases less than about this share of its mobile water in it ...
 _STILL_SHARE = 0.15
 #: ... and holds no more mobile water than this, mm.
 _STILL_MOBILE_MM = 1.0
+#: So little may join the free water at the beginning of a step instead of all through it, mm/min (on a wedge: mm).
+_TRICKLE_MM = 1e-3
 #: Flow over the surface of the medium, as over a weir as wide as the roof, mm/min per mm^1.5: of 1000 (area/L) / 24000 L/s
 #: the area falls out (EN 12056-3, rectangular form).
 _SURFACE_WEIR = 1000.0 * 60.0 / 24000.0
@@ -58,7 +66,7 @@ class MinuteColumns:
     Parameters
     ----------
     parameters
-        Shape ``(parameter, design)``: order of `minute_steps.PARAMETERS`.
+        Shape ``(parameter, design)``: order of `ROWS`.
     laws
         Weirs, then orifices of the outlets, mm/min per mm^1.5 and mm^0.5, shape ``(2 x law, design)``.
     minutes
@@ -85,7 +93,7 @@ class MinuteColumns:
         numpy.ndarray
             Shape ``(store, design)``, mm, order of `minute_steps.STORES`.
         """
-        row = dict(zip(steps.PARAMETERS, self.parameters, strict=True))
+        row = dict(zip(ROWS, self.parameters, strict=True))
         none = np.zeros(self.parameters.shape[1])
         held = row["wilting_water"] + share * (row["field_water"] - row["wilting_water"])
         filled = {
@@ -201,6 +209,10 @@ def bare_columns(
         "least_level": one,
         "least_level_water": endless,
         "medium_top": rows["gravel_depth"],
+        # nothing grows there that could be waterlogged
+        "air_water": -one,
+        "wet_height": endless,
+        "air_height": endless,
         "open_share": 1.0 - rows["blocked_fraction"],
         "edge_water": free_water.volumes(rows["edge_level"], deck),
         "sill_water": free_water.volumes(rows["sill_level"], deck),
@@ -242,21 +254,69 @@ def run_trace(
     liquid, e0, run_on = _weather(liquid, e0, run_on)
     n = liquid.size
     loop = pick(steps.trace_loop, n * columns.substeps)
-    given = [liquid, run_on, e0, columns.parameters[:, design], columns.laws[:, design], np.array(stores, dtype=float)]
     out: Any = np.empty(len(steps.TRACE) * n)
+    given = [liquid, run_on, e0, columns.laws[:, design].copy(), np.array(stores, dtype=float), out]
     if loop is steps.trace_loop:  # lists are what plain Python is quick with
-        given, out = [one.tolist() for one in given], out.tolist()
-    else:
-        given = [np.ascontiguousarray(one) for one in given]
-    liquid, run_on, e0, parameters, laws, last = given
-    loop(liquid, run_on, e0, columns.minutes, columns.substeps, parameters, laws, last, out)
+        given = [one.tolist() for one in given]
+    liquid, run_on, e0, laws, last, out = given
+    numbers = columns.parameters[:, design].tolist()
+    split = len(steps.PARAMETERS)
+    par, deck = steps.Parameters(*numbers[:split]), free_water.Deck(*numbers[split:])
+    loop(liquid, run_on, e0, columns.minutes, columns.substeps, par, deck, laws, last, out)
     traced, last = np.asarray(out).reshape(len(steps.TRACE), n), np.asarray(last)
     if np.isnan(np.sum(liquid) + np.sum(e0) + np.sum(run_on) + np.sum(stores)):
         traced[:], last[:] = np.nan, np.nan
     return dict(zip(steps.TRACE, traced, strict=True)), last
 
 
-def largest_mean(depths: np.ndarray, step_minutes: float, minutes: float = 5.0) -> float:
+def run_totals(
+    liquid: np.ndarray,
+    e0: np.ndarray,
+    columns: MinuteColumns,
+    stores: np.ndarray,
+    *,
+    run_on: np.ndarray | None = None,
+) -> tuple[dict[str, np.ndarray], np.ndarray]:
+    """Run all designs through the same weather, on all cores, and keep sums and largest values.
+
+    Parameters
+    ----------
+    liquid, e0, run_on
+        As in `run_trace`.
+    columns
+        From `planted_columns` or `bare_columns`.
+    stores
+        Stores before the first step, mm, shape ``(store, design)``; left as they are.
+
+    Returns
+    -------
+    totals
+        Arrays of shape ``(design,)`` by the names of `minute_blocks.TOTALS`; missing when any input is missing.
+    stores
+        Stores after the last step, shape ``(store, design)``: a run may be split in time, in pieces of any length.
+    """
+    liquid, e0, run_on = _weather(liquid, e0, run_on)
+    n = columns.parameters.shape[1]
+    totals, last = np.empty((len(blocks.TOTALS), n)), np.empty((len(steps.STORES), n))
+    loop = compiled(blocks.totals_loop)
+    whole, part = _window(columns.minutes)
+
+    def work(piece: slice) -> None:
+        count = piece.stop - piece.start
+        width = -(-count // blocks.LANES) * blocks.LANES
+        lanes = np.minimum(np.arange(width), count - 1) + piece.start  # the last block repeats its last lane
+        kept, got = np.ascontiguousarray(stores[:, lanes], dtype=float), np.empty((len(blocks.TOTALS), width))
+        described = np.ascontiguousarray(columns.parameters[:, lanes]), np.ascontiguousarray(columns.laws[:, lanes])
+        loop(liquid, run_on, e0, columns.minutes, columns.substeps, whole, part, *described, kept, got)
+        totals[:, piece], last[:, piece] = got[:, :count], kept[:, :count]
+
+    share_out(work, n, blocks.LANES)
+    missing = np.isnan(np.sum(liquid) + np.sum(e0) + np.sum(run_on)) | np.isnan(np.sum(stores, axis=0))
+    totals[:, missing], last[:, missing] = np.nan, np.nan
+    return dict(zip(blocks.TOTALS, totals, strict=True)), last
+
+
+def largest_mean(depths: np.ndarray, step_minutes: float, minutes: float = PEAK_MINUTES) -> float:
     """Return the largest mean rate over 5 min (or the step, if longer), mm/h: what this package calls a peak.
 
     Parameters
@@ -268,10 +328,8 @@ def largest_mean(depths: np.ndarray, step_minutes: float, minutes: float = 5.0) 
     minutes
         Length of the mean, min.
     """
-    window = max(minutes, step_minutes)
-    whole = int(window / step_minutes + 1e-9)
-    part = window / step_minutes - whole
-    part = part if part > 1e-9 else 0.0
+    whole, part = _window(step_minutes, minutes)
+    window = (whole + part) * step_minutes
     sums = np.concatenate([[0.0], np.cumsum(depths)])
     if len(depths) <= whole:
         return float(sums[-1] * 60.0 / window)
@@ -279,6 +337,13 @@ def largest_mean(depths: np.ndarray, step_minutes: float, minutes: float = 5.0) 
     if part > 0.0:  # the flow is even within a step, so the largest window begins or ends with one
         within = np.maximum(within[:-1] + part * depths[whole:], within[1:] + part * depths[:-whole])
     return float(within.max() * 60.0 / window)
+
+
+def _window(step_minutes: float, minutes: float = PEAK_MINUTES) -> tuple[int, float]:
+    """Return over how many whole steps, and what part of another, a peak is the mean."""
+    steps_long = max(minutes, step_minutes) / step_minutes
+    whole = int(steps_long + 1e-9)
+    return whole, max(0.0, steps_long - whole) if steps_long - whole > 1e-9 else 0.0
 
 
 def _lengths(step_minutes: float, substep_minutes: float) -> tuple[float, float]:
@@ -315,7 +380,7 @@ def _made(
     rows |= _openings(designs, rows)
     laws = _law_table([_joined(design["outlets"]) for design in designs], rows["open_share"] * 60.0 / rows["area_m2"])
     rows |= _foot(designs, rows, laws, in_plane, whole)
-    parameters = packing.pack(rows, steps.PARAMETERS)
+    parameters = packing.pack(rows, ROWS)
     return MinuteColumns(parameters, laws, whole, round(whole / part))
 
 
@@ -374,17 +439,22 @@ def _foot(
         limited = np.where(weir > 0.0, (in_plane / np.where(weir > 0.0, weir, 1.0)) ** (2.0 / 3.0), np.inf)
     level = np.minimum.reduce([end, turning, limited, rows["sill"], rows["edge_root"] ** 2])
     level = np.where(np.isfinite(level), level, 1e6)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        even = np.where(bend > 0.0, weir / bend * whole, 0.0)
-        slowing = np.where(slope > 0.0, 0.5 * weir / slope * whole, 0.0)
+    curved, steep = np.where(bend > 0.0, bend, 1.0), np.where(slope > 0.0, slope, 1.0)
+    even = np.where(bend > 0.0, weir / curved, 0.0)
+    # on a wedge the rate at which what stands under a steady inflow, (k/4) (i/w)^(4/3), comes to `_TRICKLE_MM`
+    steady = weir * (4.0 * _TRICKLE_MM / curved) ** 0.75
+    trickle = np.where(bend > 0.0, np.clip(steady, 0.2 * _TRICKLE_MM, 10.0 * _TRICKLE_MM), _TRICKLE_MM)
     return {
         "foot_water": (level * (slope + 0.25 * bend * level)) * (1.0 - 1e-12),
         "foot_slope": slope,
         "foot_bend": bend,
         "foot_weir": weir,
-        "emptied_water": 0.25 * bend * even**4,
+        "on_wedge": np.where(bend > 0.0, (4.0 / curved) ** 0.25, 0.0),
+        "on_level": np.where(bend > 0.0, 0.0, 1.0 / np.sqrt(steep)),
+        "emptied_water": 0.25 * bend * (even * whole) ** 4,
         "even_fall": even,
-        "slowing": slowing,
+        "slowing": np.where(bend > 0.0, 0.0, 0.5 * weir / steep),
+        "trickle": trickle,
         "sealed_water": np.where(weir > 0.0, 0.0, rows["overflow_water"]),
     }
 

@@ -1,251 +1,213 @@
-"""The loop that keeps no day: every total of every year against a day-by-day reading of the traced run."""
+"""Totals of many designs: against the trace of each, day by day, and to the last bit against the loop of one roof."""
+
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runoff.balance import column
+from runoff.balance import column, column_blocks
+from runoff.balance.column_blocks import LANES, TOTALS
 from runoff.balance.column_totals import run_totals
-from tests.balance.page_reading import Column
-from tests.balance.test_column import columns, described, traced, weather
+from runoff.balance.loop_choice import compiled
+from tests.balance.invented_roofs import TWELVE, described, random_roof, weather
 
-DAYS, YEARS = 420, (0, 150, 300, 420)
 TOLERANCE = 2.0
-
-PAGES = [
-    # drains well; hardly drains; does not drain; drains late and stands on the roof; a thin one that dries out
-    Column(U_max=1.0, S_wp=6.4, S_fc=26.4, S_sat=48.0, z=80.0, K_s=600.0, C_max=3.5, M_max=4.0, B_max=10.0, q_d=30.0,
-           h_b=25.0, cup_supply=0.5, mat_supply=0.25),
-    Column(U_max=1.0, S_wp=6.4, S_fc=26.4, S_sat=48.0, z=80.0, K_s=600.0, C_max=3.5, M_max=4.0, B_max=10.0, q_d=0.08,
-           h_b=25.0, cup_supply=0.5, mat_supply=0.25),
-    Column(S_wp=6.4, S_fc=26.4, S_sat=34.0, z=80.0, K_s=600.0, B_max=10.0, q_d=0.0, h_b=25.0, H=135.0),
-    Column(U_max=2.0, S_wp=4.0, S_fc=24.0, S_sat=40.0, z=80.0, K_s=0.3, M_max=2.0, B_max=4.0, q_d=0.05, h_b=12.0, H=120.0),
-    Column(S_wp=2.0, S_fc=8.0, S_sat=18.0, z=30.0, K_s=600.0, C_max=2.0, B_max=8.0, q_d=30.0, h_b=25.0, cup_supply=0.3),
-]  # fmt: skip
+DAYS = 1096
 
 
-@pytest.fixture(scope="module")
-def calendar() -> dict[str, np.ndarray]:
-    rng = np.random.default_rng(4)
+def calendar(days: int, rain: np.ndarray) -> dict[str, Any]:
+    """Return an invented calendar: months of 30 days, three years, events of nine days of which some do not count."""
+    starts = np.arange(days) % 9 == 4
+    of_event = np.add.reduceat(rain, np.flatnonzero(np.append(True, starts[1:])))
+    limit = np.zeros(days)
+    limit[starts] = np.where(of_event[1:] > 0.0, 0.05 * of_event[1:], -1.0)
     return {
-        "other": rng.gamma(0.4, 6.0, DAYS),
-        "warm": (rng.random(DAYS) < 0.7).astype(float),
-        "month": (np.arange(DAYS) // 30) % 12,
-        "event_start": rng.random(DAYS) < 0.15,
-        "year_start": np.array(YEARS),
+        "other": np.maximum(0.0, rain - 1.0),
+        "warm": (np.arange(days) % 365 > 90).astype(float),
+        "month": (np.arange(days) // 30) % 12,
+        "event_limit": limit,
+        "year_start": np.array([0, days // 3, 2 * days // 3, days]),
         "tolerance": TOLERANCE,
     }
 
 
-def parameters() -> np.ndarray:
-    columns = [described(page) | {"planted_fraction": 0.75} for page in PAGES]
-    return column.parameter_array(columns, 24.0, 0.10, 0.10)
+def run_all(
+    roofs: list[dict], rain: np.ndarray, e0: np.ndarray, given: dict, run_on: np.ndarray | None = None
+) -> tuple:
+    par = column.parameter_array(roofs)
+    return run_totals(rain, e0, run_on=run_on, par=par, stores=column.start_stores(par, "field-capacity"), **given)
 
 
-def read_day_by_day(page: Column, day: dict[str, np.ndarray], calendar: dict) -> np.ndarray:
-    """Return the totals of each year, by what their names say."""
-    found = np.zeros((len(YEARS) - 1, len(column.TOTALS)))
+def trace_of(roof: dict, rain: np.ndarray, e0: np.ndarray, run_on: np.ndarray | None = None) -> tuple[dict, np.ndarray]:
+    par = column.parameter_array([roof])
+    out = np.empty((len(column.TRACE), rain.size))
+    last = column.run_trace(rain, e0, run_on, par[:, 0], column.start_stores(par, "field-capacity")[:, 0], out)
+    return dict(zip(column.TRACE, out, strict=True)), last
+
+
+def read_day_by_day(roof: dict, day: dict, given: dict) -> np.ndarray:
+    """Add up a trace as the meaning of each total says, year by year."""
     wet = dry = 0
-    usable_when_full = page.S_fc - page.S_wp + page.cup_supply * page.C_max
-    event, begun = 0.0, False
-    for year in range(len(YEARS) - 1):
-        row = dict.fromkeys(column.TOTALS, 0.0)
-        for t in range(YEARS[year], YEARS[year + 1]):
-            if calendar["event_start"][t]:
-                row["events_held"] += begun and event <= 1e-9
-                event, begun = 0.0, True
+    event, limit = 0.0, 0.0
+    planted, many_dry = roof["planted_fraction"], 14 if roof["medium_depth"] <= 40.0 else 28
+    starts = given["year_start"]
+    found = np.zeros((len(starts) - 1, len(TOTALS)))
+    for year, first in enumerate(starts[:-1]):
+        row = dict.fromkeys(TOTALS, 0.0)
+        for t in range(first, starts[year + 1]):
+            if given["event_limit"][t] != 0.0:
+                row["events_held"] += event < limit
+                event, limit = 0.0, given["event_limit"][t]
             overflow = day["drained"][t] + day["spilled"][t]
-            S, pond, cups = (day[name][t] for name in ("medium_water", "pond_water", "cup_water"))
-            wet = wet + 1 if page.S_sat - S < 0.1 * page.z - 1e-9 or pond >= 0.1 else 0
-            dry = dry + 1 if S - page.S_wp + page.cup_supply * cups < 0.1 * usable_when_full else 0
-            roof = 0.75 * overflow + 0.25 * calendar["other"][t]
+            wet, dry = (spell + 1 if day[name][t] else 0 for spell, name in ((wet, "waterlogged"), (dry, "dry")))
+            roof_overflow = planted * overflow + (1.0 - planted) * given["other"][t]
             event += overflow
             row["overflow"] += overflow
             row["evapotranspiration"] += day["evapotranspiration"][t]
             row["waterlogged_days"] += wet > 0
-            row["rot_risk_days"] += wet > TOLERANCE and calendar["warm"][t] > 0
+            row["waterlogged_area_days"] += day["waterlogged_share"][t]
+            row["rot_risk_days"] += wet > TOLERANCE and given["warm"][t] > 0
             row["dry_days"] += dry > 0
-            row["excess_water"] += max(0.0, S - page.S_fc)
-            row["roof_overflow"] += roof
+            row["drought_risk_days"] += dry > many_dry
+            row["excess_water"] += max(0.0, day["medium_water"][t] - roof["field_water"])
+            row["roof_overflow"] += roof_overflow
             for name, value in (
-                ("peak_overflow", overflow), ("peak_roof_overflow", roof),
+                ("peak_overflow", overflow), ("peak_roof_overflow", roof_overflow),
                 ("longest_waterlogged_spell", wet), ("longest_dry_spell", dry),
             ):  # fmt: skip
                 row[name] = max(row[name], value)
-        if year == len(YEARS) - 2:
-            row["events_held"] += begun and event <= 1e-9
-        found[year] = [row[name] for name in column.TOTALS]
+        if year == len(starts) - 2:
+            row["events_held"] += event < limit
+        found[year] = [row[name] for name in TOTALS]
     return found
 
 
-def test_every_total_of_every_year(calendar: dict) -> None:
-    rain, e0 = weather(21, DAYS)
-    par = parameters()
-    stores = column.start_stores(par, "field-capacity")
-    yearly, monthly, _ = run_totals(rain, e0, **calendar, par=par, stores=stores)
-    seen = np.zeros(len(column.TOTALS))
-    for i, page in enumerate(PAGES):
-        day = traced(page, rain, e0, column.trace_loop)
-        expected = read_day_by_day(page, day, calendar)
-        # the same sums, some in another order: rounding of some thousand mm
+def test_every_total_of_every_year() -> None:
+    rain, e0, _ = weather(21, DAYS)
+    rain[500:590] = 0.0  # a drought
+    given = calendar(DAYS, rain)
+    shallow = described(medium_depth=40.0, wilting_water=3.0, field_water=14.0, full_water=22.0, planted_fraction=0.75)
+    airless = described(full_water=34.0, planted_fraction=0.5)
+    roofs = [*(roof | {"planted_fraction": 0.75} for roof in TWELVE.values()), shallow, airless]
+    yearly, monthly, last = run_all(roofs, rain, e0, given)
+    seen = np.zeros(len(TOTALS))
+    for i, roof in enumerate(roofs):
+        day, stores = trace_of(roof, rain, e0)
+        expected = read_day_by_day(roof, day, given)
+        # the same sums, some in another order or from the balance: rounding of some thousand mm
         np.testing.assert_allclose(yearly[:, :, i], expected, rtol=0, atol=1e-8, err_msg=str(i))
+        np.testing.assert_array_equal(last[:, i], stores)
         seen += expected.sum(axis=0)
         overflow = day["drained"] + day["spilled"]
         for month in range(12):
-            expected_month = overflow[calendar["month"] == month].sum()
-            assert monthly[month, i] == pytest.approx(expected_month, abs=1e-8)
+            assert monthly[month, i] == pytest.approx(overflow[given["month"] == month].sum(), abs=1e-8)
     assert (seen > 0).all(), "a total that stays zero shows nothing"
 
 
-def showers_and_droughts(seed: int, days: int) -> tuple[np.ndarray, np.ndarray]:
-    """Invented days of every kind: storms, drizzle below the surface store, droughts, no demand, dew (a negative demand)."""
+@settings(max_examples=40, deadline=None)
+@given(seed=st.integers(0, 2**32 - 1))
+def test_lanes_are_the_loop_of_one_roof_to_the_last_bit(seed: int) -> None:
+    """In random company a lane runs steps that would change nothing for it alone: they must not change a bit."""
     rng = np.random.default_rng(seed)
-    rainy = np.repeat(rng.random(-(-days // 8)) < 0.6, 8)[:days] & (rng.random(days) < 0.6)
-    rain = np.where(rainy, np.where(rng.random(days) < 0.5, rng.gamma(0.6, 20.0, days), 0.3), 0.0)
-    e0 = np.abs(2.0 + 2.5 * np.sin(np.arange(days) / 20.0)) * (rng.random(days) < 0.95)
-    e0[rng.random(days) < 0.02] *= -0.1
-    return rain, e0
+    roofs = [random_roof(rng) for _ in range(rng.integers(1, LANES + 5))]
+    rain, e0, _ = weather(seed, 200, wet=rng.choice([1.0, 3.0]))
+    e0[rng.random(200) < 0.05] = 0.0
+    run_on = np.where(rng.random(200) < 0.1, 5.0, 0.0) if rng.random() < 0.3 else None
+    yearly, _, last = run_all(roofs, rain, e0, calendar(200, rain), run_on)
+    for i, roof in enumerate(roofs):
+        day, stores = trace_of(roof, rain, e0, run_on)
+        assert last[:, i].tobytes() == stores.tobytes()
+        assert yearly[:, TOTALS.index("peak_overflow"), i].max() == (day["drained"] + day["spilled"]).max()
+        assert yearly[:, TOTALS.index("waterlogged_days"), i].sum() == day["waterlogged"].sum()
+        assert yearly[:, TOTALS.index("dry_days"), i].sum() == day["dry"].sum()
+        share = yearly[:, TOTALS.index("waterlogged_area_days"), i].sum()
+        assert share == pytest.approx(day["waterlogged_share"].sum(), abs=1e-9)
 
 
-def whole_steps(rain: np.ndarray, e0: np.ndarray, calendar: dict, par: np.ndarray, stores: np.ndarray) -> tuple:
-    """Return what the block loop returns for one design, from whole steps in plain Python, added up in the same order."""
-    at = dict(zip(column.PARAMETERS, par.tolist(), strict=True))
-    state, yearly, monthly = stores.tolist(), [], np.zeros(12)
-    wet_spell = dry_spell = event = in_month = 0.0
-    begun, month = False, calendar["month"][0]
-    for year, first in enumerate(calendar["year_start"][:-1]):
-        row, last = dict.fromkeys(column.TOTALS, 0.0), calendar["year_start"][year + 1]
-        for t in range(first, last):
-            if calendar["month"][t] != month:
-                monthly[month] += in_month
-                month, in_month = calendar["month"][t], 0.0
-            if calendar["event_start"][t]:
-                row["events_held"] += begun and event <= column.ROUNDING_MM
-                begun, event = True, 0.0
-            done = column.column_step(float(rain[t]), float(e0[t]), *state, *par[:19].tolist())
-            state, (drained, spilled, evaporated) = list(done[:6]), done[8:11]
-            overflow, other = drained + spilled, calendar["other"][t]
-            wet = at["full_water"] - state[2] < at["air_limit"] or state[1] >= column.POND_SIGN_MM
-            dry = (state[2] - at["wilting_water"]) + state[3] * at["cup_supply"] < at["dry_limit"]
-            wet_spell, dry_spell = (wet_spell + 1.0) * wet, (dry_spell + 1.0) * dry
-            roof = other + at["planted_fraction"] * (overflow - other)
-            event += overflow
-            in_month += overflow
-            for name, value in (
-                ("overflow", overflow), ("evapotranspiration", evaporated), ("waterlogged_days", wet),
-                ("rot_risk_days", calendar["warm"][t] * (wet_spell > TOLERANCE)), ("dry_days", dry),
-                ("excess_water", max(0.0, state[2] - at["field_water"])), ("roof_overflow", roof),
-            ):  # fmt: skip
-                row[name] += value
-            for name, value in (
-                ("peak_overflow", overflow), ("peak_roof_overflow", roof),
-                ("longest_waterlogged_spell", wet_spell), ("longest_dry_spell", dry_spell),
-            ):  # fmt: skip
-                row[name] = max(row[name], value)
-        yearly.append(row)
-    yearly[-1]["events_held"] += begun and event <= column.ROUNDING_MM
-    monthly[month] += in_month
-    return [[float(row[name]) for name in column.TOTALS] for row in yearly], monthly, state
+def test_the_block_loop_in_plain_python_is_the_compiled_one_to_the_last_bit() -> None:
+    rng = np.random.default_rng(5)
+    par = column.parameter_array([random_roof(rng) for _ in range(LANES)])
+    rain, e0, _ = weather(5, 60, wet=2.0)
+    given = calendar(60, rain)
+    given["year_start"] = np.array([0, 25, 60])
+    made = []
+    for loop in (column_blocks.totals_loop, compiled(column_blocks.totals_loop)):
+        stores = column.start_stores(par, 0.7)
+        totals, monthly = np.empty((2, len(TOTALS), LANES)), np.empty((12, LANES))
+        loop(rain, e0, np.zeros(60), *given.values(), par, np.arange(LANES), 0, LANES, stores, totals, monthly)
+        made.append((stores, totals, monthly))
+    for plain, fast in zip(*made, strict=True):
+        assert plain.tobytes() == fast.tobytes()
 
 
-@settings(max_examples=60, deadline=None)
-@given(pages=st.lists(columns(), min_size=1, max_size=3), seed=st.integers(0, 10_000), seen=st.booleans())
-def test_days_at_rest_are_whole_steps_to_the_last_bit(pages: list[Column], seed: int, seen: bool) -> None:
-    """One roof alone rests on most dry days; among others it runs on whenever one of them has free water."""
-    rain, e0 = showers_and_droughts(seed, 200)
-    calendar = {
-        "other": np.maximum(0.0, rain - 1.0) * seen, "warm": np.ones(200), "month": (np.arange(200) // 30) % 12,
-        "event_start": np.arange(200) % 9 == 4, "year_start": np.array([0, 90, 200]), "tolerance": TOLERANCE,
-    }  # fmt: skip
-    par = column.parameter_array([described(page) | {"planted_fraction": 0.75} for page in pages], 24.0, 0.10, 0.10)
-    stores = column.start_stores(par, "field-capacity")
-    got = run_totals(rain, e0, **calendar, par=par, stores=stores)
-    for i in range(len(pages)):
-        expected = whole_steps(rain, e0, calendar, par[:, i], stores[:, i])
-        for ours, theirs in zip((part[..., i] for part in got), expected, strict=True):
-            assert ours.tobytes() == np.array(theirs).tobytes()
+def test_neither_order_nor_company_changes_a_bit() -> None:
+    rng = np.random.default_rng(6)
+    roofs = [random_roof(rng) for _ in range(3 * LANES + 7)]
+    rain, e0, _ = weather(6, 300, wet=2.0)
+    given, order = calendar(300, rain), rng.permutation(len(roofs))
+    one = run_all(roofs, rain, e0, given)
+    other = run_all([roofs[i] for i in order], rain, e0, given)
+    # the largest roof overflow on days on which a lane is left out is found from the largest of the other surface
+    exact = [i for i, name in enumerate(TOTALS) if name != "peak_roof_overflow"]
+    assert one[0][:, exact][:, :, order].tobytes() == other[0][:, exact].tobytes()
+    np.testing.assert_allclose(one[0][:, :, order], other[0], rtol=1e-14)
+    for ours, theirs in zip(one[1:], other[1:], strict=True):
+        assert np.ascontiguousarray(ours[..., order]).tobytes() == theirs.tobytes()
 
 
-@pytest.mark.parametrize("full", ["cup", "mat", "surface"])
-def test_a_store_full_to_within_rounding_does_not_rest(full: str) -> None:
-    """A store a hair too full gives the hair up the next day; a surface at its brim can give a hair more than the demand."""
-    page = Column(U_max=1.0, S_wp=6.4, S_fc=26.4, S_sat=48.0, z=80.0, K_s=600.0, C_max=3.3, M_max=4.1, B_max=10.0, q_d=0.0,
-                  h_b=25.0)  # fmt: skip
-    e0 = np.array([0.7, 0.0, 0.0])
-    # U_max for which e0 U_max (1 / U_max) is rounded to more than e0
-    page.U_max = next(brim for brim in np.arange(1.0, 3.0, 0.01) if 0.7 * brim * (1.0 / brim) > 0.7)
-    par = column.parameter_array([described(page)], 24.0, 0.10, 0.10)
-    stores = column.start_stores(par, "field-capacity")
-    row = column.STORES.index(f"{full}_water")
-    stores[row] = page.U_max if full == "surface" else np.nextafter(stores[row], np.inf)
-    zero, no = np.zeros(3), np.zeros(3, dtype=bool)
-    calendar = {"other": zero, "warm": zero, "month": zero.astype(int), "event_start": no, "year_start": np.array([0, 3]),
-                "tolerance": TOLERANCE}  # fmt: skip
-    _, _, last = run_totals(zero, e0, **calendar, par=par, stores=stores)
-    assert last[:, 0].tobytes() == np.array(whole_steps(zero, e0, calendar, par[:, 0], stores[:, 0])[2]).tobytes()
-    assert last[row, 0] < stores[row, 0]
+def test_events_by_hand() -> None:
+    # a medium at field capacity, cups and mat full, nothing evaporates: after 2 mm in the canopy everything runs off.
+    # 2 mm of rain: held. 10 mm: all runs off, not held. An event that shall not count is not held even without overflow
+    roof = described()
+    rain, none = np.array([0.0, 2.0, 0.0, 10.0, 0.0, 0.0, 0.0]), np.zeros(7)
+    limit = np.array([0.0, 0.1, 0.0, 0.5, 0.0, -1.0, 0.0])
+    given = {"other": none, "warm": none, "month": none.astype(int), "event_limit": limit, "year_start": np.array([0, 7]),
+             "tolerance": TOLERANCE}  # fmt: skip
+    yearly, _, _ = run_all([roof], rain, none, given)
+    assert yearly[0, TOTALS.index("overflow"), 0] == 10.0
+    assert yearly[0, TOTALS.index("events_held"), 0] == 1.0
+    # under 5 %, not at it: 0.5 mm of 10 run off
+    roof |= {"surface_capacity": 11.5}
+    for at_least, held in ((0.5, 0.0), (0.51, 1.0)):
+        given["event_limit"] = np.array([0.0, 0.0, 0.0, at_least, 0.0, 0.0, 0.0])
+        assert run_all([roof], rain, none, given)[0][0, TOTALS.index("events_held"), 0] == held
 
 
-def test_the_thirstiest_roof_of_a_block_dries_out_on_its_day() -> None:
-    """Dry days are not counted while no design can be near; how fast one can come near is the thirstiest's business."""
-    pages = [
-        Column(Kc=Kc, S_wp=2.0, S_fc=14.0, S_sat=24.0, z=40.0, K_s=600.0, B_max=8.0, q_d=30.0, h_b=25.0, p=0.8)
-        for Kc in (0.9, 1.3, 0.3)
-    ]
-    days = 40
-    rain, e0, no = np.zeros(days), np.full(days, 3.0), np.zeros(days, dtype=bool)
-    rain[20] = 30.0
-    calendar = {"other": np.zeros(days), "warm": np.ones(days), "month": np.zeros(days, dtype=int), "event_start": no,
-                "year_start": np.array([0, days]), "tolerance": TOLERANCE}  # fmt: skip
-    par = column.parameter_array([described(page) for page in pages], 24.0, 0.10, 0.10)
-    stores = column.start_stores(par, "field-capacity")
-    yearly, _, _ = run_totals(rain, e0, **calendar, par=par, stores=stores)
-    for i in range(len(pages)):
-        expected = whole_steps(rain, e0, calendar, par[:, i], stores[:, i])[0]
-        assert yearly[..., i].tobytes() == np.array(expected).tobytes()
-    # by hand: 12 mm less 3.9 mm a day, dry below 1.2 mm. Day 3 ends with 0.3 mm, so days 3 to 20 are dry; the rain of
-    # day 21 fills the medium, day 23 ends with 0.3 mm again and the days to 40 are dry: 18 and 18
-    assert yearly[0, column.TOTALS.index("dry_days"), 1] == 36.0
-    assert yearly[0, column.TOTALS.index("longest_dry_spell"), 1] == 18.0
+def test_dry_days_and_drought_by_hand() -> None:
+    # 22 mm usable, demand 1 mm a day at full rate (no stress: p = 0.9 and below): dry under 2.2 mm. After 19 days 3 mm are
+    # left, after 20 days 2 mm: days 20 to 60 are dry, 41 of them, 13 beyond the first 28
+    roof = described(
+        surface_capacity=0.0, cup_capacity=0.0, mat_capacity=0.0, crop_coefficient=1.0, depletion_fraction=0.9
+    )
+    days = 60
+    none, e0 = np.zeros(days), np.ones(days)
+    given = {"other": none, "warm": none, "month": none.astype(int), "event_limit": none, "tolerance": TOLERANCE,
+             "year_start": np.array([0, days])}  # fmt: skip
+    company = [roof | {"crop_coefficient": k} for k in (0.3, 1.3)]
+    yearly, _, _ = run_all([company[0], roof, company[1]], none, e0, given)
+    found = dict(zip(TOTALS, yearly[0, :, 1], strict=True))
+    assert (found["dry_days"], found["longest_dry_spell"], found["drought_risk_days"]) == (41.0, 41.0, 13.0)
+    shallow = roof | {"medium_depth": 40.0}
+    assert run_all([shallow], none, e0, given)[0][0, TOTALS.index("drought_risk_days"), 0] == 27.0
 
 
-@pytest.mark.parametrize(("medium_mm", "dry"), [(8.0, 0.0), (7.99, 4.0)])
-def test_dry_means_below_a_tenth_of_what_plants_can_use_not_at_it(medium_mm: float, dry: float) -> None:
-    # by hand: 26 - 6 = 20 mm usable, a tenth is 2 mm, and 6 + 2 = 8 mm in the medium is exactly there
-    page = Column(S_wp=6.0, S_fc=26.0, S_sat=46.0, z=80.0, K_s=600.0, B_max=8.0, q_d=30.0, h_b=25.0)
-    par = column.parameter_array([described(page)], 24.0, 0.10, 0.10)
-    stores = column.start_stores(par, "field-capacity")
-    stores[column.STORES.index("medium_water")] = medium_mm
-    zero, no = np.zeros(4), np.zeros(4, dtype=bool)
-    calendar = {"other": zero, "warm": zero, "month": zero.astype(int), "event_start": no, "year_start": np.array([0, 4]),
-                "tolerance": TOLERANCE}  # fmt: skip
-    yearly, _, _ = run_totals(zero, zero, **calendar, par=par, stores=stores)
-    assert yearly[0, column.TOTALS.index("dry_days"), 0] == dry
-
-
-def test_a_roof_that_is_never_watered_is_the_plain_loop_to_the_last_bit() -> None:
-    rain, e0 = weather(8, 200)
-    for i, page in enumerate(PAGES):
-        par = parameters()[:, i].copy()
-        state = column.start_stores(par[:, None], 0.7)[:, 0].copy()
-        plain, watered, given = np.empty((12, 200)), np.empty((12, 200)), np.empty(200)
-        last, other = state.copy(), state.copy()
-        column.trace_loop(rain, e0, par, last, plain)
-        column.irrigated_loop(rain, e0, np.zeros(200, dtype=bool), 1e9, 5.0, par, other, watered, given)
-        np.testing.assert_array_equal(plain, watered, err_msg=page.__class__.__name__)
-        np.testing.assert_array_equal(last, other)
-        assert (given == 0.0).all()
-
-
-def test_rounding_does_not_make_a_medium_at_rest_waterlogged() -> None:
-    # porosity 0.43 less field capacity 0.33 is 0.10 of air, the threshold itself; 0.1 mm less of it is waterlogged
-    rain = np.zeros(5)
-    for full, days in ((0.43 * 80.0, 0), (0.43 * 80.0 - 0.1, 5)):
-        page = Column(S_wp=6.4, S_fc=0.33 * 80.0, S_sat=full, z=80.0, K_s=600.0, B_max=10.0, q_d=30.0, h_b=25.0)
-        par = column.parameter_array([described(page)], 24.0, 0.10, 0.10)
-        calendar = {"other": rain, "warm": rain, "month": np.zeros(5, dtype=int), "event_start": np.zeros(5, dtype=bool),
-                    "year_start": np.array([0, 5]), "tolerance": 2.0}  # fmt: skip
-        stores = column.start_stores(par, "field-capacity")
-        yearly, _, _ = run_totals(rain, rain, **calendar, par=par, stores=stores)
-        assert yearly[0, column.TOTALS.index("waterlogged_days"), 0] == days
+def test_waterlogging_by_hand() -> None:
+    # level and blocked, 40 mm of rain on a full roof: 38 mm stand, 18 + 16 + 4: all of the medium, all of the area, until
+    # it evaporates, which it does not
+    roof = described(fall=0.0, blocked_fraction=1.0)
+    days = 10
+    rain, none = np.zeros(days), np.zeros(days)
+    rain[3] = 40.0
+    warm = np.ones(days)
+    warm[8] = 0.0
+    given = {"other": none, "warm": warm, "month": none.astype(int), "event_limit": none, "tolerance": TOLERANCE,
+             "year_start": np.array([0, days])}  # fmt: skip
+    yearly, _, last = run_all([roof, described()], rain, none, given)
+    found = dict(zip(TOTALS, yearly[0, :, 0], strict=True))
+    assert (found["waterlogged_days"], found["waterlogged_area_days"], found["longest_waterlogged_spell"]) == (7, 7, 7)
+    assert found["rot_risk_days"] == 4.0  # seven, less two of tolerance, less the cold one
+    assert found["excess_water"] == pytest.approx(7 * 16.0) and found["overflow"] == 0.0
+    assert last[4, 0] == pytest.approx(38.0)
+    assert yearly[0, TOTALS.index("waterlogged_days"), 1] == 0.0

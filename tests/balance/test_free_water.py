@@ -5,6 +5,7 @@ import pytest
 
 from runoff.balance import free_water
 from runoff.balance.free_water import Deck, bare_decks, decks, level, share_above, surface_share, volume
+from runoff.balance.loop_choice import compiled
 from runoff.errors import RunoffError
 from tests.balance.invented_roofs import described
 from tests.balance.page_reading import FreeWater
@@ -148,13 +149,17 @@ def test_many_decks_are_each_to_the_last_bit_alone() -> None:
         medium_depth=np.array([c["medium_depth"] for c in columns]),
         medium_water=np.array([c["full_water"] - c["field_water"] for c in columns]),
     )
-    compiled = Deck(*(np.tile(row, 60) for row in together))  # so many that the compiled loop fills them
     heights = rng.uniform(0.0, 300.0, 40)
-    many = free_water.volumes(np.tile(heights, 60), compiled)
+    waters = free_water.volumes(heights, together)
+    given = np.array(together[:5]).ravel()
+    plain, fast = [0.0] * (len(Deck._fields) * 40), np.empty(len(Deck._fields) * 40)
+    free_water.fill_decks(given.tolist(), plain, 40)
+    compiled(free_water.fill_decks)(given, fast, 40)
+    assert np.array(plain).tobytes() == fast.tobytes()
     for i, column in enumerate(columns):
         alone = deck_of(column)
         assert tuple(float(row[i]) for row in together) == alone
-        assert many[i] == volume(float(heights[i]), alone)
+        assert waters[i] == volume(float(heights[i]), alone)
 
 
 def test_in_plane_flow_by_hand() -> None:

@@ -1,10 +1,9 @@
-"""Snow and the film on bare roofs, worked by hand at, below and above every limit; the level of free water."""
+"""Snow, frost and the film on bare roofs, worked by hand at, below and above every limit."""
 
 import numpy as np
 import pytest
-from runoff.balance.levels import water_depth
 
-from runoff.balance.surfaces import depression_store, snow_and_melt
+from runoff.balance.surfaces import depression_store, evaporation_demand, snow_and_melt
 
 
 def test_snow_by_hand() -> None:
@@ -44,36 +43,26 @@ def test_a_missing_value_makes_its_cell_missing_and_no_other(where: int) -> None
         assert np.isnan(made[0]).all() and np.isfinite(made[1]).all()
 
 
-# board 10 mm of water in 25 mm of height; medium 80 mm deep, 24 mm at field capacity, 48 mm full
-BOARD = {"board_capacity": 10.0, "board_height": 25.0, "field_water": 24.0, "full_water": 48.0, "depth": 80.0}
+def test_snow_that_lies_at_the_start_melts_at_once_where_temperature_is_not_known() -> None:
+    rain = np.array([[1.0, 2.0], [0.0, np.nan]])
+    liquid, store = snow_and_melt(rain, None, threshold=1.0, melt_per_step=3.0, snow=np.array([7.0, 0.0]))
+    assert list(liquid[0]) == [8.0, 2.0] and list(store[0]) == [0.0, 0.0]
+    assert np.isnan(liquid[1]).all() and np.isnan(store[1]).all()
 
 
-@pytest.mark.parametrize(
-    ("board", "medium", "pond", "expected"),
-    [
-        (0.0, 24.0, 0.0, 0.0),
-        (4.0, 24.0, 0.0, 10.0),  # 25 x 4/10
-        (4.0, 30.0, 3.0, 10.0),  # water above a board that is not full is on its way down
-        (10.0, 24.0, 0.0, 25.0),
-        (10.0, 30.0, 0.0, 45.0),  # 25 + 80 x 6/24
-        (10.0, 20.0, 0.0, 25.0),  # a medium below field capacity does not lower it
-        (10.0, 47.0, 5.0, 25.0 + 80.0 * 23.0 / 24.0),  # a pond over a medium not yet full does not count
-        (10.0, 48.0, 5.0, 110.0),  # 25 + 80 + 5
-    ],
-)
-def test_level_by_hand(board: float, medium: float, pond: float, expected: float) -> None:
-    assert float(water_depth(board, medium, pond, **BOARD)) == pytest.approx(expected, abs=1e-9)
+def test_nothing_evaporates_under_snow_in_frost_or_where_the_demand_is_dew() -> None:
+    e0 = np.array([2.0, 2.0, 2.0, 2.0, -0.3, np.nan])
+    snow = np.array([0.0, 0.1, 0.0, 0.0, 0.0, 0.0])
+    temperature = np.array([5.0, 5.0, 0.0, 0.1, 5.0, 5.0])
+    assert list(evaporation_demand(e0, snow, temperature)[:5]) == [2.0, 0.0, 0.0, 2.0, 0.0]
+    assert list(evaporation_demand(e0, snow, None)[:5]) == [2.0, 0.0, 2.0, 2.0, 0.0]
+    assert np.isnan(evaporation_demand(e0, snow, temperature)[5])
 
 
-def test_level_without_a_board() -> None:
-    none = {name: np.array(value) for name, value in (BOARD | {"board_capacity": 0.0, "board_height": 0.0}).items()}
-    assert float(water_depth(np.array(0.0), 24.0, 0.0, **none)) == 0.0
-    assert float(water_depth(np.array(0.0), 36.0, 0.0, **none)) == pytest.approx(40.0)  # 80 x 12/24
-    assert np.isnan(water_depth(np.array(0.0), np.nan, 0.0, **none))
-
-
-def test_level_over_a_board_that_holds_no_free_water() -> None:
-    # nothing stands in it until the medium holds more than field capacity
-    solid = {name: np.array(value) for name, value in (BOARD | {"board_capacity": 0.0}).items()}
-    assert float(water_depth(np.array(0.0), np.array(24.0), 0.0, **solid)) == 0.0
-    assert float(water_depth(np.array(0.0), np.array(30.0), 0.0, **solid)) == pytest.approx(45.0)  # 25 + 80 x 6/24
+def test_a_daily_storage_stands_for_a_film_that_fills_several_times_a_day() -> None:
+    # two showers of 3 mm, 0.4 mm of evaporation between them: a film of 1 mm keeps 1.4 of 6 mm, a day with 1.2 mm keeps 1.2
+    film, _, _ = depression_store(
+        np.array([3.0, 0.0, 3.0]), np.array([0.0, 0.4, 0.0]), capacity=np.array(1.0), water=np.array(0.0)
+    )
+    day, _, _ = depression_store(np.array([6.0]), np.array([0.4]), capacity=np.array(1.2), water=np.array(0.0))
+    assert film.sum() == pytest.approx(4.6) and day.sum() == pytest.approx(4.8)
