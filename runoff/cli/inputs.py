@@ -27,6 +27,7 @@ _LAYOUT_FORMS: dict[str, tuple[Callable[[str], Any], str]] = {
 }
 
 _EXAMPLES = {
+    "--allow": "settlement=20%",
     "--column": "rain=RR",
     "--unit": "rain=in",
     "--layout": "stamp=end",

@@ -25,7 +25,7 @@ _TITLE_LENGTH = 70
 
 def render(evidence: Evidence) -> str:
     """Return the dossier as one self-contained HTML text."""
-    environment = _environment()
+    environment = page_environment()
     record = provenance_record(evidence)
     numbers = Numbers(evidence.figures)
     style = environment.get_template("dossier.css.j2").render(
@@ -106,7 +106,8 @@ def _footer(record: dict[str, Any]) -> str:
     )
 
 
-def _environment() -> Any:
+def page_environment() -> Any:
+    """Return what fills the templates of all documents: everything is escaped, nothing may be left out."""
     import jinja2
     from markupsafe import Markup
 

@@ -70,6 +70,7 @@ SCALES: dict[str, Scale] = {
     # masses and loads
     "mass": Scale("kg", 0, "lb", 0),
     "load": Scale("kg/m2", 1, "lb/ft2", 1),
+    "whole load": Scale("kg/m2", 0, "lb/ft2", 0),
     "force": Scale("kN/m2", 2, "lb/ft2", 1),
     "density": Scale("kg/m3", 0, "lb/ft3", 1),
     # weather
