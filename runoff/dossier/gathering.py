@@ -267,7 +267,7 @@ def figures_of_loads(roof: Roof) -> xr.Dataset:
         transient_mass="weight_transient",
         layer="weighed",
     )
-    return weights.drop_attrs(deep=False)
+    return weights.drop_vars("state_words").drop_attrs(deep=False)
 
 
 def figures_of_run(run: xr.Dataset) -> xr.Dataset:
