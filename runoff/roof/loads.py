@@ -19,8 +19,8 @@ import xarray as xr
 from runoff.balance import free_water
 from runoff.errors import RoofError, raise_faults
 from runoff.roof.build_up import drainage_layer
-from runoff.roof.column_values import described_column
-from runoff.roof.levels import edge_level
+from runoff.roof.levels import drainage_height, edge_level
+from runoff.roof.standing_water import deck_of, water_below
 from runoff.saying import titles
 from runoff.units import convert
 
@@ -104,9 +104,8 @@ def roof_loads(roof: Roof, *, head_mm: float | None = None) -> xr.Dataset:
         For a head that cannot be.
     """
     ponded = ponding(roof, head_mm=head_mm)
-    column = described_column(roof)
-    levels = np.array([0.0, 0.0, column["board_height"], ponded.level_mm, column["edge_level"]])
-    masses = _masses(roof, column, levels)
+    levels = np.array([0.0, 0.0, drainage_height(roof.build_up), ponded.level_mm, edge_level(roof)])
+    masses = _masses(roof, levels)
     loads = xr.Dataset(
         {"mass": (("layer", "state"), list(masses.values()), {"units": "kg/m2", "long_name": "mass per area"})},
         coords={"layer": list(masses), "state": list(STATES), "state_words": ("state", _words(roof, ponded))},
@@ -116,7 +115,7 @@ def roof_loads(roof: Roof, *, head_mm: float | None = None) -> xr.Dataset:
     loads["total_mass"] = loads["mass"].sum("layer", keep_attrs=True)
     loads["total_load"] = loads["load"].sum("layer", keep_attrs=True)
     mean = {"units": "kg/m2", "long_name": "mass per area, mean over the planted area"}
-    loads["mean_mass"] = ("state", _mean_masses(column, levels, loads["total_mass"].to_numpy()), mean)
+    loads["mean_mass"] = ("state", _mean_masses(roof, levels, loads["total_mass"].to_numpy()), mean)
     loads["water_level"] = ("state", levels, {"units": "mm", "long_name": "water level above the deck at the outlets"})
     wet = loads["total_mass"].sel(state=["board_full", "ponded"]).max("state")
     loads["transient_mass"] = wet - loads["total_mass"].sel(state="drained", drop=True)
@@ -144,9 +143,10 @@ def states_shown(loads: xr.Dataset) -> dict[str, str]:
     return words
 
 
-def _masses(roof: Roof, column: dict[str, Any], levels: np.ndarray) -> dict[str, list[float]]:
+def _masses(roof: Roof, levels: np.ndarray) -> dict[str, list[float]]:
     """Return the mass of every layer and of the pond in each of `STATES` where water stands deepest, kg/m2."""
-    drainage, deck = drainage_layer(roof.build_up), _deck(column, fall=0.0)
+    drainage = drainage_layer(roof.build_up)
+    deck = deck_of(roof.replace({"roof.fall": 0.0}))  # at the outlets water stands as it would on a level deck
     full = drainage.full_water_mm - drainage.drained_water_mm
     masses: dict[str, list[float]] = {}
     for layer in roof.build_up.layers:
@@ -161,22 +161,10 @@ def _masses(roof: Roof, column: dict[str, Any], levels: np.ndarray) -> dict[str,
     return masses
 
 
-def _mean_masses(column: dict[str, Any], levels: np.ndarray, totals: np.ndarray) -> np.ndarray:
+def _mean_masses(roof: Roof, levels: np.ndarray, totals: np.ndarray) -> np.ndarray:
     """Return the total of each state as the mean over the planted area, kg/m2."""
-    deck = _deck(column, fall=column["fall"])
-    standing = [free_water.volume(level, deck) for level in levels[3:]]
+    standing = [water_below(roof, level) for level in levels[3:]]
     return np.concatenate([totals[:3], totals[1] + np.array(standing)])
-
-
-def _deck(column: dict[str, Any], *, fall: float) -> free_water.Deck:
-    return free_water.decks(
-        fall=fall,
-        flow_length_m=column["flow_length_m"],
-        board_height=column["board_height"],
-        board_water=column["board_capacity"],
-        medium_depth=column["medium_depth"],
-        medium_water=column["full_water"] - column["field_water"],
-    )
 
 
 def drained_mass_kg_per_m2(roof: Roof) -> float:
