@@ -44,7 +44,9 @@ def run(options: argparse.Namespace) -> int:
         roof, start = inputs.roof_of(options), storm_inputs.start_of(options)
         storms = storm_inputs.storms_of(options)
         storm_inputs.refuse_one_file_for_several(options, storms, (".nc", ".png"))
-        print(f"Roof     {inputs.roof_line(roof, options.units, planted=True)}")
+        print(
+            f"Roof     {inputs.roof_line(roof, options.units, planted=True)}{inputs.assumed_lines(roof, options.units)}"
+        )
         print("Method   water balance in minutes; all three roofs drain through the same outlets")
         tables, cautions = {}, ""
         for name, storm in storms.items():
