@@ -229,6 +229,18 @@ def say(value: float, unit: str, kind: str = "", system: str = "si") -> str:
     return str(shown(value, unit, kind, system))
 
 
+def both(value: float, unit: str, kind: str = "") -> str:
+    """Return one number in SI with US customary units in brackets, for words that are kept with a result.
+
+    Examples
+    --------
+    >>> both(102.0, "mm", "layer depth")
+    '102 mm (4.02 in)'
+    """
+    si, us = (say(value, unit, kind, system) for system in SYSTEMS)
+    return si if si == us else f"{si} ({us})"
+
+
 def unit_shown(unit: str, kind: str = "", system: str = "si") -> str:
     """Return the unit that stands over a column, as a word of plain text.
 
