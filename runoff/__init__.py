@@ -60,6 +60,7 @@ _HOMES: dict[str, str] = {
     "sweep": "runoff.sizing",
     "verify_dossier": "runoff.dossier",
     "write_dossier": "runoff.dossier",
+    "write_order_sheet": "runoff.dossier",
     "changed_climate": "runoff.weather",
     "change_between": "runoff.weather",
     "return_levels": "runoff.storms",
@@ -104,6 +105,7 @@ if TYPE_CHECKING:
     from runoff.calibration import read_tray_log as read_tray_log
     from runoff.dossier import verify_dossier as verify_dossier
     from runoff.dossier import write_dossier as write_dossier
+    from runoff.dossier import write_order_sheet as write_order_sheet
     from runoff.errors import BalanceError as BalanceError
     from runoff.errors import RoofError as RoofError
     from runoff.errors import RunoffError as RunoffError

@@ -93,12 +93,24 @@ QUANTITIES: dict[str, Quantity] = {
     "largest_depth_on_deck_mm": Quantity(
         "mm", "largest depth of water above the deck within the step", None, "time: maximum"
     ),
+    "bare_depth_on_deck_mm": Quantity("mm", "depth of water on the bare comparison roof", None, _POINT),
+    "bare_largest_depth_on_deck_mm": Quantity(
+        "mm", "largest depth of water on the bare comparison roof within the step", None, "time: maximum"
+    ),
+    "bare_over_edge": Quantity("mm", "water over the edge of the bare comparison roof", None, _SUM),
+    "other_depth_on_deck_mm": Quantity("mm", "depth of water on the unplanted part of the roof", None, _POINT),
+    "other_largest_depth_on_deck_mm": Quantity(
+        "mm", "largest depth of water on the unplanted part within the step", None, "time: maximum"
+    ),
+    "other_over_edge": Quantity("mm", "water over the edge from the unplanted part of the roof", None, _SUM),
     "other_overflow": Quantity("mm", "overflow of the unplanted part of the roof", "runoff_amount", _SUM),
     "irrigation": Quantity("mm", "irrigation", None, _SUM),
     "balance_error": Quantity("mm", "largest error of the water balance"),
     # what a result keeps of its roof
     "area_m2": Quantity("m2", "area of the whole roof"),
     "planted_fraction": Quantity("1", "share of the roof that is planted"),
+    "flow_length_m": Quantity("m", "way of the water to the outlets"),
+    "medium_depth": Quantity("mm", "depth of the growing medium"),
     "wilting_water": Quantity("mm", "water in the growing medium at the wilting point"),
     "field_water": Quantity("mm", "water in the growing medium at field capacity"),
     "full_water": Quantity("mm", "water in the growing medium when saturated"),

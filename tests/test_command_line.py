@@ -46,6 +46,16 @@ def test_simulate_in_us_units_with_ones_own_roof(capsys: pytest.CaptureFixture[s
     assert "Try next" not in said
 
 
+def test_what_a_roof_file_leaves_open_is_said_in_the_head(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """The edge: 25 mm of board, 80 of medium and 150 of upstand are 255 mm, 10.04 in."""
+    layers = "".join(f'[[layer]]\nkind = "{word}"\n' for word in ("planting", "medium", "board"))
+    (tmp_path / "roof.toml").write_text(f"[roof]\narea_m2 = 100\nfall = 0.02\n{layers}", encoding="utf-8")
+    assert main(["simulate", "roof.toml", "--units", "us", "--no-figures", "--start", "2001", "--end", "2005"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Assumed No edge height is given: taken as 10.04 in above the deck" in said
+    assert "No emergency overflow is described and none is counted on" in said
+
+
 def test_the_template_is_a_roof(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     assert main(["simulate", "--template"]) == 0
     (tmp_path / "roof.toml").write_text(capsys.readouterr().out, encoding="utf-8")

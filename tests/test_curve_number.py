@@ -68,9 +68,9 @@ def test_cautions_name_the_limits_that_bite() -> None:
     large = curve_number_cautions(86.0, rain_mm=80.0, runoff_mm=45.0)
     assert not any("12.7 mm" in line for line in large)
     assert large[0] == CURVE_NUMBER_LIMITS[0]
-    assert large[-1].endswith("This one is for 80.0 mm of rain.")
+    assert large[-1].endswith("This one is for 80.0 mm (3.15 in) of rain.")
     # by hand: S = 25400/98 - 254 = 5.18367 mm, Ia = 1.03673; (80 - 1.03673)^2 / (80 - 1.03673 + 5.18367) = 74.0990
-    assert "curve number 98 in TR-55, by which this storm would leave 74.1 mm." in large[-2]
+    assert "curve number 98 in TR-55, by which this storm would leave 74.1 mm (2.92 in)." in large[-2]
 
 
 @pytest.mark.parametrize(

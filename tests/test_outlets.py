@@ -133,7 +133,7 @@ def test_overflow_gets_no_credit_for_storage(roof) -> None:
 def test_a_low_scupper_is_named(roof) -> None:
     low = runoff.Outlet(kind="rectangular", width_mm=300.0, height_mm=25.0, strainer=False)
     notes = " ".join(overflow_alone(roof, uniform_storm(60.0, hours=6), overflow=low).notes)
-    assert "The overflow opens 25 mm; codes ask for at least 102 mm" in notes
+    assert "The overflow opens 25 mm (0.98 in); codes ask for at least 102 mm (4 in)" in notes
     assert "runs drowned" in notes
 
 

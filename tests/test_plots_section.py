@@ -87,12 +87,16 @@ def test_water_and_air_are_said_in_words() -> None:
 
 
 def test_the_water_level_follows_the_stores_by_hand() -> None:
-    # board half full: half of its 25 mm. Board full and the medium halfway from 26.4 to 48 mm: 25 + 40 mm
-    roof = runoff.open_sample_roof("cups")
+    # on a level deck, board half full: half of its 25 mm. Board full and the medium halfway from 26.4 to 48 mm: 25 + 40 mm
+    roof = runoff.open_sample_roof("cups").replace({"roof.fall": 0.0})
     half = build_up_section_figure(roof, water={"medium_water": 20.0, "board_water": 5.0})
     assert "12.5 mm above the deck" in texts(half)
     risen = build_up_section_figure(roof, water={"medium_water": 37.2, "board_water": 10.0})
     assert "65 mm above the deck" in texts(risen)
+    # on a drop of 160 mm the same 5 mm stand as a wedge: with y above the board (0.4 (50 y + 625) + 0.27 y^2)/320 = 5,
+    # y = 42.8 and 67.8 mm above the deck at the outlets
+    wedge = build_up_section_figure(roof.replace({"roof.fall": 0.02}), water={"medium_water": 20.0, "board_water": 5.0})
+    assert "67.8 mm above the deck" in texts(wedge)
 
 
 def test_one_step_of_a_run_can_be_drawn() -> None:

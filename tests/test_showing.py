@@ -23,7 +23,7 @@ def results() -> dict[str, Any]:
     weather = runoff.open_sample().sel(time=slice("1991", "2010"))
     run = runoff.simulate(roof, weather)
     storm = followed_by_dry(runoff.design_storm(depth_mm=40, duration="2h", step="5min", pattern="uniform"), 4.0)
-    targets = {"retention": {"at_least": 0.55}}
+    targets = {"retention": {"at_least": 0.45}}
     return {
         "facts": runoff.summarize(run),
         "two roofs": runoff.summarize(runoff.simulate({"cups": roof, "thin": thin}, weather)),
@@ -49,11 +49,11 @@ def results() -> dict[str, Any]:
 WANTED = {
     "facts": ("retention", False),
     "two roofs": ("thin", False),
-    "sweep": ("medium depth, mm", True),
+    "sweep": ("board cup", True),
     "size": ("<- chosen", True),
     "outlets": ("All primary outlets blocked", True),
     "storm": ("peak discharge of the whole roof", False),
-    "ranges": ("retention at least 0.55", False),
+    "ranges": ("retention at least 0.45", False),
     "measure": ("medium field capacity", True),
     "climates": ("drier", False),
     "watering": ("days with watering per year", False),

@@ -47,6 +47,6 @@ def test_how_a_quantity_goes_over_to_longer_steps() -> None:
     # depths add up, temperatures and flows are means, stores are what is there at the end
     wanted = {
         "rain": "sum", "overflow": "sum", "reference_et": "sum", "tmean": "mean", "discharge": "mean",
-        "medium_water": "last", "tmin": "min", "tmax": "max", "largest_overflow_rate": "max",
+        "medium_water": "last", "tmin": "min", "tmax": "max", "largest_depth_on_deck_mm": "max",
     }  # fmt: skip
     assert {name: QUANTITIES[name].over_time for name in wanted} == wanted

@@ -27,6 +27,7 @@ _LAYOUT_FORMS: dict[str, tuple[Callable[[str], Any], str]] = {
 }
 
 _EXAMPLES = {
+    "--allow": "settlement=20%",
     "--column": "rain=RR",
     "--unit": "rain=in",
     "--layout": "stamp=end",
@@ -248,6 +249,18 @@ def roof_line(roof: Roof, units: str, *, planted: bool = False) -> str:
 
     part = f", {share(roof.planted_fraction)} planted" if planted else ""
     return f"{roof.name or 'unnamed'}, {say(roof.area_m2, 'm2', system=units)}{part}"
+
+
+def assumed_lines(roof: Roof, units: str) -> str:
+    """Return what was taken because the roof file leaves it open, as lines that follow that of the roof; mostly none."""
+    from runoff.roof import assumptions
+
+    said = (
+        textwrap.fill(one, 110, initial_indent=" " * 9, subsequent_indent=" " * 9)
+        for one in assumptions(roof, units=units)
+    )
+    text = "\n".join(said)
+    return f"\nAssumed{text[7:]}" if text else ""
 
 
 def paragraph(text: str) -> str:

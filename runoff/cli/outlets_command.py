@@ -84,7 +84,7 @@ def run(options: argparse.Namespace) -> int:
         roof, start = inputs.roof_of(options), storm_inputs.start_of(options)
         storms = storm_inputs.storms_of(options)
         storm_inputs.refuse_one_file_for_several(options, storms, (".nc", ".png"))
-        print(f"Roof     {inputs.roof_line(roof, options.units)}")
+        print(f"Roof     {inputs.roof_line(roof, options.units)}{inputs.assumed_lines(roof, options.units)}")
         allowed = shown_text(options.allowable_depth, "mm", options.units)
         print(f"Allowed  {allowed} of water at the outlets, {options.lost} of them lost")
         tables = {}

@@ -44,7 +44,9 @@ def run(options: argparse.Namespace) -> int:
             facts = summarize(run)
         first, last = (str(run["time"].to_numpy()[i])[:10] for i in (0, -1))
         title = weather.attrs.get("title") or weather.attrs.get("source", "")
-        print(f"Roof     {inputs.roof_line(roof, options.units, planted=True)}")
+        print(
+            f"Roof     {inputs.roof_line(roof, options.units, planted=True)}{inputs.assumed_lines(roof, options.units)}"
+        )
         print(f"Weather  {title}, {first} to {last}{inputs.invented_mark(weather.attrs)}")
         print(f"Method   daily water balance; reference evapotranspiration: {run.attrs['reference_et_method']}\n")
         kind = run.attrs["comparison"].split(" with ")[0]

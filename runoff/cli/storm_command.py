@@ -44,7 +44,9 @@ def run(options: argparse.Namespace) -> int:
         roof, start = inputs.roof_of(options), storm_inputs.start_of(options)
         storms = storm_inputs.storms_of(options)
         storm_inputs.refuse_one_file_for_several(options, storms, (".nc", ".png"))
-        print(f"Roof     {inputs.roof_line(roof, options.units, planted=True)}")
+        print(
+            f"Roof     {inputs.roof_line(roof, options.units, planted=True)}{inputs.assumed_lines(roof, options.units)}"
+        )
         print("Method   water balance in minutes; all three roofs drain through the same outlets")
         tables, cautions = {}, ""
         for name, storm in storms.items():
@@ -58,7 +60,7 @@ def run(options: argparse.Namespace) -> int:
             print(f"\n{inputs.paragraph(storm_note(comparison, units=options.units))}")
             stem = f"storm_{storm_inputs.stem_of(name)}"
             tables[name] = storm_table(comparison, units=options.units)
-            cautions = _cautions(comparison, options.units)
+            cautions = comparison.attrs["curve_number_limits"]
             results.add(f"{stem}.nc", partial(_same, comparison))
             both = with_comparison(run, comparison)
             with waiting("drawing"):
@@ -78,12 +80,3 @@ def run(options: argparse.Namespace) -> int:
 
 def _same(made: xr.Dataset) -> xr.Dataset:
     return made
-
-
-def _cautions(comparison: xr.Dataset, units: str) -> str:
-    """Return the limits of curve numbers; they name the depth of this storm, in the unit of the reader."""
-    from runoff.saying.scales import say
-
-    rain = float(comparison["rain"].sum())
-    text: str = comparison.attrs["curve_number_limits"]
-    return text.replace(f"{rain:.1f} mm of rain", f"{say(rain, 'mm', system=units)} of rain")

@@ -49,6 +49,23 @@ def _plain_fields(kind: type[Any]) -> Iterable[str]:
     return [name for name in kind.model_fields if name not in inner]
 
 
+def order_rules() -> str:
+    """Return the allowances and packs of an order, with their usual values."""
+    from runoff.roof import OrderRules
+
+    named = [f"{name}={_usual(field.default)}" for name, field in OrderRules.model_fields.items()]
+    return "\n".join(
+        [
+            "allowances and packs (NAME=VALUE; with a unit the end of the name may be left out):",
+            _line("", ", ".join(named)),
+        ]
+    )
+
+
+def _usual(value: Any) -> str:
+    return "none" if value is None else f"{value:.4g}"
+
+
 def figure_names() -> str:
     """Return the figures a target can be set on, with their units."""
     from runoff.findings.summary import FACTS

@@ -18,6 +18,7 @@ from runoff.findings.spells import spells_per_year
 from runoff.findings.storm_peaks import compare_storms, run_storms, storm_figures, storms_of_table
 from runoff.findings.summary import facts_from_totals
 from runoff.findings.yearly import yearly_totals, years_of_record
+from runoff.roof.levels import edge_level
 from runoff.simulation import simulate
 from runoff.time_steps import time_step
 
@@ -237,11 +238,11 @@ def figures_of_roof(roof: Roof) -> xr.Dataset:
             "flow_length_m": ((), roof.flow_length_m, {"units": "m"}),
             "fall": ((), roof.fall, {"units": "1"}),
             "blocked_fraction": ((), roof.blocked_fraction, {"units": "1"}),
-            "emergency_overflow_mm": (
-                (),
-                np.nan if roof.emergency_overflow_mm is None else roof.emergency_overflow_mm,
-                {"units": "mm"},
-            ),
+            "edge_height_mm": ((), edge_level(roof), {"units": "mm"}),
+            **{
+                name: ((), np.nan if getattr(roof, name) is None else getattr(roof, name), {"units": "mm"})
+                for name in ("emergency_overflow_mm", "emergency_width_mm", "emergency_height_mm")
+            },
         }
     )
     layers = roof.build_up.layers
@@ -259,10 +260,14 @@ def figures_of_loads(roof: Roof) -> xr.Dataset:
     from runoff.roof.loads import roof_loads
 
     loads = roof_loads(roof)
-    weights = loads[["mass", "total_mass", "transient_mass"]].rename(
-        mass="weight", total_mass="weight_total", transient_mass="weight_transient", layer="weighed"
+    weights = loads[["mass", "total_mass", "mean_mass", "transient_mass"]].rename(
+        mass="weight",
+        total_mass="weight_total",
+        mean_mass="weight_mean",
+        transient_mass="weight_transient",
+        layer="weighed",
     )
-    return weights.drop_attrs(deep=False)
+    return weights.drop_vars("state_words").drop_attrs(deep=False)
 
 
 def figures_of_run(run: xr.Dataset) -> xr.Dataset:

@@ -14,6 +14,7 @@ from runoff.dossier.words import Image, words_of
 from runoff.findings.event_capture import NAMED_EVENTS_MM, PERCENTILES
 from runoff.findings.spells import DRY_BANDS, WET_BANDS
 from runoff.findings.storm_comparison import with_comparison
+from runoff.roof.assumed import assumptions
 from runoff.saying.dates import MONTHS
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ _TITLE_LENGTH = 70
 
 def render(evidence: Evidence) -> str:
     """Return the dossier as one self-contained HTML text."""
-    environment = _environment()
+    environment = page_environment()
     record = provenance_record(evidence)
     numbers = Numbers(evidence.figures)
     style = environment.get_template("dossier.css.j2").render(
@@ -49,7 +50,7 @@ def render(evidence: Evidence) -> str:
         equations={name: Image(*equation_image(name)) for name in EQUATIONS},
         contents=texts.CONTENTS,
         upkeep=texts.UPKEEP,
-        assumptions=texts.ASSUMPTIONS,
+        assumptions=(*texts.ASSUMPTIONS, *assumptions(evidence.roof)),
         unknown=texts.UNKNOWN,
         glossary=texts.GLOSSARY,
         provenance=record,
@@ -106,7 +107,8 @@ def _footer(record: dict[str, Any]) -> str:
     )
 
 
-def _environment() -> Any:
+def page_environment() -> Any:
+    """Return what fills the templates of all documents: everything is escaped, nothing may be left out."""
     import jinja2
     from markupsafe import Markup
 
@@ -185,12 +187,13 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
 def _loads(evidence: Evidence) -> dict[str, Any]:
     """Return the states, and the layers that weigh anything, standing water last."""
     from runoff.roof.layers import LAYERS
-    from runoff.roof.loads import STATE_WORDS
+    from runoff.roof.loads import roof_loads, states_shown
 
-    weight = evidence.figures["weight"]
+    loads, weight = roof_loads(evidence.roof), evidence.figures["weight"]
     layers = [str(name) for name in weight["weighed"].to_numpy() if float(weight.sel(weighed=name).max()) > 0.0]
     return {
-        "states": [{"label": label, "words": words} for label, words in STATE_WORDS.items()],
+        "ponded": loads.attrs["ponded"],
+        "states": [{"label": label, "words": words} for label, words in states_shown(loads).items()],
         "layers": [
             {"label": name, "words": LAYERS[name].title if name in LAYERS else "Standing water"} for name in layers
         ],

@@ -132,7 +132,7 @@ CONTENTS = (
 LOAD_CAUTION = (
     "These are weights of the build-up alone, without people, snow, wind or stored goods. They do not say that a "
     "roof can "
-    "carry them. Whether it can, and what happens when outlets clog and water stands up to the emergency overflow, "
+    "carry them. Whether it can, and what happens when outlets clog and water stands on it, "
     "is for "
     "a licensed structural engineer and the local code to decide before anything is built. 10 mm of water weighs 10 "
     "kg/m² "

@@ -13,7 +13,9 @@ import numpy as np
 
 from runoff.dossier import provenance
 from runoff.dossier.gathering import Evidence, Options, daily_record, gather, quietly
-from runoff.dossier.marked_numbers import Numbers, relative_difference, shown
+from runoff.dossier.marked_numbers import Numbers, flatten, relative_difference, shown
+from runoff.dossier.order_sheet import FORMAT as ORDER_FORMAT
+from runoff.dossier.order_sheet import order_figures, order_of_record, render_order
 from runoff.dossier.page import render
 from runoff.errors import RunoffError
 
@@ -92,6 +94,10 @@ def verify_dossier(path: str | Path, *, weather: Any = None) -> Verdict:
     path = Path(path)
     page = read_page(path)
     record = page.record
+    if record["format"] == ORDER_FORMAT:
+        if weather is not None:
+            raise RunoffError(f"{path} is an order sheet, which rests on no weather; leave the weather out")
+        return _order_verdict(path, page)
     inside = provenance.unpack_weather(record["weather"])
     faults, notes = [], []
     if weather is not None:
@@ -103,11 +109,7 @@ def verify_dossier(path: str | Path, *, weather: Any = None) -> Verdict:
     again = _computed_again(record, inside)
     ours = Numbers(again.figures)
     theirs = {name: math.nan if value is None else value for name, value in record["figures"].items()}
-    differing = {}
-    for name in dict.fromkeys([*theirs, *ours.values]):
-        pair = theirs.get(name, math.nan), ours.values.get(name, math.nan)
-        if name not in theirs or name not in ours.values or relative_difference(*pair) > SAME:
-            differing[name] = pair
+    differing = _differing(theirs, ours.values)
     for name, value in record["checksums"].items():
         known = {"roof": provenance.checksum(record["roof"]), "weather": record["weather"]["series_sha256"]}
         if name in known and known[name] != value:
@@ -117,6 +119,32 @@ def verify_dossier(path: str | Path, *, weather: Any = None) -> Verdict:
     if not (differing or printed or faults or record["versions"] != provenance.versions()):
         faults += _text_faults(path.read_text(encoding="utf-8"), render(again))
     return Verdict(path=path, figures=len(theirs), differing=differing, printed=printed, faults=faults, notes=notes)
+
+
+def _order_verdict(path: Path, page: Page) -> Verdict:
+    """Make an order sheet again from the roof and the allowances it carries."""
+    record = page.record
+    order, words = order_of_record(record)
+    theirs = {name: math.nan if value is None else value for name, value in record["figures"].items()}
+    differing = _differing(theirs, flatten(order_figures(order)))
+    printed = _printed_faults(page, theirs, record["units"])
+    faults = []
+    if provenance.checksum(record["roof"]) != record["checksums"]["roof"]:
+        faults.append("the checksum of the roof does not match what the file carries")
+    notes = _version_notes(record)
+    if not (differing or printed or faults or notes):
+        faults += _text_faults(path.read_text(encoding="utf-8"), render_order(order, words))
+    return Verdict(path=path, figures=len(theirs), differing=differing, printed=printed, faults=faults, notes=notes)
+
+
+def _differing(theirs: dict[str, float], ours: dict[str, float]) -> dict[str, tuple[float, float]]:
+    """Return the numbers that do not reproduce."""
+    found = {}
+    for name in dict.fromkeys([*theirs, *ours]):
+        pair = theirs.get(name, math.nan), ours.get(name, math.nan)
+        if name not in theirs or name not in ours or relative_difference(*pair) > SAME:
+            found[name] = pair
+    return found
 
 
 class Page(HTMLParser):
@@ -167,7 +195,7 @@ def read_page(path: str | Path) -> Page:
         page.feed(path.read_text(encoding="utf-8"))
     except (UnicodeDecodeError, json.JSONDecodeError):
         raise RunoffError(f"{path}: the record inside cannot be read; the file has been changed or cut") from None
-    if page.record.get("format") != provenance.FORMAT:
+    if page.record.get("format") not in (provenance.FORMAT, ORDER_FORMAT):
         raise RunoffError(
             f"{path} carries no record of a dossier; give the HTML file that runoff dossier wrote (a PDF cannot be "
             f"checked)"

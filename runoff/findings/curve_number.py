@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from runoff.errors import RunoffError
+from runoff.saying.scales import both
 from runoff.units import require_units
 
 TR55_ABSTRACTION_RATIO = 0.2
@@ -129,9 +130,9 @@ def curve_number_cautions(curve_number: float, *, rain_mm: float, runoff_mm: flo
         found.append(small_runoff)
     plain = (
         f"A plain roof has curve number {ROOF_CURVE_NUMBER:g} in TR-55, by which this storm would leave "
-        f"{float(curve_number_runoff(rain_mm, ROOF_CURVE_NUMBER)):.1f} mm."
+        f"{both(float(curve_number_runoff(rain_mm, ROOF_CURVE_NUMBER)), 'mm')}."
     )
-    return (*found, always, ratio, plain, f"{single} This one is for {rain_mm:.1f} mm of rain.")
+    return (*found, always, ratio, plain, f"{single} This one is for {both(rain_mm, 'mm')} of rain.")
 
 
 def _depth(values: Any, name: str) -> Any:

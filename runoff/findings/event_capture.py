@@ -201,13 +201,13 @@ def _one_event(depth: xr.DataArray) -> xr.Dataset:
 
 
 def _loose_water(stores: xr.Dataset, run: xr.Dataset) -> xr.DataArray:
-    """Return water on its way to the outlet: above field capacity, free in the board, standing."""
-    return (stores["medium_water"] - run["field_water"]).clip(min=0.0) + stores["board_water"] + stores["pond_water"]
+    """Return water on its way to the outlet: above field capacity, and free between deck and sky."""
+    return (stores["held_water"] - run["field_water"]).clip(min=0.0) + stores["free_water"]
 
 
 def _held_water(stores: xr.Dataset, run: xr.Dataset) -> xr.DataArray:
     """Return water that does not drain, above the wilting point."""
-    drained: xr.DataArray = xr.apply_ufunc(np.minimum, stores["medium_water"], run["field_water"])
+    drained: xr.DataArray = xr.apply_ufunc(np.minimum, stores["held_water"], run["field_water"])
     return sum((stores[name] for name in _HELD), drained - run["wilting_water"])
 
 

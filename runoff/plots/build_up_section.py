@@ -16,6 +16,7 @@ from runoff.plots.outlined_text import OutlinedText
 from runoff.plots.section_shapes import CONDITIONS, Box
 from runoff.plots.style import INK, SOFT, VERMILION, WIDTH_IN, DescribedFigure, styled
 from runoff.roof import column_parameters
+from runoff.roof.build_up import drainage_layer
 from runoff.roof.levels import edge_level
 from runoff.roof.standing_water import level_of
 from runoff.saying.numbers import number, plain, share
@@ -101,7 +102,7 @@ def build_up_section_figure(
     _draw_labels(
         axes, {one.layer.word: (one.box.bottom + one.box.top) / 2.0 for one in placed} | levels, labels, height
     )
-    _draw_head_and_foot(axes, roof, title, shown, height)
+    _draw_head_and_foot(axes, roof, title, height, wet=held is not None)
     figure.description = _sentence(roof, held, roots, shown)
     return figure
 
@@ -147,9 +148,9 @@ def _scale(roof: Roof) -> float:
 
 
 def _below_mm(roof: Roof) -> float:
-    """Return what lies below level zero (the underside of the board, or of the medium without one), mm."""
+    """Return what lies below level zero (the underside of what drains, the board or without one the mat), mm."""
     words = [layer.word for layer in roof.build_up.layers]
-    first = words.index("board") + 1 if "board" in words else words.index("medium") + 1
+    first = words.index(drainage_layer(roof.build_up).word) + 1
     return sum(layer.height_taken_mm for layer in roof.build_up.layers[first:])
 
 
@@ -176,13 +177,14 @@ def _box(placed: list[_Placed], word: str) -> Box | None:
 
 
 def _height_on_page(level_mm: float, placed: list[_Placed], zero: float, scale: float) -> float:
-    """Return where a level of the balance stands: through the board, then the medium, then above it.
+    """Return where a level of the balance stands: through the layer that drains, then the medium, then above it.
 
-    The balance counts fleece and mat as without thickness; on the page they have some.
+    The balance counts fleece, and a mat under a board, as without thickness; on the page they have some.
     """
-    board, medium = _box(placed, "board"), _box(placed, "medium")
+    medium = _box(placed, "medium")
+    drainage = next(one.box for one in placed if one.layer.drains)
     assert medium is not None  # every build-up has one
-    height = board.height / scale if board is not None else 0.0
+    height = drainage.height / scale
     return zero + level_mm * scale if level_mm <= height else medium.bottom + (level_mm - height) * scale
 
 
@@ -201,7 +203,7 @@ def _draw_layers(
     bottom = placed[-1].box.bottom
     shapes.deck(axes, Box(medium.left, bottom - _DECK_MM * scale, medium.right, bottom))
     filled = water["cup_water"] / numbers["cup_capacity"] if numbers["cup_capacity"] > 0 else 0.0
-    free = min(1.0, water["board_water"] / numbers["board_capacity"]) if numbers["board_capacity"] > 0 else 0.0
+    free = min(1.0, water["level"] / numbers["board_height"])  # standing water is drawn as at the outlets
     draw: dict[Look, Callable[[Box], None]] = {
         "plants": lambda box: shapes.plants(axes, box, medium, roots, rng),
         "chips": lambda box: shapes.mulch(axes, box, 14.0 * scale, rng),
@@ -225,11 +227,11 @@ def _draw_medium_water(axes: Any, medium: Box, held: dict[str, float], numbers: 
     damp = min(held["medium_water"], numbers["field_water"]) / numbers["full_water"]
     axes.add_artist(medium.patch(facecolor=shapes.WATER_EDGE, edgecolor="none", alpha=0.55 * damp, zorder=4))
     standing = held["level"] - numbers["board_height"]
-    if standing > 0 and held["medium_water"] > numbers["field_water"]:
+    if standing > 0:
         top = medium.bottom + min(standing, numbers["medium_depth"]) * scale
         shapes.water(axes, Box(medium.left, medium.bottom, medium.right, top), zorder=4.1, alpha=0.6)
-    if held["pond_water"] > 0:
-        top = medium.top + held["pond_water"] * scale
+    if standing > numbers["medium_depth"]:
+        top = medium.top + (standing - numbers["medium_depth"]) * scale
         shapes.water(axes, Box(medium.left, medium.top, medium.right, top), zorder=5.5, alpha=0.6)
 
 
@@ -302,12 +304,14 @@ def _draw_labels(axes: Any, anchors: dict[str, float], labels: dict[str, list[st
     axes.add_collection(LineCollection(leaders, colors=SOFT, linewidths=0.8), autolim=False)
 
 
-def _draw_head_and_foot(axes: Any, roof: Roof, title: str | None, shown: Units, height: float) -> None:
+def _draw_head_and_foot(axes: Any, roof: Roof, title: str | None, height: float, *, wet: bool) -> None:
     room = 72.0 * WIDTH_IN - 2 * _EDGE_PT
     words = title if title is not None else f"{roof.name or 'Planted roof'}: build-up"
     _write(axes, _EDGE_PT, height - 16.0, fit(words, room, 11.0, bold=True), 11.0, fontweight="bold")
-    under = "board" if roof.build_up.board is not None else "medium"
+    under = drainage_layer(roof.build_up).word
     foot = f"To scale, except waterproofing and deck; heights from the underside of the {under}. Not a construction drawing."
+    if wet:
+        foot = f"To scale but for the membrane; heights from under the {under}; water as at the outlets. Not a construction drawing."
     _write(axes, _EDGE_PT, 13.0, foot, 8.5, color=SOFT)
 
 

@@ -7,18 +7,21 @@ from typing import TYPE_CHECKING
 from runoff.roof.build_up import drainage_layer
 from runoff.roof.layers.knowing_layer import USUAL_GRADIENT
 from runoff.roof.levels import USUAL_UPSTAND_MM, edge_level
+from runoff.saying.scales import say
 
 if TYPE_CHECKING:
     from runoff.roof.description import Roof
 
 
-def assumptions(roof: Roof) -> list[str]:
+def assumptions(roof: Roof, *, units: str = "si") -> list[str]:
     """Return a sentence for everything that was taken because the roof does not describe it.
 
     Parameters
     ----------
     roof
         The roof.
+    units
+        ``"si"`` or ``"us"``.
 
     Returns
     -------
@@ -28,8 +31,8 @@ def assumptions(roof: Roof) -> list[str]:
     said = []
     if roof.edge_height_mm is None:
         said.append(
-            f"No edge height is given: taken as {edge_level(roof):g} mm above the deck, {USUAL_UPSTAND_MM:g} mm above the top of "
-            "the medium (common practice for upstands)."
+            f"No edge height is given: taken as {say(edge_level(roof), 'mm', 'level', units)} above the deck, "
+            f"{say(USUAL_UPSTAND_MM, 'mm', 'level', units)} above the top of the medium (common practice for upstands)."
         )
     if roof.emergency_overflow_mm is None:
         said.append(

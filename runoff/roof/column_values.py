@@ -45,12 +45,6 @@ def column_parameters(roof: Roof) -> dict[str, Any]:
     RoofError
         When the edge lies below the top of the medium or the sill above the edge: combinations of a sweep come to this unseen.
     """
-    column = described_column(roof)
-    return column
-
-
-def described_column(roof: Roof) -> dict[str, Any]:
-    """Return what the balance reads of a roof, without what the first edition needs beside it; see `column_parameters`."""
     layer = roof.build_up.layer
     planting, mulch, medium, fleece = layer("planting"), layer("mulch"), layer("medium"), layer("fleece")
     drainage = drainage_layer(roof.build_up)
@@ -127,18 +121,6 @@ def _supplied_from(roof: Roof, store: Store) -> Any:
     return supplied
 
 
-def in_plane_rate(roof: Roof) -> float:
-    """Return what the drainage layer can carry to the outlets, mm/h over the area, before any blockage.
-
-    The tested in-plane flow (EN ISO 12958) is taken to the roof's fall by ``(fall / gradient)^m``, m = 0.5 for boards
-    and 1 for mats.
-    """
-    drainage = drainage_layer(roof.build_up)
-    share = _power(roof.fall / drainage.tested_gradient, _LAMINAR if drainage.laminar else _TURBULENT)
-    rate: float = 3600.0 * drainage.in_plane_flow_l_per_s_m * share / roof.flow_length_m
-    return rate
-
-
 @functools.lru_cache(maxsize=1024)
 def outlet_law(outlet: Outlet) -> OutletLaw:
     """Return the law of one outlet (forms of EN 12056-3); thousands of designs ask for the same few outlets."""
@@ -167,17 +149,8 @@ def capacity(outlet: Outlet, head_mm: float) -> float:
     return outlet.count * (law.weir * head_mm if head_mm <= law.turning_head_mm else law.orifice) * root
 
 
-def _least(a: Any, b: Any) -> Any:
-    return np.minimum(a, b) if isinstance(a, np.ndarray) or isinstance(b, np.ndarray) else min(a, b)
-
-
 def _most(a: Any, b: Any) -> Any:
     return np.maximum(a, b) if isinstance(a, np.ndarray) or isinstance(b, np.ndarray) else max(a, b)
-
-
-def _power(base: Any, exponent: float) -> Any:
-    # numpy's own power may differ from that of a single number in the last digit
-    return np.array([one**exponent for one in base.tolist()]) if isinstance(base, np.ndarray) else base**exponent
 
 
 def _share(part: Any, whole: Any) -> Any:

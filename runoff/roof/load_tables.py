@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from runoff.roof.loads import CAUTION, STATES, roof_loads
+from runoff.roof.loads import CAUTION, roof_loads, states_shown
 from runoff.saying.scales import shown, unit_shown
 from runoff.saying.tables import Table
 
@@ -13,17 +13,10 @@ if TYPE_CHECKING:
 
     from runoff.roof.description import Roof
 
-_HEADS = {
-    "dry": "dry",
-    "drained": "drained (dead)",
-    "board_full": "board full",
-    "ponded": "ponded to overflow",
-}
 
-
-def loads_shown(roof: Roof, *, units: str = "si") -> Table:
+def loads_shown(roof: Roof, *, units: str = "si", head_mm: float | None = None) -> Table:
     """Return the mass of every layer of a roof in every state, and the load of all; see `loads_table_shown`."""
-    return loads_table_shown(roof_loads(roof), units=units)
+    return loads_table_shown(roof_loads(roof, head_mm=head_mm), units=units)
 
 
 def loads_table_shown(loads: xr.Dataset, *, units: str = "si") -> Table:
@@ -34,28 +27,30 @@ def loads_table_shown(loads: xr.Dataset, *, units: str = "si") -> Table:
     loads
         What `runoff.roof_loads` returned.
     units
-        ``"si"`` (kg/m2, the last row kN/m2) or ``"us"`` (lb/ft2).
+        ``"si"`` (kg/m2, one row in kN/m2) or ``"us"`` (lb/ft2).
 
     Returns
     -------
     Table
-        The caution that belongs beside every load is its note.
+        Its notes say how far water was followed and carry the caution that belongs beside every load.
     """
+    words = states_shown(loads)
     unit = unit_shown("kg/m2", system=units)
-    rows = [
-        [str(layer), *(_mass(loads["mass"].sel(layer=layer, state=state), units) for state in STATES), unit]
-        for layer in loads["layer"].to_numpy()
-    ]
-    rows.append(["total", *(_mass(loads["total_mass"].sel(state=state), units) for state in STATES), unit])
-    totals = 1
+
+    def row(name: str, masses: xr.DataArray) -> list[str]:
+        return [name, *(shown(float(masses.sel(state=one)), "kg/m2", system=units).text for one in words), unit]
+
+    rows = [row(str(layer), loads["mass"].sel(layer=layer)) for layer in loads["layer"].to_numpy()]
+    totals = [row("total", loads["total_mass"])]
     if units == "si":
-        weights = (shown(float(loads["total_load"].sel(state=state)), "kN/m2").text for state in STATES)
-        rows.append(["total", *weights, "kN/m2"])
-        totals = 2
-    return Table(
-        head=["", *(_HEADS[state] for state in STATES), ""], rows=rows, align="<>>>><", notes=[CAUTION], totals=totals
-    )
-
-
-def _mass(value: object, units: str) -> str:
-    return shown(float(value), "kg/m2", system=units).text  # type: ignore[arg-type]
+        weights = (shown(float(loads["total_load"].sel(state=one)), "kN/m2").text for one in words)
+        totals.append(["total", *weights, "kN/m2"])
+    totals.append(row("mean over the roof", loads["mean_mass"]))
+    said = words["ponded"].partition(": ")
+    notes = [
+        "Where water stands deepest, at the outlets; the mean over the roof below.",
+        f"{said[0].capitalize()}: {said[2]}.",
+        CAUTION,
+    ]
+    heads = ["", *(one.partition(":")[0] for one in words.values()), ""]
+    return Table(head=heads, rows=[*rows, *totals], align="<" + ">" * len(words) + "<", notes=notes, totals=len(totals))

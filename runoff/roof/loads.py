@@ -1,20 +1,26 @@
-"""What a build-up weighs: dry, drained, with the board full, ponded to the emergency overflow.
+"""What a build-up weighs: dry, drained, with the drainage layer full, with water standing to the overflow or to the edge.
 
 States follow the idea of ASTM E2397/E2397M-19: water that stays after drainage (held by the layers and captured in
 cups) counts as dead load, the transient water of a storm as live load. One mm of water is one kg/m2. Snow, people,
 wind, point loads and construction are left out there and here. The numbers are masses of what is described; they say
 nothing about what a structure can carry.
+
+Standing water follows the one geometry of free water (`runoff.balance.free_water`). On a deck with a fall it stands deepest at
+the outlets: masses are those of that place, and the mean over the roof stands beside the total.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
+import numpy as np
 import xarray as xr
 
+from runoff.balance import free_water
 from runoff.errors import RoofError, raise_faults
 from runoff.roof.build_up import drainage_layer
-from runoff.roof.column_values import column_parameters
+from runoff.roof.levels import drainage_height, edge_level
+from runoff.roof.standing_water import deck_of, water_below
 from runoff.saying import titles
 from runoff.units import convert
 
@@ -28,75 +34,145 @@ CAUTION = (
     "grow and water that cannot leave, is for a licensed structural engineer under the local code. Keep outlets clear, "
     "provide an emergency overflow, and protect everyone who works near the edge."
 )
-STATES = ("dry", "drained", "board_full", "ponded")
-STATE_WORDS = {
-    "dry": "dry",
-    "drained": "drained: with the water the layers and cups hold (dead load)",
-    "board_full": "board full: drained and the free space of the board filled",
-    "ponded": "ponded to the emergency overflow",
-}
+STATES = ("dry", "drained", "board_full", "ponded", "edge")
 
 
-def roof_loads(roof: Roof) -> xr.Dataset:
+class Ponding(NamedTuple):
+    """How high water stands with every outlet blocked, mm above the deck at the outlets, and why there."""
+
+    level_mm: float
+    words: str
+
+
+def ponding(roof: Roof, *, head_mm: float | None = None) -> Ponding:
+    """Return the level that counts as ponded: the overflow's sill and its head, or the edge.
+
+    Parameters
+    ----------
+    roof
+        The roof. Without an emergency overflow, or with one whose opening is not described, water stands up to the edge: such a
+        roof is never lighter than the same roof with an overflow.
+    head_mm
+        Depth of water over the sill when the overflow carries the design rain, mm. Default the height of its opening: it then
+        runs full.
+
+    Raises
+    ------
+    RoofError
+        For a negative head, or a head where no emergency overflow is described.
+    """
+    sill, edge = roof.emergency_overflow_mm, edge_level(roof)
+    if head_mm is not None and not head_mm >= 0.0:
+        raise RoofError(f"loads: head_mm must be 0 or more (you gave {head_mm:g})")
+    if sill is None:
+        if head_mm is not None:
+            raise RoofError(
+                "loads: a head is given, but the roof has no emergency overflow; write emergency_overflow_mm"
+            )
+        return Ponding(edge, "ponded to the edge: no emergency overflow is described")
+    head = roof.emergency_height_mm if head_mm is None else head_mm
+    if head is None:
+        return Ponding(edge, "ponded to the edge: the opening of the emergency overflow is not described")
+    if sill + head >= edge:
+        return Ponding(edge, "ponded to the edge: the head over the emergency overflow reaches it")
+    why = "the height of its opening" if head_mm is None else "as given"
+    return Ponding(sill + head, f"ponded to the sill of the emergency overflow and its head ({head:g} mm, {why})")
+
+
+def roof_loads(roof: Roof, *, head_mm: float | None = None) -> xr.Dataset:
     """Return mass and load of every layer in every state.
 
     Parameters
     ----------
     roof
-        The roof; only its planted build-up is weighed. Without an emergency overflow it ponds to the top of the medium.
+        The roof; only its planted build-up is weighed.
+    head_mm
+        Depth of water over the sill of the emergency overflow, mm; see `ponding`.
 
     Returns
     -------
     xarray.Dataset
-        ``mass`` (kg/m2) and ``load`` (kN/m2) on ``(layer, state)``, ``total_mass`` and ``total_load`` on ``state``,
-        ``transient_mass`` (kg/m2: the heavier of board full and ponded, less drained; the live part of the water).
-        ``attrs["caution"]`` belongs beside every number shown.
+        ``mass`` (kg/m2) and ``load`` (kN/m2) on ``(layer, state)`` at the outlets, where water stands deepest; ``total_mass``,
+        ``total_load`` and ``water_level`` (mm above the deck at the outlets) on ``state``; ``mean_mass``, the total as the mean
+        over the planted area; ``state_words``, the states in words, short before the colon; ``transient_mass`` (kg/m2: the heavier of the full drainage layer and ponded, less drained; the
+        live part of the water). ``attrs["caution"]`` belongs beside every number shown, ``attrs["ponded"]`` says how far water
+        was followed.
+
+    Raises
+    ------
+    RoofError
+        For a head that cannot be.
     """
-    masses = _masses(roof)
+    ponded = ponding(roof, head_mm=head_mm)
+    levels = np.array([0.0, 0.0, drainage_height(roof.build_up), ponded.level_mm, edge_level(roof)])
+    masses = _masses(roof, levels)
     loads = xr.Dataset(
         {"mass": (("layer", "state"), list(masses.values()), {"units": "kg/m2", "long_name": "mass per area"})},
-        coords={"layer": list(masses), "state": list(STATES)},
+        coords={"layer": list(masses), "state": list(STATES), "state_words": ("state", _words(roof, ponded))},
     )
     loads["load"] = convert(loads["mass"], "kg/m2", "kN/m2")
     loads["load"].attrs = {"units": "kN/m2", "long_name": "load"}
     loads["total_mass"] = loads["mass"].sum("layer", keep_attrs=True)
     loads["total_load"] = loads["load"].sum("layer", keep_attrs=True)
+    mean = {"units": "kg/m2", "long_name": "mass per area, mean over the planted area"}
+    loads["mean_mass"] = ("state", _mean_masses(roof, levels, loads["total_mass"].to_numpy()), mean)
+    loads["water_level"] = ("state", levels, {"units": "mm", "long_name": "water level above the deck at the outlets"})
     wet = loads["total_mass"].sel(state=["board_full", "ponded"]).max("state")
     loads["transient_mass"] = wet - loads["total_mass"].sel(state="drained", drop=True)
     loads["transient_mass"].attrs = {"units": "kg/m2", "long_name": "transient water (live load)"}
-    loads.attrs.update(title=titles.LOADS, caution=CAUTION)
+    loads.attrs.update(title=titles.LOADS, caution=CAUTION, ponded=ponded.words)
     return loads
 
 
-def _masses(roof: Roof) -> dict[str, list[float]]:
-    """Return the mass of every layer and of the pond in each of `STATES`, kg/m2."""
-    numbers = column_parameters(roof)
+def _words(roof: Roof, ponded: Ponding) -> list[str]:
+    short, colon, why = ponded.words.partition(": ")
+    return [
+        "dry",
+        "drained: with the water the layers and cups hold (dead load)",
+        f"{drainage_layer(roof.build_up).word} full: drained and the free space of the drainage layer filled",
+        ponded.words if colon else f"ponded to the overflow: {short.removeprefix('ponded ')}",
+        "ponded to the edge: the overflow blocked too",
+    ]
+
+
+def states_shown(loads: xr.Dataset) -> dict[str, str]:
+    """Return the states to show and their words; the edge is left out where ponded means the edge."""
+    words = dict(zip(loads["state"].to_numpy().tolist(), loads["state_words"].to_numpy().tolist(), strict=True))
+    if float(loads["water_level"].sel(state="ponded")) >= float(loads["water_level"].sel(state="edge")):
+        del words["edge"]
+    return words
+
+
+def _masses(roof: Roof, levels: np.ndarray) -> dict[str, list[float]]:
+    """Return the mass of every layer and of the pond in each of `STATES` where water stands deepest, kg/m2."""
     drainage = drainage_layer(roof.build_up)
-    # the column at the outlets, where water stands deepest
-    level = min(numbers["sill_level"], numbers["edge_level"])
-    above_board = max(0.0, level - numbers["board_height"])
-    in_board = numbers["board_capacity"] * min(1.0, level / numbers["board_height"])
-    pores = numbers["full_water"] - numbers["field_water"]
-    in_medium = pores * min(1.0, above_board / numbers["medium_depth"])
-    masses = {}
-    layer: Any
+    deck = deck_of(roof.replace({"roof.fall": 0.0}))  # at the outlets water stands as it would on a level deck
+    full = drainage.full_water_mm - drainage.drained_water_mm
+    masses: dict[str, list[float]] = {}
     for layer in roof.build_up.layers:
-        dry = layer.dry_mass_kg_per_m2
-        drained = layer.drained_water_mm
-        full, ponded = 0.0, 0.0  # what comes on top of the water that stays
+        drained = layer.dry_mass_kg_per_m2 + layer.drained_water_mm
+        standing = [0.0, 0.0, 0.0]  # board full, ponded, to the edge: what comes on top of the water that stays
         if layer.word == "medium":
-            ponded = in_medium
+            standing[1:] = [free_water.medium_part(level, deck) for level in levels[3:]]
         if layer is drainage:
-            full, ponded = numbers["board_capacity"], in_board
-        masses[layer.word] = [dry, dry + drained, dry + drained + full, dry + drained + ponded]
-    masses["pond"] = [0.0, 0.0, 0.0, max(0.0, above_board - numbers["medium_depth"])]
+            standing = [full, *(free_water.board_part(level, deck) for level in levels[3:])]
+        masses[layer.word] = [layer.dry_mass_kg_per_m2, drained, *(drained + water for water in standing)]
+    masses["pond"] = [0.0, 0.0, 0.0, *(free_water.pond_part(level, deck) for level in levels[3:])]
     return masses
 
 
+def _mean_masses(roof: Roof, levels: np.ndarray, totals: np.ndarray) -> np.ndarray:
+    """Return the total of each state as the mean over the planted area, kg/m2."""
+    standing = [water_below(roof, level) for level in levels[3:]]
+    return np.concatenate([totals[:3], totals[1] + np.array(standing)])
+
+
 def drained_mass_kg_per_m2(roof: Roof) -> float:
-    """Return the mass of the planted build-up with the water it holds after drainage, kg/m2."""
-    # of the layers alone: many designs are read here like one roof whose numbers are arrays
-    return sum(layer.dry_mass_kg_per_m2 + layer.drained_water_mm for layer in roof.build_up.layers)
+    """Return the mass of the planted build-up with the water it holds after drainage, kg/m2; of many designs read as one, too."""
+    total: Any = 0.0
+    for layer in roof.build_up.layers:
+        total = total + (layer.dry_mass_kg_per_m2 + layer.drained_water_mm)
+    return total
 
 
 def rain_load_kn_per_m2(*, depth_to_overflow_mm: float, head_over_overflow_mm: float) -> float:
@@ -117,17 +193,24 @@ def rain_load_kn_per_m2(*, depth_to_overflow_mm: float, head_over_overflow_mm: f
     return 0.0098 * (depth_to_overflow_mm + head_over_overflow_mm)
 
 
-def loads_table(roof: Roof) -> pd.DataFrame:
-    """Return the loads as a table: one row per layer, the pond and the total, one column per state and unit."""
+def loads_table(roof: Roof, *, head_mm: float | None = None) -> pd.DataFrame:
+    """Return the loads as a table: rows for layers, pond, total and mean over the roof; a column per state and unit.
+
+    Parameters
+    ----------
+    roof, head_mm
+        As in `roof_loads`.
+    """
     import pandas as pd
 
-    loads = roof_loads(roof)
+    loads = roof_loads(roof, head_mm=head_mm)
     mass = pd.DataFrame(loads["mass"].to_numpy(), index=loads["layer"].to_numpy(), columns=list(STATES))
     mass.loc["total"] = loads["total_mass"].to_numpy()
+    mass.loc["mean over the roof"] = loads["mean_mass"].to_numpy()
     table = pd.DataFrame(
         {
-            (STATE_WORDS[state], unit): convert(mass[state], "kg/m2", unit)
-            for state in STATES
+            (words, unit): convert(mass[state], "kg/m2", unit)
+            for state, words in states_shown(loads).items()
             for unit in ("kg/m2", "kN/m2", "lb/ft2")
         }
     )

@@ -207,12 +207,12 @@ def _loose(layer: Layer, item: Loose, stage: Stage, area: float, rules: OrderRul
 
 
 def _gravel(roof: Roof, bare: float, rules: OrderRules) -> list[_Material]:
-    if roof.other_surface.kind != "gravel" or bare <= 1e-9 * roof.area_m2 or rules.gravel_depth_mm == 0.0:
+    if roof.other_surface.kind != "gravel" or bare <= 1e-9 * roof.area_m2 or roof.other_surface.depth_mm == 0.0:
         return []
-    volume = bare * rules.gravel_depth_mm / 1000.0
+    volume = bare * roof.other_surface.depth_mm / 1000.0
 
     def how(system: str) -> str:
-        deep = say(rules.gravel_depth_mm, "mm", "layer depth", system)
+        deep = say(roof.other_surface.depth_mm, "mm", "layer depth", system)
         return f"strips and margins that are not planted, {deep} deep, {_more(rules.gravel_waste)} waste"
 
     material = _Material(

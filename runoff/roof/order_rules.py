@@ -62,8 +62,6 @@ class OrderRules(Described):
         Height of a stack of boards or slabs, m. Default 1.0.
     slab_m2
         Area of a slab of insulation, m2. Default 0.72.
-    gravel_depth_mm
-        Depth of the gravel that covers the unplanted part, mm. Default 50.
     gravel_density_kg_per_m3
         Bulk density of gravel, kg/m3. Default 1600 (from memory).
     """
@@ -105,7 +103,6 @@ class OrderRules(Described):
     roll_m: Positive = 0.4
     stack_m: Positive = 1.0
     slab_m2: Positive = 0.72
-    gravel_depth_mm: NotNegative = 50.0
     gravel_density_kg_per_m3: Positive = 1600.0
 
     @model_validator(mode="after")

@@ -87,6 +87,13 @@ class OrderList:
         """Mass of the finished build-up with the water it holds after drainage, kg/m2."""
         return drained_mass_kg_per_m2(self.roof)
 
+    @property
+    def watering_in_m3(self) -> float:
+        """Water that brings the planted medium from its moisture as delivered to field capacity, m3."""
+        medium = self.roof.build_up.medium
+        wanted = medium.drained_water_mm - self.rules.moisture * medium.dry_mass_kg_per_m2
+        return max(0.0, wanted) * self.roof.area_m2 * self.roof.planted_fraction / 1000.0
+
     def shown(self, units: str = "si") -> Table:
         """Return the list as a table with the cautions below.
 

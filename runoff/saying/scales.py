@@ -70,6 +70,7 @@ SCALES: dict[str, Scale] = {
     # masses and loads
     "mass": Scale("kg", 0, "lb", 0),
     "load": Scale("kg/m2", 1, "lb/ft2", 1),
+    "whole load": Scale("kg/m2", 0, "lb/ft2", 0),
     "force": Scale("kN/m2", 2, "lb/ft2", 1),
     "density": Scale("kg/m3", 0, "lb/ft3", 1),
     # weather
@@ -226,6 +227,18 @@ def say(value: float, unit: str, kind: str = "", system: str = "si") -> str:
     ('48.3 gpm', '-')
     """
     return str(shown(value, unit, kind, system))
+
+
+def both(value: float, unit: str, kind: str = "") -> str:
+    """Return one number in SI with US customary units in brackets, for words that are kept with a result.
+
+    Examples
+    --------
+    >>> both(102.0, "mm", "layer depth")
+    '102 mm (4.02 in)'
+    """
+    si, us = (say(value, unit, kind, system) for system in SYSTEMS)
+    return si if si == us else f"{si} ({us})"
 
 
 def unit_shown(unit: str, kind: str = "", system: str = "si") -> str:

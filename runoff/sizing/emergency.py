@@ -16,6 +16,7 @@ from runoff.errors import SizingError, raise_faults
 from runoff.roof import Outlet, Roof
 from runoff.roof.column_values import outlet_laws
 from runoff.roof.loads import rain_load_kn_per_m2
+from runoff.saying.scales import both
 from runoff.simulation import simulate
 from runoff.sizing.drainage_codes import ASK_AN_ENGINEER, SMALLEST_SCUPPER_MM, rational_flow
 from runoff.units import to_intensity
@@ -140,12 +141,13 @@ def _opening_notes(opening: Outlet, head_mm: float) -> list[str]:
     least = min(size for size in (opening.width_mm, opening.height_mm, opening.diameter_mm) if size is not None)
     if opening.kind == "rectangular" and least < SMALLEST_SCUPPER_MM:
         notes.append(
-            f"The overflow opens {least:g} mm; codes ask for at least {SMALLEST_SCUPPER_MM:g} mm (4 in; International "
+            f"The overflow opens {both(least, 'mm', 'layer depth')}; codes ask for at least 102 mm (4 in) (International "
             "Building Code 2021, section 1502.3)."
         )
     if opening.height_mm is not None and head_mm > opening.height_mm:
         notes.append(
-            f"The head over the sill ({head_mm:.0f} mm) is more than the opening is high ({opening.height_mm:g} mm): it "
+            f"The head over the sill ({both(head_mm, 'mm', 'level')}) is more than the opening is high "
+            f"({both(opening.height_mm, 'mm', 'layer depth')}): it "
             "runs drowned. Make it wider."
         )
     return notes

@@ -117,9 +117,16 @@ def emergency_shown(table: xr.Dataset, *, units: str = "si") -> Table:
         levels = f"{say('overflow_sill')} to the sill, {say('overflow_head')} of head"
         rows += [
             ["  water over the deck", say("overflow_depth"), levels],
-            ["  rain load", say("rain_load"), "R = 0.0098 (ds + dh) kN/m2, depths in mm, water alone"],
+            ["  rain load", say("rain_load"), f"{_RAIN_LOAD[units]}, water alone"],
         ]
     return Table(head=["", "", ""], rows=rows, align="<><")
+
+
+# the equation of `runoff.roof.loads.rain_load_kn_per_m2` as each system writes it
+_RAIN_LOAD = {
+    "si": "R = 0.0098 (ds + dh) kN/m2, depths in mm",
+    "us": "R = 5.2 (ds + dh) lb/ft2, depths in inches",
+}
 
 
 def emergency_text(table: xr.Dataset, *, units: str = "si") -> str:

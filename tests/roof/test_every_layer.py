@@ -12,7 +12,6 @@ from runoff.dossier.gathering import figures_of_roof
 from runoff.dossier.page import _roof as described_for_pages
 from runoff.plots import build_up_section_figure
 from runoff.roof import OrderRules, bill_of_quantities, column_parameters, material_ranges, roof_loads
-from runoff.roof.column_values import described_column
 from runoff.roof.layers import LAYERS, Layer
 from runoff.roof.layers.knowing_layer import Store
 from runoff.roof.layers.order_items import Sheets
@@ -62,7 +61,7 @@ def test_the_balance_feels_what_it_holds_or_it_says_that_it_holds_none(word: str
     assert held - left == pytest.approx(own.drained_water_mm, **ADDS)
     if own.drains:
         assert found["board_capacity"] == own.full_water_mm - own.drained_water_mm > 0.0
-        assert found["in_plane_rate"] > 0.0
+        assert found["board_height"] == own.height_taken_mm > 0.0 and found["in_plane_flow"] > 0.0
 
 
 @pytest.mark.parametrize("word", LAYERS)
@@ -70,10 +69,10 @@ def test_the_balance_feels_every_number_that_is_uncertain(word: str) -> None:
     full, _ = with_and_without(word)
     if LAYERS[word].usual_material:  # with a material every property has a value, the release curve too
         full = full.replace({f"{word}.material": LAYERS[word].usual_material})
-    before = described_column(full)
+    before = column_parameters(full)
     for field in full.build_up.layer(word).in_doubt:
         value = getattr(full.build_up.layer(word), field)
-        after = described_column(full.replace({f"{word}.{field}": value * 1.01 if value else 0.01}))
+        after = column_parameters(full.replace({f"{word}.{field}": value * 1.01 if value else 0.01}))
         assert numbers(after) != numbers(before), f"{word}.{field} changes nothing"
 
 

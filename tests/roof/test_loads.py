@@ -3,6 +3,8 @@
 import re
 
 import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 import runoff
 from runoff.roof import CAUTION, drained_mass_kg_per_m2, loads_table, open_sample_roof, rain_load_kn_per_m2, roof_loads
@@ -25,55 +27,132 @@ def roof(*without: str, **rest: object) -> runoff.Roof:
     return runoff.Roof(build_up=runoff.BuildUp(layers=[one for one in LAYERS if one.word not in without]), **rest)
 
 
-# dry, drained, board full, ponded to an overflow 130 mm above the deck: 25 mm over the top of the medium
+OPENING = dict(emergency_overflow_mm=130, emergency_width_mm=300, emergency_height_mm=100)
+
+# where water is deepest: dry, drained, board full, ponded to 230 mm (sill 130 and an opening 100 high), and to the edge at
+# 255 mm (board 25, medium 80 and the usual upstand of 150)
 BY_HAND = {
-    "planting": (12.0, 13.5, 13.5, 13.5),
-    "mulch": (5.0, 7.6, 7.6, 7.6),  # 0.02 m x 250; 20 mm x 0.13
-    "medium": (64.0, 92.0, 92.0, 112.0),  # 0.08 m x 800; 28 mm at field capacity; 48 mm when full
-    "fleece": (0.15, 0.65, 0.65, 0.65),
-    "board": (1.2, 5.2, 13.2, 13.2),  # cups 4, void 8
-    "mat": (0.5, 5.5, 5.5, 5.5),  # its own free space counts only without a board
-    "insulation": (4.0, 4.0, 4.0, 4.0),
-    "membrane": (5.0, 5.0, 5.0, 5.0),
-    "pond": (0.0, 0.0, 0.0, 25.0),
+    "planting": (12.0, 13.5, 13.5, 13.5, 13.5),
+    "mulch": (5.0, 7.6, 7.6, 7.6, 7.6),  # 0.02 m x 250; 20 mm x 0.13
+    "medium": (64.0, 92.0, 92.0, 112.0, 112.0),  # 0.08 m x 800; 28 mm at field capacity; 48 mm when full
+    "fleece": (0.15, 0.65, 0.65, 0.65, 0.65),
+    "board": (1.2, 5.2, 13.2, 13.2, 13.2),  # cups 4, void 8
+    "mat": (0.5, 5.5, 5.5, 5.5, 5.5),  # its own free space counts only without a board
+    "insulation": (4.0, 4.0, 4.0, 4.0, 4.0),
+    "membrane": (5.0, 5.0, 5.0, 5.0, 5.0),
+    "pond": (0.0, 0.0, 0.0, 125.0, 150.0),  # 230 and 255 less 105
 }
+TOTALS = [91.85, 133.45, 141.45, 286.45, 311.45]  # added by hand
 
 
 def test_every_layer_in_every_state() -> None:
-    loads = roof_loads(roof(emergency_overflow_mm=130))
+    loads = roof_loads(roof(**OPENING))
     assert list(loads["layer"].to_numpy()) == list(BY_HAND) and list(loads["state"].to_numpy()) == list(STATES)
     for layer, masses in BY_HAND.items():
         assert loads["mass"].sel(layer=layer).to_numpy() == pytest.approx(masses, rel=1e-12)
-    totals = [sum(masses[k] for masses in BY_HAND.values()) for k in range(4)]
-    assert totals == pytest.approx([91.85, 133.45, 141.45, 186.45])  # added by hand
+    totals = [sum(masses[k] for masses in BY_HAND.values()) for k in range(5)]
+    assert totals == pytest.approx(TOTALS)
     assert loads["total_mass"].to_numpy() == pytest.approx(totals, rel=1e-12)
-    assert float(loads["transient_mass"]) == pytest.approx(53.0)  # 186.45 - 133.45
+    assert loads["water_level"].to_numpy() == pytest.approx([0.0, 0.0, 25.0, 230.0, 255.0])
+    assert float(loads["transient_mass"]) == pytest.approx(153.0)  # 286.45 - 133.45
     assert drained_mass_kg_per_m2(roof()) == pytest.approx(133.45, rel=1e-12)
 
 
+def test_the_mean_over_a_deck_with_a_fall() -> None:
+    """A drop of 1000 x 0.02 x 8 = 160 mm, water at 230 mm. Mean depth over the deck 230 - 80 = 150, over the board's top 205 -
+    80 = 125, over the medium's 125^2 / (2 x 160) = 48.828125. Board 8/25 (150 - 125) = 8, medium 20/80 (125 - 48.828125) =
+    19.042969, pond 48.828125: together 75.871094 on 133.45 drained.
+    """
+    mean = roof_loads(roof(**OPENING))["mean_mass"].sel(state="ponded")
+    assert float(mean) == pytest.approx(133.45 + 75.871094, abs=1e-6)
+    level = roof_loads(roof(**OPENING, fall=0.0))
+    assert level["mean_mass"].to_numpy() == pytest.approx(level["total_mass"].to_numpy(), rel=1e-12)
+
+
+def test_a_head_as_given() -> None:
+    loads = roof_loads(roof(**OPENING), head_mm=50.0)
+    assert float(loads["total_mass"].sel(state="ponded")) == pytest.approx(133.45 + 8 + 20 + 75)
+    assert loads.attrs["ponded"] == "ponded to the sill of the emergency overflow and its head (50 mm, as given)"
+    assert (
+        float(roof_loads(roof(**OPENING), head_mm=900.0)["water_level"].sel(state="ponded")) == 255.0
+    )  # no higher than the edge
+
+
+def test_a_head_that_cannot_be() -> None:
+    with pytest.raises(runoff.RoofError) as refused:
+        roof_loads(roof(), head_mm=20.0)
+    assert str(refused.value) == (
+        "loads: a head is given, but the roof has no emergency overflow; write emergency_overflow_mm"
+    )
+    with pytest.raises(runoff.RoofError, match=r"^loads: head_mm must be 0 or more \(you gave -1\)$"):
+        roof_loads(roof(**OPENING), head_mm=-1.0)
+
+
+@pytest.mark.parametrize(
+    ("levels", "said"),
+    [
+        ({}, "ponded to the edge: no emergency overflow is described"),
+        (
+            {"emergency_overflow_mm": 130},
+            "ponded to the edge: the opening of the emergency overflow is not described",
+        ),
+        (
+            {**OPENING, "edge_height_mm": 200},
+            "ponded to the edge: the head over the emergency overflow reaches it",
+        ),
+        (OPENING, "ponded to the sill of the emergency overflow and its head (100 mm, the height of its opening)"),
+    ],
+)
+def test_how_far_water_is_followed_is_said(levels: dict, said: str) -> None:
+    loads = roof_loads(roof(**levels))
+    assert loads.attrs["ponded"] == said
+    if said.startswith("ponded to the edge"):
+        assert float(loads["total_mass"].sel(state="ponded")) == float(loads["total_mass"].sel(state="edge"))
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    sill=st.floats(0, 250),
+    height=st.floats(20, 300),
+    depth=st.floats(20, 300),
+    fall=st.floats(0, 0.1),
+    edge=st.none() | st.floats(560, 900),
+)
+def test_without_an_overflow_a_roof_is_never_lighter(
+    sill: float, height: float, depth: float, fall: float, edge: float | None
+) -> None:
+    """Taking the overflow out of the description raises what it weighs ponded, or leaves it."""
+    assume(edge is not None or sill <= 25 + depth + 150)
+    opening = dict(emergency_overflow_mm=sill, emergency_width_mm=300.0, emergency_height_mm=height)
+    kept = roof(fall=fall, edge_height_mm=edge).replace({"medium.depth_mm": depth})
+    kept = runoff.Roof(**{**kept.fields(), **opening})
+    with_it, without = roof_loads(kept), roof_loads(kept.replace({"roof.emergency_overflow_mm": None}))
+    for name in ("total_mass", "mean_mass"):
+        assert float(without[name].sel(state="ponded")) >= float(with_it[name].sel(state="ponded")) - 1e-9
+        assert float(with_it[name].sel(state="edge")) == float(without[name].sel(state="edge"))
+    assert float(without["transient_mass"]) >= float(with_it["transient_mass"]) - 1e-9
+
+
 def test_kilonewton_is_mass_times_standard_gravity() -> None:
-    loads = roof_loads(roof(emergency_overflow_mm=130))
+    loads = roof_loads(roof(**OPENING))
     assert float(loads["total_load"].sel(state="drained")) == pytest.approx(133.45 * 9.80665 / 1000, rel=1e-12)
     assert loads["total_load"].attrs["units"] == loads["load"].attrs["units"] == "kN/m2"
     assert loads["total_mass"].attrs["units"] == loads["transient_mass"].attrs["units"] == "kg/m2"
 
 
-def test_an_overflow_below_the_top_of_the_board_still_leaves_the_full_board_as_live_load() -> None:
-    loads = roof_loads(roof(emergency_overflow_mm=10))
-    assert loads["mass"].sel(layer="board").to_numpy() == pytest.approx([1.2, 5.2, 13.2, 5.2 + 8 * 10 / 25])
-    assert float(loads["total_mass"].sel(state="ponded")) == pytest.approx(133.45 + 3.2)
-    assert float(loads["transient_mass"]) == pytest.approx(8.0)  # E2397: drained against drain layer full
-
-
-def test_without_an_overflow_the_medium_fills() -> None:
-    loads = roof_loads(roof())
-    assert loads["mass"].sel(state="ponded", layer=["medium", "pond"]).to_numpy() == pytest.approx([112.0, 0.0])
+def test_an_overflow_low_in_the_board_still_leaves_the_full_board_as_live_load() -> None:
+    """Sill and head within the board, 10 + 5 of 25 mm: 8 x 15/25 of its free space (E2397: drained against layer full)."""
+    loads = roof_loads(roof(emergency_overflow_mm=10, emergency_width_mm=300, emergency_height_mm=5))
+    assert loads["mass"].sel(layer="board").to_numpy() == pytest.approx([1.2, 5.2, 13.2, 5.2 + 8 * 15 / 25, 13.2])
+    assert float(loads["total_mass"].sel(state="ponded")) == pytest.approx(133.45 + 4.8)
+    assert float(loads["transient_mass"]) == pytest.approx(8.0)
 
 
 def test_without_a_board_the_free_space_of_the_mat_fills() -> None:
-    loads = roof_loads(roof("board", emergency_overflow_mm=40))
-    assert loads["mass"].sel(layer="mat").to_numpy() == pytest.approx([0.5, 5.5, 6.0, 6.0])
-    assert loads["mass"].sel(layer="medium").to_numpy() == pytest.approx([64, 92, 92, 102])  # half of 20 mm above 28
+    """The mat is 5 mm thick: a level of 45 mm reaches half of the medium, which takes 20 mm above its 28."""
+    loads = roof_loads(roof("board", emergency_overflow_mm=25, emergency_width_mm=300, emergency_height_mm=20))
+    assert loads["mass"].sel(layer="mat").to_numpy() == pytest.approx([0.5, 5.5, 6.0, 6.0, 6.0])
+    assert loads["mass"].sel(layer="medium").to_numpy() == pytest.approx([64, 92, 92, 102, 112])
 
 
 def test_cups_face_down_hold_no_dead_water() -> None:
@@ -110,10 +189,19 @@ def test_rain_load_refuses_negative_depths_and_unknown_ones() -> None:
 
 
 def test_the_table_shows_all_three_units_and_carries_the_caution() -> None:
-    table = loads_table(roof(emergency_overflow_mm=130))
+    table = loads_table(roof(**OPENING))
     assert table.attrs["caution"] == roof_loads(roof()).attrs["caution"] == CAUTION
     drained = table["drained: with the water the layers and cups hold (dead load)"]
-    assert list(drained.columns) == ["kg/m2", "kN/m2", "lb/ft2"] and list(drained.index) == [*BY_HAND, "total"]
+    assert list(drained.columns) == ["kg/m2", "kN/m2", "lb/ft2"] and list(drained.index) == [
+        *BY_HAND,
+        "total",
+        "mean over the roof",
+    ]
+    assert [words.split(":")[0] for words in table.columns.get_level_values(0)[::3]] == [
+        *("dry", "drained", "board full", "ponded to the overflow", "ponded to the edge"),
+    ]
+    heads = loads_table(roof()).columns.get_level_values(0)[::3]  # no overflow: ponded is to the edge, and said once
+    assert [words.split(":")[0] for words in heads] == ["dry", "drained", "board full", "ponded to the edge"]
     # 1 lb/ft2 = 0.45359237 / 0.3048^2 kg/m2
     assert drained.loc["total", "lb/ft2"] == pytest.approx(133.45 / (0.45359237 / 0.3048**2), rel=1e-12)
 
