@@ -138,13 +138,31 @@ def test_a_low_scupper_is_named(roof) -> None:
 
 
 def test_a_roof_whose_drainage_layer_holds_the_water_back_gets_no_outlets() -> None:
-    """40 mm of medium on a mat alone: whatever the outlets, the storm runs over the edge."""
-    table = size_outlets(runoff.open_sample_roof("thin"), burst(), allowable_depth_mm=60.0, most=3)
-    assert int(table["chosen"]) == -1 and bool(table["spills"].all())
+    """40 mm of medium on a mat of 6 mm: whatever the outlets, the storm runs over the top of the medium, 46 mm up."""
+    table = size_outlets(runoff.open_sample_roof("thin"), burst(), allowable_depth_mm=40.0, most=3)
+    assert int(table["chosen"]) == -1 and bool((table["depth"] > 46.0).all())
     assert "the drainage layer, not the outlets, holds the water back" in table.attrs["verdict"]
     assert "no emergency overflow" in table.attrs["verdict"]
-    with pytest.raises(SizingError, match=r"chosen_outlet: none was chosen\. No candidate keeps the water below 60 mm"):
+    with pytest.raises(SizingError, match=r"chosen_outlet: none was chosen\. No candidate keeps the water below 40 mm"):
         chosen_outlet(table)
+
+
+def test_a_choice_must_hold_without_credit_for_storage(roof) -> None:
+    """The rational flow, C = 1, must pass at the allowable depth too, with one outlet lost."""
+    table = size_outlets(roof, burst(), allowable_depth_mm=25.0)
+    credited = size_outlets(roof, burst(), allowable_depth_mm=25.0, storage_credit=True)
+    # 60 mm/h on 120 m2 is 2 L/s. Two 75 mm outlets with strainers, one lost: 0.5 x 75 x h^1.5 / 7500 = 2, h = 400^(2/3) = 54 mm
+    two = table.isel(candidate=1)
+    assert float(two["rational_head_some_lost"]) > 25.0 and not bool(two["meets_with_loss"])
+    chosen = table.isel(candidate=int(table["chosen"]))
+    assert float(chosen["rational_head_some_lost"]) <= 25.0 and "no credit for storage" in table.attrs["verdict"]
+    assert float(credited["capacity"][int(credited["chosen"])]) < float(chosen["capacity"])
+
+
+@pytest.mark.parametrize("start", ["dry", 0.5])
+def test_outlets_are_not_sized_for_a_dry_roof(roof, start) -> None:
+    with pytest.raises(SizingError, match="outlets are sized for a wet roof"):
+        size_outlets(roof, burst(), allowable_depth_mm=60.0, start_moisture=start)
 
 
 def test_tables_in_both_unit_systems(sized) -> None:

@@ -28,6 +28,10 @@ def opening_words(one: xr.Dataset, units: str = "si") -> str:
     return f"{' x '.join(one.text for one in shown_sides)} {shown_sides[0].unit}"
 
 
+#: Depths that differ by less than this with every candidate do not depend on the outlets, mm.
+_SAME_DEPTH_MM = 1.0
+
+
 def verdict(table: xr.Dataset, *, units: str = "si") -> str:
     """Say which outlets were chosen, or why none, and what the emergency overflow alone means.
 
@@ -60,14 +64,23 @@ def _choice(one: xr.Dataset, limit: str, loss: str, lost: int, units: str) -> st
     words = f"{number} {one['kind'].item()} outlet{'s' if number > 1 else ''} of {opening_words(one, units)}"
     opened, then = (shown_text(float(one[name]), "mm", units) for name in ("depth", "depth_some_lost"))
     depths = f"{opened} open, {then} then" if lost else opened
-    return f"{words} {'keep' if number > 1 else 'keeps'} the water at the outlets below {limit}{loss} ({depths})."
+    said = f"{words} {'keep' if number > 1 else 'keeps'} the water at the outlets below {limit}{loss} ({depths})."
+    hand = "rational_head_some_lost" if lost else "rational_head"
+    head = float(one[hand])
+    if not np.isfinite(head):
+        return said
+    by_hand = f"by the rational method, C = 1, with no credit for storage or planting, the head is {shown_text(head, 'mm', units)}"
+    if one.attrs.get("storage_credit") == "yes":
+        return f"{said} This counts on storage; {by_hand}."
+    return f"{said} Checked {by_hand}{' with that loss' if lost else ''}."
 
 
 def _why_none(table: xr.Dataset, units: str) -> str:
-    if bool(table["spills"].all()):
+    depths = table["depth"]
+    if bool(table["spills"].all()) or float(depths.max() - depths.min()) < _SAME_DEPTH_MM:
         return (
-            "water runs over the overflow or the edge with every one of them, so the drainage layer, not the outlets, "
-            "holds the water back; shorten the way to the outlets or choose a board with more in-plane flow"
+            f"the water stands {shown_text(float(depths.min()), 'mm', units)} deep or more with every one of them, so the drainage "
+            "layer, not the outlets, holds the water back; shorten the way to the outlets or choose a board with more in-plane flow"
         )
     if bool(table["meets"].any()):
         return "some do with all outlets open; add outlets, or accept fewer lost"

@@ -7,6 +7,7 @@ stands the hand check of the trade, the rational method without any credit for t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -47,6 +48,7 @@ OUTLET_FIGURES: dict[str, tuple[str, str]] = {
     "depth_some_lost": ("mm", "largest depth with outlets lost"),
     "depth_share_blocked": ("mm", "largest depth with a share of the drainage blocked"),
     "rational_head": ("mm", "head for the rational flow, no credit for the planting"),
+    "rational_head_some_lost": ("mm", "head for the rational flow with outlets lost"),
 }
 
 
@@ -61,6 +63,7 @@ def size_outlets(
     blocked_share: float = 0.5,
     overflow: Outlet | None = None,
     pipe_edition: str = "EN 12056-3:2000",
+    storage_credit: bool = False,
     start_moisture: Any = "field-capacity",
     climate: xr.Dataset | None = None,
 ) -> xr.Dataset:
@@ -87,8 +90,11 @@ def size_outlets(
         The opening of the emergency overflow; see `runoff.sizing.emergency.overflow_alone`.
     pipe_edition
         A name of `runoff.sizing.drainage_codes.VERTICAL_PIPES`.
+    storage_credit
+        Whether the storage of roof and planting may be counted on. By default it may not: a choice must also hold the depth
+        for the rational flow of the heaviest rain on the whole area (C = 1), with the same outlets lost.
     start_moisture, climate
-        As in `runoff.simulate`.
+        As in `runoff.simulate`; a start drier than field capacity is refused.
 
     Returns
     -------
@@ -106,7 +112,9 @@ def size_outlets(
     StormError, WeatherError
         When the storm is daily, or not usable.
     """
-    raise_faults("size_outlets", _faults(allowable_depth_mm, candidates, most, lost, blocked_share), SizingError)
+    raise_faults(
+        "size_outlets", _faults(allowable_depth_mm, candidates, most, lost, blocked_share, start_moisture), SizingError
+    )
     _need_minutes(storm)
     start = {"start_moisture": start_moisture, "climate": climate}
     tried = [one.model_copy(update={"count": number}) for one in candidates for number in range(1, most + 1)]
@@ -128,6 +136,7 @@ def size_outlets(
     plain = rational_flow(roof.area_m2, intensity)
     laws = [outlet_laws([one]) for one in tried]
     remaining = [i - lost if one.count > lost else None for i, one in enumerate(tried)]  # counts rise one by one
+    rational = [float(head_for_flow(plain, law)) for law in laws]
     figures = {
         "capacity": [float(flow(allowable_depth_mm, law)) for law in laws],
         "pipe_capacity": [_pipes(one, pipe_edition) for one in tried],
@@ -135,11 +144,13 @@ def size_outlets(
         "depth": opened.depth,
         "depth_some_lost": [emergency.depth_mm if i is None else opened.depth[i] for i in remaining],
         "depth_share_blocked": blocked.depth,
-        "rational_head": [float(head_for_flow(plain, law)) for law in laws],
+        "rational_head": rational,
+        "rational_head_some_lost": [math.inf if i is None else rational[i] for i in remaining],
     }
     for name, (unit, words) in OUTLET_FIGURES.items():
         table[name] = ("candidate", np.asarray(figures[name], dtype=float), {"units": unit, "long_name": words})
-    fits = (opened.depth <= allowable_depth_mm) & (opened.spilled <= _NO_SPILL_MM)
+    by_hand = storage_credit | (np.asarray(rational) <= allowable_depth_mm)
+    fits = (opened.depth <= allowable_depth_mm) & (opened.spilled <= _NO_SPILL_MM) & by_hand
     table["spills"] = ("candidate", opened.spilled > _NO_SPILL_MM)
     table["meets"] = ("candidate", fits)
     table["meets_with_loss"] = ("candidate", [fits[k] and i is not None and fits[i] for k, i in enumerate(remaining)])
@@ -155,6 +166,8 @@ def size_outlets(
         "allowable_depth_mm": float(allowable_depth_mm),
         "lost": lost,
         "blocked_share": float(blocked_share),
+        "storage_credit": "yes" if storage_credit else "no",
+        "start": str(start_moisture),
         "pipe_edition": pipe_edition,
         "caution": " ".join(emergency.notes),
     }
@@ -201,9 +214,14 @@ def size_words(outlet: Outlet) -> str:
 
 
 def _faults(
-    allowable_depth_mm: float, candidates: Sequence[Outlet], most: int, lost: int, blocked_share: float
+    allowable_depth_mm: float, candidates: Sequence[Outlet], most: int, lost: int, blocked_share: float, start: Any
 ) -> list[str]:
     faults = []
+    if start == "dry" or (isinstance(start, int | float) and start < 1.0):
+        faults.append(
+            f'outlets are sized for a wet roof: start_moisture is "field-capacity", "wettest-month" or a date (given {start!r}); '
+            "a dry start would credit room that a storm may not find"
+        )
     if not allowable_depth_mm > 0.0:
         faults.append(
             f"allowable_depth_mm must be above 0, it is a depth of water over the deck (given {allowable_depth_mm:g})"
