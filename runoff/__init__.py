@@ -196,8 +196,10 @@ def __getattr__(name: str) -> Any:
         value = getattr(importlib.import_module(_HOMES[name]), name)
         globals()[name] = value
         return value
+    if name == "plots":
+        return importlib.import_module("runoff.plots")
     raise AttributeError(f"module 'runoff' has no attribute '{name}'")
 
 
 def __dir__() -> list[str]:
-    return sorted({*globals(), *_HOMES})
+    return sorted({*globals(), *_HOMES, "plots"})

@@ -42,3 +42,14 @@ def test_reads_well_without_running(path: Path) -> None:
     assert not [output for output in outputs if output["output_type"] == "error"]
     pictures = [output for output in outputs if "image/png" in output.get("data", {})]
     assert pictures, "no stored picture: a reader on a code host would see none"
+
+
+def test_the_key_is_for_the_teacher_alone(tmp_path: Path) -> None:
+    from runoff.cli import main
+
+    assert main(["notebooks", "--to", str(tmp_path / "class")]) == 0
+    names = {path.name for path in (tmp_path / "class").iterdir()}
+    assert "06_why_water_has_to_drain.ipynb" in names
+    assert not [name for name in names if "key" in name or "answer" in name]
+    assert main(["notebooks", "--for", "teacher", "--to", str(tmp_path / "teacher")]) == 0
+    assert {path.name for path in (tmp_path / "teacher").iterdir()} - names == {"06_key_for_the_teacher.md"}

@@ -8,11 +8,21 @@ from pathlib import Path
 from runoff.sample_files import lesson_folder
 from runoff.writing import make_folder, write_whole, writing_alone
 
+#: How the names of pages end that the pupils' folder goes without.
+_KEY = "_key_for_the_teacher"
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     parser.add_argument(
         "--to", default="runoff_notebooks", metavar="FOLDER", help="where to (default: runoff_notebooks)"
+    )
+    parser.add_argument(
+        "--for",
+        dest="reader",
+        choices=("pupils", "teacher"),
+        default="pupils",
+        help="teacher adds the key to the exercises",
     )
     parser.add_argument("--overwrite", action="store_true", help="replace lessons that are there already")
 
@@ -24,6 +34,8 @@ def run(options: argparse.Namespace) -> int:
     with writing_alone(target):
         for path in sorted(source.iterdir()):
             if path.suffix not in (".ipynb", ".md", ".png"):
+                continue
+            if path.stem.endswith(_KEY) and options.reader != "teacher":
                 continue
             if (target / path.name).exists() and not options.overwrite:
                 kept.append(path.name)
