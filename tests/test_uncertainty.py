@@ -267,7 +267,10 @@ def known_weather(rng: np.random.Generator, years: int) -> xr.Dataset:
 
 @pytest.fixture(scope="module")
 def roof_of_20_mm() -> runoff.Roof:
-    medium = runoff.GrowingMedium(depth_mm=80.0, porosity=0.60, field_capacity=0.33, wilting_point=0.08)
+    # without bypass, so that a day keeps what its store can take
+    medium = runoff.GrowingMedium(
+        depth_mm=80.0, porosity=0.60, field_capacity=0.33, wilting_point=0.08, bypass_fraction=0.0
+    )
     layers = [runoff.Planting(canopy_storage_mm=0.0), medium, runoff.DrainageBoard(cup_storage_mm=0.0)]
     return runoff.Roof(build_up=runoff.BuildUp(layers=layers))
 

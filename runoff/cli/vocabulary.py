@@ -36,10 +36,10 @@ def weather_words() -> str:
 
 def property_names() -> str:
     """Return the properties that can be varied, layer by layer."""
-    from runoff.roof import Outlet, Roof
+    from runoff.roof import BareSurface, Outlet, Roof
     from runoff.roof.layers import LAYERS
 
-    homes: dict[str, type[Any]] = {**LAYERS, "roof": Roof, "outlet": Outlet}
+    homes: dict[str, type[Any]] = {**LAYERS, "roof": Roof, "outlet": Outlet, "surface": BareSurface}
     lines = [_line(f"{word}.", ", ".join(_plain_fields(kind))) for word, kind in homes.items()]
     return "\n".join(["properties (LAYER.FIELD; write _in for _mm, _ft2 for _m2 and so on to give US units):", *lines])
 

@@ -299,14 +299,14 @@ class Roof(Described):
         ----------
         changes
             ``layer.field`` (``{"medium.depth_mm": 60}``), ``roof.field`` (``{"roof.fall": 0.01}``),
-            ``outlet.field`` for all outlets, or ``layer.material`` for a named material of the table.
+            ``outlet.field`` for all outlets, ``surface.field`` for what is not planted, or ``layer.material`` for a named material of the table.
 
         Raises
         ------
         RoofError
             When a property is not known, the roof has no such layer, or a value is out of range.
         """
-        return replaced(self, changes, {"roof": Roof, "outlet": Outlet})
+        return replaced(self, changes, {"roof": Roof, "outlet": Outlet, "surface": BareSurface})
 
     def to_toml(self) -> str:
         """Return the roof as the text of a roof file; `runoff.read_roof` gives the same roof back."""

@@ -10,6 +10,7 @@ import math
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from runoff.errors import RoofError, nearest
+from runoff.roof.description import DAILY_SHARE
 from runoff.roof.layers import LAYERS
 from runoff.roof.material_rows import MaterialValue, listed, refuse_unknown, rows_by_layer
 
@@ -98,7 +99,8 @@ def material_ranges(roof: Roof) -> dict[str, tuple[float, float, float]]:
     The spread is that of the layer's material (of the usual one where none is named, or one the table does not list),
     moved as a ratio to the value the roof has: a roof described with a field capacity of its own keeps it as the typical
     value. No share is moved beyond 1. A `LogRange` is drawn evenly by its logarithm. A property that was fitted to a
-    measurement has the range of the fit.
+    measurement has the range of the fit. Of a surface that is not planted the daily storage is uncertain
+    (`runoff.BareSurface`).
     """
     found = {}
     for layer in roof.build_up.layers:
@@ -111,6 +113,11 @@ def material_ranges(roof: Roof) -> dict[str, tuple[float, float, float]]:
                 continue
             spread = _moved(value, own, _most_allowed(layer, key))
             found[f"{layer.word}.{key}"] = LogRange(*spread) if key in layer.drawn_by_logarithm else spread
+    if roof.planted_fraction < 1.0:
+        low, _, high = DAILY_SHARE[roof.other_surface.kind]
+        held, daily = roof.other_surface.depression_storage_mm, roof.other_surface.daily_storage_mm
+        if held > 0.0:
+            found["surface.daily_storage_mm"] = (min(low * held, daily), daily, max(high * held, daily))
     for one in roof.fitted:  # what was measured on this roof takes the place of what is usual
         word, _, key = one.property.partition(".")
         part = roof if word == "roof" else roof.build_up.layer(word)

@@ -25,7 +25,7 @@ def replaced(roof: Any, changes: Mapping[str, Any], homes: Mapping[str, type[Des
     changes
         Property to value.
     homes
-        What holds properties besides the layers, by the word before the dot: ``roof`` and ``outlet``.
+        What holds properties besides the layers, by the word before the dot: ``roof``, ``outlet`` and ``surface``.
     """
     by_word: dict[str, dict[str, Any]] = {}
     faults = []
@@ -38,7 +38,7 @@ def replaced(roof: Any, changes: Mapping[str, Any], homes: Mapping[str, type[Des
             word, _, field = key.partition(".")
             by_word.setdefault(word, {})[field] = value
     raise_faults("replace", faults, RoofError)
-    of_roof, of_outlets = by_word.pop("roof", {}), by_word.pop("outlet", {})
+    of_roof, of_outlets, of_surface = (by_word.pop(word, {}) for word in ("roof", "outlet", "surface"))
     build_up = roof.build_up
     if by_word:
         layers = tuple(
@@ -51,6 +51,8 @@ def replaced(roof: Any, changes: Mapping[str, Any], homes: Mapping[str, type[Des
         build_up = build_up.model_copy(update={"layers": layers})
     if of_outlets:
         of_roof["outlets"] = tuple(_outlet_with(one, of_outlets) for one in roof.outlets)
+    if of_surface:
+        of_roof["other_surface"] = _surface_with(roof.other_surface, of_surface)
     if of_roof.get("emergency_overflow_mm", 0.0) is None:  # an opening goes with its sill
         of_roof = {**dict.fromkeys(_OPENING), **of_roof}
     if not of_roof:
@@ -80,7 +82,9 @@ def _unknown(key: str, homes: Mapping[str, type[Described]]) -> str | None:
     word, dot, field = key.partition(".")
     if word not in homes or not dot:
         known = [f"{home}.{name}" for home, kind in homes.items() for name in kind.model_fields]
-        return f'"{key}" is not known{nearest(key, known)}; write layer.field, roof.field or outlet.field'
+        return (
+            f'"{key}" is not known{nearest(key, known)}; write layer.field, roof.field, outlet.field or surface.field'
+        )
     fields = [name for name in homes[word].model_fields if name not in ("build_up", "fitted")]
     if field not in fields:
         return f'"{key}" is not known{nearest(field, fields)}; {word} has {", ".join(fields)}'
@@ -110,6 +114,16 @@ def _outlet_with(outlet: Any, changes: Mapping[str, Any]) -> Any:
         )  # edges have no strainer
         given = {field: value for field, value in given.items() if field in changes or field not in of_its_kind}
     return _made(type(outlet), given, "outlet")
+
+
+def _surface_with(surface: Any, changes: Mapping[str, Any]) -> Any:
+    """Return the unplanted surface with changed fields; what goes by its kind, or by its true storage, follows them."""
+    given = {**surface.fields(), **changes}
+    if changes.get("kind", surface.kind) != surface.kind:
+        given = dict(changes)
+    elif "depression_storage_mm" in changes and "daily_storage_mm" not in changes:
+        del given["daily_storage_mm"]
+    return _made(type(surface), given, "surface")
 
 
 def _made(kind: type[Described], given: Mapping[str, Any], word: str) -> Any:

@@ -19,7 +19,7 @@ from runoff.errors import SizingError, raise_faults
 if TYPE_CHECKING:
     from runoff.roof import Roof
 
-_OF_THE_ROOF = ("roof", "outlet")
+_OF_THE_ROOF = ("roof", "outlet", "surface")
 
 
 class Alike:

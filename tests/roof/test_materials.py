@@ -128,6 +128,11 @@ def test_uncertain_parameters_are_complete_and_their_ranges_those_of_the_records
     assert found["planting.depletion_fraction"] == pytest.approx((0.0, 0.0, 0.3))
     assert found["mulch.evaporation_saving"] == pytest.approx((0.10, 0.20, 0.30))
     assert {"board.cup_supply_fraction", "mat.mat_supply_fraction"} <= set(found)
+    assert found["surface.daily_storage_mm"] == pytest.approx(
+        (4.6, 5.0, 5.6)
+    )  # gravel of 5 mm; a membrane 1.1-1.6 for 1 mm
+    all_planted = material_ranges(open_sample_roof("cups").replace({"roof.planted_fraction": 1.0}))
+    assert "surface.daily_storage_mm" not in all_planted
 
 
 def test_a_range_is_moved_no_further_than_a_share_can_go() -> None:

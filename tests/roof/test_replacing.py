@@ -68,8 +68,8 @@ def test_an_outlet_of_the_other_kind() -> None:
         ({"medium.porosity": 45.0}, "medium, porosity must be less than 1 (you wrote 45); 45 % is written 0.45"),
         ({"board.cups_up": 1}, "board, cups_up must be true or false, without quotes (you wrote 1)"),
         ({"roof.fall": "2"}, 'roof, fall must be a number without quotes or unit (you wrote "2")'),
-        ({"medum.depth_mm": 5}, '"medum.depth_mm" is not known; did you mean "medium.depth_mm"?; write layer.field, roof.field or outlet.field'),
-        ({"depth_mm": 5}, '"depth_mm" is not known; did you mean "mulch.depth_mm"?; write layer.field, roof.field or outlet.field'),
+        ({"medum.depth_mm": 5}, '"medum.depth_mm" is not known; did you mean "medium.depth_mm"?; write layer.field, roof.field, outlet.field or surface.field'),
+        ({"depth_mm": 5}, '"depth_mm" is not known; did you mean "mulch.depth_mm"?; write layer.field, roof.field, outlet.field or surface.field'),
         ({"mat.storage": 5}, '"mat.storage" is not known; did you mean "storage_mm"?; mat has name, material, thickness_mm, storage_mm, '
          "void_storage_mm, in_plane_flow_l_per_s_m, in_plane_gradient, mat_supply_fraction, mass_kg_per_m2"),
         ({"insulation.thickness_mm": 80}, '"insulation.thickness_mm": the roof has no insulation; it has planting, mulch, '
@@ -129,3 +129,21 @@ def test_an_outlet_becomes_an_edge_and_back() -> None:
         .outlets[0]
     )
     assert (back.kind, back.diameter_mm, back.length_mm, back.strainer) == ("round", 100.0, None, True)
+
+
+def test_the_surface_beside_the_planting() -> None:
+    """Gravel of 5 mm in the sample; its daily storage follows, 1.0 times it, and a membrane's 1.2 times 1 mm."""
+    more = CUPS.replace({"surface.depression_storage_mm": 8.0}).other_surface
+    assert (more.kind, more.depression_storage_mm, more.daily_storage_mm) == ("gravel", 8.0, 8.0)
+    bare = CUPS.replace({"surface.kind": "membrane"}).other_surface
+    assert (bare.depression_storage_mm, bare.daily_storage_mm, bare.depth_mm, bare.pore_fraction) == (
+        1.0,
+        1.2,
+        0.0,
+        1.0,
+    )
+    assert CUPS.replace({"surface.daily_storage_mm": 4.6}).other_surface.depression_storage_mm == 5.0
+    with pytest.raises(
+        runoff.RoofError, match=r"^replace: surface, pore_fraction must be more than 0 \(you wrote 0\)$"
+    ):
+        CUPS.replace({"surface.pore_fraction": 0})
