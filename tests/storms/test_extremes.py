@@ -240,8 +240,9 @@ def test_years_without_rain_are_fitted_apart() -> None:
     assert "2 year(s) without rain at all, fitted apart" in levels.attrs["record_risk"]
 
 
-def test_a_gev_interval_holds_its_estimate(thirty_years: xr.DataArray) -> None:
-    levels = return_levels(thirty_years, distribution="gev", resamples=200)
+@pytest.mark.parametrize("heavier_tail", [0.15, None])
+def test_a_gev_interval_holds_its_estimate(thirty_years: xr.DataArray, heavier_tail: float | None) -> None:
+    levels = return_levels(thirty_years, distribution="gev", resamples=200, heavier_tail=heavier_tail)
     assert ((levels["depth_low"] < levels["depth"]) & (levels["depth"] < levels["depth_high"])).all()
 
 
