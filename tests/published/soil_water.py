@@ -25,6 +25,7 @@ def medium_alone(
             porosity=0.9,
             field_capacity=(available_mm + wilting_mm) / depth,
             wilting_point=wilting_mm / depth,
+            bypass_fraction=0.0,  # a field soil of the textbook: every drop enters it
         ),
         runoff.DrainageBoard(cups_up=False, in_plane_flow_l_per_s_m=50.0),
     ]
@@ -65,7 +66,7 @@ def available_and_ready(row: dict[str, str]) -> tuple[float, float]:
         runoff.DrainageBoard(),
     ]  # fmt: skip
     roof = runoff.Roof(build_up=runoff.BuildUp(layers=layers))
-    at = dict(zip(PARAMETERS, parameter_array([column_parameters(roof)], 24.0, 0.1, 0.1)[:, 0], strict=True))
+    at = dict(zip(PARAMETERS, parameter_array([column_parameters(roof)])[:, 0], strict=True))
     available = at["field_water"] - at["wilting_water"]
     return available, available - 1.0 / at["stress_slope"]
 

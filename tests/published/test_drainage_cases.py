@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from runoff.balance.free_water import bare_decks, drop_mm, volumes
 from runoff.balance.outlet_flow import flow, rectangular_outlet, round_outlet, scupper_flow_gpm, vertical_pipe_flow
 from runoff.roof.loads import rain_load_kn_per_m2
 from runoff.sizing.drainage_codes import (
@@ -92,3 +93,14 @@ def test_outlets_of_en_12056_3(row: dict) -> None:
 @pytest.mark.parametrize("row", read_cases("en12056_pipes.csv"))
 def test_pipes_of_en_12056_3(row: dict) -> None:
     hold(vertical_pipe_flow(float(row["diameter_mm"]), filling=float(row["filling"])), row)
+
+
+@pytest.mark.parametrize("row", read_cases("flood_test.csv"))
+def test_water_of_a_flood_test(row: dict) -> None:
+    fall, length = np.array([float(row["fall"])]), np.array([float(row["flow_length_m"])])
+    at_drain = drop_mm(fall, length) + float(row["high_edge_mm"])
+    mean_mm = float(volumes(at_drain, bare_decks(fall=fall, flow_length_m=length))[0])
+    hold(
+        {"level": at_drain[0], "volume": mean_mm * float(row["area_m2"]) / 1000.0, "load": mean_mm}[row["quantity"]],
+        row,
+    )

@@ -21,6 +21,8 @@ from tests.published.cases import FOLDER
 SOURCES = FOLDER / "sources.csv"
 RESULT = FOLDER / "traceability.csv"
 DISAGREEMENTS = FOLDER / "disagreements.csv"
+#: What a case holds: the package, or the reference code of the tests that the package is compared with elsewhere.
+HELD = ("package", "second physics")
 DIFFERS = ("misprint", "apart")
 ROOT = Path(__file__).resolve().parents[2]
 _APPROX = pytest.approx
@@ -120,6 +122,7 @@ def table(notes: Notes) -> list[dict[str, str]]:
                 "quantity": source["quantity"],
                 "source": source["source"],
                 "edition": source["edition"],
+                "held": source["held"],
                 "places": "; ".join(dict.fromkeys(row["place"] for row in cases)),
                 "cases": str(len(cases)),
                 "statuses": ", ".join(f"{status} {statuses.count(status)}" for status in dict.fromkeys(statuses)),
@@ -173,9 +176,8 @@ def main() -> None:
             writer = csv.DictWriter(file, list(content[0]), lineterminator="\n")
             writer.writeheader()
             writer.writerows(content)
-    print(
-        f"{sum(int(row['cases']) for row in rows)} published numbers compared, {len(disagreements(notes))} not reproduced"
-    )
+    counts = {held: sum(int(row["cases"]) for row in rows if row["held"] == held) for held in HELD}
+    print(f"published numbers compared: {counts}; not reproduced: {len(disagreements(notes))}")
 
 
 if __name__ == "__main__":
