@@ -108,3 +108,11 @@ def test_notebooks_are_copied_and_kept(capsys: pytest.CaptureFixture[str], tmp_p
 def test_refusals_are_one_sentence(words: list[str], message: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(words) == 1
     assert capsys.readouterr().err.strip() == message
+
+
+def test_the_readme_shows_what_the_command_prints(capsys: pytest.CaptureFixture[str]) -> None:
+    readme = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+    shown = readme.partition("```text\n")[2].partition("```")[0].splitlines()
+    assert main(["simulate", "--no-figures"]) == 0
+    printed = capsys.readouterr().out.splitlines()
+    assert len(shown) > 4 and set(shown) <= set(printed)
