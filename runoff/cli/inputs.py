@@ -182,7 +182,13 @@ def of_period(weather: xr.Dataset, start: str | None, end: str | None) -> xr.Dat
     first, last = (str(weather["time"].to_numpy()[i])[:10] for i in (0, -1))
     try:
         chosen = weather.sel(time=slice(start, end))
-    except (KeyError, ValueError, TypeError):
+    except (
+        KeyError,
+        ValueError,
+        TypeError,
+        AttributeError,
+        OverflowError,
+    ):  # what pandas raises on dates that are none
         raise RunoffError(
             f"--start and --end are years or dates, such as 1990 or 2019-06-30 (given {start or '-'} and {end or '-'})"
         ) from None

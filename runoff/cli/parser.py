@@ -63,6 +63,11 @@ class CommandParser(argparse.ArgumentParser):
                 return parser
         return self
 
+    def _get_values(self, action: argparse.Action, arg_strings: list[str]) -> Any:
+        if action.option_strings and "--" in arg_strings:  # which argparse drops without a word
+            raise argparse.ArgumentError(action, 'needs a value (given "--")')
+        return super()._get_values(action, arg_strings)
+
     def _check_value(self, action: argparse.Action, value: Any) -> None:
         if action.choices is not None and value not in action.choices:
             known = [str(choice) for choice in action.choices]

@@ -61,6 +61,8 @@ def test_help_names_the_words_that_options_take(capsys: pytest.CaptureFixture[st
         (["simulate", "a", "b", "c"], '"c" is one word too many\nrunoff simulate --help lists what it takes'),
         (["simulate", "--start", "2050"], "--start and --end: nothing lies between 2050 and the end; the record runs from "),
         (["simulate", "--start", "monday"], "--start and --end are years or dates, such as 1990 or 2019-06-30 (given monday"),
+        (["simulate", "--start", "nan"], "--start and --end are years or dates, such as 1990 or 2019-06-30 (given nan"),
+        (["simulate", "--out=--"], '--out needs a value (given "--")'),
         (["simulate", "--latitude", "95", "r", "w"], "--latitude must be at least -90 and at most 90 degrees (given 95)"),
         (["simulate", "--latitude", "north"], '--latitude is a number (given "north")'),
         (["simulate", "--latitude", "nan"], "--latitude must be at least -90 and at most 90 degrees (given nan)"),
@@ -205,3 +207,12 @@ def test_work_of_more_than_two_seconds_is_shown_at_a_terminal() -> None:
     os.close(main_end)
     os.close(other_end)
     assert "reading: 00:0" in said and "trying" in said and "8" in said
+
+
+@pytest.mark.parametrize("value", ["", "nan", "-1e12", "9999-12-31", "a=b", "--", "\x00", "/dev/null", "x" * 5000])
+def test_odd_values_end_in_results_or_a_sentence(value: str) -> None:
+    """The short version of `tests.trials.odd_flags`."""
+    from tests.trials.odd_flags import faults_of, odd_runs
+
+    faults = {tuple(words): fault for words in odd_runs("check-weather", (value,)) if (fault := faults_of(words))}
+    assert not faults
