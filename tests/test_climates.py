@@ -54,7 +54,10 @@ class TestWateringByARule:
     def roof(self) -> runoff.Roof:
         layers = [
             runoff.Planting(canopy_storage_mm=2.0),
-            runoff.GrowingMedium(depth_mm=100.0, porosity=0.48, field_capacity=0.28, wilting_point=0.08),
+            # bypass is left out: the case is about watering
+            runoff.GrowingMedium(
+                depth_mm=100.0, porosity=0.48, field_capacity=0.28, wilting_point=0.08, bypass_fraction=0.0
+            ),
             runoff.DrainageBoard(height_mm=25.0, cup_storage_mm=4.0, void_storage_mm=8.0, cup_supply_fraction=0.5),
         ]
         outlet = runoff.Outlet(kind="round", diameter_mm=150.0, strainer=False)

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from runoff.balance import column
+from runoff.balance.column import ROUNDING_MM
 from runoff.findings.curve_number import event_curve_number
 from runoff.findings.events import WET_DAY_MM, event_starts
-from runoff.simulation import last_stores, simulate
+from runoff.simulation import kernel, last_stores, simulate
 from runoff.storms.event_separation import percentile_event
 
 if TYPE_CHECKING:
@@ -155,7 +155,7 @@ def wetness_before_events(run: xr.Dataset) -> xr.Dataset:
     before = np.flatnonzero(begins[1:])
     if before.size == 0:
         before = np.arange(run.sizes["time"])
-    water = sum(run[name].to_numpy()[before] for name in column.STORES)
+    water = sum(run[name].to_numpy()[before] for name in kernel.ALWAYS)
     ranked = before[np.argsort(water, kind="stable")]
     days = [ranked[round(share * (ranked.size - 1))] for share in (0.05, 0.5, 0.95)]
     picked = [last_stores(run.isel(time=slice(day, day + 1))).assign(snow_water=0.0) for day in days]
@@ -212,4 +212,4 @@ def _held_water(stores: xr.Dataset, run: xr.Dataset) -> xr.DataArray:
 
 
 def _curve_number(rain: float, runoff: float) -> float:
-    return float(event_curve_number(rain, runoff)) if column.ROUNDING_MM < runoff <= rain else float("nan")
+    return float(event_curve_number(rain, runoff)) if ROUNDING_MM < runoff <= rain else float("nan")
