@@ -111,11 +111,11 @@ def test_a_whole_summer_is_no_storm_and_a_day_of_it_is_marked_invented(tmp_path:
 
 
 def test_a_layout_nobody_can_follow(tmp_path: Path, capsys) -> None:
-    words = ["storm", "--rain", str(own_rain(tmp_path)), "--layout", "header=perhaps", "--layout", "missing=none"]
+    words = ["storm", "--rain", str(own_rain(tmp_path)), "--layout", "header=perhaps", "--layout", "skip_lines=few"]
     assert main(words) == 1
     refused = capsys.readouterr().err
     assert '--layout: header is yes or no (given "perhaps")' in refused
-    assert '--layout: missing is one or more numbers with commas between (given "none")' in refused
+    assert '--layout: skip_lines is a number of lines (given "few")' in refused
 
 
 def test_outlets_on_the_sample(tmp_path: Path, capsys) -> None:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 _LAYOUT_FORMS: dict[str, tuple[Callable[[str], Any], str]] = {
     "skip_lines": (int, "a number of lines"),
     "header": ({"yes": True, "no": False}.__getitem__, "yes or no"),
-    "missing": (lambda text: [float(one) for one in text.split(",")], "one or more numbers with commas between"),
+    "missing": (lambda text: text.split(","), "one or more numbers or words with commas between"),
     "trace": (lambda text: text.split(","), "one or more words with commas between"),
     "wind_height_m": (float, "a height in m"),
 }
@@ -31,7 +31,7 @@ _EXAMPLES = {
     "--column": "rain=RR",
     "--unit": "rain=in",
     "--layout": "stamp=end",
-    "--fill": "rain=monthly-mean",
+    "--fill": "rain=same-day-of-other-years",
     "--piece": "lat=20",
 }
 
@@ -63,7 +63,7 @@ def add_weather(parser: CommandParser, *, positional: bool = True, period: str =
     group.add_argument("--et-method", metavar="NAME", help="reference evapotranspiration; default: by the data")
     group.add_argument(
         "--fill", action="append", default=[], metavar="QUANTITY=METHOD",
-        help="fill gaps by a named method, for example rain=zero or temperature=interpolate; counted and printed",
+        help="fill gaps by a named method, for example rain=same-day-of-other-years or wind=interpolate; counted and printed",
     )  # fmt: skip
     add_table(parser, group)
 

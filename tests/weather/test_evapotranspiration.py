@@ -80,6 +80,7 @@ def test_uccle_through_the_door() -> None:
         "long_name": "reference evapotranspiration",
         "cell_methods": "time: sum",
         "method": "FAO-56 Penman-Monteith",
+        "reason": "radiation, humidity and wind are known",
     }
 
 
@@ -157,6 +158,25 @@ def test_the_method_follows_the_data(kept: list[str], expected: str) -> None:
     year = real_like_year()
     year["tmean"] = (year["tmin"] + year["tmax"]) / 2.0
     assert reference_et(label(year)[kept]).attrs["method"] == expected
+
+
+@pytest.mark.parametrize(
+    ("kept", "reason"),
+    [
+        (["tmin", "tmax"], "for Penman-Monteith it lacks solar radiation or sunshine (not given), humidity (not given), wind (not given)"),
+        (
+            ["tmin", "tmax", "solar_radiation", "humidity_min", "humidity_max", "wind_speed"],
+            "for Penman-Monteith it lacks wind (known on 50 % of the steps)",
+        ),
+        (["tmean"], "the mean temperature alone is known; lowest and highest would give Hargreaves-Samani"),
+    ],
+)  # fmt: skip
+def test_the_reason_for_the_method_is_told(kept: list[str], reason: str) -> None:
+    year = real_like_year()
+    year["tmean"] = (year["tmin"] + year["tmax"]) / 2.0
+    year["wind_speed"][183:] = np.nan  # half of 366 days
+    assert reference_et(label(year)[kept]).attrs["reason"] == reason
+    assert reference_et(label(year), "oudin").attrs["reason"] == "the method was asked for"
 
 
 def test_a_given_series_comes_first_and_is_left_alone() -> None:

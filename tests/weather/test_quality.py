@@ -60,7 +60,8 @@ def test_the_text_puts_the_advice_below_its_line() -> None:
     assert lines[0] == "Weather record: given series"
     assert lines[at].endswith("3 of 7670 steps in 1 gap, first 2001-04-11, longest 3 from 2001-04-11")
     assert lines[at + 1].strip() == (
-        "-> missing is not dry: choose other years, or fill by a named method (fill_gaps, --fill rain=monthly-mean)"
+        "-> missing is not dry: choose other years (--start 2002 --end 2021); or fill by a named method (fill_gaps, "
+        "--fill rain=same-day-of-other-years), which says what it does to retention"
     )
     assert lines[-1] == "The record cannot be used as it is; mend what the lines marked STOP say."
 
@@ -175,8 +176,19 @@ def test_a_desert_is_no_wrong_unit() -> None:
 
 
 def test_a_short_record_says_nothing_about_its_unit() -> None:
-    weather = record(1).isel(time=slice(0, 200))
-    assert line(weather, "unit of rain")["found"] == "200 known days are too few to judge the unit by"
+    weather = record(1).isel(time=slice(0, 80))
+    assert line(weather, "unit of rain")["found"] == "80 known days are too few to judge the unit by"
+    found = line(record(1).isel(time=slice(0, 200)), "unit of rain")  # every third day is wet: 67, of which most tell
+    assert found["found"].startswith("200 known days are too few to judge the unit by a year's total; their ")
+    assert found["verdict"] == "look"
+
+
+@pytest.mark.parametrize(("days", "factor"), [(290, 1 / 25.4), (120, 1 / 25.4), (290, 1 / 24.0), (290, 1e-3)])
+def test_a_short_record_in_inches_is_known_by_its_amounts(days, factor) -> None:
+    weather = record(1).isel(time=slice(0, days))
+    weather["rain"] = (weather["rain"] * factor).assign_attrs(units="mm")
+    found = line(weather, "unit of rain")
+    assert (found["verdict"], "next to nothing" in found["found"]) == ("stop", True)
 
 
 def test_statistics_of_minutes_are_those_of_their_days() -> None:

@@ -168,3 +168,29 @@ def test_hourly_sun_may_pass_the_limit_of_a_whole_day() -> None:
     assert float(as_weather(bright)["solar_radiation"].max()) == 80.0
     with pytest.raises(runoff.WeatherError, match="`solar_radiation` is impossible on 3 steps"):
         as_weather(dataset(solar_radiation=([0.0, 70.0, 80.0, 60.0], "MJ m-2 d-1")))
+
+
+def test_inches_called_mm_do_not_reach_a_run() -> None:
+    # 290 days, every third with an amount of a gamma law of mean 9 mm, written in inches; made up
+    rng = np.random.default_rng(11)
+    inches = np.where(np.arange(290) % 3 == 0, rng.gamma(1.2, 7.5, 290), 0.0) / 25.4
+    given = dataset(inches, time=pd.date_range("2024-01-01", periods=290), reference_et=(np.full(290, 2.0), "mm"))
+    roof = runoff.open_sample_roof("cups")
+    with pytest.raises(
+        runoff.WeatherError,
+        match=r"^simulate: rain: the \d+ telling days of 290 bring 0\.\d+ mm each, which is next to nothing; inches",
+    ):
+        runoff.simulate(roof, given)
+    given["rain"].attrs["units"] = "in"
+    assert float(runoff.summarize(runoff.simulate(roof, given))["retention"]) < 0.9
+    given["rain"].attrs["units"] = "mm"
+    runoff.simulate(roof, given.assign_attrs(unit_trusted="yes"))  # the way out that the message names
+
+
+def test_an_experiment_with_a_few_round_amounts_is_nobodys_mistake() -> None:
+    drizzle = dataset(
+        np.tile([0.5, 0.0, 0.2], 100),
+        time=pd.date_range("2024-01-01", periods=300),
+        reference_et=(np.full(300, 2.0), "mm"),
+    )
+    assert runoff.simulate(runoff.open_sample_roof("cups"), drizzle).sizes["time"] == 300

@@ -57,7 +57,7 @@ def reference_et(weather: xr.Dataset, method: str | None = None, *, coastal: boo
     -------
     xarray.DataArray
         mm per step, never negative, missing where the temperature is missing. ``attrs``: ``units``, ``long_name``,
-        ``method``, with every rule for missing data that stood in for a quantity.
+        ``method``, with every rule for missing data that stood in for a quantity, and ``reason``, why this method.
 
     Raises
     ------
@@ -83,6 +83,7 @@ def reference_et(weather: xr.Dataset, method: str | None = None, *, coastal: boo
     daily.attrs = {"units": "mm", "long_name": QUANTITIES["reference_et"].long_name, "cell_methods": "time: sum"}
     stand_ins = f" ({'; '.join(inputs.assumptions)})" if inputs.assumptions else ""
     daily.attrs["method"] = _TITLES[chosen] + stand_ins
+    daily.attrs["reason"] = why_method(weather) if method is None else "the method was asked for"
     daily = inputs.at_steps(daily)
     return _in_order_of(weather, daily).rename("reference_et")
 
@@ -113,6 +114,42 @@ def _choose(weather: xr.Dataset) -> str:
         f"reference evapotranspiration needs `tmin` and `tmax`, or `tmean`, or a ready `reference_et` (given: {given}); "
         "add temperature columns, or a column of reference evapotranspiration in mm"
     )
+
+
+def why_method(weather: xr.Dataset) -> str:
+    """Return in words why the data lead to the method they lead to: what the better one lacks, and how much of it is known.
+
+    Parameters
+    ----------
+    weather
+        As for `reference_et`, without a given series.
+    """
+    chosen = _choose(weather)
+    if chosen == "given":
+        return "a series is given"
+    needs = {
+        "solar radiation or sunshine": ("solar_radiation", "sunshine_hours"),
+        "humidity": ("vapour_pressure", "dew_point", "humidity", "humidity_min"),
+        "wind": ("wind_speed",),
+    }
+    known = {
+        "solar radiation or sunshine": _radiation_is_known(weather),
+        "humidity": _humidity_is_known(weather),
+        "wind": _is_known(weather, "wind_speed"),
+    }
+    if chosen == "penman-monteith":
+        return "radiation, humidity and wind are known"
+    lacking = [f"{words} ({_known_words(weather, names)})" for words, names in needs.items() if not known[words]]
+    if chosen == "oudin":
+        return "the mean temperature alone is known; lowest and highest would give Hargreaves-Samani"
+    return f"for Penman-Monteith it lacks {', '.join(lacking)}"
+
+
+def _known_words(weather: xr.Dataset, names: tuple[str, ...]) -> str:
+    shares = [
+        float(weather[name].notnull().mean()) for name in names if name in weather and weather[name].chunks is None
+    ]
+    return f"known on {100 * max(shares):.0f} % of the steps" if shares else "not given"
 
 
 def _is_known(weather: xr.Dataset, name: str) -> bool:

@@ -20,9 +20,9 @@ from runoff.weather.files.netcdf import read_netcdf
 from runoff.weather.files.station_daily import looks_like_dly, looks_like_station_csv, read_station_daily
 from runoff.weather.files.table import read_table
 from runoff.weather.files.table_layout import TableLayout, layout_of
-from runoff.weather.quality.plausibility import TRUSTED, doubt_of_unit
+from runoff.weather.quality.refusing import refuse_doubtful
 from runoff.weather.record.frames import as_weather
-from runoff.weather.record.gaps import fill_gaps
+from runoff.weather.record.gaps import FILLABLE, fill_gaps
 from runoff.weather.record.time_axis import stamp_words
 
 _OTHER_FILES = {
@@ -101,10 +101,11 @@ def read_weather(
         data.attrs.update(source=name, sha256=digest)
         data.attrs["title"] = data.attrs.get("title") or name
         data = as_weather(data, needs_rain=False)
-        if "rain" in data and not data["rain"].chunks:
-            data = _refuse_wrong_unit(data, trust_unit)
+        whole = data
         if start is not None or end is not None:
             data = _selected(data, start, end)
+        if "rain" in data and not data["rain"].chunks:
+            data = refuse_doubtful(data, whole, trust_unit)
         if fill:
             data = _filled(data, fill)
     except MissingFileError:
@@ -205,24 +206,6 @@ def _read_text(text: str, columns: Any, units: Mapping[str, str] | None, layout:
     return read_table(text, columns=columns, units=units, layout=layout)
 
 
-def _refuse_wrong_unit(data: xr.Dataset, trusted: bool) -> xr.Dataset:
-    """Refuse rain that looks like another unit; of a grid, its wettest cell decides, since all share the unit."""
-    rain = data["rain"]
-    latitude = data["lat"] if "lat" in data.coords else None
-    cells = [dim for dim in rain.dims if dim != "time"]
-    if cells:
-        flat = rain.stack(cell=cells)
-        wettest = int(flat.mean("time").fillna(-1.0).argmax("cell"))
-        rain = flat.isel(cell=wettest)
-        latitude = rain["lat"] if "lat" in rain.coords else latitude
-    known = float(latitude) if latitude is not None and latitude.ndim == 0 else None
-    doubt = doubt_of_unit(rain, known, trusted=trusted)
-    if doubt.verdict == "stop":
-        way_out = ". If the amounts are right, say trust_unit=True (--trust-unit)" if bool(rain.notnull().any()) else ""
-        raise WeatherError(f"rain: {doubt.found}; {doubt.advice}{way_out}")
-    return data.assign_attrs({TRUSTED: "yes"}) if trusted else data
-
-
 def _selected(data: xr.Dataset, start: str | int | None, end: str | int | None) -> xr.Dataset:
     """Return the years or dates asked for, both ends included, and warn where the record does not reach them."""
     first, last = (stamp_words(data["time"].to_numpy()[i])[:10] for i in (0, -1))
@@ -251,10 +234,9 @@ def _selected(data: xr.Dataset, start: str | int | None, end: str | int | None) 
 
 
 def _filled(data: xr.Dataset, fill: Mapping[str, str]) -> xr.Dataset:
-    known = ("rain", "temperature", "reference_et")
-    unknown = sorted(set(fill) - set(known))
+    unknown = sorted(set(fill) - set(FILLABLE))
     if unknown:
-        raise WeatherError(f"fill takes {', '.join(known)} (given {', '.join(unknown)})")
+        raise WeatherError(f"fill takes {', '.join(FILLABLE)} (given {', '.join(unknown)})")
     return fill_gaps(data, **fill)
 
 

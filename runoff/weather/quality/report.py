@@ -13,7 +13,10 @@ import numpy as np
 import xarray as xr
 
 from runoff.saying.tables import Table
-from runoff.weather.quality.checks import Check, all_checks
+from runoff.weather.quality.checks import all_checks
+from runoff.weather.quality.refusing import place_words
+from runoff.weather.quality.report_line import Check
+from runoff.weather.quality.years import yearly_totals, years_table
 from runoff.weather.record.frames import as_weather
 
 if TYPE_CHECKING:
@@ -32,11 +35,18 @@ class QualityReport:
     title
         The record.
     checks
-        One `Check` per line.
+        One `Check` per line; of several cells each line tells the worst of them.
+    years
+        Rain of each calendar year and what is missing of it, see `runoff.weather.quality.years.yearly_totals`; None for
+        several cells.
+    sites
+        Of several sites the verdict of each, and the checks that made it.
     """
 
     title: str
     checks: tuple[Check, ...]
+    years: pd.DataFrame | None = dataclasses.field(default=None, compare=False, repr=False)
+    sites: tuple[tuple[str, str, str], ...] = ()
 
     @property
     def verdict(self) -> str:
@@ -53,8 +63,7 @@ class QualityReport:
         """Return the verdicts as a table to print or to show, the advice below the line it belongs to."""
         rows = []
         for check in self.checks:
-            word = check.verdict if check.verdict == "good" else check.verdict.upper()
-            rows.append([word, check.name, check.found])
+            rows.append([_word(check.verdict), check.name, check.found])
             if check.advice:
                 rows.append(["", "", f"-> {check.advice}"])
         words = {
@@ -65,12 +74,24 @@ class QualityReport:
         title = f"Weather record: {self.title}"
         return Table(head=["", "", ""], rows=rows, align="<<<", title=title, notes=[words[self.verdict]])
 
+    def _details(self) -> list[Table]:
+        """Return the sites and the years as tables, as far as there are any."""
+        tables = []
+        if self.sites:
+            sites = [[_word(verdict), site, why] for site, verdict, why in self.sites]
+            tables.append(Table(head=["", "", ""], rows=sites, align="<<<", title="Site by site"))
+        if self.years is not None:
+            tables.append(years_table(self.years))
+        return tables
+
     def __str__(self) -> str:
-        """Return the verdict table as aligned text."""
-        return str(self.shown())
+        """Return the verdict table as aligned text, then sites and years; the verdict in words stands last."""
+        table = self.shown()
+        parts = [str(dataclasses.replace(table, notes=())), *map(str, self._details()), *table.notes]
+        return "\n\n".join(parts)
 
     def _repr_html_(self) -> str:
-        return self.shown().html()
+        return "".join(table.html() for table in (self.shown(), *self._details()))
 
 
 def check_weather(weather: Any) -> QualityReport:
@@ -96,12 +117,20 @@ def check_weather(weather: Any) -> QualityReport:
     title = str(data.attrs.get("title", "")) or "given series"
     cells = [str(dim) for dim in data["rain"].dims if dim != "time"]
     if not cells:
-        return QualityReport(title, tuple(all_checks(data.load() if data.chunks else data)))
-    return QualityReport(title, tuple(_of_cells(data, cells)))
+        one = data.load() if data.chunks else data
+        return QualityReport(title, tuple(all_checks(one)), years=yearly_totals(one))
+    checks, reports = _of_cells(data, cells)
+    named = () if {"lat", "lon"} & set(cells) else tuple(_verdict_of(site, lines) for site, lines in reports.items())
+    return QualityReport(title, tuple(checks), sites=named)
 
 
-def _of_cells(data: xr.Dataset, dims: list[str]) -> list[Check]:
-    """Check the cells of a grid one by one and tell the worst of each check."""
+def _verdict_of(site: str, checks: list[Check]) -> tuple[str, str, str]:
+    worst = _worst([check.verdict for check in checks])
+    return site, worst, "" if worst == "good" else ", ".join(check.name for check in checks if check.verdict == worst)
+
+
+def _of_cells(data: xr.Dataset, dims: list[str]) -> tuple[list[Check], dict[str, list[Check]]]:
+    """Check the cells of a grid one by one and tell the worst of each check, and all of them by cell."""
     shape = tuple(data.sizes[dim] for dim in dims)
     size = int(np.prod(shape))
     chosen = np.unique(np.linspace(0, size - 1, min(size, _MOST_CELLS)).astype(int))
@@ -115,20 +144,12 @@ def _of_cells(data: xr.Dataset, dims: list[str]) -> list[Check]:
         if bool(cell["rain"].isnull().all()):
             empty += 1
         else:
-            reports[_place(cell, dims)] = all_checks(cell)
+            reports[place_words(cell, dims)] = all_checks(cell)
     spread = f"{chosen.size} of {size} cells looked at" if chosen.size < size else f"{size} cells"
     if not reports:
-        return [Check("cells", "stop", f"{spread}, none holds any rain", "check the variable and the region")]
+        return [Check("cells", "stop", f"{spread}, none holds any rain", "check the variable and the region")], {}
     note = f"{spread}, {empty} of them empty throughout (a mask)" if empty else spread
-    return [Check("cells", "good", note), *_merged(reports)]
-
-
-def _place(cell: xr.Dataset, dims: list[str]) -> str:
-    words = []
-    for dim in dims:
-        value = cell[dim].item() if dim in cell.coords else "without a name"
-        words.append(f"{dim} {value:g}" if isinstance(value, float) else f"{dim} {value}")
-    return ", ".join(words)
+    return [Check("cells", "good", note), *_merged(reports)], reports
 
 
 def _merged(reports: dict[str, list[Check]]) -> list[Check]:
@@ -142,6 +163,10 @@ def _merged(reports: dict[str, list[Check]]) -> list[Check]:
         count = "" if worst == "good" else f"{len(at)} of {len(reports)} cells; "
         merged.append(Check(name, worst, f"{count}{at[0]}: {first.found}", first.advice))
     return merged
+
+
+def _word(verdict: str) -> str:
+    return verdict if verdict == "good" else verdict.upper()
 
 
 def _worst(verdicts: Sequence[str]) -> str:

@@ -12,9 +12,13 @@ from runoff.errors import RunoffError, WeatherError
 from runoff.time_steps import STEP_HOURS, time_step
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
 from runoff.weather.evaporation.sun import spread_onto
+from runoff.weather.quality.plausibility import TRUSTED, doubt_of_unit, telling_days
 from runoff.weather.record.frames import as_weather
 from runoff.weather.record.lazy import tell_of_gaps
 from runoff.weather.record.time_axis import counted
+
+_LEAST_AMOUNTS, _FIRST_AMOUNTS = 15, 5000  # different amounts of rain among so many of the first wet steps
+_USUAL_TELLING_MM = (1.5, 60.0)  # within, a record is not looked at more closely
 
 
 def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Dataset | None = None) -> xr.Dataset:
@@ -50,6 +54,7 @@ def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Data
         known["reference_et"].attrs = {"units": "mm", "method": "none: a lone storm"}
     else:
         known = with_reference_et(known, et_method)
+    _refuse_wrong_unit(known, designed)
     kept = [name for name in ("rain", "reference_et", "tmean") if name in known]
     forcing = known[kept]
     forcing.attrs = dict(known.attrs)
@@ -104,6 +109,29 @@ def _is_lone_storm(weather: xr.Dataset) -> bool:
         return False
     time = weather["time"]
     return time.size < 2 or bool((time[-1] - time[0]) < np.timedelta64(7, "D") and time_step(time).hours < 24.0)
+
+
+def _refuse_wrong_unit(weather: xr.Dataset, designed: bool) -> None:
+    """Stop a single series in memory whose amounts are a hundredth of rain: inches or metres called mm.
+
+    Files are held against more by their reader; here only what no climate does. A series of a few round amounts is
+    somebody's experiment.
+    """
+    rain = weather["rain"]
+    if designed or rain.ndim > 1 or rain.chunks or weather.attrs.get(TRUSTED) == "yes":
+        return
+    values = rain.to_numpy()
+    count, mean = telling_days(values, max(1, round(24.0 / time_step(weather["time"]).hours)))
+    if count < _LEAST_AMOUNTS or _USUAL_TELLING_MM[0] <= mean <= _USUAL_TELLING_MM[1]:
+        return
+    if np.unique(values[values > 0][:_FIRST_AMOUNTS]).size < _LEAST_AMOUNTS:
+        return
+    latitude = float(weather["lat"]) if "lat" in weather.coords and weather["lat"].ndim == 0 else None
+    doubt = doubt_of_unit(rain, latitude)
+    if doubt.verdict == "stop":
+        raise WeatherError(
+            f'simulate: rain: {doubt.found}; {doubt.advice}. If the amounts are right, say weather.attrs["{TRUSTED}"] = "yes"'
+        )
 
 
 def _refuse_gaps(forcing: xr.Dataset) -> xr.Dataset:

@@ -73,13 +73,15 @@ def as_weather(weather: Any, *, needs_rain: bool = True) -> xr.Dataset:
 
 def _watched(data: xr.Dataset) -> xr.Dataset:
     """Return the record with its quantities on disk refusing impossible values when they are read."""
+    on_disk = [name for name in map(str, data.data_vars) if name in QUANTITIES and data.variables[name].chunks]
+    if not on_disk:
+        return data
     hours = step_hours(data["time"])
-    on_disk = [name for name in map(str, data.data_vars) if name in QUANTITIES and data[name].chunks]
     watched = {
         name: refuse_when_read(data[name], *_limits(name, hours), _SUSPICIONS.get(name, "look at its unit")).variable
         for name in on_disk
     }
-    return data.assign(watched) if watched else data
+    return data.assign(watched)
 
 
 def _limits(name: str, hours: float) -> tuple[float, float]:
@@ -183,7 +185,7 @@ def _impossible(data: xr.Dataset, given: xr.Dataset) -> list[str]:
     for name in map(str, data.data_vars):
         if name not in QUANTITIES or data[name].chunks or "time" not in data[name].dims:
             continue
-        low, high = _limits(name, step_hours(data["time"]))
+        low, high = _limits(name, step_hours(data["time"]) if name == "solar_radiation" else 24.0)
         series = data[name].transpose("time", ...).to_numpy()
         values = series.reshape(series.shape[0], -1)
         bad = (values < low) | (values > high)
