@@ -133,3 +133,22 @@ def test_layout_of_marks_and_durations() -> None:
     ]
     with pytest.raises(runoff.WeatherError, match='separator "," cannot part cells here; it is the decimal mark'):
         runoff.TableLayout(separator=",", decimal=",")
+
+
+def test_amounts_of_a_drifting_clock_are_shared_out(read) -> None:
+    # by hand: 3 mm from 00:03 to 00:08 are 2/5 before 00:05 and 3/5 after; the midnight reset makes a step of 2 minutes
+    text = "time,rain_mm\n2024-01-01 00:03,0\n2024-01-01 00:08,5\n2024-01-01 00:13,0\n2024-01-01 00:18,0\n2024-01-01 00:20,0\n2024-01-01 00:25,0\n"
+    with pytest.raises(runoff.WeatherError, match="off the step of 5 min"):
+        read(text)
+    weather = read(text, layout={"regular_to": "5min"})
+    steps = weather["time"].to_numpy().astype("datetime64[m]").astype(str)
+    known = dict(zip(steps, weather["rain"].to_numpy(), strict=True))
+    assert known["2024-01-01T00:05"] == pytest.approx(2.0)
+    assert known["2024-01-01T00:10"] == pytest.approx(3.0)
+    assert float(weather["rain"].sum()) == pytest.approx(5.0)
+    assert weather.attrs["time_label"] == "start of the interval, amounts shared out on steps of 5min"
+    with pytest.raises(runoff.WeatherError, match="regular_to shares out amounts; tmin cannot be shared out"):
+        read(
+            text.replace("rain_mm", "rain_mm,tmin_c").replace(",0\n", ",0,1\n").replace(",5\n", ",5,1\n"),
+            layout={"regular_to": "5min"},
+        )

@@ -154,19 +154,20 @@ def _read(
         if not any((path / name).exists() for name in ("zarr.json", ".zgroup", ".zmetadata")):
             raise WeatherError("this is a folder, not a weather file (and no Zarr folder)")
         return read_netcdf(path, **given), ""
-    raw = read_bytes(path, "weather file", WeatherError, stays_on_disk=_is_netcdf)
+    raw = read_bytes(path, "weather file", WeatherError, stays_on_disk=is_netcdf)
     if raw is None:  # it may be larger than memory
         with path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
         return read_netcdf(path, **given), digest
     digest = hashlib.sha256(raw).hexdigest()
     raw = unpacked(raw, "weather file", WeatherError)
-    if _is_netcdf(raw):
+    if is_netcdf(raw):
         return read_netcdf(io.BytesIO(raw), **given), digest
     return _read_text(text_of(raw), columns, units, layout), digest
 
 
-def _is_netcdf(head: bytes) -> bool:
+def is_netcdf(head: bytes) -> bool:
+    """Tell a NetCDF file, of either kind, from its first bytes."""
     return head[:4] == b"\x89HDF" or head[:3] == b"CDF"
 
 

@@ -22,6 +22,7 @@ from runoff.weather.files.table_cells import measurable, numbers
 from runoff.weather.files.table_layout import TableLayout
 from runoff.weather.files.table_lines import TableLines, lines_of
 from runoff.weather.files.table_lines import cells_of as cells_of
+from runoff.weather.record.drifting_clock import on_regular_steps
 from runoff.weather.record.house_units import quantity_in_name, to_house, unit_in_name
 from runoff.weather.record.time_axis import STEP_HOURS, moved, regular, stamp_words, step_hours, step_of
 
@@ -84,7 +85,7 @@ def read_table(
     data = xr.Dataset({name: ("time", series) for name, series in values.items()}, coords={"time": ("time", time)})
     if layout.step is not None:
         data["time"].attrs[STEP_HOURS] = pd.Timedelta(layout.step) / pd.Timedelta("1h")
-    data = regular(_starts(data, layout))
+    data = _on_even_steps(data, layout) if layout.regular_to else regular(_starts(data, layout))
     _refuse_lost_leap_days(data, table, layout)
     data.attrs.update(time_label=_label_words(layout), traces=traces)
     data.attrs.update({name: words for name, words in (("time_zone", clock), ("day_start", layout.day_start)) if words})
@@ -102,7 +103,8 @@ def _hours(time: pd.Index | None, layout: TableLayout) -> float:
 def _label_words(layout: TableLayout) -> str:
     if layout.first_time is not None:
         return f"start of the interval, counted from {layout.first_time} in steps of {layout.step}"
-    return "start of the interval" if layout.stamp == "start" else "end of the interval, converted to start"
+    words = "start of the interval" if layout.stamp == "start" else "end of the interval, converted to start"
+    return f"{words}, amounts shared out on steps of {layout.regular_to}" if layout.regular_to else words
 
 
 _Wanted = dict[str, tuple[int, ...]]  # where each quantity stands; a stamp may be in several columns
@@ -257,6 +259,24 @@ def _starts(data: xr.Dataset, layout: TableLayout) -> xr.Dataset:
     if layout.stamp == "start":
         return data
     return data.assign_coords(time=moved(data.indexes["time"], -step_of(data["time"])))
+
+
+def _on_even_steps(data: xr.Dataset, layout: TableLayout) -> xr.Dataset:
+    """Bring the amounts of a clock that drifts to even steps; each is taken from its stamp to the next."""
+    others = [str(name) for name in data.data_vars if name not in ("rain", "reference_et")]
+    if others:
+        raise WeatherError(
+            f"layout: regular_to shares out amounts; {', '.join(others)} cannot be shared out, leave such columns out"
+        )
+    data = data.sortby("time")
+    step = pd.Timedelta(str(layout.regular_to))
+    if layout.stamp == "end":
+        data = data.assign_coords(time=moved(data.indexes["time"], -step_of(data["time"])))
+    even = {name: on_regular_steps(data[name].to_series(), step) for name in map(str, data.data_vars)}
+    time = next(iter(even.values())).index.rename("time")
+    return regular(
+        xr.Dataset({name: ("time", series.to_numpy()) for name, series in even.items()}, coords={"time": time})
+    )
 
 
 def _refuse_lost_leap_days(data: xr.Dataset, table: pd.DataFrame, layout: TableLayout) -> None:

@@ -42,6 +42,9 @@ class TableLayout:
         ``"start"`` or ``"end"`` of the interval the time names; ends are moved to starts.
     round_to
         Rounds stamps, for example ``"1min"``.
+    regular_to
+        Brings amounts of a logger whose clock drifts or was set to regular steps, for example ``"5min"``: each is shared
+        out over the steps it overlaps, so that none is lost. For tables of rain and evapotranspiration alone.
     time_zone
         The clock of the stamps: words that are kept (``"UTC+8"``, ``"CET"``), or a zone such as ``"Europe/Berlin"`` when
         the clock follows summer time; the stamps are then brought to standard time.
@@ -65,6 +68,7 @@ class TableLayout:
     dates: str = "year-month-day"
     stamp: str = "start"
     round_to: str | None = None
+    regular_to: str | None = None
     time_zone: str | None = None
     day_start: str | None = None
     calendar: str = "standard"
@@ -108,7 +112,7 @@ class TableLayout:
 
     def _faults_of_times(self) -> list[str]:
         faults = []
-        for name, example in (("step", "1h"), ("round_to", "1min")):
+        for name, example in (("step", "1h"), ("round_to", "1min"), ("regular_to", "5min")):
             given = getattr(self, name)
             if given is not None and not _is_duration(given):
                 faults.append(

@@ -19,7 +19,7 @@ RAIN_METHODS = {
     "same-day-of-other-years": "missing steps given the rain of the same date in the nearest year that has it: dry days and "
     "storms are kept, retention rises by up to 1 point where a tenth of the days was missing; single storms are not real",
     "spread-gathered": "amounts gathered over several days spread evenly over those days: the total is kept, storms among them "
-    "are flattened, retention rises by up to 1 point where a third of the days was gathered",
+    "are flattened, retention rises by about 1 point where a third of the days was gathered",
 }
 SMOOTH_METHODS = {
     "interpolate": "straight line between the steps around the gap; evapotranspiration of a gap of days is kept, of months it is not",
