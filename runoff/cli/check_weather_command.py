@@ -38,7 +38,7 @@ def run(options: argparse.Namespace) -> int:
 
 def _proposed(options: argparse.Namespace) -> str:
     """Return how the file can probably be read, as lines that follow the refusal; nothing where nothing was found."""
-    from runoff.weather.files.proposal import propose_reading
+    from runoff.weather.files.proposing import propose_reading
 
     given = {
         "latitude": options.latitude, "longitude": options.longitude, "elevation_m": options.elevation, **inputs.table_of(options),

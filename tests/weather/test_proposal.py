@@ -11,7 +11,7 @@ import xarray as xr
 import runoff
 from runoff.cli import main
 from runoff.weather.files.column_guesses import guess_columns
-from runoff.weather.files.proposal import propose_reading
+from runoff.weather.files.proposing import propose_reading
 from runoff.weather.files.stamp_guesses import guess_stamps
 from runoff.weather.files.table_shape import find_shape
 
