@@ -73,7 +73,7 @@ def run(options: argparse.Namespace) -> int:
         print(f"\n{results.said()}")
     if not wanted:
         mass = "drained_mass=150" if options.units == "si" else "drained_mass=30lb/ft2"
-        print(f"\nTry next\n  runoff sweep --at-least retention=58% --at-most dry_days=45 --at-most {mass}")
+        print(f"\nTry next\n  runoff sweep --at-least retention=42% --at-most drought_risk_days=5 --at-most {mass}")
     return 0
 
 

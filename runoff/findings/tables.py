@@ -155,17 +155,40 @@ def figures_shown(facts: xr.Dataset, along: str, *, units: str = "si") -> Table:
     labels = [str(one) for one in facts[along].to_numpy()] if along in facts.coords else []
     about = [property_words(name) for name in swept]
     head = [_stacked(f"{one.part} {one.quantity}", one.unit_in(units)) for one in about] or [along]
-    for name, figure in DECISIVE.items():
-        unit = FACTS[name][0]
+    figures = _figures_that_decide(facts)
+    for name, figure in figures.items():
+        unit = _unit(facts, name)
         head.append(_stacked(figure, unit_shown(unit, kind_of_figure(name, unit), units)))
+    marks = _marks(facts)
     rows = []
     for i in range(facts.sizes[along]):
         one = facts.isel({along: i})
         cells = [words.value_in(one[name].item(), units) for words, name in zip(about, swept, strict=True)]
         first = cells or [labels[i] if labels else str(i)]
-        rows.append([*first, *(shown(name, float(one[name]), FACTS[name][0], units).text for name in DECISIVE)])
+        numbers = [shown(name, float(one[name]), _unit(facts, name), units).text for name in figures]
+        rows.append([*first, *numbers, *([marks.get(i, "")] if marks else [])])
     words_first = "" if swept else "<"
-    return Table(head=head, rows=rows, align=words_first + ">" * (len(head) - len(words_first)))
+    align = words_first + ">" * (len(head) - len(words_first))
+    return Table(head=[*head, *([""] if marks else [])], rows=rows, align=align + ("<" if marks else ""))
+
+
+def _figures_that_decide(facts: xr.Dataset) -> dict[str, str]:
+    """Return the figures shown and their heads: the usual ones, those a target is set on, mass and cost where known."""
+    targets = [str(label).split(" ")[0] for label in facts["target"].to_numpy()] if "target" in facts.coords else []
+    others = [name for name in (*targets, "drained_mass", "cost") if name in facts and name not in DECISIVE]
+    return DECISIVE | {name: name.removesuffix("_mm").removesuffix("_m3").replace("_", " ") for name in others}
+
+
+def _unit(facts: xr.Dataset, name: str) -> str:
+    return FACTS[name][0] if name in FACTS else str(facts[name].attrs.get("units", ""))
+
+
+def _marks(facts: xr.Dataset) -> dict[int, str]:
+    """Return the design that was chosen, or the nearest where none was, with its mark."""
+    if "chosen" not in facts:
+        return {}
+    chosen = int(facts["chosen"])
+    return {chosen: "<- chosen"} if chosen >= 0 else {int(facts["nearest"]): "<- nearest"}
 
 
 def swept_properties(table: xr.Dataset) -> list[str]:
@@ -199,8 +222,11 @@ def sweep_table(table: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
     for name in (str(one) for one in table.coords if one != "design" and table[one].dims == ("design",)):
         words = property_words(name)
         columns[words.heading_in(units)] = [words.number_in(value, units) for value in table[name].to_numpy()]
-    for name in (str(one) for one in table.data_vars if table[one].dims == ("design",) and str(one) in FACTS):
-        unit = FACTS[name][0]
+    own = ("drained_mass", "build_up_depth", "cost")
+    for name in (str(one) for one in table.data_vars if table[one].dims == ("design",)):
+        if name not in FACTS and name not in own:
+            continue
+        unit = _unit(table, name)
         cells = [shown(name, float(value), unit, units) for value in table[name].to_numpy()]
         head = f"{name.removesuffix('_mm').removesuffix('_m3')}, {unit_words(cells[0].unit)}".removesuffix(", ")
         columns[head] = [rounded(cell.value, cell.digits) for cell in cells]
