@@ -133,14 +133,14 @@ def found(cups: runoff.Roof, twenty_years: xr.Dataset) -> xr.Dataset:
 
 
 class TestRangesOfTheFigures:
-    def test_the_parameters_alone_are_a_sweep_of_the_drawn_values(
+    def test_the_materials_alone_are_a_sweep_of_the_drawn_values(
         self, cups: runoff.Roof, twenty_years: xr.Dataset, found: xr.Dataset
     ) -> None:
         names = found["property"].to_numpy().tolist()
         members = [cups.replace(dict(zip(names, map(float, row), strict=True))) for row in found["drawn"].to_numpy().T]
         alone = [float(runoff.summarize(runoff.simulate(one, twenty_years))["retention"]) for one in members]
-        wanted = np.quantile(alone, [0.05, 0.5, 0.95])
-        np.testing.assert_allclose(found["retention"].sel(source="parameters"), wanted, rtol=1e-9)
+        wanted = np.quantile(alone, [0.05, 0.2, 0.5, 0.95])
+        np.testing.assert_allclose(found["retention"].sel(source="materials"), wanted, rtol=1e-9)
 
     def test_the_years_alone_keep_the_roof(
         self, cups: runoff.Roof, twenty_years: xr.Dataset, found: xr.Dataset
@@ -148,12 +148,14 @@ class TestRangesOfTheFigures:
         totals = runoff.yearly_totals(runoff.simulate(cups, twenty_years))
         rain, overflow = totals["rain"].to_numpy(), totals["overflow"].to_numpy()
         weights = block_years_drawn(20, resamples=10, block_years=3, seed=1)
-        wanted = np.quantile(1.0 - (weights @ overflow) / (weights @ rain), [0.05, 0.5, 0.95])
+        wanted = np.quantile(1.0 - (weights @ overflow) / (weights @ rain), [0.05, 0.2, 0.5, 0.95])
         np.testing.assert_allclose(found["retention"].sel(source="years"), wanted, rtol=1e-9)
 
     def test_ranges_rise_and_carry_units(self, found: xr.Dataset) -> None:
         for name in ("retention", "annual_capture_mm", "rot_risk_days", "peak_discharge", "longest_dry_spell"):
-            assert (found[name].diff("quantile") >= 0).all()
+            formed = found[name].dropna("source")  # the model's own error is formed for what follows from retention
+            assert formed.sizes["source"] >= 4
+            assert (formed.diff("quantile") >= 0).all()
             assert found[name].attrs["units"]
 
     def test_the_probability_of_a_target(self, found: xr.Dataset) -> None:
@@ -183,7 +185,7 @@ class TestRangesOfTheFigures:
     def test_a_property_that_does_not_matter_narrows_nothing(self, cups: runoff.Roof, twenty_years: xr.Dataset) -> None:
         ranges = {"medium.detention_k": (0.01, 0.05)}  # felt in runs in minutes only
         found = runoff.uncertainty(cups, twenty_years, ranges=ranges, members=5, resamples=5)
-        spread = found["retention"].sel(source="parameters")
+        spread = found["retention"].sel(source="materials")
         assert float(spread.max() - spread.min()) == 0.0
 
 

@@ -1,6 +1,6 @@
-"""The 5 to 95 % ranges of a dossier: material parameters drawn from their ranges, years drawn anew.
+"""The 5 to 95 % ranges of a dossier: materials, years, rain catch and the error of the model, joined.
 
-Both draws are those of `runoff.sizing.likely_ranges`. Here they are only carried to the figures a dossier claims.
+The draws are those of `runoff.sizing.likely_ranges`. Here they are only carried to the figures a dossier claims.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ import xarray as xr
 from runoff.errors import WeatherError
 from runoff.findings.event_capture import storage_capacity
 from runoff.findings.storm_peaks import sampled_storm_figures
-from runoff.findings.summary import CLAIMS, facts_from_totals
-from runoff.findings.yearly import resampled_totals
-from runoff.sizing.likely_ranges import FEW_YEARS, LEAST_YEARS, block_years_drawn, draw_roofs, ranges_of
-from runoff.sizing.sweeping import totals_of_designs
+from runoff.findings.summary import CLAIMS
+from runoff.findings.yearly import years_of_record
+from runoff.simulation import RunRules
+from runoff.sizing.likely_ranges import FEW_YEARS, LEAST_YEARS, block_years_drawn, draw_roofs, joined_figures, ranges_of
 
 if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof
@@ -92,11 +92,12 @@ def ranges_of_claims(
         Design storms by return period with the runs and comparisons of the roof itself; may be empty.
     """
     roofs, _ = draw_roofs(roof, ranges_of(roof), members=members, seed=seed)
-    totals = totals_of_designs(roofs, weather, et_method=et_method, comparison=existing)
-    picks = block_years_drawn(totals.sizes["year"], resamples=_RESAMPLES, block_years=_BLOCK_YEARS, seed=seed)
-    factor = widening(float(totals["years"]))
+    rules = RunRules.of("dossier", None, et_method=et_method, comparison=existing)
+    years = np.unique(weather["time"].dt.year).size
+    picks = block_years_drawn(years, resamples=_RESAMPLES, block_years=_BLOCK_YEARS, seed=seed)
+    factor = widening(years_of_record(weather["time"]))
     samples = [
-        (facts_from_totals(resampled_totals(totals, picks))[[*_CLAIMED, *CLAIMS]], factor),
+        (joined_figures(roofs, weather, picks, seed=seed, rules=rules)[[*_CLAIMED, *CLAIMS]], factor),
         (storage_capacity(roofs), 1.0),
     ]
     if storms:

@@ -103,8 +103,8 @@ GLOSSARY = (
     ("Plant-available water", "water between field capacity and wilting point."),
     (
         "Range, 5 to 95 %",
-        "nine of ten draws lie inside: unsure materials and chance of the years. Doubt about the model itself is "
-        "not in it.",
+        "nine of ten draws lie inside: unsure materials, chance of the years, rain the gauge misses, and for retention, "
+        "capture and yearly overflow the error of the model against measured roofs.",
     ),
     ("Reference evapotranspiration", "what a short, well-watered grass would evaporate in that weather (FAO-56)."),
     ("Retention", "share of the rain that never leaves as overflow."),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from runoff.dossier import texts
 from runoff.dossier.ranges import STORM_MEMBERS, widening
 from runoff.findings.curve_number import CURVE_NUMBER_LIMITS
-from runoff.sizing.likely_ranges import FEW_YEARS
+from runoff.sizing.likely_ranges import FEW_YEARS, model_words
 from runoff.storms.depth_duration import place_doubt
 from runoff.units import convert
 
@@ -84,15 +84,14 @@ def _range_method(evidence: Evidence) -> str:
         f"{options.seed}), and "
         "the years of the record are drawn anew in blocks of three (circular block bootstrap, Politis and Romano "
         "1992). "
-        "Yearly claims carry both; storage capacity and storm peaks carry the materials only"
+        "The true rain is taken as 2 % less to 8 % more than the gauge's. "
+        "Yearly claims carry these three; storage capacity and storm peaks carry the materials only"
     )
     if evidence.storm_runs:
         text += (
             f" (peaks: {min(STORM_MEMBERS, options.members)} of the sets; doubt about the rain depths is not in them)"
         )
-    return (
-        text + ". Single events carry the wetness found before rain. Doubt about the model itself is in none of them."
-    )
+    return f"{text}. Single events carry the wetness found before rain. {model_words()}"
 
 
 def _short_record(evidence: Evidence) -> str:

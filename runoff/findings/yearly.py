@@ -186,13 +186,12 @@ def resampled_totals(totals: xr.Dataset, weights: np.ndarray) -> xr.Dataset:
     """
     drawn = xr.DataArray(weights, dims=("resample", "year"), coords={"year": totals["year"]})
     again = totals[["years", "area_m2", *(name for name in totals if str(name).endswith("_by_month"))]]
-    for name in _SUMS:
-        again[name] = xr.dot(drawn, totals[name], dim="year").expand_dims("year")
-    for name in _LARGEST:
-        again[name] = totals[name].where(drawn > 0).max("year").expand_dims("year")
+    made = {name: xr.dot(drawn, totals[name], dim="year").expand_dims("year") for name in _SUMS}
+    made |= {name: totals[name].where(drawn > 0).max("year").expand_dims("year") for name in _LARGEST}
     per_mm = totals["area_m2"] / 86400.0
-    again["peak_discharge"] = again["peak_roof_overflow"].isel(year=0) * per_mm
-    again["bare_peak_discharge"] = again["bare_peak_overflow"].isel(year=0) * per_mm
+    made["peak_discharge"] = made["peak_roof_overflow"].isel(year=0) * per_mm
+    made["bare_peak_discharge"] = made["bare_peak_overflow"].isel(year=0) * per_mm
+    again = again.assign(made)  # all at once: xarray compares the coordinates anew at every assignment
     return again.drop_vars("year", errors="ignore")
 
 

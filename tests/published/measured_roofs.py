@@ -1,9 +1,9 @@
-"""What published roofs measured, and what the package makes of the same build-up on the nearest real weather held.
+"""What published roofs measured, and what the package makes of the same build-up: like for like, or not judged.
 
-``python -m tests.published.measured_roofs`` writes `measured_roofs_result.csv` and `.md` beside this file, from the folder of
-real weather beside the checkout. Layers have their defaults everywhere; a case sets only what its source states: depth, cups,
-mats, measured storage. Nothing is tuned. Ranges (5-95 %) draw materials by Latin hypercube within the materials table and
-years of the record in blocks; with under five years the years are drawn too, but the spread is then too narrow.
+``python -m tests.published.measured_roofs`` writes `measured_roofs_result.csv` and `.md` beside this file, and the table the
+package carries (`runoff/sizing/judged_roofs.csv`), from the folder of real weather beside the checkout. Rows of
+`tests.published.judged_roofs` are judged under their own weather and months. `measured_roofs.csv` lists what is not judged, with
+the reason, and the drying trays, whose weather is in their source. Nothing is tuned.
 """
 
 from __future__ import annotations
@@ -18,8 +18,10 @@ import numpy as np
 import xarray as xr
 
 import runoff
-from runoff.sizing.likely_ranges import block_years_drawn, draw_roofs, ranges_of
+from runoff.sizing.likely_ranges import draw_roofs, ranges_of
+from runoff.sizing.model_error import judged_roofs, model_error
 from runoff.sizing.sweeping import totals_of_designs
+from tests.published.judged_roofs import judged, write_packaged
 from tests.published.soil_water import days
 from tests.weather.test_check_numbers import KNMI, USCRN
 
@@ -27,8 +29,11 @@ FOLDER = Path(__file__).parent
 CASES = FOLDER / "measured_roofs.csv"
 RESULT = FOLDER / "measured_roofs_result.csv"
 PAGE = FOLDER / "measured_roofs_result.md"
-MEMBERS, RESAMPLES, BLOCK_YEARS, SEED = 100, 40, 3, 1
-EVENT_MEMBERS = 20  # whole traces are kept for events
+MEMBERS, SEED = 100, 1
+COLUMNS = (
+    "id", "case", "place", "build_up", "climate", "quantity", "measured_low", "measured_high", "unit", "status",
+    "ours", "ours_5", "ours_95", "verdict", "why",
+)  # fmt: skip
 
 
 # --- build-ups -----------------------------------------------------------------------------------------------
@@ -113,10 +118,8 @@ def seattle() -> xr.Dataset:
 
 @functools.cache
 def totals(build_up: str, name: str, folder: Path) -> xr.Dataset:
-    """Return yearly totals of the roof as described (design 0) and of roofs drawn within the ranges of its materials."""
-    roof = BUILD_UPS[build_up]()
-    drawn, _ = draw_roofs(roof, ranges_of(roof), members=MEMBERS, seed=SEED)
-    return totals_of_designs([roof, *drawn], climate(name, folder))
+    """Return yearly totals of a roof as described."""
+    return totals_of_designs([BUILD_UPS[build_up]()], climate(name, folder))
 
 
 @functools.cache
@@ -127,59 +130,9 @@ def surface_totals(kind: str, name: str, folder: Path) -> xr.Dataset:
     return found.assign(overflow=found["bare_overflow"].expand_dims("design", 1))
 
 
-def retention(found: xr.Dataset) -> tuple[float, np.ndarray]:
-    """Return cumulative retention in percent as described, and of every drawn roof in every drawn record."""
-    rain, overflow = found["rain"].to_numpy(), found["overflow"].transpose("year", "design").to_numpy()
-    weights = years_drawn(rain.size)
-    kept = 100.0 * (1.0 - (weights @ overflow) / (weights @ rain)[:, None])
-    as_described = 100.0 * (1.0 - overflow[:, 0].sum() / rain.sum())
-    return float(as_described), kept[:, 1:] if kept.shape[1] > 1 else kept
-
-
-def years_drawn(years: int) -> np.ndarray:
-    """Return how often each year is drawn; blocks shorten with a short record."""
-    return block_years_drawn(years, resamples=RESAMPLES, block_years=min(BLOCK_YEARS, max(1, years // 4)), seed=SEED)
-
-
-def of_months(found: xr.Dataset, first: int, last: int) -> tuple[float, np.ndarray]:
-    """Return retention in percent of the months from first to last (over the turn of the year when first is later)."""
-    months = [m for m in range(1, 13) if (first <= m <= last if first <= last else m >= first or m <= last)]
-    rain = found["rain_by_month"].sel(month=months).sum("month").to_numpy()
-    overflow = found["overflow_by_month"].sel(month=months).sum("month").to_numpy()
-    kept = 100.0 * (1.0 - overflow / rain)
-    return float(kept[0]), kept[1:]
-
-
-def against_the_bare_roof(found: xr.Dataset) -> tuple[float, np.ndarray]:
-    """Return overflow over the overflow of the bare roof."""
-    overflow, bare = found["overflow"].transpose("year", "design").to_numpy(), found["bare_overflow"].to_numpy()
-    weights = years_drawn(bare.size)
-    share = (weights @ overflow) / (weights @ bare)[:, None]
-    return float(overflow[:, 0].sum() / bare.sum()), share[:, 1:]
-
-
-@functools.cache
-def events(build_up: str, name: str, folder: Path) -> tuple[np.ndarray, np.ndarray]:
-    """Return rain (mm) and retention (percent, per roof and event) of the runs of wet days of a record."""
-    roof = BUILD_UPS[build_up]()
-    drawn, _ = draw_roofs(roof, ranges_of(roof), members=EVENT_MEMBERS, seed=SEED)
-    run = runoff.simulate([roof, *drawn], climate(name, folder))
-    rain, overflow = run["rain"].to_numpy(), run["overflow"].to_numpy()
-    rain = rain if rain.ndim == 1 else rain[0]
-    wet = rain >= 1.0
-    starts = np.flatnonzero(wet & ~np.concatenate([[False], wet[:-1]]))
-    depth = np.add.reduceat(rain, starts)
-    left = np.add.reduceat(overflow, starts, axis=-1)
-    return depth, 100.0 * (1.0 - np.minimum(1.0, left / depth))
-
-
-def mean_event(build_up: str, name: str, folder: Path, quantity: str) -> tuple[float, np.ndarray]:
-    """Return the mean retention of events under or over a depth named in the quantity."""
-    depth, kept = events(build_up, name, folder)
-    side, limit = quantity.removeprefix("mean event ").removesuffix(" mm").split()
-    chosen = depth < float(limit) if side == "under" else depth > float(limit)
-    means = kept[:, chosen].mean(axis=1)
-    return float(means[0]), means[1:]
+def retention(found: xr.Dataset) -> float:
+    """Return cumulative retention in percent."""
+    return 100.0 * (1.0 - float(found["overflow"].sum()) / float(found["rain"].sum()))
 
 
 def drying(reference_et_mm: float, quantity: str) -> tuple[float, np.ndarray]:
@@ -196,103 +149,99 @@ def drying(reference_et_mm: float, quantity: str) -> tuple[float, np.ndarray]:
     return float(values[0]), np.array(values[1:])
 
 
-def figure(row: dict[str, str], folder: Path) -> tuple[float, np.ndarray]:
-    """Return our figure for one case, and the values that make its range."""
-    quantity, build_up, name = row["quantity"], row["build_up"], row["climate"]
-    if name.startswith("chamber"):
-        return drying(float(name.split()[1]), quantity)
-    if quantity.startswith("mean event"):
-        return mean_event(build_up, name, folder, quantity)
-    if quantity.startswith("difference"):
-        deep, shallow = (
-            retention(totals(f"{word} mm", name, folder)) for word in build_up.removesuffix(" mm").split(" less ")
-        )
-        return deep[0] - shallow[0], deep[1] - shallow[1]  # members are drawn alike, so pairs differ by depth alone
-    if quantity.startswith("annual retention less that of "):
-        here, there = (
-            retention(totals(build_up, one, folder))
-            for one in (name, quantity.removeprefix("annual retention less that of "))
-        )
-        return here[0] - there[0], here[1] - there[1]
-    if build_up in ("gravel", "bare"):
-        return retention(surface_totals(build_up, name, folder))
-    found = totals(build_up, name, folder)
-    if quantity.startswith("overflow over"):
-        return against_the_bare_roof(found)
-    months = {"May to September": (5, 9), "December to February": (12, 2), "May to October": (5, 10)}
-    season = quantity.removeprefix("retention ")
-    return of_months(found, *months[season]) if season in months else retention(found)
-
-
 def verdict(row: dict[str, str], value: float, low: float, high: float) -> str:
-    """Say how ours lies to the measured band: inside it, overlapping with our range, or apart and by how much."""
+    """Say how ours lies to what a source measured: inside its band, overlapping with our range, or apart and by how much."""
     band = float(row["measured_low"]), float(row["measured_high"])
     if band[0] <= value <= band[1]:
         return "inside"
     if low <= band[1] and band[0] <= high:
         return "overlaps"
     off = value - (band[1] if value > band[1] else band[0])
-    return f"{'above' if off > 0 else 'below'} by {abs(off):.2g} {row['unit'].replace('%', 'points').replace('1', '')}".strip()
+    return f"{'above' if off > 0 else 'below'} by {abs(off):.2g} {row['unit']}"
 
 
 def cases() -> list[dict[str, str]]:
-    """Return the rows of measured roofs."""
+    """Return the rows that are not judged, and the drying trays."""
     with CASES.open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
 
 
-def results(folder: Path) -> list[dict[str, str]]:
-    """Return every case with our figure, its range and the verdict."""
-    rows = []
-    for row in cases():
-        value, spread = figure(row, folder)
-        low, high = np.quantile(spread, (0.05, 0.95))
-        digits = ".2f" if row["unit"] in ("1", "mm/day") else ".1f"
-        said = verdict(row, value, low, high)
-        ours = {
-            "ours": f"{value:{digits}}",
-            "ours_5": f"{low:{digits}}",
-            "ours_95": f"{high:{digits}}",
-            "verdict": said,
-        }
-        why = "" if said == "inside" else row["why"]
-        rows.append({**{k: v for k, v in row.items() if k not in ("why", "asserted")}, **ours, "why": why})
-    return rows
+def results(folder: Path, found: list[dict[str, Any]] | None = None) -> list[dict[str, str]]:
+    """Return judged roofs, drying trays and what is not judged, in this order."""
+    rows = [_of_judged(one) for one in (judged(folder, BUILD_UPS) if found is None else found)]
+    others = sorted(cases(), key=lambda row: bool(row["not_judged"]))
+    return rows + [_not_judged(row) if row["not_judged"] else _of_tray(row) for row in others]
+
+
+def _of_judged(one: dict[str, Any]) -> dict[str, str]:
+    row = one["row"]
+    measured = f"{row.measured:.1f}"
+    build_up, low, high = f"{row.build_up}", f"{one['low']:.1f}", f"{one['high']:.1f}"
+    return _line(
+        {"id": row.site, "case": row.roof, "place": row.source, "build_up": build_up, "climate": row.weather},
+        quantity=row.quantity, measured_low=measured, measured_high=measured, unit="%", ours=f"{one['value']:.1f}",
+        ours_5=low, ours_95=high, verdict=one["verdict"], why=row.remark,
+        status="counts" if row.own_error else "beside",
+    )  # fmt: skip
+
+
+def _of_tray(row: dict[str, str]) -> dict[str, str]:
+    value, spread = drying(float(row["climate"].split()[1]), row["quantity"])
+    low, high = np.quantile(spread, (0.05, 0.95))
+    said = verdict(row, value, low, high)
+    ours = {"ours": f"{value:.2f}", "ours_5": f"{low:.2f}", "ours_95": f"{high:.2f}"}
+    return _line(row, **ours, verdict=said, why="" if said == "inside" else row["why"])
+
+
+def _not_judged(row: dict[str, str]) -> dict[str, str]:
+    return _line(row, ours="", ours_5="", ours_95="", verdict="not judged", why=row["not_judged"])
+
+
+def _line(row: dict[str, str], **values: str) -> dict[str, str]:
+    whole = {**row, **values}
+    return {name: whole[name] for name in COLUMNS}
 
 
 def page(rows: list[dict[str, str]]) -> str:
     """Return the table as Markdown."""
-    count = {word: sum(row["verdict"].startswith(word) for row in rows) for word in ("inside", "overlaps")}
-    apart = len(rows) - sum(count.values())
+    roofs = [row for row in rows if row["status"] in ("counts", "beside")]
+    counting = [row for row in roofs if row["status"] == "counts"]
+    inside = [sum(row["verdict"] == "inside" for row in some) for some in (roofs, counting)]
+    wide = np.mean([float(row["ours_95"]) - float(row["ours_5"]) for row in counting])
+    error = model_error()
     lines = [
         "# Measured roofs",
         "",
-        f"{len(rows)} comparisons: ours lies inside the measured band in {count['inside']}, our 5-95 % range reaches it in "
-        f"{count['overlaps']}, and {apart} are apart. No parameter is tuned per case; weather is the nearest real record held, "
-        "which is seldom the roof's own. Bands are published figures, or proposals set a little wider (see status).",
+        f"{len(roofs)} comparisons like for like: the same quantity under weather of the same place (or city) and months. "
+        f"Measured lies inside our 5-95 % range in {inside[0]}; of the {len(counting)} roofs that count, in {inside[1]}. The mean "
+        f"width of the range is {wide:.0f} points. Each range joins materials, rain catch and the model's own error, formed with "
+        'the roof\'s whole site left out (leave one out). Rows "beside" (seasons, single gauges) do not count again.',
         "",
-        "| case | measured | ours (5-95 %) | unit | verdict | weather | status | possible reason | source |",
+        f"{error.words().capitalize() if error else 'Too few roofs: no error of the model is formed'}. "
+        f"{sum(row['verdict'] == 'not judged' for row in rows)} published figures are not judged, with the reason.",
+        "",
+        "| case | measured | ours (5-95 %) | unit | verdict | weather | status | remark or reason | source |",
         "|---|---|---|---|---|---|---|---|---|",
     ]
     for row in rows:
-        band = (
-            row["measured_low"]
-            if row["measured_low"] == row["measured_high"]
-            else f"{row['measured_low']}-{row['measured_high']}"
-        )
-        ours = f"{row['ours']} ({row['ours_5']}-{row['ours_95']})"
-        cells = [row["case"] + ": " + row["quantity"], band, ours, row["unit"], row["verdict"],
-                 f"{row['climate']} ({row['climate_fit']})", row["status"], row["why"], row["place"]]  # fmt: skip
+        low, high = row["measured_low"], row["measured_high"]
+        ours = f"{row['ours']} ({row['ours_5']}-{row['ours_95']})" if row["ours"] else ""
+        cells = [row["case"] + ": " + row["quantity"], low if low == high else f"{low}-{high}", ours, row["unit"],
+                 row["verdict"], row["climate"], row["status"], row["why"], row["place"]]  # fmt: skip
         lines.append("| " + " | ".join(cells) + " |")
     return "\n".join(lines) + "\n"
 
 
 def main() -> None:
-    """Write the result beside this file."""
+    """Write the results beside this file, and the table the package carries."""
     folder = FOLDER.parents[2] / "shared" / "data"
-    rows = results(folder)
+    found = judged(folder, BUILD_UPS)
+    write_packaged(found)
+    judged_roofs.cache_clear()
+    model_error.cache_clear()
+    rows = results(folder, found)
     with RESULT.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
+        writer = csv.DictWriter(file, COLUMNS, lineterminator="\n")
         writer.writeheader()
         writer.writerows(rows)
     PAGE.write_text(page(rows), encoding="utf-8")

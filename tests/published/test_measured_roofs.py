@@ -1,8 +1,8 @@
 """Published roofs against ours: the committed table is current, and what must hold does.
 
-Only what physics or a headline figure read in its source allows is asserted: that a run stays between the bare roof and what
-could evaporate, that the best documented roof lies in its band, depth response and climate order. Everything else is
-reported, agreement and disagreement alike, in `measured_roofs_result.md`.
+Only what physics or a figure read in its source allows is asserted: that a run stays between the bare roof and what could
+evaporate, that deeper medium keeps more, that the printed range covers four roofs of five. Everything else is reported,
+agreement and disagreement alike, in `measured_roofs_result.md`.
 """
 
 import csv
@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 import runoff
+from runoff.sizing.model_error import judged_roofs
 from tests.published.measured_roofs import (
     BUILD_UPS,
     CASES,
     PAGE,
     RESULT,
-    cases,
     climate,
     page,
     results,
@@ -43,34 +43,61 @@ def test_the_committed_table_is_current(found: list[dict[str, str]]) -> None:
     old = stored()
     assert [(row["case"], row["quantity"]) for row in old] == [(row["case"], row["quantity"]) for row in found]
     for before, now in zip(old, found, strict=True):
+        assert now["verdict"].split()[0] == before["verdict"].split()[0], before["case"]
         for name in ("ours", "ours_5", "ours_95"):
+            if before[name] == "":
+                assert now[name] == ""
+                continue
             # a pin against change: the last printed digit may move with a library's random draws, no more
-            step = 0.02 if before["unit"] in ("1", "mm/day") else 0.2
+            step = 0.02 if before["unit"] == "mm/day" else 0.2
             assert float(now[name]) == pytest.approx(float(before[name]), abs=step), (before["case"], name)
+
+
+def test_the_table_of_the_package_is_that_of_the_page() -> None:
+    counted = {
+        row["case"]: (float(row["measured_low"]), float(row["ours"])) for row in stored() if row["status"] == "counts"
+    }
+    assert counted == {one.roof: (one.measured, one.ours) for one in judged_roofs()}
 
 
 def test_page_and_table_say_the_same() -> None:
     assert PAGE.read_text(encoding="utf-8") == page(stored())
 
 
-def test_every_disagreement_is_explained() -> None:
-    silent = [row["case"] for row in stored() if row["verdict"] != "inside" and not row["why"]]
+def test_what_is_not_judged_says_why() -> None:
+    silent = [row["case"] for row in stored() if row["verdict"] == "not judged" and not row["why"]]
     assert not silent, f"say why in {CASES.name}: {silent}"
 
 
-def test_what_is_asserted_lies_in_its_band(found: list[dict[str, str]]) -> None:
-    wanted = {(row["case"], row["quantity"]) for row in cases() if row["asserted"] == "yes"}
-    assert len(wanted) == 6  # Sheffield (headline read in the source), depth response twice, climate order three times
-    apart = [row for row in found if (row["case"], row["quantity"]) in wanted and row["verdict"] != "inside"]
-    assert not apart, apart
+def test_the_range_covers_four_judged_roofs_of_five() -> None:
+    # leave one out by site; 80 % is the least a 5-95 % range may cover on so few roofs
+    counted = [row["verdict"] for row in stored() if row["status"] == "counts"]
+    assert counted.count("inside") >= 0.8 * len(counted)
+
+
+def test_the_open_series_give_the_shares_found_beside_the_files(found: list[dict[str, str]]) -> None:
+    # README of the series: Berlin's other months 40.1, Neubrandenburg 50.6 % over a scale of 0.48
+    measured = {(row["case"], row["quantity"]): float(row["measured_low"]) for row in found if row["measured_low"]}
+    assert measured["Berlin roof", "retention October to March"] == 40.1
+    assert measured["Neubrandenburg roof", "retention"] == 50.6
+
+
+@pytest.mark.parametrize(("name", "deep", "shallow"), [("New York", "100 mm", "40 mm"), ("De Bilt", "100 mm", "40 mm")])
+def test_deeper_medium_keeps_more(shared_data, name: str, deep: str, shallow: str) -> None:
+    assert retention(totals(deep, name, shared_data)) > retention(totals(shallow, name, shared_data))
+
+
+def test_the_prairie_keeps_more_than_a_maritime_place(shared_data) -> None:
+    # the one order of climates every study agrees in
+    assert retention(totals("80 mm", "Saskatoon", shared_data)) > retention(totals("80 mm", "De Bilt", shared_data))
 
 
 @pytest.mark.parametrize("name", CLIMATES)
 def test_planted_keeps_more_than_gravel_and_gravel_more_than_bare(shared_data, name: str) -> None:
     # the one ranking every published comparison agrees in (H)
-    planted = retention(totals("80 mm", name, shared_data))[0]
-    gravel = retention(surface_totals("gravel", name, shared_data))[0]
-    bare = retention(surface_totals("bare", name, shared_data))[0]
+    planted = retention(totals("80 mm", name, shared_data))
+    gravel = retention(surface_totals("gravel", name, shared_data))
+    bare = retention(surface_totals("bare", name, shared_data))
     assert bare < gravel < planted
 
 

@@ -1,0 +1,172 @@
+"""How far the model itself may be off: ours minus measured over roofs that can be judged like for like.
+
+`judged_roofs.csv` holds one row a roof: a published or open measurement, our figure for the same quantity under the weather
+of the same place and months, and the spread that materials and rain catch alone predict for it. It is made by
+``python -m tests.published.measured_roofs`` from records that are not part of the project; nothing in it is tuned.
+"""
+
+from __future__ import annotations
+
+import csv
+import functools
+from collections.abc import Sequence
+from dataclasses import dataclass
+from importlib.resources import files
+
+import numpy as np
+import xarray as xr
+
+from runoff.errors import SizingError, raise_faults
+
+#: Under this many judged roofs no model error is formed: a spread of three values says nothing.
+LEAST_ROOFS = 4
+
+
+@dataclass(frozen=True, kw_only=True)
+class JudgedRoof:
+    """A measured roof and ours, retention in percent."""
+
+    site: str
+    roof: str
+    measured: float
+    ours: float
+    predicted_sd: float  # points, by materials and rain catch alone
+
+    @property
+    def difference(self) -> float:
+        """Ours minus measured, points."""
+        return self.ours - self.measured
+
+
+@dataclass(frozen=True, kw_only=True)
+class ModelError:
+    """Error of a figure of retention, as a share of the rain: positive where the model keeps too much.
+
+    Student's t with `degrees` degrees of freedom, times `scale`, about `shift`.
+    """
+
+    roofs: int
+    sites: int
+    mean: float
+    spread: float
+    shift: float
+    scale: float
+    degrees: int
+
+    @classmethod
+    def of(cls, roofs: Sequence[JudgedRoof]) -> ModelError | None:
+        """Form the error from judged roofs; None under four.
+
+        Every site counts once: its roofs share its weight, and what they differ by stays in the spread. The variance that
+        materials and catch predict is taken off (it is drawn beside this error), never below 0. Where ours keeps more
+        than measured on average, the range is moved down by that; where it keeps less, it is not moved up.
+
+        Raises
+        ------
+        SizingError
+            When a row holds a value that is no percentage, or a roof twice.
+        """
+        _refuse_faults(roofs)
+        sites = sorted({one.site for one in roofs})
+        if len(roofs) < LEAST_ROOFS or len(sites) < 2:
+            return None
+        count = {site: sum(one.site == site for one in roofs) for site in sites}
+        weight = np.array([1.0 / (len(sites) * count[one.site]) for one in roofs])
+        difference = np.array([one.difference for one in roofs]) / 100.0
+        predicted = float(weight @ np.array([(one.predicted_sd / 100.0) ** 2 for one in roofs]))
+        n = len(sites)
+        mean = float(weight @ difference)
+        variance = float(weight @ (difference - mean) ** 2) * n / (n - 1)
+        scale = np.sqrt(max(0.0, variance - predicted) * (1.0 + 1.0 / n))
+        shift = max(0.0, mean)
+        return cls(
+            roofs=len(roofs), sites=n, mean=mean, spread=variance**0.5, shift=shift, scale=float(scale), degrees=n - 1
+        )
+
+    def drawn(self, shape: tuple[int, ...], seed: int) -> np.ndarray:
+        """Draw errors, one from every equal slice of the distribution, in random order."""
+        from scipy import stats
+
+        size = int(np.prod(shape))
+        rng = np.random.default_rng(seed)
+        values = stats.t.ppf((np.arange(size) + 0.5) / size, self.degrees) * self.scale + self.shift
+        return np.asarray(rng.permutation(values).reshape(shape))
+
+    def words(self) -> str:
+        """Say the error in words."""
+        return (
+            f"ours against {self.roofs} measured roofs at {self.sites} sites: mean difference {100 * self.mean:+.1f} "
+            f"points of retention, spread {100 * self.spread:.1f} points"
+        )
+
+
+def _refuse_faults(roofs: Sequence[JudgedRoof]) -> None:
+    faults = []
+    for one in roofs:
+        for name in ("measured", "ours", "predicted_sd"):
+            value = getattr(one, name)
+            if not 0.0 <= value <= 100.0:
+                faults.append(
+                    f"{one.roof}: {name} must be 0 to 100 % (given {value:g}); retention is a share of the rain"
+                )
+    names = [one.roof for one in roofs]
+    faults += [f"{name} is listed twice; leave one row out" for name in sorted(set(names)) if names.count(name) > 1]
+    raise_faults("judged roofs", faults, SizingError)
+
+
+@functools.cache
+def judged_roofs() -> tuple[JudgedRoof, ...]:
+    """Return the roofs that were judged like for like."""
+    text = files("runoff.sizing").joinpath("judged_roofs.csv").read_text(encoding="utf-8")
+    return tuple(
+        JudgedRoof(
+            site=row["site"], roof=row["roof"], **{k: float(row[k]) for k in ("measured", "ours", "predicted_sd")}
+        )
+        for row in csv.DictReader(text.splitlines())
+    )
+
+
+@functools.cache
+def model_error() -> ModelError | None:
+    """Return the error of the model as the judged roofs show it, or None when they are too few."""
+    return ModelError.of(judged_roofs())
+
+
+def with_model_error(figures: xr.Dataset, error: xr.DataArray, planted_fraction: xr.DataArray | float) -> xr.Dataset:
+    """Return the figures that follow from retention as they would be were the model off by an error.
+
+    Parameters
+    ----------
+    figures
+        From `runoff.findings.summary.facts_from_totals`.
+    error
+        Share of the planted area's rain that the model keeps too much.
+    planted_fraction
+        Planted share of the roof.
+
+    Returns
+    -------
+    xarray.Dataset
+        Only the figures that have a model error: retention, capture and overflow of a year, and what is claimed of them.
+        Retention stays between 0 and 1.
+    """
+    kept = (figures["retention"] - error).clip(0.0, 1.0)
+    received = figures["annual_capture_mm"] + figures["annual_overflow"]
+    off_mm = (figures["retention"] - kept) * received
+    of_roof = off_mm * planted_fraction
+    area = figures["roof_annual_rain_m3"] / figures["annual_rain"]  # m3 per mm
+    roof_share, bare_mm = of_roof / figures["annual_rain"], figures["bare_annual_overflow_m3"] / area
+    off = {
+        "retention": figures["retention"] - kept,
+        "annual_capture_mm": off_mm,
+        "annual_overflow": -off_mm,
+        "annual_capture_m3": of_roof * area,
+        "roof_annual_capture_mm": of_roof,
+        "roof_annual_overflow_m3": -of_roof * area,
+        "roof_retention": roof_share,
+        "annual_runoff_coefficient": -roof_share,
+        "avoided_annual_mm": of_roof,
+        "avoided_annual_m3": of_roof * area,
+        "avoided_share": of_roof / bare_mm.where(bare_mm > 0),
+    }
+    return xr.Dataset({name: (figures[name] - part).assign_attrs(figures[name].attrs) for name, part in off.items()})

@@ -1,0 +1,208 @@
+"""Roofs judged like for like: the same quantity, under the weather of the same place (or city) and months.
+
+Every row has our figure as described, the spread that materials and rain catch predict, and the printed 5-95 % range with the
+model's own error formed from the other sites (leave one out).
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+import runoff
+from runoff.sizing.likely_ranges import CATCH, draw_roofs, ranges_of
+from runoff.sizing.model_error import JudgedRoof, ModelError
+from tests.published import own_weather
+
+PACKAGED = Path(runoff.__file__).parent / "sizing" / "judged_roofs.csv"
+MEMBERS, SEED, CATCH_LEVELS = 40, 1, 5
+PATTERN_YEARS = range(1990, 2017, 4)
+Measure = Callable[[list[runoff.Roof], float], np.ndarray]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """A measurement, and how ours is formed for roofs under rain scaled by a factor; percent."""
+
+    site: str
+    roof: str
+    build_up: str
+    quantity: str
+    weather: str
+    source: str
+    measured: float
+    ours: Measure
+    own_error: bool = True  # whether it counts towards the model's error: one quantity, cumulative or per event, a roof
+    remark: str = ""
+
+
+def flows(roofs: list[runoff.Roof], weather: xr.Dataset, factor: float) -> tuple[xr.DataArray, xr.DataArray]:
+    """Return daily rain and overflow on (design, time)."""
+    scaled = weather.assign(rain=(weather["rain"] * factor).assign_attrs(weather["rain"].attrs))
+    run = runoff.simulate(roofs, scaled)
+    return scaled["rain"], run["overflow"].transpose("design", "time")
+
+
+def kept(days: Callable[[xr.DataArray], xr.DataArray], weather: xr.Dataset) -> Measure:
+    """Return the measure of cumulative retention over chosen days."""
+
+    def measure(roofs: list[runoff.Roof], factor: float) -> np.ndarray:
+        rain, overflow = flows(roofs, weather, factor)
+        chosen = days(rain)
+        left = overflow.sel(time=chosen["time"]).sum("time")
+        return np.asarray(100.0 * (1.0 - left / chosen.sum("time")))
+
+    return measure
+
+
+def between(first: str, last: str) -> Callable[[xr.DataArray], xr.DataArray]:
+    """Choose the days from first to last."""
+    return lambda rain: rain.sel(time=slice(first, last))
+
+
+def mean_of_events(first: str, last: str, weather: xr.Dataset) -> Measure:
+    """Return the measure of retention as the mean over events: runs of days with 1 mm or more."""
+
+    def measure(roofs: list[runoff.Roof], factor: float) -> np.ndarray:
+        rain, overflow = (one.sel(time=slice(first, last)) for one in flows(roofs, weather, factor))
+        wet = rain.to_numpy() >= 1.0
+        # an event takes the dry days after it, so that what leaves later counts too
+        starts = np.flatnonzero(wet & ~np.concatenate([[False], wet[:-1]]))
+        depth = np.add.reduceat(rain.to_numpy(), starts)
+        left = np.add.reduceat(overflow.to_numpy(), starts, axis=-1)
+        return np.asarray(100.0 * (1.0 - np.minimum(1.0, left / depth)).mean(axis=-1))
+
+    return measure
+
+
+def mean_of(measures: list[Measure]) -> Measure:
+    """Return the measure that is the mean of several: one roof under several records."""
+    return lambda roofs, factor: np.asarray(np.mean([one(roofs, factor) for one in measures], axis=0))
+
+
+def pattern_measures(folder: Path) -> list[Measure]:
+    """Return Sheffield's measure under the day patterns of several years."""
+    days = between("2007-01-01", "2009-05-31")
+    return [kept(days, own_weather.sheffield(year, folder)) for year in PATTERN_YEARS]
+
+
+def _open_series(folder: Path) -> list[Row]:
+    rows = []
+    owner = "open 5-minute series, Kompetenzzentrum Wasser Berlin (MIT)"
+    remark = "depth not stated, 80 mm assumed"
+    for site, (weather, left), own in (
+        ("Berlin", own_weather.berlin(folder), "Berlin-Dahlem, same city"),
+        (
+            "Neubrandenburg",
+            own_weather.neubrandenburg(folder),
+            "the roof's own gauge; runoff over 0.48 (scale of the file)",
+        ),
+    ):
+        warm = left["time"].dt.month.isin(range(4, 10))
+        for quantity, part in (
+            ("retention", left),
+            ("retention April to September", left[warm]),
+            ("retention October to March", left[~warm]),
+        ):
+            rain = weather["rain"].sel(time=part["time"])
+            measured = 100.0 * (1.0 - float(part.sum()) / float(rain.sum()))
+            ours = kept(lambda one, part=part: one.sel(time=part["time"]), weather)  # type: ignore[misc]
+            rows.append(
+                Row(site=site, roof=f"{site} roof", build_up="80 mm", quantity=quantity, weather=own, source=owner,
+                    measured=measured, ours=ours, own_error=quantity == "retention", remark=remark)
+            )  # fmt: skip
+    return rows
+
+
+def rows(folder: Path, build_ups: dict[str, Callable[[], runoff.Roof]]) -> list[Row]:
+    """Return every judged row."""
+    found = _open_series(folder)
+    thesis = "Portland State thesis (2019) doi 10.15760/etd.7147"
+    for depth in ("75 mm", "125 mm"):
+        ours = kept(between("2014-01-01", "2017-12-31"), own_weather.portland(folder))
+        found.append(
+            Row(site="Portland", roof=f"Portland {depth}", build_up=depth, quantity="annual retention", source=thesis,
+                weather="Portland forecast office 2014-2017", measured=36.0, ours=ours)
+        )  # fmt: skip
+    airports = {
+        name: mean_of_events("2007-08-01", "2009-07-31", own_weather.chicago(name, folder))
+        for name in ("O'Hare", "Midway")
+    }
+    for name, ours in {"both airports": mean_of(list(airports.values())), **airports}.items():
+        found.append(
+            Row(site="Chicago", roof=f"Chicago under {name}", build_up="76 mm with measured storage",
+                quantity="mean over events", source="Berghage et al. (2010), conference", ours=ours, measured=74.0,
+                weather=f"{name} August 2007 to July 2009", own_error=name not in airports, remark="")
+        )  # fmt: skip
+    patterns = pattern_measures(folder)
+    spread = [float(one([build_ups["80 mm cups and mat"]()], 1.0)[0]) for one in patterns]
+    found.append(
+        Row(site="Sheffield", roof="Sheffield test bed", build_up="80 mm cups and mat", quantity="cumulative retention",
+            source="Stovin, Vesuviano and Kasmin (2012), J Hydrol 414-415:148-161", measured=50.2,
+            ours=mean_of(patterns), remark=f"mean of {len(spread)} day patterns: {min(spread):.1f} to {max(spread):.1f}",
+            weather="Sheffield's months January 2007 to May 2009, day patterns of De Bilt")
+    )  # fmt: skip
+    for roof, build_up, measured in (
+        ("New York thin mat", "32 mm", 36.0),
+        ("New York built in place", "100 mm", 47.0),
+        ("New York trays", "100 mm", 61.0),
+    ):
+        found.append(
+            Row(site="New York", roof=roof, build_up=build_up, quantity="annual retention", measured=measured,
+                source="Carson et al. (2013), Environ Res Lett 8:024036", weather="Central Park 2011-2012",
+                ours=kept(between("2011-01-01", "2012-12-31"), own_weather.new_york(folder)))
+        )  # fmt: skip
+    return found
+
+
+def drawn(row: Row, roof: runoff.Roof) -> tuple[float, np.ndarray]:
+    """Return our figure as described, and those of drawn materials under drawn rain catch."""
+    roofs, _ = draw_roofs(roof, ranges_of(roof), members=MEMBERS, seed=SEED)
+    value = float(row.ours([roof], 1.0)[0])
+    levels = CATCH[0] + (np.arange(CATCH_LEVELS) + 0.5) / CATCH_LEVELS * (CATCH[1] - CATCH[0])
+    parts = [row.ours(roofs[i::CATCH_LEVELS], float(level)) for i, level in enumerate(levels)]
+    return value, np.concatenate(parts)
+
+
+def judged(folder: Path, build_ups: dict[str, Callable[[], runoff.Roof]]) -> list[dict[str, Any]]:
+    """Return every row with ours, its printed range (the site left out of the model's error) and the verdict."""
+    made = [(row, *drawn(row, build_ups[row.build_up]())) for row in rows(folder, build_ups)]
+    table = [
+        JudgedRoof(site=row.site, roof=row.roof, measured=round(row.measured, 1), ours=round(value, 1),
+                   predicted_sd=round(float(spread.std(ddof=1)), 2))
+        for row, value, spread in made if row.own_error
+    ]  # fmt: skip
+    found = []
+    for row, value, spread in made:
+        error = ModelError.of([one for one in table if one.site != row.site])
+        off = error.drawn((spread.size, 50), SEED) if error else np.zeros((spread.size, 1))
+        low, high = np.quantile((spread[:, None] - 100.0 * off).clip(0.0, 100.0), (0.05, 0.95))
+        inside = low <= row.measured <= high
+        edge = high if row.measured > high else low
+        said = "inside" if inside else f"outside by {abs(row.measured - edge):.1f} points"
+        found.append(
+            {"row": row, "value": value, "sd": float(spread.std(ddof=1)), "low": low, "high": high, "verdict": said}
+        )
+    return found
+
+
+def write_packaged(found: list[dict[str, Any]]) -> None:
+    """Write the small table the package carries."""
+    with PACKAGED.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(
+            ["site", "roof", "quantity", "measured", "ours", "predicted_sd", "weather", "source", "made_by"]
+        )
+        for one in found:
+            row = one["row"]
+            if row.own_error:
+                writer.writerow(
+                    [row.site, row.roof, row.quantity, f"{row.measured:.1f}", f"{one['value']:.1f}", f"{one['sd']:.2f}",
+                     row.weather, row.source, "python -m tests.published.measured_roofs"]
+                )  # fmt: skip
