@@ -11,7 +11,7 @@ from scipy import stats
 import runoff
 from runoff.errors import SizingError
 from runoff.sizing import likely_ranges, result_tables
-from runoff.sizing.model_error import JudgedRoof, ModelError, judged_roofs, with_model_error
+from runoff.sizing.measured_against import JudgedRoof, ModelError, judged_roofs, with_model_error
 from runoff.sizing.result_tables import expected_words
 
 

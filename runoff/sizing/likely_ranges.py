@@ -2,7 +2,7 @@
 
 Four doubts are kept apart and joined: the materials are known only within ranges (Latin hypercube), the years of record
 are one sample of the climate (moving-block bootstrap), a gauge does not catch the true rain, and the model itself is off
-(`runoff.sizing.model_error`).
+(`runoff.sizing.measured_against`).
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from runoff.saying import titles
 from runoff.saying.properties import property_words
 from runoff.simulation import RuleWords, RunRules
 from runoff.sizing.choosing import build_up_figures
-from runoff.sizing.model_error import LEAST_ROOFS, model_error, with_model_error
+from runoff.sizing.measured_against import LEAST_ROOFS, model_error, with_model_error
 from runoff.sizing.sweeping import totals_of_designs
 from runoff.sizing.targets import read_targets
 
@@ -172,7 +172,7 @@ def joined_figures(
     -------
     xarray.Dataset
         The figures of `runoff.summarize` on ``design`` and ``resample``. Only what follows from retention carries the
-        model's error; see `runoff.sizing.model_error.with_model_error`.
+        model's error; see `runoff.sizing.measured_against.with_model_error`.
     """
     pieces = []
     for level, factor in enumerate(_catches()):

@@ -12,7 +12,7 @@ from runoff.saying.properties import property_words
 from runoff.saying.scales import say, unit_shown
 from runoff.saying.scales import shown as in_scale
 from runoff.saying.tables import Table
-from runoff.sizing.model_error import model_error
+from runoff.sizing.measured_against import model_error
 from runoff.sizing.targets import OF_THE_BUILD_UP
 
 #: Rows of a long list that are shown.

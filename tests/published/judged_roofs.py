@@ -17,7 +17,7 @@ import xarray as xr
 
 import runoff
 from runoff.sizing.likely_ranges import CATCH, draw_roofs, ranges_of
-from runoff.sizing.model_error import JudgedRoof, ModelError
+from runoff.sizing.measured_against import JudgedRoof, ModelError
 from tests.published import own_weather
 
 PACKAGED = Path(runoff.__file__).parent / "sizing" / "judged_roofs.csv"

@@ -19,7 +19,7 @@ import xarray as xr
 
 import runoff
 from runoff.sizing.likely_ranges import draw_roofs, ranges_of
-from runoff.sizing.model_error import judged_roofs, model_error
+from runoff.sizing.measured_against import judged_roofs, model_error
 from runoff.sizing.sweeping import totals_of_designs
 from tests.published.judged_roofs import judged, write_packaged
 from tests.published.soil_water import days

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 import runoff
-from runoff.sizing.model_error import judged_roofs
+from runoff.sizing.measured_against import judged_roofs
 from tests.published.measured_roofs import (
     BUILD_UPS,
     CASES,
