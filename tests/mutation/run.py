@@ -63,11 +63,7 @@ _STORMS = [
 _VAPOUR = ["tests/published/test_evapotranspiration_cases.py", "tests/weather/test_evapotranspiration.py"]
 #: Module, how many mutants are drawn from it, and the tests that should notice.
 TARGETS: dict[str, tuple[int, list[str]]] = {
-    "runoff/balance/column.py": (45, _BALANCE),
-    "runoff/balance/minute_steps.py": (30, _MINUTES),
-    "runoff/balance/surfaces.py": (10, ["tests/balance/test_surfaces.py", "tests/test_six_days.py"]),
     "runoff/balance/outlet_flow.py": (20, ["tests/published/test_drainage_cases.py", "tests/published/test_reservoir_cases.py", "tests/balance/test_outlet_flow.py"]),
-    "runoff/balance/levels.py": (5, ["tests/balance/test_surfaces.py"]),
     "runoff/weather/evaporation/formulas.py": (30, _VAPOUR),
     "runoff/weather/evaporation/sun.py": (20, [*_VAPOUR, "tests/weather/test_sun.py"]),
     "runoff/storms/intensity_curves.py": (15, _STORMS),
@@ -77,7 +73,6 @@ TARGETS: dict[str, tuple[int, list[str]]] = {
     "runoff/storms/own_record.py": (10, ["tests/storms/test_own_record.py"]),
     "runoff/storms/extremes.py": (15, ["tests/published/test_frequency_cases.py", "tests/storms/test_extremes.py"]),
     "runoff/findings/curve_number.py": (15, ["tests/published/test_curve_number_cases.py", "tests/test_curve_number.py"]),
-    "runoff/findings/summary.py": (25, ["tests/findings/test_summary.py", "tests/test_six_days.py"]),
 }  # fmt: skip
 
 
