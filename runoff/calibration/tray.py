@@ -22,12 +22,14 @@ from runoff.calibration.tray_fit import TrayFit
 from runoff.calibration.tray_log import TrayLog
 from runoff.calibration.tray_model import BOUNDS, Readings, Tray
 from runoff.errors import RunoffError, raise_faults
+from runoff.roof import GrowingMedium
 
 if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
 LEAST_READINGS = 10
+_USUAL_BYPASS = float(GrowingMedium.model_fields["bypass_fraction"].default)
 #: A tray must dry for so many days on end, with less than so much water given a day (own proposal).
 _DRY_DAYS, _DRY_MM = 5, 1.0
 
@@ -45,6 +47,7 @@ def fit_tray(
     field_capacity: float | None = None,
     wilting_point: float | None = None,
     crop_coefficient: float | None = None,
+    bypass_fraction: float | None = None,
     name: str = "",
 ) -> TrayFit:
     """Return field capacity, wilting point and crop coefficient of the medium in a drying tray.
@@ -70,6 +73,9 @@ def fit_tray(
         Share of the usable water that is given up without stress; 0 as in the published drying tests, None to fit it.
     field_capacity, wilting_point, crop_coefficient
         A value known from elsewhere is held and not fitted.
+    bypass_fraction
+        Share of what is given that passes the medium at field capacity, 0 to 1; default that of `runoff.GrowingMedium`. Of no
+        weight where water was given until it ran out below.
     name
         Name of the log, for the result.
 
@@ -88,7 +94,7 @@ def fit_tray(
 
     given = dict(zip(BOUNDS, (wilting_point, field_capacity, crop_coefficient, depletion_fraction), strict=True))
     if isinstance(tray, TrayLog):
-        return _of_log(tray, weather, given)
+        return _of_log(tray, weather, given, bypass_fraction)
     if depth_mm is None:
         raise RunoffError("fit_tray: depth_mm is needed beside a table, the depth of the medium in the tray")
     table = tray
@@ -96,7 +102,10 @@ def fit_tray(
     held = {name: value for name, value in given.items() if value is not None}
     first = int(np.flatnonzero(np.isfinite(known["read"]))[0])
     readings = Readings(
-        **{name: values[first:] for name, values in known.items()}, depth_mm=depth_mm, starts_drained=starts_drained
+        **{name: values[first:] for name, values in known.items()},
+        depth_mm=depth_mm,
+        starts_drained=starts_drained,
+        bypass_fraction=_USUAL_BYPASS if bypass_fraction is None else bypass_fraction,
     )
     model = Tray(readings=readings, held=held)
     _refuse_hopeless(readings, model.free)
@@ -126,7 +135,9 @@ def fit_tray(
     )
 
 
-def _of_log(log: TrayLog, weather: xr.Dataset | None, held: dict[str, float | None]) -> TrayFit:
+def _of_log(
+    log: TrayLog, weather: xr.Dataset | None, held: dict[str, float | None], bypass_fraction: float | None
+) -> TrayFit:
     """Fit the days of a log; what is wrong with them is told by the log's name."""
     table = log.daily_table(weather)
     try:
@@ -134,7 +145,7 @@ def _of_log(log: TrayLog, weather: xr.Dataset | None, held: dict[str, float | No
             table, log.depth_mm, area_m2=log.area_m2, empty_kg=log.empty_kg, empty_error_kg=log.empty_error_kg,
             starts_drained=log.starts_drained, name=log.name, wilting_point=held["wilting_point"],
             field_capacity=held["field_capacity"], crop_coefficient=held["crop_coefficient"],
-            depletion_fraction=held["depletion_fraction"],
+            depletion_fraction=held["depletion_fraction"], bypass_fraction=bypass_fraction,
         )  # fmt: skip
     except RunoffError as error:
         raise RunoffError(str(error).replace("fit_tray: ", f"{log.name}: ")) from None

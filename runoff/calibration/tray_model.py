@@ -18,8 +18,6 @@ BOUNDS = {
     "crop_coefficient": (0.05, 2.5),
     "depletion_fraction": (0.0, 0.9),
 }
-#: Share of rain that passes a medium at its full wetness.
-BYPASS = 0.0
 
 
 @dataclasses.dataclass(frozen=True, kw_only=True)
@@ -38,6 +36,8 @@ class Readings:
         Depth of the medium.
     starts_drained
         Whether the tray begins at field capacity.
+    bypass_fraction
+        Share of what soaks in that passes a medium at field capacity: see `runoff.GrowingMedium`.
     """
 
     read: np.ndarray
@@ -45,6 +45,7 @@ class Readings:
     reference_et: np.ndarray
     depth_mm: float
     starts_drained: bool
+    bypass_fraction: float
 
     @property
     def seen(self) -> np.ndarray:
@@ -173,17 +174,15 @@ def drying_water(values: Mapping[str, float], begin: float, readings: Readings) 
     for day, (given, could) in enumerate(zip(readings.given.tolist(), most.tolist(), strict=True)):
         water[day] = held  # a reading is taken before what is given and before the day's evaporation
         if given > 0.0:
-            held = min(held + given - _passed(held / usable, given, usable), usable)
+            held = min(held + given - _passed(held / usable, given, usable, readings.bypass_fraction), usable)
         if held > 0.0:
             held -= min(could * min(1.0, held / reach), held)
     return water + wilting
 
 
-def _passed(wetness: float, given: float, usable: float) -> float:
+def _passed(wetness: float, given: float, usable: float, bypass: float) -> float:
     """Return what passes the medium at once, mm: for each millimetre soaking in, a share that grows with wetness."""
-    if BYPASS == 0.0:
-        return 0.0
     before = min(1.0, max(0.0, wetness))
-    course = before + BYPASS * before**2 / 2.0 + given / usable
-    after = min(1.0, 2.0 * course / (1.0 + math.sqrt(1.0 + 2.0 * BYPASS * course)))
-    return BYPASS * usable * (after**2 - before**2) / 2.0
+    course = before + bypass * before**2 / 2.0 + given / usable
+    after = min(1.0, 2.0 * course / (1.0 + math.sqrt(1.0 + 2.0 * bypass * course)))
+    return bypass * usable * (after**2 - before**2) / 2.0

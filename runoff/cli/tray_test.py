@@ -62,8 +62,9 @@ def run(options: argparse.Namespace, results: Results, table: dict[str, Any]) ->
     )  # fmt: skip
     weather = inputs.weather_of(options, whole=True) if options.weather else None
     roof = inputs.roof_of(options) if options.roof else None
+    bypass = roof.build_up.medium.bypass_fraction if roof is not None else None
     with waiting("fitting"):
-        fit = fit_tray(log, weather=weather, depletion_fraction=options.depletion)
+        fit = fit_tray(log, weather=weather, depletion_fraction=options.depletion, bypass_fraction=bypass)
     _report(log, fit, roof, options)
     if roof is not None:
         _add_roof(fit, roof, results, options)

@@ -62,7 +62,10 @@ def test_hidden_values_lie_in_the_range_of_the_noisy_sample(from_sample) -> None
     for name, value in HIDDEN.items():
         row = from_sample.table.loc[name]
         assert row["low"] < value < row["high"]
-        assert row["high"] - row["low"] < 0.5 * (row["highest"] - row["lowest"])
+    # water that passes the medium at once hides how much it holds: two years of 5 % noise leave field capacity wide, and say so
+    row = from_sample.table.loc["planting.crop_coefficient"]
+    assert row["high"] - row["low"] < 0.2 * (row["highest"] - row["lowest"])
+    assert from_sample.advice[0].startswith("medium.field_capacity is hardly identified: ")
     assert from_sample.missing_days == 12
     assert "12 days without a reading were left out; they were not taken as dry." in from_sample.advice
     assert (

@@ -34,6 +34,7 @@ def test_the_tray_is_the_medium_of_the_roof() -> None:
     days = Readings(
         read=np.zeros(weather.sizes["time"]), given=weather["rain"].to_numpy(),
         reference_et=weather["reference_et"].to_numpy(), depth_mm=80.0, starts_drained=True,
+        bypass_fraction=0.5,
     )  # fmt: skip
     water = drying_water(values, 0.34 * 80.0, days)
     # a reading of the morning is the store at the end of the day before; both add in an order of their own
