@@ -7,15 +7,15 @@ import itertools
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
+from runoff.calibration.event_peaks import LEAST_MM
 from runoff.calibration.sign_runs import runs_of
 from runoff.saying.numbers import fixed
 from runoff.saying.scales import say
 from runoff.saying.tables import Table
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from runoff.roof import Roof
 
 #: Two estimates more alike than this cannot be told apart (common practice, no source).
@@ -29,6 +29,8 @@ _NARROW = 0.1
 _VOLUME_PERCENT, _BOTH_PERCENT = 10.0, 5.0
 #: A steady rate of drying is named from this share of usable water on, and where it takes so much of the squared differences.
 _STAGE_SHARE, _STAGE_GAIN = 0.15, 0.1
+#: Fewer events than this say nothing of peaks; a median peak off by more than this factor is a doubt (own proposals).
+_LEAST_EVENTS, _PEAKS_OFF = 5, 1.5
 #: Differences under this are none, mm a day.
 _NOTHING_MM = 0.05
 #: Parameters that a sum over a day does not feel, with what does.
@@ -61,6 +63,10 @@ class RoofFit:
     steady_drying
         Where the planting was described without: share of usable water given up at a steady rate when that is fitted too,
         its 5 % value, and the share of the squared differences it takes.
+    step_hours
+        Step that was compared, h.
+    events
+        Of a record in minutes, per event that ran off: volume, peak and when it came; see `event_peaks`.
     """
 
     roof: Roof
@@ -73,16 +79,18 @@ class RoofFit:
     measured: str
     method: str
     steady_drying: tuple[float, float, float] | None = None
+    step_hours: float = 24.0
+    events: pd.DataFrame | None = None
 
     @property
     def advice(self) -> tuple[str, ...]:
         """What the record did and did not identify, one sentence or two per finding."""
-        return tuple([*_of_parameters(self), *_of_pairs(self), *_of_parts(self), *_of_the_kind(self)])
+        return tuple([*_of_parameters(self), *_of_pairs(self), *_of_parts(self), *_of_peaks(self), *_of_the_kind(self)])
 
     @property
     def doubts(self) -> tuple[str, ...]:
         """What speaks against using the values, in words; empty for a sound fit."""
-        return tuple([*_of_volume(self), *_of_runs(self), *_of_drying(self)])
+        return tuple([*_of_volume(self), *_of_runs(self), *_of_drying(self), *_of_low_peaks(self)])
 
     def _repr_html_(self) -> str:
         doubts = [f"Doubt: {said}" for said in self.doubts]
@@ -174,13 +182,46 @@ def _of_volume(fit: RoofFit) -> list[str]:
 def _of_runs(fit: RoofFit) -> list[str]:
     """Name differences that keep their sign, over the days of the fit on which water ran off."""
     days = fit.series[fit.series["part"] == "fitting"]
-    left = (days["observed"] - days["fitted"]).to_numpy()
+    differences = days["observed"] - days["fitted"]
+    if fit.step_hours < 24.0:
+        differences = differences.groupby(pd.DatetimeIndex(differences.index).floor("D")).sum(min_count=1)
+    left = differences.to_numpy()
     runs = runs_of(np.where(np.abs(left) > _NOTHING_MM, left, 0.0))
     if not runs.too_few:
         return []
     return [
         f"Measured and modelled overflow differ the same way for many days on end ({runs.words}): something lasts that the model "
         "does not have, a gauge that drifts, a season, snow. The ranges are widened for a few days of it, not for months."
+    ]
+
+
+def _of_peaks(fit: RoofFit) -> list[str]:
+    """Say how peaks and their times compare, of a record in minutes."""
+    if fit.events is None:
+        return []
+    if len(fit.events) < _LEAST_EVENTS:
+        return [
+            f"Only {len(fit.events)} events ran off by {LEAST_MM:g} mm or more: too few to tell peaks and their times by."
+        ]
+    ratio = (fit.events["fitted_peak"] / fit.events["observed_peak"]).quantile([0.25, 0.5, 0.75]).tolist()
+    lag = fit.events["fitted_lag_min"].quantile([0.25, 0.5, 0.75]).tolist()
+    before = float((fit.events["described_peak"] / fit.events["observed_peak"]).median())
+    return [
+        f"Over {len(fit.events)} events the fitted peak is {ratio[1]:.2f} of the measured one (median; quartiles {ratio[0]:.2f} to "
+        f"{ratio[2]:.2f}; as described {before:.2f}) and comes {abs(lag[1]):.0f} min {'late' if lag[1] >= 0 else 'early'} "
+        f"(quartiles {lag[0]:+.0f} to {lag[2]:+.0f} min)."
+    ]
+
+
+def _of_low_peaks(fit: RoofFit) -> list[str]:
+    if fit.events is None or len(fit.events) < _LEAST_EVENTS:
+        return []
+    ratio = float((fit.events["fitted_peak"] / fit.events["observed_peak"]).median())
+    if 1.0 / _PEAKS_OFF < ratio < _PEAKS_OFF:
+        return []
+    side = "under" if ratio < 1.0 else "over"
+    return [
+        f"Peaks are {side}stated: the fitted ones are {ratio:.2f} of the measured in the median. Do not size outlets by this fit."
     ]
 
 
@@ -197,13 +238,19 @@ def _of_drying(fit: RoofFit) -> list[str]:
 
 
 def _of_the_kind(fit: RoofFit) -> list[str]:
-    said = [
+    daily = (
         "Daily overflow shows how much the roof holds between rains and how fast that is emptied. Field capacity and wilting "
-        "point enter mainly as their difference; detention and outlets shape hours, not days.",
+        "point enter mainly as their difference; detention and outlets shape hours, not days."
+    )
+    minutes = (
+        "A record in minutes shows how fast the medium passes water on as well. Detention stands for the whole way from the medium "
+        "to the gauge: pipes and gauge included, it belongs to this roof alone."
+    )
+    return [
+        daily if fit.step_hours == 24.0 else minutes,
         "The ranges take the gauge as true. A wrong catchment area or a rain gauge that misses wind-driven rain moves every "
         "value and does not show in them.",
     ]
-    return said
 
 
 def values_shown(fit: RoofFit) -> Table:

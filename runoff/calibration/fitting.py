@@ -73,6 +73,8 @@ def fit(
     uneven: bool = True,
     times: np.ndarray | None = None,
     trials: int = 24,
+    quick: bool = False,
+    neighbours: int | None = None,
 ) -> Estimate:
     """Find the values with the least sum of squared residuals within bounds.
 
@@ -99,6 +101,10 @@ def fit(
         Day of each reading, for readings with one error for all that may hang together: see `drifting_errors`.
     trials
         Trial points per parameter; 0 searches from `start` alone.
+    quick
+        Searches from two points instead of three and ends where a step gains less than a millionth: for models that take long.
+    neighbours
+        Over how many readings unequal errors may hang together; default by the length of the record.
     """
     low, span = bounds[:, 0], bounds[:, 1] - bounds[:, 0]
 
@@ -106,11 +112,11 @@ def fit(
         return residuals(low + unit * span)
 
     first = np.clip((start - low) / span, 0.0, 1.0)
-    best = _search(scaled, first, method, seed, trials)
-    return _with_ranges(scaled, best, low, span, uneven, times)
+    best = _search(scaled, first, method, seed, trials, quick)
+    return _with_ranges(scaled, best, low, span, uneven, times, neighbours)
 
 
-def _search(scaled: Residuals, first: np.ndarray, method: str, seed: int, trials: int) -> np.ndarray:
+def _search(scaled: Residuals, first: np.ndarray, method: str, seed: int, trials: int, quick: bool) -> np.ndarray:
     from scipy.optimize import differential_evolution, least_squares
     from scipy.stats import qmc
 
@@ -128,17 +134,24 @@ def _search(scaled: Residuals, first: np.ndarray, method: str, seed: int, trials
     else:
         spread = qmc.LatinHypercube(d=count, rng=np.random.default_rng(seed)).random(trials * count)
         ranked = sorted(spread, key=lambda unit: float(np.sum(scaled(unit) ** 2)))
-        begins = [first, *ranked[:2]]
+        begins = [first, *ranked[: 1 if quick else 2]]
     inside = [np.clip(unit, 1e-6, 1.0 - 1e-6) for unit in begins]
+    small, gain = (1e-5, 1e-6) if quick else (1e-10, 1e-12)
     ends = [
-        least_squares(scaled, unit, bounds=(0.0, 1.0), diff_step=1e-5, x_scale=0.1, xtol=1e-10, ftol=1e-12)
+        least_squares(scaled, unit, bounds=(0.0, 1.0), diff_step=1e-5, x_scale=0.1, xtol=small, ftol=gain)
         for unit in inside
     ]
     return min(ends, key=lambda end: float(end.cost)).x
 
 
 def _with_ranges(
-    scaled: Residuals, best: np.ndarray, low: np.ndarray, span: np.ndarray, uneven: bool, times: np.ndarray | None
+    scaled: Residuals,
+    best: np.ndarray,
+    low: np.ndarray,
+    span: np.ndarray,
+    uneven: bool,
+    times: np.ndarray | None,
+    neighbours: int | None,
 ) -> Estimate:
     from scipy.stats import t
 
@@ -158,7 +171,7 @@ def _with_ranges(
     correlation = np.full((count, count), np.nan)
     drift = None
     if used.any() and left.size > used.sum():
-        covariance, drift = _covariance(slopes[:, used], left, uneven, times)
+        covariance, drift = _covariance(slopes[:, used], left, uneven, times, neighbours)
         error[used] = np.sqrt(np.diag(covariance))
         with np.errstate(invalid="ignore", divide="ignore"):
             correlation[np.ix_(used, used)] = covariance / np.outer(error[used], error[used])
@@ -171,7 +184,7 @@ def _with_ranges(
 
 
 def _covariance(
-    slopes: np.ndarray, left: np.ndarray, uneven: bool, times: np.ndarray | None
+    slopes: np.ndarray, left: np.ndarray, uneven: bool, times: np.ndarray | None, neighbours: int | None
 ) -> tuple[np.ndarray, Drift | None]:
     readings, count = slopes.shape
     size, direction = np.linalg.eigh(slopes.T @ slopes)
@@ -188,16 +201,16 @@ def _covariance(
     raised = left / (1.0 - leverage) ** np.minimum(2.0, 0.5 * leverage * readings / count)
     scores = slopes * raised[:, None]
     alone = bread @ scores.T @ scores @ bread
-    together = bread @ _with_neighbours(scores) @ bread
+    together = bread @ _with_neighbours(scores, neighbours) @ bread
     # neighbours may only widen: readings that seem to balance each other out do so by chance
     wider = np.sqrt(np.maximum(1.0, np.diag(together) / np.maximum(np.diag(alone), 1e-300)))
     return alone * np.outer(wider, wider) + unknown, None
 
 
-def _with_neighbours(scores: np.ndarray) -> np.ndarray:
+def _with_neighbours(scores: np.ndarray, neighbours: int | None) -> np.ndarray:
     """Return the sum of products of scores, with those of neighbours in falling weight (Newey and West 1987)."""
     total = scores.T @ scores
-    reach = int(4.0 * (len(scores) / 100.0) ** (2.0 / 9.0))
+    reach = int(4.0 * (len(scores) / 100.0) ** (2.0 / 9.0)) if neighbours is None else min(neighbours, len(scores) - 1)
     for apart in range(1, reach + 1):
         products = scores[apart:].T @ scores[:-apart]
         total = total + (1.0 - apart / (reach + 1.0)) * (products + products.T)

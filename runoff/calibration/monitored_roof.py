@@ -2,29 +2,36 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Unpack
+from typing import Any, Unpack
 
 import numpy as np
 import pandas as pd
+from pandas.tseries.frequencies import to_offset
 
+from runoff.calibration.event_peaks import event_peaks
 from runoff.calibration.fit_result import RoofFit
 from runoff.calibration.fitting import Estimate, fit, goodness, refuse_method
-from runoff.calibration.observations import observed_days
+from runoff.calibration.observations import amounts_of, is_finer_than_a_day, observed_days, observed_steps
+from runoff.calibration.observed_runs import SPIN_UP_DAYS, DailyRun, MinuteRun, ObservedRun, weather_of_fit
 from runoff.errors import RoofError, RunoffError, nearest, raise_faults
 from runoff.roof import Roof, material_ranges
-from runoff.simulation import RuleWords, RunRules, Trials, daily_forcing
-from runoff.time_steps import time_step
+from runoff.roof.fitted_range import FittedRange
+from runoff.simulation import RuleWords, RunRules
+from runoff.time_steps import ONE_DAY, time_step
 from runoff.weather.record.frames import as_weather
-
-if TYPE_CHECKING:
-    import pandas as pd
-    import xarray as xr
 
 #: What daily overflow tells apart best: how much is held, and how fast it is emptied between rains.
 USUAL_PARAMETERS = ("medium.field_capacity", "planting.crop_coefficient")
 MEASURED = ("roof_overflow", "overflow")
 LEAST_DAYS, LEAST_WET_DAYS, WET_MM = 60, 10, 0.1
+#: A record in minutes tells more a day.
+LEAST_DAYS_IN_MINUTES = 30
+#: And feels how fast a medium passes water on.
+USUAL_IN_MINUTES = ("medium.detention_k",)
+#: A range over more than this factor is searched by its logarithm.
+_POWER = 20.0
 #: Allowed values where the materials table is narrower than what was published, or says nothing. Crop coefficient:
 #: 0.53 (Sherrard and Jacobs 2012) to 1.97 (Rezaei, Jarrett, Berghage and Beattie 2005). The rest: common sense, no source.
 _WIDER = {
@@ -34,7 +41,6 @@ _WIDER = {
     "mat.mat_supply_fraction": (0.0, 1.0),
     "roof.planted_fraction": (0.1, 1.0),
 }
-_YEAR_DAYS = 365
 _DEPLETION = "planting.depletion_fraction"
 
 Parameters = Sequence[str] | Mapping[str, tuple[float, float] | None]
@@ -45,6 +51,7 @@ def fit_roof(
     weather: Any,
     observed: Any,
     *,
+    climate: Any = None,
     parameters: Parameters | None = None,
     measured: str = "roof_overflow",
     start: str | None = None,
@@ -62,13 +69,17 @@ def fit_roof(
     roof
         The roof as described; what is not fitted stays as it is.
     weather
-        Daily weather of the same days. A year before the first observed day is used to bring the stores to their
-        level; where it is lacking, the first year is run once before.
+        Weather of the same time. Daily: a year before the first observed day is used to bring the stores to their level; where it
+        is lacking, the first year is run once before. At shorter steps, with `observed` at shorter steps too: the fit is made in
+        those steps, its first 14 days are run but not compared.
     observed
-        Overflow, mm per day: pandas Series on dates or DataArray on ``time``. Missing days are left out and counted.
+        Overflow, mm per step: pandas Series on dates or DataArray on ``time``. Missing steps are left out and counted; beside
+        daily weather, shorter steps are summed to days.
+    climate
+        Daily weather for the evapotranspiration and temperature of a record in minutes, as in `runoff.simulate`.
     parameters
         Names as in `Roof.replace`, or a dict of names to ``(lowest, highest)``. Default: field capacity and crop
-        coefficient. Without bounds the range of the materials table is used, around the described value.
+        coefficient, in minutes detention_k too. Without bounds the range of the materials table is used, around the described value.
     measured
         ``"roof_overflow"``: over the whole roof, as a gauge at the outlet measures it; ``"overflow"``: of the planted
         part alone.
@@ -108,82 +119,107 @@ def fit_roof(
     if not 0.0 <= held_back <= 0.8:
         raise RunoffError(f"fit_roof: held_back is a share of the observed days, 0 to 0.8 (given {held_back:g})")
     refuse_method("fit_roof", method)
-    bounds = _bounds(roof, USUAL_PARAMETERS if parameters is None else parameters)
-    seen = observed_days(observed, start, end)
-    fitting = _fitting_part(seen, held_back)
-    model = _Model(weather, rules, seen, measured)
-    target = seen.to_numpy()
-    compared = fitting & np.isfinite(target)
-
-    def left(names: Sequence[str], values: np.ndarray) -> np.ndarray:
-        return (model(_with(roof, names, values)) - target)[compared]
-
+    record = _Record.of(weather, climate, observed, start, end, rules, measured, held_back)
+    usual = USUAL_PARAMETERS if record.is_daily else (*USUAL_PARAMETERS, *USUAL_IN_MINUTES)
+    bounds = _bounds(roof, usual if parameters is None else parameters)
     names = list(bounds)
-    described = [_value(roof, name) for name in names]
-    box = np.array(list(bounds.values()))
-    found = fit(lambda values: left(names, values), box, np.array(described), method=method, seed=seed)
-    fitted = _with(roof, names, found.best)
-    steady = None
-    if _DEPLETION not in names and _value(roof, _DEPLETION) == 0.0:
-        both = [*names, _DEPLETION]
-        again = fit(
-            lambda values: left(both, values),
-            np.vstack([box, _WIDER[_DEPLETION]]),
-            np.append(found.best, 0.2),
-            trials=0,
+    scale = _Scale(roof, bounds)
+    found = fit(
+        lambda values: record.left(_with(roof, names, scale.values(values))), scale.box, scale.begin, method=method,
+        seed=seed, trials=24 if record.is_daily else 8, quick=not record.is_daily, neighbours=record.steps_a_day if not record.is_daily else None,
+    )  # fmt: skip
+    steady = _steady_drying(roof, record, names, scale, found) if record.is_daily else None
+    return _collect(roof, record, scale, found, method, steady)
+
+
+@dataclasses.dataclass(frozen=True, kw_only=True)
+class _Record:
+    """What was observed, which of it is fitted, and the run that is held against it."""
+
+    seen: pd.Series
+    fitting: np.ndarray
+    compared: np.ndarray
+    run: ObservedRun
+    measured: str
+    step_hours: float
+
+    @classmethod
+    def of(
+        cls, weather: Any, climate: Any, observed: Any, start: str | None, end: str | None, rules: RunRules,
+        measured: str, held_back: float,
+    ) -> _Record:  # fmt: skip
+        checked = weather_of_fit(weather)
+        step = time_step(checked["time"]).length
+        if step < ONE_DAY and is_finer_than_a_day(amounts_of(observed)):
+            seen = observed_steps(observed, step, start, end)
+            run: ObservedRun = MinuteRun(
+                checked, None if climate is None else as_weather(climate), rules, seen, measured
+            )
+            hours = time_step(seen.index).hours
+            after = np.arange(len(seen)) * hours >= 24.0 * SPIN_UP_DAYS
+            days = seen.where(after).groupby(pd.DatetimeIndex(seen.index).floor("D")).sum(min_count=1)
+            fitted_days = pd.Series(_fitting_part(days, held_back, LEAST_DAYS_IN_MINUTES), days.index)
+            fitting = fitted_days.reindex(pd.DatetimeIndex(seen.index).floor("D")).to_numpy(dtype=bool)
+        else:
+            seen = observed_days(observed, start, end)
+            fitting, after, hours = _fitting_part(seen, held_back), np.ones(len(seen), dtype=bool), 24.0
+            run = DailyRun(checked, rules, seen, measured)
+        compared = fitting & after & np.isfinite(seen.to_numpy())
+        return cls(
+            seen=seen.where(after), fitting=fitting, compared=compared, run=run, measured=measured, step_hours=hours
         )
-        squares = [float(np.sum(left(some, best) ** 2)) for some, best in ((names, found.best), (both, again.best))]
-        gain = 1.0 - squares[1] / squares[0] if squares[0] > 0 else 0.0
-        steady = (float(again.best[-1]), float(np.nan_to_num(again.low[-1])), gain)
-    return _collect(roof, fitted, model, seen, fitting, bounds, described, found, measured, method, steady)
+
+    @property
+    def is_daily(self) -> bool:
+        return self.step_hours == 24.0
+
+    @property
+    def steps_a_day(self) -> int:
+        return round(24.0 / self.step_hours)
+
+    def left(self, roof: Roof) -> np.ndarray:
+        """Return modelled less observed overflow where it is fitted, mm per step."""
+        return (self.run(roof) - self.seen.to_numpy())[self.compared]
+
+
+class _Scale:
+    """Between values and what the search moves: the logarithm of a value whose range spans powers of ten, else the value."""
+
+    def __init__(self, roof: Roof, bounds: dict[str, tuple[float, float]]) -> None:
+        self.bounds = bounds
+        self.described = np.array([float(roof.value_of(name)) for name in bounds])
+        self._by_logarithm = np.array([low > 0.0 and high > _POWER * low for low, high in bounds.values()])
+        self.box = np.column_stack([self.moved(np.array(ends)) for ends in zip(*bounds.values(), strict=True)])
+        self.begin = self.moved(self.described)
+
+    def moved(self, values: np.ndarray) -> np.ndarray:
+        """Return what stands for values in the search."""
+        return np.where(self._by_logarithm, np.log(np.maximum(values, 1e-300)), values)
+
+    def values(self, moved: np.ndarray) -> np.ndarray:
+        """Return the values that stand behind."""
+        return np.where(self._by_logarithm, np.exp(np.minimum(moved, 700.0)), moved)
+
+
+def _steady_drying(
+    roof: Roof, record: _Record, names: list[str], scale: _Scale, found: Estimate
+) -> tuple[float, float, float] | None:
+    """Fit the share of usable water given up at a steady rate beside the rest; None where it is fitted or described."""
+    if _DEPLETION in names or roof.value_of(_DEPLETION) != 0.0:
+        return None
+    both = [*names, _DEPLETION]
+
+    def left(moved: np.ndarray) -> np.ndarray:
+        return record.left(_with(roof, both, np.append(scale.values(moved[:-1]), moved[-1])))
+
+    again = fit(left, np.vstack([scale.box, _WIDER[_DEPLETION]]), np.append(found.best, 0.2), trials=0)
+    alone, beside = (float(np.sum(left(moved) ** 2)) for moved in (np.append(found.best, 0.0), again.best))
+    gain = 1.0 - beside / alone if alone > 0 else 0.0
+    return float(again.best[-1]), float(np.nan_to_num(again.low[-1])), gain
 
 
 def _with(roof: Roof, names: Sequence[str], values: np.ndarray) -> Roof:
     return roof.replace(dict(zip(names, map(float, values), strict=True)))
-
-
-class _Model:
-    """The overflow of a roof on the observed days.
-
-    Parameters
-    ----------
-    weather, rules
-        Daily weather and rules of the run.
-    seen
-        What was observed.
-    measured
-        A name of `MEASURED`.
-    """
-
-    def __init__(self, weather: Any, rules: RunRules, seen: pd.Series, measured: str) -> None:
-        cut = _weather_of_days(as_weather(weather), seen)
-        before = int((seen.index[0] - cut.indexes["time"][0]).days)
-        warm_up = rules.warm_up_years if rules.warm_up_years is not None else 0 if before >= _YEAR_DAYS else 1
-        rules = rules.model_copy(update={"warm_up_years": warm_up})
-        forcing = daily_forcing(cut, rules, "fit_roof")
-        self._trials, self._measured = Trials(forcing, rules), measured
-        # observed days among the days of the run
-        self._picked = pd.DatetimeIndex(forcing.indexes["time"]).floor("D").get_indexer(seen.index)
-
-    def __call__(self, roof: Roof) -> np.ndarray:
-        return self._trials(roof)[self._measured][self._picked]
-
-
-def _weather_of_days(weather: xr.Dataset, seen: pd.Series) -> xr.Dataset:
-    """Return the weather from a year before the first observed day to the last, or say which days it lacks."""
-    import pandas as pd
-
-    days = weather.indexes["time"]
-    if not isinstance(days, pd.DatetimeIndex) or weather["rain"].ndim > 1 or not time_step(weather["time"]).daily:
-        raise RunoffError("fit_roof: weather must be one daily series of calendar dates, as the observation is")
-    outside = seen.index[~seen.index.isin(days.floor("D"))]
-    if len(outside):
-        raise RunoffError(
-            f"fit_roof: {len(outside)} observed days lie outside the weather ({days[0].date()} to {days[-1].date()}), "
-            f"the first {outside[0].date()}; give the weather of those days, or choose others with start and end"
-        )
-    first = seen.index[0] - pd.Timedelta(days=_YEAR_DAYS)
-    return weather.sel(time=slice(first, seen.index[-1] + pd.Timedelta("23h")))
 
 
 def _bounds(roof: Roof, parameters: Parameters) -> dict[str, tuple[float, float]]:
@@ -226,18 +262,13 @@ def _refused_ends(roof: Roof, name: str, pair: Sequence[float]) -> list[str]:
     return []
 
 
-def _value(roof: Roof, name: str) -> float:
-    word, _, field = name.partition(".")
-    return float(getattr(roof if word == "roof" else roof.build_up.layer(word), field))
-
-
-def _fitting_part(seen: pd.Series, held_back: float) -> np.ndarray:
+def _fitting_part(seen: pd.Series, held_back: float, least: int = LEAST_DAYS) -> np.ndarray:
     """Tell the days that are fitted: all but the share at the end; refuse an observation that cannot carry a fit."""
     known = np.flatnonzero(np.isfinite(seen.to_numpy()))
     count = known.size - round(held_back * known.size)
-    if count < LEAST_DAYS:
+    if count < least:
         raise RunoffError(
-            f"fit_roof: {known.size} observed days, {count} of them to fit, are too few; at least {LEAST_DAYS} are needed "
+            f"fit_roof: {known.size} observed days, {count} of them to fit, are too few; at least {least} are needed "
             "to fit, better two years. Give a longer record, or hold back less"
         )
     fitting = np.arange(len(seen)) <= known[count - 1]
@@ -257,56 +288,64 @@ def _fitting_part(seen: pd.Series, held_back: float) -> np.ndarray:
 
 def _collect(
     roof: Roof,
-    fitted: Roof,
-    model: _Model,
-    seen: pd.Series,
-    fitting: np.ndarray,
-    bounds: dict[str, tuple[float, float]],
-    described: list[float],
+    record: _Record,
+    scale: _Scale,
     found: Estimate,
-    measured: str,
     method: str,
     steady: tuple[float, float, float] | None,
 ) -> RoofFit:
-    import pandas as pd
-
-    names = list(bounds)
+    names = list(scale.bounds)
+    best = scale.values(found.best)
+    fitted = _with(roof, names, best)
     status = [
         "not felt" if not felt else f"at its {bound} bound" if bound else "fitted"
         for felt, bound in zip(found.felt, found.on_bound, strict=True)
     ]
     table = pd.DataFrame(
         {
-            "described": described,
-            "fitted": found.best,
-            "low": found.low,
-            "high": found.high,
-            "lowest": [pair[0] for pair in bounds.values()],
-            "highest": [pair[1] for pair in bounds.values()],
+            "described": scale.described,
+            "fitted": best,
+            "low": scale.values(found.low),
+            "high": scale.values(found.high),
+            "lowest": [pair[0] for pair in scale.bounds.values()],
+            "highest": [pair[1] for pair in scale.bounds.values()],
             "status": status,
         },
         index=pd.Index(names, name="parameter"),
     )
-    series = seen.to_frame()
-    series["described"], series["fitted"] = model(roof), model(fitted)
-    series["part"] = np.where(fitting, "fitting", "held back")
+    series = record.seen.to_frame()
+    series["described"], series["fitted"] = record.run(roof), record.run(fitted)
+    series["part"] = np.where(record.fitting, "fitting", "held back")
     rows = {
-        (part, which): goodness(days["observed"].to_numpy(), days[which].to_numpy())
-        for part, days in series.groupby("part")
+        (part, which): goodness(steps["observed"].to_numpy(), steps[which].to_numpy())
+        for part, steps in series.groupby("part")
         for which in ("described", "fitted")
     }
     good = pd.DataFrame.from_dict(rows, orient="index")
     good.index = pd.MultiIndex.from_tuples(list(rows), names=["part", "roof"])
-    span = (seen.index[-1] - seen.index[0]).days + 1
+    good["days"] = (good["days"] * record.step_hours / 24.0).round()
+    lacking = int(record.seen.asfreq(to_offset(pd.Timedelta(hours=record.step_hours))).isna().sum())
+    spin_up = 0 if record.is_daily else SPIN_UP_DAYS
+    first, last = (f"{stamp:%Y-%m-%d}" for stamp in (series.index[0], series.index[-1]))
+    ranges = [
+        FittedRange(
+            property=str(name), value=float(row["fitted"]), low=float(row["low"]), high=float(row["high"]),
+            fitted_on=f"measured overflow, {first} to {last}",
+        )
+        for name, row in table.iterrows()
+        if row["status"] == "fitted" and row["low"] < row["fitted"] < row["high"]
+    ]  # fmt: skip
     return RoofFit(
-        roof=fitted,
+        roof=fitted.with_fitted(ranges),
         described=roof,
         table=table,
         goodness=good.astype({"days": int}),
         correlation=pd.DataFrame(found.correlation, index=names, columns=names),
         series=series,
-        missing_days=span - int(np.isfinite(seen.to_numpy()).sum()),
-        measured=measured,
+        missing_days=max(0, round(lacking * record.step_hours / 24.0) - spin_up),
+        measured=record.measured,
         method=method,
         steady_drying=steady,
+        step_hours=record.step_hours,
+        events=event_peaks(series, record.run.rain) if isinstance(record.run, MinuteRun) else None,
     )

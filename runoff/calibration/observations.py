@@ -8,13 +8,14 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from pandas.tseries.frequencies import to_offset
 
 from runoff.calibration.logs import Entry, log_text, per_step, read_log
 from runoff.errors import RunoffError, raise_faults
 from runoff.units import convert
 from runoff.weather.files.table_layout import TableLayout, layout_of
-from runoff.weather.record.drifting_clock import daily_sums
-from runoff.weather.record.time_axis import ONE_DAY, counted, stamp_words, step_of
+from runoff.weather.record.drifting_clock import daily_sums, on_regular_steps
+from runoff.weather.record.time_axis import ONE_DAY, counted, stamp_words, step_of, step_words
 
 #: Overflow of the invented monitored roof, beside the other sample files.
 OBSERVED_FILE = "ostrey_monitored_roof.csv"
@@ -104,6 +105,52 @@ def observed_days(observed: Any, start: str | None = None, end: str | None = Non
     start, end
         First and last day used.
     """
+    amounts = amounts_of(observed)
+    if is_finer_than_a_day(amounts):
+        days = daily_sums(amounts)
+    else:
+        days = amounts.set_axis(pd.DatetimeIndex(amounts.index).floor("D"))
+        _refuse_days_given_twice(days)
+    return days.loc[start:end].rename("observed")
+
+
+def observed_steps(observed: Any, step: pd.Timedelta, start: str | None = None, end: str | None = None) -> pd.Series:
+    """Return measured overflow at regular steps no finer than those of the weather, mm per step.
+
+    Parameters
+    ----------
+    observed
+        As in `observed_days`, at steps shorter than a day.
+    step
+        Step of the weather: a finer record is summed to it, a coarser one stays.
+    start, end
+        First and last day used.
+
+    Raises
+    ------
+    RunoffError
+        When the steps of record and weather do not go into each other.
+    """
+    amounts = on_regular_steps(amounts_of(observed))
+    own = step_of(amounts.index)
+    if own < step and step % own == pd.Timedelta(0):
+        whole = amounts.groupby(pd.DatetimeIndex(amounts.index).floor(step))
+        amounts = whole.sum().where(whole.count() == step / own).asfreq(to_offset(step))
+    elif own % step != pd.Timedelta(0):
+        raise RunoffError(
+            f"fit_roof: the record is in steps of {step_words(own / ONE_DAY)}, the weather of {step_words(step / ONE_DAY)}; one must be "
+            "a multiple of the other"
+        )
+    return amounts.asfreq(to_offset(max(own, step))).loc[start:end].rename("observed")
+
+
+def is_finer_than_a_day(amounts: pd.Series) -> bool:
+    """Tell whether a record has steps shorter than a day."""
+    return len(amounts) > 1 and step_of(amounts.index) < ONE_DAY
+
+
+def amounts_of(observed: Any) -> pd.Series:
+    """Return a record as a pandas Series in mm, in order of time; see `observed_days`."""
     if hasattr(observed, "to_series"):
         unit = observed.attrs.get("units", "mm")
         observed = observed.to_series()
@@ -114,13 +161,7 @@ def observed_days(observed: Any, start: str | None = None, end: str | None = Non
         )
     amounts = observed.astype(float).sort_index()
     _refuse_wrong_amounts(amounts)
-    if len(amounts) > 1 and step_of(amounts.index) < ONE_DAY:
-        days = daily_sums(amounts)
-    else:
-        days = amounts.set_axis(pd.DatetimeIndex(amounts.index).floor("D"))
-        _refuse_days_given_twice(days)
-    days = days.loc[start:end]
-    return days.rename("observed")
+    return amounts
 
 
 def _refuse_wrong_amounts(amounts: pd.Series) -> None:

@@ -13,6 +13,7 @@ from runoff.saying.progress import waiting
 
 if TYPE_CHECKING:
     import pandas as pd
+    import xarray as xr
     from matplotlib.figure import Figure
 
     from runoff.calibration import RoofFit
@@ -27,6 +28,10 @@ def add_arguments(parser: CommandParser) -> None:
     group.add_argument(
         "--observed", metavar="LOG.csv",
         help="overflow, daily or at shorter steps, for example date,overflow_mm; default: the sample roof",
+    )  # fmt: skip
+    group.add_argument(
+        "--climate", metavar="FILE",
+        help="daily weather, for evapotranspiration and temperature of a record at shorter steps than a day",
     )  # fmt: skip
     _add_log(group)
     group.add_argument(
@@ -103,6 +108,7 @@ def _fit_overflow(options: argparse.Namespace, results: Results) -> None:
             roof,
             weather,
             observed,
+            climate=_climate(options),
             parameters=_parameters(options.parameter),
             measured="overflow" if options.planted_only else "roof_overflow",
             start=options.start,
@@ -112,9 +118,23 @@ def _fit_overflow(options: argparse.Namespace, results: Results) -> None:
             et_method=options.et_method,
         )
     _report(fit, options)
-    results.add("fitted_roof.toml", fit.roof.to_toml)
+    tray_test.add_roof(results, options, fit.doubts, fit.roof.to_toml)
     results.add("fitted_values.csv", lambda: fit.table.rename_axis("parameter").reset_index())
     results.add("fit.png", lambda: _figure(fit, options))
+    if fit.events is not None and not fit.events.empty and not results.is_file:
+        events = fit.events
+        results.add("fitted_events.csv", lambda: events)
+        results.add("fitted_events.png", lambda: _events_figure(fit, options))
+
+
+def _climate(options: argparse.Namespace) -> xr.Dataset | None:
+    """Return the daily weather beside a record at shorter steps."""
+    from runoff.weather import read_weather
+
+    if not options.climate:
+        return None
+    given = {"latitude": options.latitude, "elevation_m": options.elevation}
+    return read_weather(options.climate, **{name: value for name, value in given.items() if value is not None})
 
 
 def _report(fit: RoofFit, options: argparse.Namespace) -> None:
@@ -124,7 +144,8 @@ def _report(fit: RoofFit, options: argparse.Namespace) -> None:
     print(f"Roof      {inputs.roof_line(fit.described, options.units)}")
     part = "planted part" if options.planted_only else "whole roof"
     print(f"Observed  overflow of the {part}, {first} to {last}{invented}")
-    print(f"Method    {fit.method} on the daily overflow\n")
+    steps = "the daily overflow" if fit.step_hours == 24.0 else f"overflow in steps of {60 * fit.step_hours:g} min"
+    print(f"Method    {fit.method} on {steps}\n")
     print(fit.text(units=options.units))
 
 
@@ -132,6 +153,12 @@ def _figure(fit: RoofFit, options: argparse.Namespace) -> Figure:
     from runoff.plots import fitted_overflow_figure
 
     return fitted_overflow_figure(fit, invented=not options.observed, units=options.units)
+
+
+def _events_figure(fit: RoofFit, options: argparse.Namespace) -> Figure:
+    from runoff.plots import fitted_events_figure
+
+    return fitted_events_figure(fit, invented=not options.observed, units=options.units)
 
 
 def _observed(options: argparse.Namespace, roof: Roof) -> pd.Series:

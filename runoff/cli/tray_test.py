@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from runoff.cli import inputs
@@ -67,7 +68,7 @@ def run(options: argparse.Namespace, results: Results, table: dict[str, Any]) ->
         fit = fit_tray(log, weather=weather, depletion_fraction=options.depletion, bypass_fraction=bypass)
     _report(log, fit, roof, options)
     if roof is not None:
-        _add_roof(fit, roof, results, options)
+        add_roof(results, options, fit.doubts, lambda: fit.applied_to(roof).to_toml())
     results.add("tray_values.csv", lambda: fit.table.rename_axis("quantity").reset_index())
     results.add("tray.png", lambda: _figure(fit, log, options))
 
@@ -79,19 +80,34 @@ def template() -> str:
     return TEMPLATE
 
 
-def _add_roof(fit: TrayFit, roof: Roof, results: Results, options: argparse.Namespace) -> None:
+def add_roof(results: Results, options: argparse.Namespace, doubts: Sequence[str], make: Callable[[], str]) -> None:
+    """Write the fitted roof, if it is wanted and nothing speaks against its values.
+
+    Parameters
+    ----------
+    results, options
+        Where results go, and what was typed.
+    doubts
+        What speaks against the values.
+    make
+        Returns the text of the roof file.
+
+    Raises
+    ------
+    RunoffError
+        When the roof file alone was asked for and doubts are not accepted.
+    """
     if not results.wants("fitted_roof.toml"):
         return
-    if fit.doubts and not options.accept_doubts:
-        said = f"the roof file is not written: {len(fit.doubts)} doubt{'s' if len(fit.doubts) > 1 else ''} above"
-        way_out = (
-            "mend or cut the log (--start, --end), fit --depletion where two stages are named, or say --accept-doubts"
-        )
+    if doubts and not options.accept_doubts:
+        said = f"the roof file is not written: {len(doubts)} doubt{'s' if len(doubts) > 1 else ''} above"
+        tray = ", fit --depletion where two stages are named" if options.tray else ""
+        way_out = f"mend or cut the log (--start, --end){tray}, or say --accept-doubts"
         if results.is_file:
             raise RunoffError(f"runoff fit: {said}; {way_out}")
         print(f"\nDoubt     {said}; {way_out}")
         return
-    results.add("fitted_roof.toml", lambda: fit.applied_to(roof).to_toml())
+    results.add("fitted_roof.toml", make)
 
 
 def _report(log: TrayLog, fit: TrayFit, roof: Roof | None, options: argparse.Namespace) -> None:

@@ -4,6 +4,7 @@ Loaded on use only; ``import runoff`` does not load matplotlib.
 """
 
 from runoff.plots.build_up_section import build_up_section_figure as build_up_section_figure
+from runoff.plots.fitted_events import fitted_events_figure as fitted_events_figure
 from runoff.plots.fitted_overflow import fitted_overflow_figure as fitted_overflow_figure
 from runoff.plots.heat_maps import heat_map_figure as heat_map_figure
 from runoff.plots.monthly_bars import monthly_balance as monthly_balance

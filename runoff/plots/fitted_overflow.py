@@ -35,7 +35,7 @@ def fitted_overflow_figure(fit: RoofFit, *, invented: bool = False, units: str =
         have a mark of their own, since only they judge it.
     """
     shown = Units(units)
-    days = fit.series.dropna(subset=["observed"])
+    days = _by_days(fit).dropna(subset=["observed"])
     columns = ["observed", "described", "fitted"]
     depths = days[columns].apply(lambda column: shown.show(column, "mm"))
     monthly = depths.groupby(pd.DatetimeIndex(days.index).to_period("M")).sum()
@@ -59,6 +59,16 @@ def fitted_overflow_figure(fit: RoofFit, *, invented: bool = False, units: str =
     below.legend(loc="upper left")
     figure.description = _sentence(fit, days, shown)
     return figure
+
+
+def _by_days(fit: RoofFit) -> pd.DataFrame:
+    """Return the series by days; a day with a step without a reading has none."""
+    if fit.step_hours == 24.0:
+        return fit.series
+    each = fit.series.groupby(pd.DatetimeIndex(fit.series.index).floor("D"))
+    whole = each["observed"].count() == round(24.0 / fit.step_hours)
+    sums = each[["observed", "described", "fitted"]].sum()
+    return sums.where(whole).assign(part=each["part"].first())
 
 
 def _sentence(fit: RoofFit, days: pd.DataFrame, shown: Units) -> str:

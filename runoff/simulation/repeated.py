@@ -1,4 +1,4 @@
-"""Many trials of one roof under one daily record: what the weather brings is worked out once."""
+"""Many trials of one roof under one record: what the weather brings is worked out once."""
 
 from __future__ import annotations
 
@@ -12,33 +12,33 @@ from runoff.simulation.roof_side import Columns, Fields, columns_of
 from runoff.simulation.rules import RunRules
 from runoff.simulation.start import CARRIED, stores_at
 from runoff.simulation.weather_side import DEPENDS_ON, SIDE_STORES, passes, run_weather_side
-from runoff.weather.record.forcing import warm_up_length
+from runoff.weather.record.forcing import run_step_hours, warm_up_length
 
 
 class Trials:
-    """Runs one roof after the other through the same daily record, from field capacity and after the warm-up.
+    """Runs one roof after the other through the same record, from field capacity and after the warm-up.
 
     Parameters
     ----------
     forcing
-        From `runoff.simulation.totals.daily_forcing`.
+        From `runoff.simulation.totals.daily_forcing`, or of a record in minutes from `prepare_forcing`.
     rules
         The rules of the runs.
     """
 
     def __init__(self, forcing: xr.Dataset, rules: RunRules) -> None:
-        self._rules = rules
+        self._rules, self._hours = rules, run_step_hours(forcing["time"])
         self._pieces = passes(forcing, warm_up_length(forcing["time"], rules.warm_up_years))
         self._sides: dict[tuple[float, ...], list[Fields]] = {}
         expect_many_runs()
 
     def __call__(self, roof: Roof) -> dict[str, np.ndarray]:
-        """Return fluxes (mm per day) and stores (mm) of the record, shape ``(time,)`` each."""
+        """Return fluxes (mm per step) and stores (mm) of the record, shape ``(time,)`` each."""
         columns = columns_of([roof])
         begin = stores_at(columns, self._rules, "field-capacity")
         stores: Fields = {name: begin.variables[name] for name in CARRIED}
         for piece, side in zip(self._pieces, self._side(columns), strict=True):
-            fields = below(columns, self._rules, 24.0, piece, side, stores)
+            fields = below(columns, self._rules, self._hours, piece, side, stores)
             stores = at_the_end(fields, CARRIED)
         return {name: field.to_numpy() for name, field in fields.items()}
 
@@ -49,7 +49,7 @@ class Trials:
             beside: Fields = {name: xr.Variable((), 0.0) for name in SIDE_STORES}
             sides: list[Fields] = []
             for piece in self._pieces:
-                sides.append(run_weather_side(piece, self._rules, 24.0, columns, beside))
+                sides.append(run_weather_side(piece, self._rules, self._hours, columns, beside))
                 beside = at_the_end(sides[-1], SIDE_STORES)
             self._sides[key] = sides
         return self._sides[key]
