@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from runoff.calibration.event_peaks import LEAST_MM
+from runoff.calibration.overflow_events import LEAST_MM
 from runoff.calibration.sign_runs import runs_of
 from runoff.saying.numbers import fixed
 from runoff.saying.scales import say

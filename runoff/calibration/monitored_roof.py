@@ -10,11 +10,11 @@ import numpy as np
 import pandas as pd
 from pandas.tseries.frequencies import to_offset
 
-from runoff.calibration.event_peaks import event_peaks
 from runoff.calibration.fit_result import RoofFit
 from runoff.calibration.fitting import Estimate, fit, goodness, refuse_method
 from runoff.calibration.observations import amounts_of, is_finer_than_a_day, observed_days, observed_steps
 from runoff.calibration.observed_runs import SPIN_UP_DAYS, DailyRun, MinuteRun, ObservedRun, weather_of_fit
+from runoff.calibration.overflow_events import event_peaks
 from runoff.errors import RoofError, RunoffError, nearest, raise_faults
 from runoff.roof import Roof, material_ranges
 from runoff.roof.fitted_range import FittedRange

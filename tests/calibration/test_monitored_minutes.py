@@ -8,8 +8,8 @@ import pytest
 
 import runoff
 from runoff.calibration import fit_roof
-from runoff.calibration.event_peaks import event_peaks
 from runoff.calibration.observations import observed_steps
+from runoff.calibration.overflow_events import event_peaks
 from runoff.cli.entry import main
 from runoff.plots import fitted_events_figure, fitted_overflow_figure
 from runoff.roof import roof_from_toml
