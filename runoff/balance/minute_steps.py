@@ -301,18 +301,12 @@ def opened(laws, h, u):
     return out, slope
 
 
-def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
-    """Let free water run off for a substep; return Q, the level, drained, spilled and over the edge (mm)."""
-    supply = Q + inflow
-    if supply <= par.sealed_water:
-        return supply, height(supply, deck), 0.0, 0.0, 0.0
-    if supply <= par.foot_water:
-        left, u = foot_run_off(
-            Q, inflow, minutes, par.foot_slope, par.foot_bend, par.foot_weir, par.on_wedge, par.on_level, par.even_fall,
-            par.slowing, par.trickle,
-        )  # fmt: skip
-        return left, u * u, supply - left, 0.0, 0.0
-    edge, weight = par.edge_root, STAGE * minutes
+@never_inlined
+def run_off(
+    Q, inflow, minutes, in_plane, medium_top, surface_weir, sill, sill_weir, sill_orifice, edge, laws, deck
+):  # fmt: skip
+    """Let free water above the foot run off for a substep; return Q, the level, drained, spilled and over the edge (mm)."""
+    supply, weight = Q + inflow, STAGE * minutes
     rhs, u, first_u = Q + STAGE * inflow, 0.0, 0.0
     drained = over = over_edge = early = early_over = early_edge = 0.0  # mm/min
     for stage in range(2):
@@ -321,7 +315,7 @@ def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
         u = min(math.sqrt(height(rhs - weight * in_plane, deck)), edge)
         out, out_slope = opened(laws, u * u, u)
         drained, over, over_edge = in_plane, 0.0, 0.0
-        done = is_held_up(u, out, in_plane, par.medium_top, par.sill, edge)
+        done = is_held_up(u, out, in_plane, medium_top, sill, edge)
         u, low, high = u if done else top, 0.0, top
         done = done | (rhs <= 0.0)
         drained = drained if rhs > 0.0 else 0.0
@@ -331,8 +325,8 @@ def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
             h = u * u
             out, out_slope = opened(laws, h, u)
             drained, steep, over, over_steep = runs_off(
-                h, u, out, out_slope, in_plane, par.medium_top, par.surface_weir,
-                par.sill, par.sill_weir, par.sill_orifice,
+                h, u, out, out_slope, in_plane, medium_top, surface_weir,
+                sill, sill_weir, sill_orifice,
             )  # fmt: skip
             water, water_slope = stored(h, u, deck)
             u, low, high, drained, over, over_edge, done = next_level(
@@ -420,17 +414,19 @@ def still_step(
     left, u = 0.0, 0.0
     if Q <= sealed:
         left, u = Q, foot_start(Q, on_wedge, on_level)
-    elif (Q > emptied) | (inflow > trickle * minutes):
+    elif inflow > trickle * minutes:
         left, u = foot_run_off(
             stood, inflow, minutes, slope, bend, weir, on_wedge, on_level, even_fall, slowing, trickle
         )
+    elif Q > emptied:
+        left, u = empty_foot(Q, foot_start(Q, on_wedge, on_level), minutes, slope, bend, even_fall, slowing)
     return mobile - leaves, old - past, C, M, left, leaves - past, past, Q - left, u * u
 
 
-def moving_substep(par, laws, deck, minutes, liquid, run_on, U, S, mobile, old, C, M, Q):
-    """Do 1 to 4 of the calculation sheet for one substep.
+def gather(par, deck, liquid, run_on, U, S, mobile, old, C, M, Q):
+    """Do 1 to 3 of the calculation sheet for one substep: what stands, and what joins it.
 
-    Returns U, S, mobile, old, C, M, Q, throughfall, bypass, percolation, drained, spilled, over the edge, and the level.
+    Returns U, S, mobile, old, C, M, Q, inflow, the in-plane limit (mm/min), throughfall, bypass and percolation.
     """
     before = height(Q, deck) if Q > par.least_level_water else 0.0
     in_plane = in_plane_rate(before, par.in_plane_tested, par.tested_slope, par.least_level, par.in_plane_linear)
@@ -450,11 +446,12 @@ def moving_substep(par, laws, deck, minutes, liquid, run_on, U, S, mobile, old, 
     C, M, left = fill(C, M, Q + percolation, par.cup_capacity, par.mat_capacity)
     stood = min(Q, left)
     inflow = (left - stood) + past + over + back + run_on
-    Q, h, drained, spilled, over_edge = run_off(stood, inflow, minutes, in_plane, par, laws, deck)
-    return U, S, mobile, old, C, M, Q, throughfall, past, percolation, drained, spilled, over_edge, h
+    return U, S, mobile, old, C, M, stood, inflow, in_plane, throughfall, past, percolation
 
 
-def trace_loop(liquid, run_on, e0, minutes, substeps, par, deck, laws, state, out):
+def trace_loop(  # noqa: C901 - one step after the other, as the calculation sheet has them
+    liquid, run_on, e0, minutes, substeps, par, deck, laws, state, out
+):
     """Run one design through all steps and keep every flux and store. All arrays are flat (or lists, in plain Python).
 
     `liquid` is rain plus melt, `run_on` what joins the free water, `e0` reference evapotranspiration, mm per step;
@@ -490,15 +487,29 @@ def trace_loop(liquid, run_on, e0, minutes, substeps, par, deck, laws, state, ou
         stood = Q if still else -1.0
         for _ in range(substeps if (not still) | (e0_part > 0.0) else 1):
             if not still:
-                (
-                    U, S, mobile, old, C, M, Q, fell, past, passed, out_part, over_part, edge_part, h,
-                ) = moving_substep(
-                    par, laws, deck, part, liquid[t] / substeps, run_on[t] / substeps, U, S, mobile, old, C, M, Q
-                )  # fmt: skip
+                U, S, mobile, old, C, M, Q, inflow, in_plane, fell, past, passed = gather(
+                    par, deck, liquid[t] / substeps, run_on[t] / substeps, U, S, mobile, old, C, M, Q
+                )
+                supply = Q + inflow
+                over_part = edge_part = 0.0
+                if supply <= par.sealed_water:
+                    Q, h = supply, height(supply, deck)
+                elif supply <= par.foot_water:
+                    Q, h = foot_run_off(
+                        Q, inflow, part, par.foot_slope, par.foot_bend, par.foot_weir, par.on_wedge, par.on_level,
+                        par.even_fall, par.slowing, par.trickle,
+                    )  # fmt: skip
+                    h = h * h
+                    drained += supply - Q
+                else:
+                    Q, h, out_part, over_part, edge_part = run_off(
+                        Q, inflow, part, in_plane, par.medium_top, par.surface_weir, par.sill, par.sill_weir,
+                        par.sill_orifice, par.edge_root, laws, deck,
+                    )  # fmt: skip
+                    drained += out_part
                 throughfall += fell
                 bypass += past
                 percolation += passed
-                drained += out_part
                 spilled += over_part
                 over_edge += edge_part
                 deepest = max(deepest, h)

@@ -228,6 +228,7 @@ def run_trace(
     *,
     run_on: np.ndarray | None = None,
     design: int = 0,
+    plain: bool = False,
 ) -> tuple[dict[str, np.ndarray], np.ndarray]:
     """Run one design and keep every flux, store and depth of every step.
 
@@ -243,6 +244,8 @@ def run_trace(
         Water that joins the free water on the deck directly, mm per step; none by default.
     design
         Which of the columns to run.
+    plain
+        Run in plain Python, whatever the length; the numbers are the same.
 
     Returns
     -------
@@ -253,7 +256,7 @@ def run_trace(
     """
     liquid, e0, run_on = _weather(liquid, e0, run_on)
     n = liquid.size
-    loop = pick(steps.trace_loop, n * columns.substeps)
+    loop = steps.trace_loop if plain else pick(steps.trace_loop, n * columns.substeps)
     out: Any = np.empty(len(steps.TRACE) * n)
     given = [liquid, run_on, e0, columns.laws[:, design].copy(), np.array(stores, dtype=float), out]
     if loop is steps.trace_loop:  # lists are what plain Python is quick with

@@ -90,7 +90,14 @@ def through_medium(roof: dict, fall: float, S: float, x: float, b: float) -> tup
     ceiling = max(roof["full_water"] - S, (limit / k) ** (1 / n))
     back = ramp(x - ceiling) * max(0.0, gain - r)
     share = min(max(b / x, 0.0), 1.0) if x > 1e-12 else 0.0
-    return soaked * lacking, gain - r - back, by - (r + back) * share, r * (1 - share), r * share, fall - by - soaked + back
+    return (
+        soaked * lacking,
+        gain - r - back,
+        by - (r + back) * share,
+        r * (1 - share),
+        r * share,
+        fall - by - soaked + back,
+    )
 
 
 def rates(roof: dict, geometry: Geometry, rain: float, before: float, y: np.ndarray) -> list[float]:
@@ -135,4 +142,10 @@ def solve(roof: dict, rain: np.ndarray, step_minutes: float, start: np.ndarray) 
             deepest = max(deepest, geometry.level(max(y[6], 0.0)))
         left.append(y[7:].copy())
     drained, spilled, over_edge = np.array(left).T
-    return {"drained": drained[1:], "spilled": spilled[1:], "over_edge": over_edge[1:], "deepest": deepest, "stores": y[:7]}
+    return {
+        "drained": drained[1:],
+        "spilled": spilled[1:],
+        "over_edge": over_edge[1:],
+        "deepest": deepest,
+        "stores": y[:7],
+    }
