@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from runoff.balance.column import fill, wet_share
 from runoff.balance.free_water import Deck, deck_at, in_plane_rate
 from runoff.balance.loop_choice import never_inlined
 from runoff.balance.minute_steps import (
@@ -24,11 +25,13 @@ from runoff.balance.minute_steps import (
     ROUNDING_MM,
     STAGE,
     STORES,
+    Airing,
+    Roots,
+    Soil,
     detain,
     empty_foot,
     end,
     evaporate,
-    fill,
     foot_end,
     foot_next,
     foot_start,
@@ -45,7 +48,6 @@ from runoff.balance.minute_steps import (
     stored,
     take_in,
     take_up,
-    wet_share,
 )
 
 LANES = 32  # designs side by side
@@ -205,10 +207,8 @@ def still_lanes(w, minutes):
         mobile, old, leaves = w[ROW.mobile_water + j], w[ROW.mobile_bypass + j], w[ROW.leaves + j]
         past = min(old, leaves * (old / mobile)) if mobile > 0.0 else 0.0
         Q = w[ROW.free_water + j]
-        C, M, left = fill(
-            w[ROW.cup_water + j], w[ROW.mat_water + j], Q + (leaves - past), w[ROW.cup_capacity + j],
-            w[ROW.mat_capacity + j],
-        )  # fmt: skip
+        C, left = fill(w[ROW.cup_water + j], w[ROW.cup_capacity + j], Q + (leaves - past))
+        M, left = fill(w[ROW.mat_water + j], w[ROW.mat_capacity + j], left)
         stood = min(Q, left)
         inflow = (left - stood) + past
         w[ROW.stood + j] = stood
@@ -250,10 +250,12 @@ def gather(w, liquid, run_on, odd):
         )  # fmt: skip
     for j in range(LANES):
         moves = w[ROW.still + j] <= 0.0
+        soil = Soil(
+            w[ROW.wilting_water + j], w[ROW.bypass_fraction + j], w[ROW.bypass_slope + j], w[ROW.bypass_scale + j]
+        )
         U, S, _, by, over = take_in(
-            liquid, w[ROW.surface_water + j], w[ROW.held_water + j], w[ROW.surface_capacity + j], w[ROW.soak + j],
-            w[ROW.wilting_water + j], w[ROW.field_water + j], w[ROW.usable_share + j], w[ROW.bypass_fraction + j],
-        )  # fmt: skip
+            liquid, w[ROW.surface_water + j], w[ROW.held_water + j], w[ROW.surface_capacity + j], w[ROW.soak + j], soil
+        )
         w[ROW.surface_water + j] = U if moves else w[ROW.surface_water + j]
         w[ROW.held_water + j] = S if moves else w[ROW.held_water + j]
         w[ROW.out + j] = by
@@ -278,13 +280,8 @@ def gather(w, liquid, run_on, odd):
             w[ROW.held_water + j], w[ROW.out + j], mobile, old, min(w[ROW.high + j], w[ROW.release_limit + j]),
             w[ROW.field_water + j], w[ROW.full_water + j], w[ROW.limit_mobile + j],
         )  # fmt: skip
-        C, M, left = fill(
-            w[ROW.cup_water + j],
-            w[ROW.mat_water + j],
-            Q + percolation,
-            w[ROW.cup_capacity + j],
-            w[ROW.mat_capacity + j],
-        )
+        C, left = fill(w[ROW.cup_water + j], w[ROW.cup_capacity + j], Q + percolation)
+        M, left = fill(w[ROW.mat_water + j], w[ROW.mat_capacity + j], left)
         stood = min(Q, left)
         w[ROW.held_water + j] = S if moves else w[ROW.held_water + j]
         w[ROW.mobile_water + j] = then if moves else mobile
@@ -523,11 +520,11 @@ def open_lanes(w, law, at):
 def evaporate_lanes(w, e0):
     """Take the evaporation of a substep from all lanes."""
     for j in range(LANES):
+        roots = Roots(w[ROW.wilting_water + j], w[ROW.stress_slope + j], w[ROW.cup_supply + j], w[ROW.mat_supply + j])
         U, S, C, M, Q, lost, from_pond, _, _ = evaporate(
             e0, w[ROW.surface_water + j], w[ROW.held_water + j], w[ROW.cup_water + j], w[ROW.mat_water + j],
             w[ROW.free_water + j], w[ROW.pond + j], w[ROW.wet + j], w[ROW.surface_share + j], w[ROW.film + j],
-            w[ROW.wilting_water + j], w[ROW.crop_coefficient + j], w[ROW.stress_slope + j], w[ROW.cup_supply + j],
-            w[ROW.mat_supply + j],
+            w[ROW.crop_coefficient + j], roots,
         )  # fmt: skip
         w[ROW.surface_water + j] = U
         w[ROW.held_water + j] = S
@@ -554,10 +551,8 @@ def settle(w, days, all_lanes):
     if filling > 0:
         for j in range(LANES):
             acts = all_lanes | (w[ROW.still + j] <= 0.0)
-            C, M, Q = fill(
-                w[ROW.cup_water + j], w[ROW.mat_water + j], w[ROW.free_water + j], w[ROW.cup_capacity + j],
-                w[ROW.mat_capacity + j],
-            )  # fmt: skip
+            C, Q = fill(w[ROW.cup_water + j], w[ROW.cup_capacity + j], w[ROW.free_water + j])
+            M, Q = fill(w[ROW.mat_water + j], w[ROW.mat_capacity + j], Q)
             w[ROW.top + j] = w[ROW.free_water + j]
             w[ROW.cup_water + j] = C if acts else w[ROW.cup_water + j]
             w[ROW.mat_water + j] = M if acts else w[ROW.mat_water + j]
@@ -591,10 +586,10 @@ def note_state(w, hours):
         for j in range(LANES):
             deck = deck_at(w, _DECK + j, LANES)
             held = w[ROW.held_water + j] + w[ROW.mobile_water + j]
-            share = wet_share(
-                height(w[ROW.free_water + j], deck), held, w[ROW.full_water + j], w[ROW.air_water + j],
-                w[ROW.wet_height + j], w[ROW.air_height + j], deck,
-            )  # fmt: skip
+            airing = Airing(
+                w[ROW.full_water + j], w[ROW.air_water + j], w[ROW.wet_depth + j], w[ROW.depth_per_pore + j]
+            )
+            share = wet_share(height(w[ROW.free_water + j], deck), held, airing, deck)
             w[ROW.total_waterlogged_hours + j] += hours * share
 
 

@@ -52,6 +52,7 @@ _STILL_SHARE = 0.15
 _STILL_MOBILE_MM = 1.0
 #: So little may join the free water at the beginning of a step instead of all through it, mm/min (on a wedge: mm).
 _TRICKLE_MM = 1e-3
+_NO_BYPASS = 1e-15
 #: Flow over the surface of the medium, as over a weir as wide as the roof, mm/min per mm^1.5: of 1000 (area/L) / 24000 L/s
 #: the area falls out (EN 12056-3, rectangular form).
 _SURFACE_WEIR = 1000.0 * 60.0 / 24000.0
@@ -135,6 +136,7 @@ def planted_columns(
     rows = packing.by_name(designs)
     part, whole = _lengths(step_minutes, substep_minutes)
     n, k = rows["detention_n"], rows["detention_k"] * 80.0 / rows["medium_depth"]
+    bypass = np.where(rows["bypass_fraction"] < _NO_BYPASS, 0.0, rows["bypass_fraction"])
     limit = np.minimum(rows["soak_rate"], rows["fleece_rate"]) / 60.0
     with np.errstate(divide="ignore"):
         limit_mobile = (limit / k) ** (1.0 / n)
@@ -142,7 +144,8 @@ def planted_columns(
     rows |= {
         "film": np.zeros_like(n),
         "soak": rows["soak_rate"] / 60.0 * part,
-        "usable_share": 1.0 / rows["usable_water"],
+        "bypass_slope": bypass / rows["usable_water"],
+        "bypass_scale": np.where(bypass > 0.0, 0.5 * rows["usable_water"] / np.where(bypass > 0.0, bypass, 1.0), 0.0),
         **_detention(k, n, part, ""),
         **_detention(k, n, whole, "_step"),
         "release_limit": limit * part,
@@ -154,8 +157,8 @@ def planted_columns(
         "medium_top": rows["board_height"] + rows["medium_depth"],
         "still_mobile": np.minimum(np.minimum(_still_mobile(k, n, whole), rows["free_pores"]), limit_mobile),
         "air_water": air_threshold * rows["medium_depth"],
-        "wet_height": wet_share_of_depth * rows["medium_depth"],
-        "air_height": rows["medium_depth"] / rows["free_pores"],
+        "wet_depth": wet_share_of_depth * rows["medium_depth"],
+        "depth_per_pore": rows["medium_depth"] / rows["free_pores"],
     }
     base = tested * np.where(
         rows["in_plane_linear"] > 0.0,
@@ -211,8 +214,8 @@ def bare_columns(
         "medium_top": rows["gravel_depth"],
         # nothing grows there that could be waterlogged
         "air_water": -one,
-        "wet_height": endless,
-        "air_height": endless,
+        "wet_depth": endless,
+        "depth_per_pore": endless,
         "open_share": 1.0 - rows["blocked_fraction"],
         "edge_water": free_water.volumes(rows["edge_level"], deck),
         "sill_water": free_water.volumes(rows["sill_level"], deck),
