@@ -130,10 +130,10 @@ def find_ponds(w):
         ponds += 1 if w[ROW.h + j] > w[ROW.medium_top + j] else 0
     if ponds > 0:
         for j in range(LANES):
-            if w[ROW.h + j] > w[ROW.medium_top + j]:
-                pond, wet = on_top(w[ROW.h + j], w[ROW.medium_top + j], deck_at(w, DECK + j, LANES))
-                w[ROW.pond + j] = pond
-                w[ROW.wet + j] = wet
+            stands = w[ROW.h + j] > w[ROW.medium_top + j]
+            pond, wet = on_top(w[ROW.h + j], w[ROW.medium_top + j], deck_at(w, DECK + j, LANES))
+            w[ROW.pond + j] = pond if stands else 0.0
+            w[ROW.wet + j] = wet if stands else 0.0
 
 
 @never_inlined
@@ -207,8 +207,8 @@ def gather(w, liquid, run_on, odd):
         driven += 1 if w[ROW.free_water + j] > w[ROW.least_level_water + j] else 0
     if driven > 0:
         for j in range(LANES):
-            if w[ROW.free_water + j] > w[ROW.least_level_water + j]:
-                w[ROW.in_plane + j] = height(w[ROW.free_water + j], deck_at(w, DECK + j, LANES))
+            h = height(w[ROW.free_water + j], deck_at(w, DECK + j, LANES))
+            w[ROW.in_plane + j] = h if w[ROW.free_water + j] > w[ROW.least_level_water + j] else 0.0
     for j in range(LANES):
         w[ROW.in_plane + j] = in_plane_rate(
             w[ROW.in_plane + j], w[ROW.in_plane_tested + j], w[ROW.tested_slope + j], w[ROW.least_level + j],

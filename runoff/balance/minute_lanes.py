@@ -93,8 +93,9 @@ def run_off_lanes(w, law, minutes):
     if sealed > 0:
         for j in range(LANES):
             supply = w[ROW.stood + j] + w[ROW.inflow + j]
-            if (supply <= w[ROW.sealed_water + j]) & (w[ROW.still + j] <= 0.0):
-                w[ROW.h + j] = height(supply, deck_at(w, DECK + j, LANES))
+            mine = (supply <= w[ROW.sealed_water + j]) & (w[ROW.still + j] <= 0.0)
+            h = height(supply, deck_at(w, DECK + j, LANES))
+            w[ROW.h + j] = h if mine else w[ROW.h + j]
     for j in range(LANES):
         moves = w[ROW.still + j] <= 0.0
         w[ROW.free_water + j] = w[ROW.left + j] if moves else w[ROW.free_water + j]
