@@ -79,6 +79,23 @@ def test_volume_and_peak_follow_the_differential_equation_on_many_roofs(seed: in
     against_the_solver(seed)
 
 
+@pytest.mark.parametrize("seed", [0, 1, 2, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(3, 20))])
+def test_days_with_sun_follow_the_page_read_minute_by_minute(seed: int) -> None:
+    # a day and a half of rain and sun, from half full: bypass, cups, ponds that evaporate, a medium that takes up. What flows
+    # is read in twentieths of a minute, to first order, and still steps are taken whole here: 0.05 mm in a store, 0.1
+    # on what leaves
+    rng = np.random.default_rng(seed)
+    described = random_roof(rng) | {"depletion_fraction": 0.4}
+    rain = np.where(rng.random(432) < 0.05, rng.gamma(0.5, 4.0, 432), 0.0)
+    e0 = np.maximum(0.0, np.sin(np.arange(432) * 2.0 * np.pi / 288.0)) * 0.05
+    start = columns_of(described, 5.0).start(0.5)[:, 0]
+    theirs = minute_equations.read_minutes(described, rain, e0, 5.0, start)
+    ours, last = traced(described, rain, e0=e0, start=start)
+    assert ours["evapotranspiration"].sum() == pytest.approx(theirs["evapotranspiration"], abs=0.05)
+    assert (ours["drained"] + ours["spilled"]).sum() == pytest.approx(theirs["left"], abs=0.1)
+    np.testing.assert_allclose(last, theirs["stores"], atol=0.05)
+
+
 # --- the medium: closed forms and published coefficients -------------------------------------------------------
 
 # Medium alone: nothing held above or below, no bypass, a medium of 80 mm so that k is as given. Tolerances: the places given.
