@@ -38,8 +38,9 @@ from __future__ import annotations
 
 import collections
 import math
-from typing import Any
+from typing import Any, NamedTuple
 
+from runoff.balance.column import bypass_of, draw_pond, draw_roots, fill, wet_share
 from runoff.balance.free_water import (
     board_part,
     in_plane_rate,
@@ -50,14 +51,14 @@ from runoff.balance.free_water import (
     surface_share,
     volume,
 )
-from runoff.balance.loop_choice import never_inlined
+from runoff.balance.loop_choice import joined_late
 
 #: Longest substep, min.
 SUBSTEP_MINUTES = 1.0
 #: What one design brings, in the order of the parameter array. Depths mm, times min, rates mm/min.
 PARAMETERS = (
     "surface_capacity", "surface_share", "film", "soak", "wilting_water", "field_water", "full_water",
-    "usable_share", "bypass_fraction", "crop_coefficient", "stress_slope", "cup_supply", "mat_supply",
+    "bypass_fraction", "bypass_slope", "bypass_scale", "crop_coefficient", "stress_slope", "cup_supply", "mat_supply",
     "cup_capacity", "mat_capacity",
     # detention over a substep: share kept (n = 1), share of the inflow kept, k t (n = 2); over a whole step
     "keep", "inflow_share", "kt", "release_limit", "keep_step", "kt_step", "limit_mobile", "odd_exponent",
@@ -68,7 +69,7 @@ PARAMETERS = (
     "sill", "sill_weir", "sill_orifice", "edge_root", "sealed_water",
     # the foot of the deck, what still steps need, and when a place counts as waterlogged
     "foot_water", "foot_slope", "foot_bend", "foot_weir", "on_wedge", "on_level", "emptied_water", "even_fall", "slowing", "trickle", "still_mobile",
-    "air_water", "wet_height", "air_height", "board_top_water",
+    "air_water", "wet_depth", "depth_per_pore", "board_top_water",
 )  # fmt: skip
 #: The stores, in the order of the state array; `mobile_bypass` is part of `mobile_water`.
 STORES = (
@@ -93,23 +94,47 @@ CLOSE = 1e-5  # Newton ends with a step shorter than this share of u: what is le
 MOST_STEPS = 100
 
 
-@never_inlined
-def take_in(liquid, U, S, U_max, soak, S_wp, S_fc, usable_share, bypass):
+class Soil(NamedTuple):
+    """What soaking in asks of a design."""
+
+    wilting_water: Any
+    bypass_fraction: Any
+    bypass_slope: Any
+    bypass_scale: Any
+
+
+class Roots(NamedTuple):
+    """What drawing on medium, cups and mat asks of a design."""
+
+    wilting_water: Any
+    stress_slope: Any
+    cup_supply: Any
+    mat_supply: Any
+
+
+class Airing(NamedTuple):
+    """What the waterlogged share asks of a design."""
+
+    full_water: Any
+    air_water: Any
+    wet_depth: Any
+    depth_per_pore: Any
+
+
+@joined_late
+def take_in(liquid, U, S, U_max, soak, soil):
     """Fill the surface and let the rest soak in; return U, S, throughfall, bypass, and what did not soak in."""
     arrived = U + liquid
     U = min(arrived, U_max)
     throughfall = arrived - U
     if throughfall <= 0.0:
         return U, S, 0.0, 0.0, 0.0
-    w = min(1.0, max(0.0, (S - S_wp) * usable_share))
-    c = w + 0.5 * bypass * w * w + throughfall * usable_share
-    wetter = min(1.0, 2.0 * c / (1.0 + math.sqrt(1.0 + 2.0 * bypass * c)))
-    by = min(throughfall, max(0.0, 0.5 * bypass * (S_fc - S_wp) * (wetter * wetter - w * w)))
+    by = bypass_of(throughfall, S, soil)
     soaked = min(throughfall - by, soak)
     return U, S + soaked, throughfall, by, throughfall - by - soaked
 
 
-@never_inlined
+@joined_late
 def release(gain, mobile, keep, share, kt):
     """Return what leaves `mobile` water under steady `gain` at k h^n, mm, for n = 1 and n = 2.
 
@@ -122,13 +147,13 @@ def release(gain, mobile, keep, share, kt):
     return max(0.0, mobile + gain - left)
 
 
-@never_inlined
+@joined_late
 def still_release(mobile, keep, kt):
     """Return `release` without gain."""
     return max(0.0, mobile - mobile * keep / (1.0 + kt * mobile))
 
 
-@never_inlined
+@joined_late
 def odd_release(gain, mobile, n, kt):
     """Return `release` for any other exponent: half the inflow, the closed recession, half the inflow."""
     start = mobile + 0.5 * gain
@@ -138,7 +163,7 @@ def odd_release(gain, mobile, n, kt):
     return start - (start * base ** (-1.0 / (n - 1.0)) if base > 0.0 else 0.0)
 
 
-@never_inlined
+@joined_late
 def detain(S, by, mobile, old, leaves, S_fc, S_sat, limit_mobile):
     """Take the bypass and what is above field capacity into the mobile water, and `leaves` out of it, well mixed.
 
@@ -156,15 +181,7 @@ def detain(S, by, mobile, old, leaves, S_fc, S_sat, limit_mobile):
     return S, kept, old, leaves - past, past, mobile - kept
 
 
-@never_inlined
-def fill(C, M, Q, C_max, M_max):
-    """Fill cups, then mat, from free water; return C, M, Q."""
-    to_cups = min(Q, max(0.0, C_max - C))
-    to_mat = min(Q - to_cups, max(0.0, M_max - M))
-    return C + to_cups, M + to_mat, Q - to_cups - to_mat
-
-
-@never_inlined
+@joined_late
 def runs_off(h, u, out, out_slope, in_plane, medium_top, surface_weir, sill, sill_weir, sill_orifice):
     """Return what leaves through the outlets and over the emergency overflow, mm/min, each with its slope in u.
 
@@ -183,7 +200,7 @@ def runs_off(h, u, out, out_slope, in_plane, medium_top, surface_weir, sill, sil
     return drained, 3.0 * surface_weir * root * u if held_up else out_slope, over, over_slope
 
 
-@never_inlined
+@joined_late
 def next_level(u, low, high, top, edge, rhs, weight, water, water_slope, drained, steep, over, over_steep):
     """Do one step of a bracketed Newton iteration for V + weight x q = rhs, given V and q and their slopes in u.
 
@@ -207,7 +224,7 @@ def ends_between(rate, early, late):
     return (rate - early) * (rate - late) < -1e-12 * rate * rate
 
 
-@never_inlined
+@joined_late
 def leaves_by(gone, minutes, early, late, early_over, late_over, early_edge, late_edge):
     """Return what left by the outlets, by overflow and edge together, and over the edge, mm, from the rates of two stages."""
     over_edge = minutes * (REST * early_edge + STAGE * late_edge)
@@ -245,7 +262,7 @@ def foot_end(supply, rate, minutes, first_u, u, early, late, rest, slope, bend):
     return min(supply, foot_water(u, slope, bend)) if between else left, u
 
 
-@never_inlined
+@joined_late
 def foot_run_off(Q, inflow, minutes, slope, bend, weir, on_wedge, on_level, even_fall, slowing, trickle):
     """Let free water at the foot of the deck run off for `minutes`; return Q and u."""
     if inflow <= trickle * minutes:
@@ -278,13 +295,13 @@ def empty_foot(Q, u, minutes, slope, bend, even_fall, slowing):
     return min(Q, foot_water(u, slope, bend)), u
 
 
-@never_inlined
+@joined_late
 def height(Q, deck):
     """Return the level of free water, mm."""
     return level(Q, deck) if Q > 0.0 else 0.0
 
 
-@never_inlined
+@joined_late
 def stored(h, u, deck):
     """Return the free water at the level h = u^2, mm, and its slope in u."""
     return volume(h, deck), 2.0 * u * surface_share(h, deck)
@@ -301,18 +318,12 @@ def opened(laws, h, u):
     return out, slope
 
 
-def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
-    """Let free water run off for a substep; return Q, the level, drained, spilled and over the edge (mm)."""
-    supply = Q + inflow
-    if supply <= par.sealed_water:
-        return supply, height(supply, deck), 0.0, 0.0, 0.0
-    if supply <= par.foot_water:
-        left, u = foot_run_off(
-            Q, inflow, minutes, par.foot_slope, par.foot_bend, par.foot_weir, par.on_wedge, par.on_level, par.even_fall,
-            par.slowing, par.trickle,
-        )  # fmt: skip
-        return left, u * u, supply - left, 0.0, 0.0
-    edge, weight = par.edge_root, STAGE * minutes
+@joined_late
+def run_off(
+    Q, inflow, minutes, in_plane, medium_top, surface_weir, sill, sill_weir, sill_orifice, edge, laws, deck
+):  # fmt: skip
+    """Let free water above the foot run off for a substep; return Q, the level, drained, spilled and over the edge (mm)."""
+    supply, weight = Q + inflow, STAGE * minutes
     rhs, u, first_u = Q + STAGE * inflow, 0.0, 0.0
     drained = over = over_edge = early = early_over = early_edge = 0.0  # mm/min
     for stage in range(2):
@@ -321,7 +332,7 @@ def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
         u = min(math.sqrt(height(rhs - weight * in_plane, deck)), edge)
         out, out_slope = opened(laws, u * u, u)
         drained, over, over_edge = in_plane, 0.0, 0.0
-        done = is_held_up(u, out, in_plane, par.medium_top, par.sill, edge)
+        done = is_held_up(u, out, in_plane, medium_top, sill, edge)
         u, low, high = u if done else top, 0.0, top
         done = done | (rhs <= 0.0)
         drained = drained if rhs > 0.0 else 0.0
@@ -331,8 +342,8 @@ def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
             h = u * u
             out, out_slope = opened(laws, h, u)
             drained, steep, over, over_steep = runs_off(
-                h, u, out, out_slope, in_plane, par.medium_top, par.surface_weir,
-                par.sill, par.sill_weir, par.sill_orifice,
+                h, u, out, out_slope, in_plane, medium_top, surface_weir,
+                sill, sill_weir, sill_orifice,
             )  # fmt: skip
             water, water_slope = stored(h, u, deck)
             u, low, high, drained, over, over_edge, done = next_level(
@@ -349,14 +360,14 @@ def run_off(Q, inflow, minutes, in_plane, par, laws, deck):
     return left, u * u, drained, spilled, over_edge
 
 
-@never_inlined
+@joined_late
 def is_held_up(u, out, in_plane, medium_top, sill, edge):
     """Tell whether the drainage layer alone limits what leaves at the level u^2."""
     h = u * u
     return (out >= in_plane) & (h <= medium_top) & (h <= sill) & (u < edge)
 
 
-@never_inlined
+@joined_late
 def end(supply, rate, minutes, first_u, u, edge, early, late, rest, deck):
     """Return what is left after two stages, mm, and its u."""
     left = max(0.0, rest - STAGE * minutes * late)
@@ -365,31 +376,24 @@ def end(supply, rate, minutes, first_u, u, edge, early, late, rest, deck):
     return min(supply, volume(u * u, deck)) if between else left, u
 
 
-@never_inlined
-def evaporate(e0, U, S, C, M, Q, pond, wet, U_share, film, S_wp, Kc, slope, cup_supply, mat_supply):
+@joined_late
+def evaporate(e0, U, S, C, M, Q, pond, wet, U_share, film, Kc, roots):
     """Take the evaporation of a substep; return U, S, C, M, Q, the sum, from the pond, asked for and supplied."""
     from_surface = min(U, e0 * max(film, U * U_share))
     demand = max(0.0, Kc * (e0 - from_surface))  # a full surface may give an ulp more than e0
-    from_pond = min(min(pond, wet * demand), Q)
+    Q, from_pond = draw_pond(demand, pond, wet, Q)
     demand = demand - from_pond
-    available = max(0.0, S - S_wp)
-    from_medium = min(min(1.0, available * slope) * demand, available)
-    from_cups = min(C, cup_supply * (demand - from_medium))
-    from_mat = min(M, mat_supply * (demand - from_medium - from_cups))
-    supplied = from_medium + from_cups + from_mat
-    lost = from_surface + from_pond + supplied
-    return (
-        U - from_surface, S - from_medium, C - from_cups, M - from_mat, Q - from_pond, lost, from_pond, demand, supplied,
-    )  # fmt: skip
+    S, C, M, supplied = draw_roots(demand, S, C, M, roots)
+    return U - from_surface, S, C, M, Q, from_surface + from_pond + supplied, from_pond, demand, supplied
 
 
-@never_inlined
+@joined_late
 def on_top(h, top, deck):
     """Return the pond above the medium, mm, and the share of the roof it covers."""
     return pond_part(h, deck), share_above(h, top, deck.drop)
 
 
-@never_inlined
+@joined_late
 def take_up(Q, S, h, pond, days, S_fc, deck):
     """Return what the medium takes up in a part of a day, mm, where free water (of it `pond` above it) stands at h."""
     wet = share_above(h, deck.board_height, deck.drop)
@@ -397,13 +401,13 @@ def take_up(Q, S, h, pond, days, S_fc, deck):
     return min(min(Q, max(0.0, medium_part(h, deck) + pond)), share * max(0.0, S_fc - S))
 
 
-@never_inlined
+@joined_late
 def is_still(arrives, U, S, mobile, Q, leaves, U_max, S_fc, still_mobile, foot_water):
     """Tell whether a step may be taken whole, in which `leaves` goes from the mobile water: see the calculation sheet."""
     return (arrives <= 0.0) & (U <= U_max) & (S <= S_fc) & (mobile <= still_mobile) & (Q + leaves <= foot_water)
 
 
-@never_inlined
+@joined_late
 def still_step(
     leaves, mobile, old, C, M, Q, C_max, M_max, minutes, sealed, emptied, slope, bend, weir, on_wedge, on_level, even_fall,
     slowing, trickle,
@@ -413,31 +417,31 @@ def still_step(
     Returns mobile, old, C, M, Q, percolation, bypass, drained, and the level.
     """
     past = min(old, leaves * (old / mobile)) if mobile > 0.0 else 0.0
-    C, M, left = fill(C, M, Q + (leaves - past), C_max, M_max)
+    C, left = fill(C, C_max, Q + (leaves - past))
+    M, left = fill(M, M_max, left)
     stood = min(Q, left)
     inflow = (left - stood) + past
     Q = stood + inflow
     left, u = 0.0, 0.0
     if Q <= sealed:
         left, u = Q, foot_start(Q, on_wedge, on_level)
-    elif (Q > emptied) | (inflow > trickle * minutes):
+    elif inflow > trickle * minutes:
         left, u = foot_run_off(
             stood, inflow, minutes, slope, bend, weir, on_wedge, on_level, even_fall, slowing, trickle
         )
+    elif Q > emptied:
+        left, u = empty_foot(Q, foot_start(Q, on_wedge, on_level), minutes, slope, bend, even_fall, slowing)
     return mobile - leaves, old - past, C, M, left, leaves - past, past, Q - left, u * u
 
 
-def moving_substep(par, laws, deck, minutes, liquid, run_on, U, S, mobile, old, C, M, Q):
-    """Do 1 to 4 of the calculation sheet for one substep.
+def gather(par, soil, deck, liquid, run_on, U, S, mobile, old, C, M, Q):
+    """Do 1 to 3 of the calculation sheet for one substep: what stands, and what joins it.
 
-    Returns U, S, mobile, old, C, M, Q, throughfall, bypass, percolation, drained, spilled, over the edge, and the level.
+    Returns U, S, mobile, old, C, M, Q, inflow, the in-plane limit (mm/min), throughfall, bypass and percolation.
     """
     before = height(Q, deck) if Q > par.least_level_water else 0.0
     in_plane = in_plane_rate(before, par.in_plane_tested, par.tested_slope, par.least_level, par.in_plane_linear)
-    U, S, throughfall, by, over = take_in(
-        liquid, U, S, par.surface_capacity, par.soak, par.wilting_water, par.field_water,
-        par.usable_share, par.bypass_fraction,
-    )  # fmt: skip
+    U, S, throughfall, by, over = take_in(liquid, U, S, par.surface_capacity, par.soak, soil)
     gain = by + max(0.0, S - par.field_water)
     if par.odd_exponent > 0.0:
         leaves = odd_release(gain, mobile, par.odd_exponent, par.kt)
@@ -447,14 +451,16 @@ def moving_substep(par, laws, deck, minutes, liquid, run_on, U, S, mobile, old, 
         S, by, mobile, old, min(leaves, par.release_limit), par.field_water, par.full_water,
         par.limit_mobile,
     )  # fmt: skip
-    C, M, left = fill(C, M, Q + percolation, par.cup_capacity, par.mat_capacity)
+    C, left = fill(C, par.cup_capacity, Q + percolation)
+    M, left = fill(M, par.mat_capacity, left)
     stood = min(Q, left)
     inflow = (left - stood) + past + over + back + run_on
-    Q, h, drained, spilled, over_edge = run_off(stood, inflow, minutes, in_plane, par, laws, deck)
-    return U, S, mobile, old, C, M, Q, throughfall, past, percolation, drained, spilled, over_edge, h
+    return U, S, mobile, old, C, M, stood, inflow, in_plane, throughfall, past, percolation
 
 
-def trace_loop(liquid, run_on, e0, minutes, substeps, par, deck, laws, state, out):
+def trace_loop(  # noqa: C901 - one step after the other, as the calculation sheet has them
+    liquid, run_on, e0, minutes, substeps, par, deck, laws, state, out
+):
     """Run one design through all steps and keep every flux and store. All arrays are flat (or lists, in plain Python).
 
     `liquid` is rain plus melt, `run_on` what joins the free water, `e0` reference evapotranspiration, mm per step;
@@ -463,6 +469,9 @@ def trace_loop(liquid, run_on, e0, minutes, substeps, par, deck, laws, state, ou
     afterwards; `out` receives the results, one variable of `TRACE` after the other.
     """
     U, S, mobile, old, C, M, Q = state[0], state[1], state[2], state[3], state[4], state[5], state[6]
+    soil = Soil(par.wilting_water, par.bypass_fraction, par.bypass_slope, par.bypass_scale)
+    roots = Roots(par.wilting_water, par.stress_slope, par.cup_supply, par.mat_supply)
+    airing = Airing(par.full_water, par.air_water, par.wet_depth, par.depth_per_pore)
     part = minutes / substeps
     top, board_top = par.medium_top, deck.board_height
     n = len(liquid)
@@ -490,15 +499,29 @@ def trace_loop(liquid, run_on, e0, minutes, substeps, par, deck, laws, state, ou
         stood = Q if still else -1.0
         for _ in range(substeps if (not still) | (e0_part > 0.0) else 1):
             if not still:
-                (
-                    U, S, mobile, old, C, M, Q, fell, past, passed, out_part, over_part, edge_part, h,
-                ) = moving_substep(
-                    par, laws, deck, part, liquid[t] / substeps, run_on[t] / substeps, U, S, mobile, old, C, M, Q
-                )  # fmt: skip
+                U, S, mobile, old, C, M, Q, inflow, in_plane, fell, past, passed = gather(
+                    par, soil, deck, liquid[t] / substeps, run_on[t] / substeps, U, S, mobile, old, C, M, Q
+                )
+                supply = Q + inflow
+                over_part = edge_part = 0.0
+                if supply <= par.sealed_water:
+                    Q, h = supply, height(supply, deck)
+                elif supply <= par.foot_water:
+                    Q, h = foot_run_off(
+                        Q, inflow, part, par.foot_slope, par.foot_bend, par.foot_weir, par.on_wedge, par.on_level,
+                        par.even_fall, par.slowing, par.trickle,
+                    )  # fmt: skip
+                    h = h * h
+                    drained += supply - Q
+                else:
+                    Q, h, out_part, over_part, edge_part = run_off(
+                        Q, inflow, part, in_plane, par.medium_top, par.surface_weir, par.sill, par.sill_weir,
+                        par.sill_orifice, par.edge_root, laws, deck,
+                    )  # fmt: skip
+                    drained += out_part
                 throughfall += fell
                 bypass += past
                 percolation += passed
-                drained += out_part
                 spilled += over_part
                 over_edge += edge_part
                 deepest = max(deepest, h)
@@ -507,14 +530,14 @@ def trace_loop(liquid, run_on, e0, minutes, substeps, par, deck, laws, state, ou
                 pond, wet = on_top(h, top, deck)
             if e0_part > 0.0:
                 U, S, C, M, Q, gone, from_pond, asked, got = evaporate(
-                    e0_part, U, S, C, M, Q, pond, wet, par.surface_share, par.film, par.wilting_water,
-                    par.crop_coefficient, par.stress_slope, par.cup_supply, par.mat_supply,
-                )  # fmt: skip
+                    e0_part, U, S, C, M, Q, pond, wet, par.surface_share, par.film, par.crop_coefficient, roots
+                )
                 lost += gone
                 demand += asked
                 supplied += got
             if Q > 0.0:
-                C, M, Q = fill(C, M, Q, par.cup_capacity, par.mat_capacity)
+                C, Q = fill(C, par.cup_capacity, Q)
+                M, Q = fill(M, par.mat_capacity, Q)
                 if (h > board_top) & (S < par.field_water):
                     taken = take_up(Q, S, h, pond - from_pond, part / DAY_MINUTES, par.field_water, deck)
                     Q, S = Q - taken, S + taken
@@ -525,27 +548,17 @@ def trace_loop(liquid, run_on, e0, minutes, substeps, par, deck, laws, state, ou
         out[12 * n + t], out[13 * n + t], out[14 * n + t] = C, M, Q
         if Q != stood:
             h = height(Q, deck)
-        board, medium, pond, wet = report(
-            h, Q, S + mobile, par.full_water, par.air_water, par.wet_height, par.air_height, deck
-        )
+        board, medium, pond, wet = report(h, Q, S + mobile, airing, deck)
         out[15 * n + t], out[16 * n + t], out[17 * n + t], out[18 * n + t] = board, medium, pond, h
         out[19 * n + t], out[20 * n + t] = wet, deepest
     state[0], state[1], state[2], state[3], state[4], state[5], state[6] = U, S, mobile, old, C, M, Q
 
 
-@never_inlined
-def report(h, Q, held, S_sat, air_water, wet_height, air_height, deck):
+@joined_late
+def report(h, Q, held, airing, deck):
     """Return the water of board, medium and pond, and the waterlogged share; `held` includes mobile water."""
     board, within, pond = Q, 0.0, 0.0
     if h > deck.board_height:
         board, within, pond = board_part(h, deck), medium_part(h, deck), pond_part(h, deck)
-    excess = max(0.0, held + within - S_sat)
-    wet = wet_share(h, held, S_sat, air_water, wet_height, air_height, deck)
-    return board, held + within - excess, pond + excess, wet
-
-
-def wet_share(h, held, S_sat, air_water, wet_height, air_height, deck):
-    """Return the waterlogged share of the roof: little air in the medium, or water standing high in it."""
-    spare = S_sat - held - air_water
-    standing = share_above(h, deck.board_height + min(wet_height, max(0.0, spare) * air_height), deck.drop)
-    return 1.0 if spare < -ROUNDING_MM else standing
+    excess = max(0.0, held + within - airing.full_water)
+    return board, held + within - excess, pond + excess, wet_share(h, held, airing, deck)

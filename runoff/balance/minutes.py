@@ -29,7 +29,7 @@ from typing import Any
 
 import numpy as np
 
-from runoff.balance import free_water, packing
+from runoff.balance import column, free_water, minute_lanes, packing
 from runoff.balance import minute_blocks as blocks
 from runoff.balance import minute_steps as steps
 from runoff.balance.loop_choice import compiled, pick
@@ -52,11 +52,10 @@ _STILL_SHARE = 0.15
 _STILL_MOBILE_MM = 1.0
 #: So little may join the free water at the beginning of a step instead of all through it, mm/min (on a wedge: mm).
 _TRICKLE_MM = 1e-3
+_NO_BYPASS = 1e-15
 #: Flow over the surface of the medium, as over a weir as wide as the roof, mm/min per mm^1.5: of 1000 (area/L) / 24000 L/s
 #: the area falls out (EN 12056-3, rectangular form).
 _SURFACE_WEIR = 1000.0 * 60.0 / 24000.0
-#: Air in the medium below which a place counts as waterlogged, and how much of its depth may stand in water.
-AIR_THRESHOLD, WET_SHARE_OF_DEPTH = 0.10, 0.25
 
 
 @dataclasses.dataclass(frozen=True)
@@ -73,12 +72,15 @@ class MinuteColumns:
         Length of the step, min.
     substeps
         How often a step is cut when water moves.
+    judged
+        What a step is judged by, ``(design,)`` each: ``wet_limit``, ``dry_limit``, ``mulch_share``, ``medium_depth``.
     """
 
     parameters: np.ndarray
     laws: np.ndarray
     minutes: float
     substeps: int
+    judged: Mapping[str, np.ndarray]
 
     def start(self, share: float = 1.0) -> np.ndarray:
         """Return stores with medium, cups and mat filled to a share, the rest empty.
@@ -109,8 +111,11 @@ def planted_columns(
     step_minutes: float,
     *,
     substep_minutes: float = steps.SUBSTEP_MINUTES,
-    air_threshold: float = AIR_THRESHOLD,
-    wet_share_of_depth: float = WET_SHARE_OF_DEPTH,
+    air_threshold: float = 0.10,
+    dry_share: float = 0.10,
+    wet_depth_share: float = column.WET_DEPTH_SHARE,
+    wet_area_share: float = column.WET_AREA_SHARE,
+    wet_strip_m: float = column.WET_STRIP_M,
 ) -> MinuteColumns:
     """Turn described planted columns into the arrays the loops read.
 
@@ -123,9 +128,8 @@ def planted_columns(
         Length of the step, 1 to 60 min.
     substep_minutes
         Longest substep while water moves, min.
-    air_threshold, wet_share_of_depth
-        A place is waterlogged where the medium has less air than this (share of its volume), or where water stands in more
-        than this share of its depth.
+    air_threshold, dry_share, wet_depth_share, wet_area_share, wet_strip_m
+        As in `column.parameter_array`.
 
     Raises
     ------
@@ -135,6 +139,7 @@ def planted_columns(
     rows = packing.by_name(designs)
     part, whole = _lengths(step_minutes, substep_minutes)
     n, k = rows["detention_n"], rows["detention_k"] * 80.0 / rows["medium_depth"]
+    bypass = np.where(rows["bypass_fraction"] < _NO_BYPASS, 0.0, rows["bypass_fraction"])
     limit = np.minimum(rows["soak_rate"], rows["fleece_rate"]) / 60.0
     with np.errstate(divide="ignore"):
         limit_mobile = (limit / k) ** (1.0 / n)
@@ -142,7 +147,8 @@ def planted_columns(
     rows |= {
         "film": np.zeros_like(n),
         "soak": rows["soak_rate"] / 60.0 * part,
-        "usable_share": 1.0 / rows["usable_water"],
+        "bypass_slope": bypass / rows["usable_water"],
+        "bypass_scale": np.where(bypass > 0.0, 0.5 * rows["usable_water"] / np.where(bypass > 0.0, bypass, 1.0), 0.0),
         **_detention(k, n, part, ""),
         **_detention(k, n, whole, "_step"),
         "release_limit": limit * part,
@@ -154,8 +160,10 @@ def planted_columns(
         "medium_top": rows["board_height"] + rows["medium_depth"],
         "still_mobile": np.minimum(np.minimum(_still_mobile(k, n, whole), rows["free_pores"]), limit_mobile),
         "air_water": air_threshold * rows["medium_depth"],
-        "wet_height": wet_share_of_depth * rows["medium_depth"],
-        "air_height": rows["medium_depth"] / rows["free_pores"],
+        "wet_depth": wet_depth_share * rows["medium_depth"],
+        "depth_per_pore": rows["medium_depth"] / rows["free_pores"],
+        "wet_limit": np.minimum(wet_area_share, wet_strip_m / rows["flow_length_m"]) - steps.ROUNDING_MM,
+        "dry_limit": dry_share * rows["usable_water"] - steps.ROUNDING_MM,
     }
     base = tested * np.where(
         rows["in_plane_linear"] > 0.0,
@@ -211,8 +219,12 @@ def bare_columns(
         "medium_top": rows["gravel_depth"],
         # nothing grows there that could be waterlogged
         "air_water": -one,
-        "wet_height": endless,
-        "air_height": endless,
+        "wet_depth": endless,
+        "depth_per_pore": endless,
+        "wet_limit": endless,
+        "dry_limit": -endless,
+        "mulch_share": none,
+        "medium_depth": none,
         "open_share": 1.0 - rows["blocked_fraction"],
         "edge_water": free_water.volumes(rows["edge_level"], deck),
         "sill_water": free_water.volumes(rows["sill_level"], deck),
@@ -228,6 +240,7 @@ def run_trace(
     *,
     run_on: np.ndarray | None = None,
     design: int = 0,
+    plain: bool = False,
 ) -> tuple[dict[str, np.ndarray], np.ndarray]:
     """Run one design and keep every flux, store and depth of every step.
 
@@ -243,17 +256,20 @@ def run_trace(
         Water that joins the free water on the deck directly, mm per step; none by default.
     design
         Which of the columns to run.
+    plain
+        Run in plain Python, whatever the length; the numbers are the same.
 
     Returns
     -------
     trace
-        Arrays of shape ``(time,)`` by the names of `minute_steps.TRACE`; all missing when any input is missing.
+        Arrays of shape ``(time,)`` by the names of `minute_steps.TRACE`, and ``air_filled_porosity``, ``waterlogged`` and
+        ``dry`` (1 or 0); all missing when any input is missing.
     stores
         Stores after the last step, shape ``(store,)``: a run may be split in time.
     """
     liquid, e0, run_on = _weather(liquid, e0, run_on)
     n = liquid.size
-    loop = pick(steps.trace_loop, n * columns.substeps)
+    loop = steps.trace_loop if plain else pick(steps.trace_loop, n * columns.substeps)
     out: Any = np.empty(len(steps.TRACE) * n)
     given = [liquid, run_on, e0, columns.laws[:, design].copy(), np.array(stores, dtype=float), out]
     if loop is steps.trace_loop:  # lists are what plain Python is quick with
@@ -266,7 +282,24 @@ def run_trace(
     traced, last = np.asarray(out).reshape(len(steps.TRACE), n), np.asarray(last)
     if np.isnan(np.sum(liquid) + np.sum(e0) + np.sum(run_on) + np.sum(stores)):
         traced[:], last[:] = np.nan, np.nan
-    return dict(zip(steps.TRACE, traced, strict=True)), last
+    trace = dict(zip(steps.TRACE, traced, strict=True))
+    return trace | _judged(trace, par, {name: row[design] for name, row in columns.judged.items()}), last
+
+
+def _judged(trace: Mapping[str, np.ndarray], par: Any, judged: Mapping[str, float]) -> dict[str, np.ndarray]:
+    """Return air-filled porosity, whether a step is waterlogged, and whether it is dry; see `column`."""
+    depth = judged["medium_depth"]
+    air = (par.full_water - trace["medium_water"]) / depth if depth > 0.0 else np.full_like(trace["drained"], np.nan)
+    usable = (
+        trace["held_water"] - par.wilting_water + trace["surface_water"] * judged["mulch_share"]
+        + par.cup_supply * trace["cup_water"] + par.mat_supply * trace["mat_water"]
+    )  # fmt: skip
+    missing = np.isnan(usable)
+    return {
+        "air_filled_porosity": air,
+        "waterlogged": np.where(missing, np.nan, trace["waterlogged_share"] >= judged["wet_limit"]),
+        "dry": np.where(missing, np.nan, usable < judged["dry_limit"]),
+    }
 
 
 def run_totals(
@@ -291,29 +324,41 @@ def run_totals(
     Returns
     -------
     totals
-        Arrays of shape ``(design,)`` by the names of `minute_blocks.TOTALS`; missing when any input is missing.
+        Arrays of shape ``(design,)`` by the names of `minute_minute_lanes.TOTALS`; missing when any input is missing.
     stores
         Stores after the last step, shape ``(store, design)``: a run may be split in time, in pieces of any length.
     """
     liquid, e0, run_on = _weather(liquid, e0, run_on)
     n = columns.parameters.shape[1]
-    totals, last = np.empty((len(blocks.TOTALS), n)), np.empty((len(steps.STORES), n))
+    totals, last = np.empty((len(minute_lanes.TOTALS), n)), np.empty((len(steps.STORES), n))
     loop = compiled(blocks.totals_loop)
     whole, part = _window(columns.minutes)
 
+    order = _by_outflow(columns)
+
     def work(piece: slice) -> None:
-        count = piece.stop - piece.start
-        width = -(-count // blocks.LANES) * blocks.LANES
-        lanes = np.minimum(np.arange(width), count - 1) + piece.start  # the last block repeats its last lane
-        kept, got = np.ascontiguousarray(stores[:, lanes], dtype=float), np.empty((len(blocks.TOTALS), width))
+        mine = order[piece]
+        count = mine.size
+        width = -(-count // minute_lanes.LANES) * minute_lanes.LANES
+        lanes = mine[np.minimum(np.arange(width), count - 1)]  # the last block repeats its last lane
+        kept, got = np.ascontiguousarray(stores[:, lanes], dtype=float), np.empty((len(minute_lanes.TOTALS), width))
         described = np.ascontiguousarray(columns.parameters[:, lanes]), np.ascontiguousarray(columns.laws[:, lanes])
         loop(liquid, run_on, e0, columns.minutes, columns.substeps, whole, part, *described, kept, got)
-        totals[:, piece], last[:, piece] = got[:, :count], kept[:, :count]
+        totals[:, mine], last[:, mine] = got[:, :count], kept[:, :count]
 
-    share_out(work, n, blocks.LANES)
+    share_out(work, n, minute_lanes.LANES)
     missing = np.isnan(np.sum(liquid) + np.sum(e0) + np.sum(run_on)) | np.isnan(np.sum(stores, axis=0))
     totals[:, missing], last[:, missing] = np.nan, np.nan
-    return dict(zip(blocks.TOTALS, totals, strict=True)), last
+    return dict(zip(minute_lanes.TOTALS, totals, strict=True)), last
+
+
+def _by_outflow(columns: MinuteColumns) -> np.ndarray:
+    """Return the order in which designs share blocks: those that let go alike together, as a block waits for its slowest."""
+    row = dict(zip(ROWS, columns.parameters, strict=True))
+    steepness = np.maximum(row["least_level"], 1.0) * row["tested_slope"]
+    return np.lexsort(
+        (row["foot_weir"], row["drop"], row["in_plane_tested"] * steepness > 0.1, row["sealed_water"] > 0.0)
+    )
 
 
 def largest_mean(depths: np.ndarray, step_minutes: float, minutes: float = PEAK_MINUTES) -> float:
@@ -381,7 +426,8 @@ def _made(
     laws = _law_table([_joined(design["outlets"]) for design in designs], rows["open_share"] * 60.0 / rows["area_m2"])
     rows |= _foot(designs, rows, laws, in_plane, whole)
     parameters = packing.pack(rows, ROWS)
-    return MinuteColumns(parameters, laws, whole, round(whole / part))
+    judged = {name: rows[name] for name in ("wet_limit", "dry_limit", "mulch_share", "medium_depth")}
+    return MinuteColumns(parameters, laws, whole, round(whole / part), judged)
 
 
 def _openings(designs: Sequence[Mapping[str, Any]], rows: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:

@@ -158,7 +158,7 @@ def head_for_flow(flow_l_per_s: Any, laws: Sequence[OutletLaw]) -> np.ndarray:
     wanted = _need_not_negative("head for a flow", "flow_l_per_s", flow_l_per_s, "flow through the outlets")
     if not laws:
         raise RunoffError("head for a flow: no outlet is given, so no head passes any flow; give at least one outlet")
-    turns = np.array(sorted({law.turning_head_mm for law in laws}))
+    turns = np.array(sorted({law.turning_head_mm for law in laws} - {math.inf}))  # an edge never turns
     zone = np.searchsorted(flow(turns, laws), wanted)
     lower = np.append(0.0, turns)
     weir = np.array([sum(law.weir for law in laws if law.turning_head_mm > low) for low in lower])[zone]

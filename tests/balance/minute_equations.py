@@ -37,13 +37,18 @@ class Geometry:
         highest = roof["edge_level"] + 10.0
         self.levels = highest * np.linspace(0.0, 1.0, 60_001) ** 2
         R = [mean_height(self.levels - above, self.drop) for above in (0.0, self.h_b, self.top)]
-        self.volumes = a1 * (R[0] - R[1]) + a2 * (R[1] - R[2]) + R[2]
+        self.ponds, self.within = R[2], a2 * (R[1] - R[2])
+        self.volumes = a1 * (R[0] - R[1]) + self.within + self.ponds
 
     def level(self, water: float) -> float:
         return float(np.interp(water, self.volumes, self.levels))
 
     def volume(self, level: float) -> float:
         return float(np.interp(level, self.levels, self.volumes))
+
+    def parts(self, level: float) -> tuple[float, float]:
+        """Return the water above the medium, and in it."""
+        return float(np.interp(level, self.levels, self.ponds)), float(np.interp(level, self.levels, self.within))
 
     def wet(self, level: float, above: float) -> float:
         x = level - above
@@ -149,3 +154,75 @@ def solve(roof: dict, rain: np.ndarray, step_minutes: float, start: np.ndarray) 
         "deepest": deepest,
         "stores": y[:7],
     }
+
+
+def read_minutes(
+    roof: dict, rain: np.ndarray, e0: np.ndarray, step_minutes: float, start: np.ndarray, parts: int = 20
+) -> dict:
+    """Read the page minute by minute, with sun: the order of its steps literal, what flows within a minute in tiny steps.
+
+    Returns drained, spilled and evapotranspiration (mm, sums) and the last stores, in the order of `rates`.
+    """
+    geometry = Geometry(roof)
+    U, S, x, b, C, M, Q = start
+    left = lost = 0.0
+    z, S_fc, S_wp, S_sat = (roof[k] for k in ("medium_depth", "field_water", "wilting_water", "full_water"))
+    top, p, b_f = geometry.top, roof["depletion_fraction"], roof["bypass_fraction"]
+    K_s = roof["soak_rate"] / 60
+    limit = min(K_s, roof["fleece_rate"] / 60)
+    k, n = roof["detention_k"] * 80 / z, roof["detention_n"]
+    for depth, sun in zip(rain, e0, strict=True):
+        for _ in range(round(step_minutes)):
+            before = geometry.level(Q)
+            a = U + depth / step_minutes
+            U = min(a, roof["surface_capacity"])
+            fall = a - U
+            w = min(max((S - S_wp) / (S_fc - S_wp), 0.0), 1.0)
+            c = w + b_f * w**2 / 2 + fall / (S_fc - S_wp)
+            then = min(1.0, 2 * c / (1 + (1 + 2 * b_f * c) ** 0.5))
+            by = b_f * (S_fc - S_wp) * (then**2 - w**2) / 2
+            soaked = min(fall - by, K_s)
+            over = fall - by - soaked
+            fresh = max(0.0, S + soaked - S_fc)
+            S = S + soaked - fresh
+            percolation = past = 0.0
+            for _ in range(parts):
+                x, b = x + (by + fresh) / parts, b + by / parts
+                r = min(k * max(x, 0.0) ** n, limit) / parts
+                share = b / x if x > 0 else 0.0
+                x, b = x - r, b - r * share
+                percolation, past = percolation + r * (1 - share), past + r * share
+                back = max(0.0, x - max(S_sat - S, (limit / k) ** (1 / n)))
+                over, b, x = over + back, b * (1 - back / x) if x > 0 else 0.0, x - back
+            Q += percolation
+            cups = min(Q, max(0.0, roof["cup_capacity"] - C))
+            mat = min(Q - cups, max(0.0, roof["mat_capacity"] - M))
+            C, M, stays = C + cups, M + mat, Q - cups - mat
+            inflow = max(0.0, stays - (Q - percolation)) + past + over
+            Q = min(stays, Q - percolation)
+            for _ in range(parts):
+                Q += inflow / parts
+                out = min(Q, sum(leaving(roof, geometry, geometry.level(Q), before)) / parts)
+                edge = max(0.0, Q - out - geometry.volume(roof["edge_level"]))
+                Q, left = Q - out - edge, left + out + edge
+            h = geometry.level(Q)
+            E = sun / step_minutes
+            e_u = min(U, E * U / roof["surface_capacity"]) if roof["surface_capacity"] > 0 else 0.0
+            demand = max(0.0, roof["crop_coefficient"] * (E - e_u))
+            pond, within = geometry.parts(h)
+            e_w = min(pond, geometry.wet(h, top) * demand, Q)
+            demand -= e_w
+            stress = min(max((S - S_wp) / ((1 - p) * (S_fc - S_wp)), 0.0), 1.0)
+            e_s = min(stress * demand, max(0.0, S - S_wp))
+            e_c = min(C, roof["cup_supply"] * (demand - e_s))
+            e_m = min(M, roof["mat_supply"] * (demand - e_s - e_c))
+            U, Q, S, C, M = U - e_u, Q - e_w, S - e_s, C - e_c, M - e_m
+            lost += e_u + e_w + e_s + e_c + e_m
+            cups = min(Q, max(0.0, roof["cup_capacity"] - C))
+            mat = min(Q - cups, max(0.0, roof["mat_capacity"] - M))
+            C, M, Q = C + cups, M + mat, Q - cups - mat
+            wet = geometry.wet(h, roof["board_height"])
+            share = 1 - (1 - wet) ** (1 / 1440)
+            up = min(Q, max(0.0, within + pond - e_w), share * max(0.0, S_fc - S))
+            Q, S = Q - up, S + up
+    return {"left": left, "evapotranspiration": lost, "stores": np.array([U, S, x, b, C, M, Q])}

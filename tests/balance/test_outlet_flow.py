@@ -28,6 +28,9 @@ OUTLETS = [
     (of.rectangular_outlet(300, 100), 200, 35.355),
     (of.round_outlet(100), 100, 100**2 * 100**0.5 / 15000),  # drowned
     (of.rectangular_outlet(300, 50), 150, 300 * 50 * 150**0.5 / 12000),
+    # an edge is the rectangular weir along its length, ko 1, at any head: 5000 x 10^1.5/24000 and 5000 x 400^1.5/24000
+    (of.edge_outlet(5000), 10, 6.588),
+    (of.edge_outlet(5000), 400, 1666.667),
 ]
 
 
@@ -47,6 +50,7 @@ def test_weir_and_orifice_meet_at_the_turning_head(law: of.OutletLaw) -> None:
 laws = st.lists(
     st.one_of(
         st.builds(of.round_outlet, st.floats(30, 300), strainer=st.booleans()),
+        st.builds(of.edge_outlet, st.floats(500, 20000)),
         st.builds(of.rectangular_outlet, st.floats(50, 1000), st.floats(20, 200), strainer=st.booleans()),
     ),
     min_size=1,

@@ -1,9 +1,8 @@
 """How fast the loops over minutes are: ``python -m tests.benchmarks.bench_minutes``.
 
-An invented year of five-minute rain (5 % of the steps wet). One roof with its full trace, and 992 roofs as totals on
-one core, beside the daily block loop on the same core in the same round. Variants run in turn; medians and best values
-are printed, as other work on the machine only ever adds time. The block in minutes should cost at most 1.33 times
-the daily block per step and design.
+An invented year of five-minute rain (5 % of the steps wet). One roof with its full trace, planted and bare, and 128 roofs as
+totals on one core, beside the daily block loop on the same core in the same round. Variants run in turn; medians and best values
+of the processor's own time are printed, as other work on the machine only ever adds to it.
 """
 
 import statistics
@@ -11,12 +10,17 @@ import time
 
 import numpy as np
 
-from runoff.balance import column, minute_steps, minutes
-from tests.balance.minute_roofs import roof
-from tests.balance.page_reading import Column
-from tests.balance.test_column import described
+from runoff.balance import column, column_totals, minute_blocks, minute_lanes, minutes
+from runoff.balance.loop_choice import compiled, expect_many_runs
+from tests.balance.minute_roofs import bare, roof
 
-STEPS, DESIGNS, DAYS = 105_120, 992, 10_957
+STEPS, DESIGNS, DAYS = 105_120, 128, 10_957
+OVERFLOW = {"sill_level": 60.0, "emergency_width_mm": 300.0, "emergency_height_mm": 100.0}
+MAT = {"board_height": 5.0, "board_capacity": 0.5, "in_plane_flow": 0.01, "in_plane_exponent": 1.0, "cup_capacity": 0.0}
+KINDS = {
+    "fall 2 %": {}, "fall 0.5 %": {"fall": 0.005}, "level": {"fall": 0.0}, "mat": MAT, "n = 2.3": {"detention_n": 2.3},
+    "nine tenths blocked": {"blocked_fraction": 0.9}, "blocked, overflow": {"blocked_fraction": 1.0, **OVERFLOW},
+}  # fmt: skip
 
 
 def year() -> tuple[np.ndarray, np.ndarray]:
@@ -32,88 +36,90 @@ def year() -> tuple[np.ndarray, np.ndarray]:
     return rain, sun * 0.028 * (1.0 + 0.6 * np.sin(2.0 * np.pi * (day - 80.0) / 365.0))
 
 
-def roofs(*, odd: bool = False, board: bool = True) -> list[dict]:
-    """Return unlike roofs."""
+def roofs(**changes) -> list[dict]:
+    """Return unlike roofs of one kind."""
     rng = np.random.default_rng(3)
     found = []
     for _ in range(DESIGNS):
         z, field = rng.uniform(60.0, 120.0), rng.uniform(0.25, 0.35)
-        found.append(
-            roof(
-                medium_depth=z,
-                field_water=field * z,
-                full_water=(field + 0.2) * z,
-                wilting_water=0.05 * z,
-                area_m2=rng.uniform(60.0, 300.0),
-                cup_capacity=rng.uniform(0.0, 6.0) if board else 0.0,
-                detention_k=rng.uniform(0.02, 0.05),
-                detention_n=2.3 if odd else 2.0,
-                board_capacity=rng.uniform(8.0, 18.0) if board else 0.5,
-                board_height=25.0 if board else 0.0,
-            )
-        )
+        own = {
+            "medium_depth": z, "field_water": field * z, "full_water": (field + 0.2) * z, "wilting_water": 0.05 * z,
+            "area_m2": rng.uniform(60.0, 300.0), "cup_capacity": rng.uniform(0.0, 6.0),
+            "detention_k": 0.0115 * rng.uniform(0.7, 1.5), "board_capacity": rng.uniform(8.0, 18.0),
+        }  # fmt: skip
+        found.append(roof(**{**own, **changes}))
     return found
 
 
 def main() -> None:
     """Print medians and best values."""
+    expect_many_runs()
     rain, e0 = year()
-    columns, stores = minutes.minute_columns([roof()], 5.0), minutes.start_stores([roof()])[:, 0]
-    totals_loop = minute_steps.compiled("totals_loop")
-    kinds = {
-        "boards, n = 2": minutes.minute_columns(roofs(), 5.0),
-        "no board, n = 2": minutes.minute_columns(roofs(board=False), 5.0),
-        "boards, n = 2.3": minutes.minute_columns(roofs(odd=True), 5.0),
-    }
-    starts = minutes.start_stores(roofs())
+    none = np.zeros(STEPS)
+    loop = compiled(minute_blocks.totals_loop)
 
-    def trace() -> float:
-        minutes.run_trace(rain, e0, columns, stores)
-        return STEPS
+    def trace(columns: minutes.MinuteColumns):
+        start = columns.start()[:, 0]
 
-    def block(kind: str):
-        def run() -> float:
-            got = np.empty((len(minute_steps.TOTALS), DESIGNS))
-            ready = kinds[kind]
-            totals_loop(rain, e0, 5.0, ready.substeps, ready.parameters, ready.zones, starts.copy(), got)
+        def run() -> int:
+            minutes.run_trace(rain, e0, columns, start)
+            return STEPS
+
+        return run
+
+    def block(columns: minutes.MinuteColumns):
+        start = columns.start()
+
+        def run() -> int:
+            got = np.empty((len(minute_lanes.TOTALS), DESIGNS))
+            loop(rain, none, e0, 5.0, columns.substeps, 1, 0.0, columns.parameters, columns.laws, start.copy(), got)
             return STEPS * DESIGNS
 
         return run
 
-    rng = np.random.default_rng(1)
-    daily_rain = np.where(rng.random(DAYS) < 0.35, rng.gamma(0.7, 10.0, DAYS), 0.0)
-    daily_e0 = 2.5 + 2.0 * np.sin(np.arange(DAYS) / 58.0)
-    page = Column(U_max=2.0, S_wp=6.0, S_fc=28.0, S_sat=44.0, z=80.0, K_s=600.0, K_f=3600.0, C_max=4.0, M_max=3.0,
-                  B_max=8.0, q_d=2.0, h_b=25.0, cup_supply=0.5, mat_supply=0.25)  # fmt: skip
-    daily_columns = [{**described(page), "field_water": 20.0 + 0.001 * i} for i in range(DESIGNS)]
-    par = column.parameter_array(daily_columns, 24.0, 0.10, 0.10)
-    kept = np.concatenate([column.start_stores(par, "field-capacity"), np.zeros((len(column.COUNTERS), DESIGNS))])
-    years = np.append(np.arange(0, DAYS - 365, 365), DAYS)
-    events = np.diff((daily_rain >= 1.0).astype(int), prepend=0) > 0
-    daily_loop = column.compiled("totals_loop")
-
-    def daily() -> float:
-        got, months = np.empty((len(years) - 1, len(column.TOTALS), DESIGNS)), np.empty((12, DESIGNS))
-        calendar = (np.zeros(DAYS), np.ones(DAYS), (np.arange(DAYS) // 30) % 12, events, years, 2.0)
-        daily_loop(daily_rain, daily_e0, *calendar, par, kept.copy(), got, months)
-        return DAYS * DESIGNS
-
-    variants = {"one roof, trace": trace, **{f"block, {kind}": block(kind) for kind in kinds}, "block, daily": daily}
+    variants = {
+        f"one roof, {name}": trace(minutes.planted_columns([roof(**kind)], 5.0)) for name, kind in KINDS.items()
+    }
+    variants |= {
+        "one roof, bare": trace(minutes.bare_columns([bare()], 5.0)),
+        "one roof, gravel": trace(minutes.bare_columns([bare(gravel_depth=50.0, gravel_pores=0.4)], 5.0)),
+    }
+    variants |= {f"block, {name}": block(minutes.planted_columns(roofs(**kind), 5.0)) for name, kind in KINDS.items()}
+    variants["block, daily"] = daily()
     for run in variants.values():
         run()  # compile before timing
     times: dict[str, list[float]] = {name: [] for name in variants}
-    for _ in range(7):
+    for _ in range(5):
         for name, run in variants.items():
-            begin = time.perf_counter()
+            begin = time.process_time()
             count = run()
-            times[name].append((time.perf_counter() - begin) / count * 1e9)
+            times[name].append((time.process_time() - begin) / count * 1e9)
     base = statistics.median(times["block, daily"])
     for name, values in times.items():
         median = statistics.median(values)
         print(
-            f"{name:26s} {median:8.2f} ns per step (best {min(values):7.2f})   {median / base:6.2f} x the daily block"
+            f"{name:28s} {median:8.2f} ns per step (best {min(values):7.2f})   {median / base:6.2f} x the daily block"
         )
-    print(f"a year of one roof: {statistics.median(times['one roof, trace']) * STEPS / 1e6:.1f} ms")
+    for name in KINDS:
+        values = times[f"one roof, {name}"]
+        print(f"a year of one roof, {name}: {statistics.median(values) * STEPS / 1e6:.1f} ms")
+
+
+def daily():
+    """Return a run of the daily block loop over 30 years."""
+    rng = np.random.default_rng(1)
+    rain = np.where(rng.random(DAYS) < 0.35, rng.gamma(0.7, 10.0, DAYS), 0.0)
+    e0 = 2.5 + 2.0 * np.sin(np.arange(DAYS) / 58.0)
+    par = column.parameter_array([{**one, "outlet_rate": 100.0} for one in roofs()])
+    start = column.start_stores(par, "field-capacity")
+    years, month, none = np.append(np.arange(0, DAYS - 365, 365), DAYS), (np.arange(DAYS) // 30) % 12, np.zeros(DAYS)
+    event = np.where(np.diff((rain >= 1.0).astype(int), prepend=0) > 0, 0.05, 0.0)
+
+    def run() -> int:
+        column_totals.run_totals(rain, e0, None, none, none, month, event, years, 2.0, par, start)
+        return DAYS * DESIGNS
+
+    return run
 
 
 if __name__ == "__main__":

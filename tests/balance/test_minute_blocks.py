@@ -1,0 +1,84 @@
+"""Blocks of columns in minutes: the bits of the single roof, whatever its neighbours do, and totals that are its sums."""
+
+import numpy as np
+import pytest
+
+from runoff.balance import minute_lanes, minute_steps, minutes
+from tests.balance.minute_roofs import random_bare, random_roof, roof
+
+
+def weather(step: float, count: int = 1500) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return rain, reference evapotranspiration and run-on: some wet hours, sine days, now and then run-on."""
+    rng = np.random.default_rng(11)
+    wet = np.repeat(rng.random(count // 25) < 0.15, 25)
+    rain = np.where(wet, rng.gamma(0.4, 1.5 * step / 5.0, count), 0.0)
+    e0 = np.maximum(0.0, np.sin(np.arange(count) * 2 * np.pi * step / 1440.0)) * 0.05 * step / 5.0
+    return rain, e0, np.where(np.arange(count) % 50 == 3, 0.3, 0.0)
+
+
+def planted(count: int) -> list[dict]:
+    designs = [random_roof(np.random.default_rng(seed)) for seed in range(count)]
+    # plain roofs too, so that whole blocks rest between rains
+    return designs + [roof(area_m2=50.0 + 10.0 * i, field_water=20.0 + 0.2 * i) for i in range(34)]
+
+
+def columns_of(kind: str, step: float) -> minutes.MinuteColumns:
+    if kind == "planted":
+        return minutes.planted_columns(planted(48), step)
+    return minutes.bare_columns([random_bare(np.random.default_rng(seed)) for seed in range(36)], step)
+
+
+@pytest.mark.parametrize(("kind", "step"), [("planted", 1.0), ("planted", 5.0), ("planted", 15.0), ("bare", 2.0)])
+def test_a_block_equals_the_single_roof_bit_for_bit(kind: str, step: float) -> None:
+    rain, e0, run_on = weather(step)
+    columns = columns_of(kind, step)
+    stores = columns.start(0.9)
+    totals, last = minutes.run_totals(rain, e0, columns, stores, run_on=run_on)
+    for i in range(stores.shape[1]):
+        trace, own = minutes.run_trace(rain, e0, columns, stores[:, i], run_on=run_on, design=i)
+        np.testing.assert_array_equal(last[:, i], own)
+        overflow = trace["drained"] + trace["spilled"]
+        water = sum(trace[name] for name in minute_steps.STORES if name != "mobile_bypass")
+        # sums are formed in another order: 1,500 terms of a few mm
+        expected = {name: trace[name].sum() for name in ("drained", "spilled", "over_edge", "evapotranspiration")}
+        expected["largest_drained_rate"] = minutes.largest_mean(trace["drained"], step)
+        expected["largest_overflow_rate"] = minutes.largest_mean(overflow, step)
+        expected["largest_water_mm"] = water.max()
+        expected["waterlogged_hours"] = trace["waterlogged_share"].sum() * step / 60.0
+        for name, value in expected.items():
+            assert totals[name][i] == pytest.approx(value, abs=1e-9), (i, name)
+        assert totals["largest_depth_on_deck_mm"][i] == trace["largest_depth_on_deck_mm"].max()
+
+
+def test_neighbours_in_a_block_do_not_matter() -> None:
+    designs = planted(30)
+    rain, e0, _ = weather(5.0)
+    order = np.random.default_rng(1).permutation(len(designs))
+    straight, shuffled = (
+        minutes.run_totals(rain, e0, columns, columns.start())
+        for columns in (
+            minutes.planted_columns(designs, 5.0), minutes.planted_columns([designs[i] for i in order], 5.0)
+        )
+    )  # fmt: skip
+    np.testing.assert_array_equal(straight[1][:, order], shuffled[1])
+    for name in minute_lanes.TOTALS:
+        np.testing.assert_array_equal(straight[0][name][order], shuffled[0][name])
+
+
+def test_totals_of_a_run_split_in_time_end_in_the_same_stores() -> None:
+    rain, e0, _ = weather(5.0)
+    columns = minutes.planted_columns(planted(10), 5.0)
+    _, whole = minutes.run_totals(rain, e0, columns, columns.start())
+    _, first = minutes.run_totals(rain[:900], e0[:900], columns, columns.start())
+    _, second = minutes.run_totals(rain[900:], e0[900:], columns, first)
+    np.testing.assert_array_equal(whole, second)
+
+
+def test_missing_values_are_missing_in_the_totals_of_their_designs() -> None:
+    columns = minutes.planted_columns([roof(), roof(area_m2=50.0)], 5.0)
+    stores = columns.start()
+    totals, last = minutes.run_totals(np.array([1.0, np.nan]), np.zeros(2), columns, stores)
+    assert all(np.isnan(row).all() for row in totals.values()) and np.isnan(last).all()
+    stores[4, 1] = np.nan
+    totals, _ = minutes.run_totals(np.ones(3), np.zeros(3), columns, stores)
+    assert all(np.isnan(row[1]) and not np.isnan(row[0]) for row in totals.values())
