@@ -104,7 +104,7 @@ def _planted(columns: Columns, rules: RunRules, hours: float) -> minutes.MinuteC
         columns.described,
         60.0 * hours,
         air_threshold=limits.air_threshold,
-        wet_share_of_depth=limits.standing_share,
+        wet_depth_share=limits.standing_share,
     )
 
 
