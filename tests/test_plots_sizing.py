@@ -51,7 +51,12 @@ class TestTradeOff:
     def test_every_band_has_its_own_mark_colour_and_words(self, table: xr.Dataset) -> None:
         axes, below = trade_off_figure(table).axes
         words = [text.get_text() for text in below.get_legend().get_texts()]
-        for band in ("never waterlogged", "to 2 days: none", "3-7 days: watch", "15-27 days: losses likely"):
+        for band in (
+            "never waterlogged",
+            "to 2 days: none",
+            "3-7 days: watch",
+            "15-27 days: losses likely in sensitive species",
+        ):
             assert band in words
         shapes = {(len(one.get_paths()[0].vertices), tuple(one.get_facecolor()[0])) for one in axes.collections}
         assert len(shapes) == 5

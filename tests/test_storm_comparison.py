@@ -3,11 +3,8 @@
 import numpy as np
 import pytest
 import xarray as xr
-from runoff.balance.bare_deck import drain_deck, pool_water
-from runoff.findings.outlet_depth import depth_at_outlets
 
 import runoff
-from runoff.balance.outlet_flow import flow, round_outlet
 from runoff.errors import StormError
 from runoff.findings.storm_comparison import BARE, GRAVEL, PLANTED, compare_storm, followed_by_dry, storm_note
 from runoff.findings.storm_tables import storm_table, storm_text
@@ -46,83 +43,6 @@ def compared(roof):
 
 
 # --- the bare deck -------------------------------------------------------------------------------------------
-
-
-def test_pool_on_a_sloping_deck() -> None:
-    """By hand: a wedge 40 mm deep on 2 % over 8 m (160 mm of fall) holds 40^2 / 320 = 5 mm; 200 mm holds 200 - 80."""
-    assert pool_water(40.0, 160.0) == pytest.approx(5.0)
-    assert pool_water(160.0, 160.0) == pytest.approx(80.0)  # both branches meet where the deck is just covered
-    assert pool_water(200.0, 160.0) == pytest.approx(120.0)
-    assert pool_water(40.0, 160.0, pores=0.4) == pytest.approx(2.0)
-    assert pool_water(40.0, 0.0) == 40.0
-
-
-@pytest.mark.parametrize("fall_height", [0.0, 160.0])
-@pytest.mark.parametrize("delay", [0.0, 4.0])
-def test_deck_equals_an_ode_solver(fall_height: float, delay: float) -> None:
-    """The same equations by `scipy.integrate.solve_ivp`: volume within 0.1 %, peak within 1 %."""
-    from scipy.integrate import solve_ivp
-
-    laws, area, held = [round_outlet(100.0, strainer=True)] * 2, 120.0, 1.0
-    rain = np.concatenate([[1.0], ostrey_storm(10).to_numpy(), np.zeros(60)])  # 1 mm fills the depressions
-    steps = rain.size
-    depth = np.linspace(0.0, np.sqrt(400.0), 40001) ** 2  # fine table of the inverse of V(h)
-    volume = pool_water(depth, fall_height)
-
-    def change(minute, state):
-        on_its_way, pool, _ = state
-        falling = rain[min(int(minute // 5.0), steps - 1)] / 5.0 if minute >= 5.0 else 0.0
-        arriving = on_its_way / delay if delay else falling
-        leaving = float(flow(np.interp(max(pool, 0.0), volume, depth), laws)) * 60.0 / area
-        return [falling - arriving if delay else 0.0, arriving - leaving, leaving]
-
-    out, state = np.zeros(steps), np.zeros(3)
-    for step in range(steps):
-        before = state[2]
-        solved = solve_ivp(
-            change, (5.0 * step, 5.0 * (step + 1) - 1e-9), state, rtol=1e-7, atol=1e-9, max_step=1.0, method="LSODA"
-        )
-        state = solved.y[:, -1]
-        out[step] = state[2] - before
-    run = drain_deck(
-        rain, 5.0, laws=laws, area_m2=area, depression_storage_mm=held, fall_height_mm=fall_height, delay_minutes=delay
-    )
-    assert run.runoff.sum() == pytest.approx(out.sum(), rel=1e-3)
-    assert run.runoff.max() == pytest.approx(out.max(), rel=1e-2)
-
-
-def test_deck_keeps_its_balance_and_never_oscillates() -> None:
-    """A tiny roof with a large outlet: 20 m2, 100 mm; uniform rain must give a rising, then a falling hydrograph."""
-    rain = np.repeat([4.0, 0.0], 12)
-    run = drain_deck(
-        rain, 5.0, laws=[round_outlet(100.0)], area_m2=20.0, depression_storage_mm=1.0, fall_height_mm=160.0
-    )
-    assert np.cumsum(rain)[-1] == pytest.approx(run.runoff.sum() + run.stored[-1], abs=1e-9)
-    assert (np.diff(run.runoff[:12]) >= -1e-9).all() and (np.diff(run.runoff[12:]) <= 1e-9).all()
-    assert run.runoff[11] == pytest.approx(4.0, rel=1e-6)  # steady: what falls leaves
-
-
-def test_deck_volumes_do_not_depend_on_the_step() -> None:
-    volumes, peaks = [], []
-    for minutes in (1, 5, 15):
-        rain = np.repeat([30.0, 90.0, 15.0, 0.0], 30 // minutes) * minutes / 60.0
-        run = drain_deck(
-            rain, minutes, laws=[round_outlet(100.0, strainer=True)], area_m2=60.0, depression_storage_mm=1.0,
-            fall_height_mm=160.0,
-        )  # fmt: skip
-        volumes.append(run.runoff.sum() + run.stored[-1])
-        peaks.append(run.largest_depth.max())
-    np.testing.assert_allclose(volumes, rain.sum(), rtol=1e-12)
-    np.testing.assert_allclose(peaks, peaks[0], rtol=2e-3)  # the storm is steady for 30 min, so only rounding moves it
-
-
-def test_overflow_level_caps_the_pool() -> None:
-    rain = np.full(24, 10.0)
-    run = drain_deck(
-        rain, 5.0, laws=[], area_m2=60.0, depression_storage_mm=0.0, fall_height_mm=0.0, overflow_level_mm=50.0
-    )
-    assert run.largest_depth.max() == pytest.approx(50.0)
-    assert run.runoff.sum() == pytest.approx(240.0 - 50.0)
 
 
 # --- the comparison ------------------------------------------------------------------------------------------
@@ -205,18 +125,6 @@ def test_a_storm_that_leaves_nothing_has_no_curve_number(roof) -> None:
     assert "  -  " in storm_text(result)
 
 
-def test_depth_at_the_outlets_drives_the_flow(roof) -> None:
-    """Where the outlets limit the flow, the depth is the head that passes it: no more than the level of the run."""
-    run = run_of(roof, ostrey_storm(10))
-    depth = depth_at_outlets(run, roof)
-    laws = [round_outlet(100.0, strainer=True)] * 2
-    passed = flow(depth, laws) * 3600.0 / roof.area_m2
-    assert (depth <= run["largest_depth_on_deck_mm"].to_numpy() + 1e-9).all()
-    wet = depth > 1.0
-    assert (passed[wet] <= run["largest_drained_rate"].to_numpy()[wet] * (1 + 1e-9)).all()
-    assert passed.max() == pytest.approx(float(run["largest_drained_rate"].max()), rel=1e-9)
-
-
 def test_other_surfaces_may_be_given(roof) -> None:
     run = run_of(roof, ostrey_storm(2))
     rough = compare_storm(run, roof, bare=BareSurface(kind="membrane", depression_storage_mm=3.0))
@@ -268,7 +176,7 @@ def test_a_run_without_rain(roof) -> None:
 
 def test_a_dataset_that_is_no_run(roof) -> None:
     with pytest.raises(
-        StormError, match=r"compare_storm: the run lacks overflow, other_overflow, pond_water, area_m2; give"
+        StormError, match=r"compare_storm: the run lacks liquid, discharge, pond_water, area_m2; give"
     ):
         compare_storm(ostrey_storm(2).to_dataset(name="rain"), roof)
 

@@ -5,11 +5,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runoff.balance import column, minute_steps, minutes, reservoirs
+from runoff.balance import column, minute_steps, minutes
 from runoff.balance.loop_choice import compiled
 from runoff.errors import RunoffError
 from tests.balance import minute_equations
 from tests.balance.minute_roofs import bare, random_bare, random_roof, random_storm, roof
+from tests.second_physics import reservoirs
 
 
 def columns_of(described: dict, step: float, **kwargs) -> minutes.MinuteColumns:
