@@ -175,9 +175,7 @@ def test_a_run_without_rain(roof) -> None:
 
 
 def test_a_dataset_that_is_no_run(roof) -> None:
-    with pytest.raises(
-        StormError, match=r"compare_storm: the run lacks liquid, discharge, pond_water, area_m2; give"
-    ):
+    with pytest.raises(StormError, match=r"compare_storm: the run lacks liquid, discharge, pond_water, area_m2; give"):
         compare_storm(ostrey_storm(2).to_dataset(name="rain"), roof)
 
 

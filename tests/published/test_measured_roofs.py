@@ -120,6 +120,7 @@ def test_a_thin_dry_roof_starts_to_run_between_6_and_12_mm(depth_mm: float, shed
     roof = BUILD_UPS["35 mm"]()
     available = 35.0 * (0.33 - 0.08)
     dry = days(roof, available, available, [depth_mm], [0.0])
-    assert (float(dry["overflow"][0]) > 0.0) is sheds
+    # the bypass lets some of a rain pass a drying medium: under a tenth of it is no runoff that such a field study sees
+    assert (float(dry["overflow"][0]) > 0.1 * depth_mm) is sheds
     wet = days(roof, available, 0.0, [2.0], [0.0])
     assert float(wet["overflow"][0]) > 0.0  # 2 mm: over the 1 mm a dry canopy holds

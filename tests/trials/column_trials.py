@@ -11,7 +11,7 @@ import time
 import numpy as np
 
 from runoff.balance import column
-from runoff.balance.column import Column, drain_limit_at
+from runoff.balance.column import DayColumn, drain_limit_at
 from runoff.balance.loop_choice import compiled
 from tests.balance.invented_roofs import random_roof, weather
 from tests.balance.page_reading import read_days
@@ -61,7 +61,7 @@ def against_the_rules(roofs: int, seed: int) -> None:
                     broken[name] += 1
                     print(f"  roof {case}: {name} keeps {100 * gain:.3f} points more\n    {roof}")
         par = dict(zip(column.PARAMETERS, column.parameter_array([roof])[:, 0], strict=True))
-        rate = drain_limit_at(0.0, Column(*(par[name] for name in Column._fields))) / 24.0
+        rate = drain_limit_at(0.0, DayColumn(*(par[name] for name in DayColumn._fields))) / 24.0
         more = retention(roof | {"bypass_fraction": min(1.0, roof["bypass_fraction"] + 0.3)}, rain, e0) - kept
         if more > ALLOWED and min(rate, roof["fleece_rate"]) > 2.0:
             broken["more bypass, drains freely"] += 1
