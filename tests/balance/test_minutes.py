@@ -57,7 +57,7 @@ def against_the_solver(seed: int) -> None:
     # the requirement: volume, the running sum at the end of every step, within 0.1 % of the rain, peak within 1 %. In a step
     # in which a store fills, it does so within a substep, which spreads what runs over evenly: 0.2 % there
     apart = np.abs(left - theirs_left)
-    assert apart.max() < 3e-3 * rain.sum()  # at any moment; 58 of 60 random roofs stay below 2e-3
+    assert apart.max() < 2e-3 * rain.sum()
     assert np.sum(apart > 1e-3 * rain.sum()) <= 3
     assert left[-1] == pytest.approx(theirs_left[-1], abs=1e-3 * rain.sum())
     assert np.cumsum(ours["over_edge"]) == pytest.approx(theirs["over_edge"], abs=2e-3 * rain.sum())
@@ -75,7 +75,16 @@ def test_volume_and_peak_follow_the_differential_equation(seed: int) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", range(14, 150))
+@pytest.mark.parametrize(
+    "seed",
+    [
+        # two roofs of these strays by up to 0.26 % of the rain at some moment: known, to be mended, not to be forgotten
+        pytest.param(
+            seed, marks=[pytest.mark.xfail(strict=True, reason="0.26 % of the rain apart")] if seed in (51, 59) else []
+        )
+        for seed in range(14, 150)
+    ],
+)
 def test_volume_and_peak_follow_the_differential_equation_on_many_roofs(seed: int) -> None:
     against_the_solver(seed)
 
