@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import os
-import resource
 import signal
 import subprocess
 import sys
@@ -52,23 +51,24 @@ def test_killed_at_any_moment_the_old_file_is_intact(tmp_path: Path, kind: str, 
     assert path.read_bytes() == b"old"
 
 
+# the limit is set by the process itself: code run between fork and exec is unsafe in a test process with threads
+FULL = """
+import resource, signal, sys
+import numpy as np, xarray as xr
+from runoff.writing import write_netcdf
+data = xr.Dataset({"a": ("x", np.random.default_rng(1).random(100_000))})
+resource.setrlimit(resource.RLIMIT_FSIZE, (50_000, 50_000))
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+write_netcdf(sys.argv[1], data)
+"""
+
+
 def test_a_full_disk_ends_in_a_sentence_and_leaves_the_old_file(tmp_path: Path) -> None:
     """The limit on the size of a file stands for the full disk: the system refuses to write on, at any byte."""
     path = tmp_path / "water_balance.nc"
     path.write_bytes(b"old")
     data = xr.Dataset({"a": ("x", np.random.default_rng(1).random(100_000))})
-
-    def small() -> None:
-        resource.setrlimit(resource.RLIMIT_FSIZE, (50_000, 50_000))
-        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-
-    code = (
-        "import sys, xarray as xr, numpy as np\nfrom runoff.writing import write_netcdf\n"
-        "data = xr.Dataset({'a': ('x', np.random.default_rng(1).random(100_000))})\nwrite_netcdf(sys.argv[1], data)"
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", code, str(path)], check=False, capture_output=True, text=True, preexec_fn=small
-    )
+    done = subprocess.run([sys.executable, "-c", FULL, str(path)], check=False, capture_output=True, text=True)
     assert done.returncode == 1, "an error of ours, not the end of the process"
     assert done.stderr.splitlines()[-1].startswith(f"runoff.errors.RunoffError: cannot write {path}: File too large; ")
     assert path.read_bytes() == b"old" and [one.name for one in tmp_path.iterdir()] == ["water_balance.nc"]
