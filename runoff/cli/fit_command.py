@@ -88,6 +88,7 @@ def run(options: argparse.Namespace) -> int:
     if options.tray == "":
         print(tray_test.template(), end="")
         return 0
+    inputs.refuse_no_dates(options)
     with results_of(options) as results:
         if options.tray:
             tray_test.run(options, results, _log_table(options))

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from runoff.cli.parser import CommandParser, number
+from runoff.cli.parser import CommandParser, date, number
 from runoff.errors import RunoffError, raise_faults
 
 if TYPE_CHECKING:
@@ -70,8 +70,10 @@ def add_weather(parser: CommandParser, *, positional: bool = True, period: str =
 
 def add_period(group: argparse._ArgumentGroup, of_what: str) -> None:
     """Add the one pair of names for a period."""
-    group.add_argument("--start", metavar="DATE", help=f"first year, day or time of the {of_what} that is used")
-    group.add_argument("--end", metavar="DATE", help=f"last year, day or time of the {of_what} that is used")
+    group.add_argument(
+        "--start", type=date, metavar="DATE", help=f"first year, day or time of the {of_what} that is used"
+    )
+    group.add_argument("--end", type=date, metavar="DATE", help=f"last year, day or time of the {of_what} that is used")
 
 
 def add_place(group: argparse._ArgumentGroup) -> None:
@@ -167,6 +169,26 @@ def _refuse_without_file(options: argparse.Namespace) -> None:
             f"{' and '.join(stray)} {'belongs' if len(stray) == 1 else 'belong'} to a weather file, and none is given: name "
             "the file after the roof"
         )
+
+
+def refuse_no_dates(options: argparse.Namespace) -> None:
+    """Refuse a ``--start`` or ``--end`` that is no day of the usual calendar (31 February), as logs are kept in it.
+
+    Raises
+    ------
+    RunoffError
+        Naming the flag.
+    """
+    import pandas as pd
+
+    for flag, text in (("--start", options.start), ("--end", options.end)):
+        try:
+            if text is not None:
+                pd.Timestamp(text)
+        except ValueError:
+            raise RunoffError(
+                f"{flag}: {text} is no day of the calendar, or lies outside the years 1678 to 2261"
+            ) from None
 
 
 def of_period(weather: xr.Dataset, start: str | None, end: str | None) -> xr.Dataset:

@@ -164,6 +164,16 @@ def quantity(
     return read
 
 
+def date(text: str) -> str:
+    """Read a year, month, day or time as it is written in every calendar; whether there is such a day the record says."""
+    found = re.match(r"^(\d{4})(?:-(\d{2})(?:-(\d{2})(?:[ T]([012]\d):([0-5]\d)(?::[0-5]\d)?)?)?)?$", text.strip())
+    if not found or not (1 <= int(found[2] or 1) <= 12 and 1 <= int(found[3] or 1) <= 31 and int(found[4] or 0) <= 23):
+        _refuse(
+            f'is a year, month, day or time, such as 1990, 2019-06, 2019-06-30 or "2009-07-03 14:00" (given "{text}")'
+        )
+    return text.strip()
+
+
 def opening(text: str) -> tuple[float, float]:
     """Read width and height of an opening, ``300x100mm`` or ``12x4in``; return them in mm."""
     found = re.match(r"^\s*([\d.]+)\s*x\s*([\d.]+)\s*([a-zA-Z]+)\s*$", text)

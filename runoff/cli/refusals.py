@@ -22,6 +22,10 @@ _REASONS = {
 }
 
 
+#: What pandas raises on dates, by name: it is not loaded for them.
+_NO_DATES = ("OutOfBoundsDatetime", "DateParseError")
+
+
 def sentence_of(error: BaseException, command: str) -> str:
     """Return what went wrong as a sentence that says what to do.
 
@@ -45,6 +49,8 @@ def sentence_of(error: BaseException, command: str) -> str:
         return f"{where}: {name}: {_REASONS.get(error.errno or 0) or trouble(error)}"
     if isinstance(error, MemoryError):
         return f"{where}: not enough memory; take fewer years, designs or cells at a time"
+    if type(error).__name__ in _NO_DATES:
+        return f"{where}: {error}: dates are days of the calendar between 1678 and 2261"
     if isinstance(error, UnicodeError):
         return f"{where}: a file is not UTF-8 text; save it as UTF-8"
     said = " ".join(str(error).split())[:300] or "no more is known"
