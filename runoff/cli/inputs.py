@@ -184,7 +184,7 @@ def refuse_no_dates(options: argparse.Namespace) -> None:
     for flag, text in (("--start", options.start), ("--end", options.end)):
         try:
             if text is not None:
-                pd.Timestamp(text)
+                pd.Timestamp(text).as_unit("ns")
         except ValueError:
             raise RunoffError(
                 f"{flag}: {text} is no day of the calendar, or lies outside the years 1678 to 2261"
