@@ -31,6 +31,9 @@ _VOLUME_PERCENT, _BOTH_PERCENT = 10.0, 5.0
 _STAGE_SHARE, _STAGE_GAIN = 0.15, 0.1
 #: Fewer events than this say nothing of peaks; a median peak off by more than this factor is a doubt (own proposals).
 _LEAST_EVENTS, _PEAKS_OFF = 5, 1.5
+#: Days are taken to begin at different hours from this share of a day on, where it takes so much of the squared differences
+#: (own proposal).
+_DAY_SHARE, _DAY_GAIN = 0.15, 0.2
 #: Differences under this are none, mm a day.
 _NOTHING_MM = 0.05
 #: Parameters that a sum over a day does not feel, with what does.
@@ -90,7 +93,9 @@ class RoofFit:
     @property
     def doubts(self) -> tuple[str, ...]:
         """What speaks against using the values, in words; empty for a sound fit."""
-        return tuple([*_of_volume(self), *_of_runs(self), *_of_drying(self), *_of_low_peaks(self)])
+        return tuple(
+            [*_of_volume(self), *_of_runs(self), *_of_drying(self), *_of_low_peaks(self), *_of_day_start(self)]
+        )
 
     def _repr_html_(self) -> str:
         doubts = [f"Doubt: {said}" for said in self.doubts]
@@ -211,6 +216,27 @@ def _of_peaks(fit: RoofFit) -> list[str]:
         f"{ratio[2]:.2f}; as described {before:.2f}) and comes {abs(lag[1]):.0f} min {'late' if lag[1] >= 0 else 'early'} "
         f"(quartiles {lag[0]:+.0f} to {lag[2]:+.0f} min)."
     ]
+
+
+def _of_day_start(fit: RoofFit) -> list[str]:
+    """Notice days of the overflow that begin at another hour than those of the rain: a part of each day stands beside it."""
+    if fit.step_hours != 24.0:
+        return []
+    days = fit.series.asfreq("D")
+    before, after = days["fitted"].shift(1), days["fitted"].shift(-1)
+    known = days["observed"].notna() & days["fitted"].notna() & before.notna() & after.notna()
+    left = (days["observed"] - days["fitted"])[known].to_numpy()
+    for beside, words in ((before, "before"), (after, "after")):
+        moved = (beside - days["fitted"])[known].to_numpy()
+        size = float(moved @ moved)
+        share = float(moved @ left) / size if size > 0 else 0.0
+        gain = share * float(moved @ left) / max(float(left @ left), 1e-300)
+        if share > _DAY_SHARE and gain > _DAY_GAIN:
+            return [
+                f"About {100 * share:.0f} % of a day's overflow belongs to the rain of the day {words}: the two days seem to begin at "
+                "different hours. Sum the overflow over the same hours as the rain gauge's day."
+            ]
+    return []
 
 
 def _of_low_peaks(fit: RoofFit) -> list[str]:

@@ -183,6 +183,18 @@ def test_differences_of_one_sign_are_a_doubt(from_sample) -> None:
     )
 
 
+def test_days_that_begin_at_another_hour_are_noticed(from_sample) -> None:
+    """A third of what ran off on a day, by the rain's day, is read on the next."""
+    series = from_sample.series.copy()
+    true = series["observed"].fillna(series["fitted"])
+    series["observed"] = 0.67 * true + 0.33 * true.shift(1, fill_value=0.0)
+    said = dataclasses.replace(from_sample, series=series).doubts
+    assert said[-1] == (
+        "About 33 % of a day's overflow belongs to the rain of the day before: the two days seem to begin at different hours. Sum the "
+        "overflow over the same hours as the rain gauge's day."
+    )
+
+
 def test_a_steady_rate_of_drying_is_noticed(roof, weather) -> None:
     hidden = roof.replace({"planting.depletion_fraction": 0.4})
     run = runoff.simulate(hidden, weather.sel(time=slice("2013", "2015")), warm_up_years=0)
