@@ -20,6 +20,7 @@ from runoff.errors import MissingFileError, RunoffError, shown
 
 MOST_BYTES = 200 * 2**20  # of text, unpacked: ten years of minutes are 160 MB
 MOST_LINE = 64 * 2**20  # characters of one line: a header of a million columns has 10 million
+MOST_LINES = 10_000_000  # nineteen years of minutes
 PATIENCE_S = 10.0  # a pipe may be silent for so long
 _CHUNK = 2**20
 
@@ -188,6 +189,10 @@ def decoded(raw: bytes, error: type[RunoffError]) -> str:
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     text = text.rstrip("\x1a")  # the end mark of old systems
+    if text.count("\n") > MOST_LINES:
+        raise error(
+            f"it has more than {MOST_LINES // 10**6} million lines; give fewer years, or the record as NetCDF or Zarr"
+        )
     half = MOST_LINE // 2
     for start in range(0, len(text) - half + 1, half):
         if text.find("\n", start, start + half) < 0:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from runoff.errors import RunoffError, nearest
+from runoff.errors import RunoffError, nearest, shown
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -186,7 +186,9 @@ def canonical_unit(unit: str) -> str:
     name = _ALIASES.get(text, text)
     if name not in _TABLE:
         known = ", ".join(u for u in _TABLE)
-        raise RunoffError(f'unit "{unit}" is not known{nearest(text, [*_TABLE, *_ALIASES])}; known units: {known}')
+        raise RunoffError(
+            f'unit "{shown(unit)}" is not known{nearest(text, [*_TABLE, *_ALIASES])}; known units: {known}'
+        )
     return name
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from runoff.errors import StormError
+from runoff.errors import StormError, shown
 
 _BARE_NUMBER = re.compile(r"^\s*[-+]?[\d.]+\s*$")
 _BEFORE_UNIT = re.compile(r"(?<=\d)[-\s]*(?=[a-zA-Z])")
@@ -35,7 +35,7 @@ def minutes_of(duration: Any, name: str, where: str) -> float:
     fix = 'write it with its unit, for example "5min", "1h" or "24h"'
     if isinstance(duration, str):
         if _BARE_NUMBER.match(duration):
-            raise StormError(f'{where}: {name} "{duration}" has no unit; {fix}')
+            raise StormError(f'{where}: {name} "{shown(duration)}" has no unit; {fix}')
         number, _, unit = _BEFORE_UNIT.sub(" ", duration.strip()).rpartition(" ")
         given: Any = f"{number} {_PANDAS_UNIT.get(unit, unit)}"
     elif isinstance(duration, timedelta | np.timedelta64):
@@ -44,10 +44,10 @@ def minutes_of(duration: Any, name: str, where: str) -> float:
         raise StormError(f"{where}: {name} {duration!r} has no unit; {fix}")
     try:
         minutes = pd.Timedelta(given) / pd.Timedelta(1, "min")
-    except ValueError:
-        raise StormError(f'{where}: {name} "{duration}" is not a duration; {fix}') from None
+    except (ValueError, OverflowError):
+        raise StormError(f'{where}: {name} "{shown(duration)}" is not a duration; {fix}') from None
     if not minutes > 0.0:
-        raise StormError(f'{where}: {name} "{duration}" must be longer than zero')
+        raise StormError(f'{where}: {name} "{shown(duration)}" must be longer than zero')
     return float(minutes)
 
 

@@ -20,7 +20,8 @@ from typing import TYPE_CHECKING, NoReturn
 
 import numpy as np
 
-from runoff.errors import StormError
+from runoff.errors import MissingFileError, StormError, shown
+from runoff.file_bytes import decoded, read_bytes, shown_name, unpacked
 from runoff.storms._durations import minutes_of
 from runoff.storms.depth_duration import DepthDurationTable
 
@@ -138,14 +139,13 @@ def _as_rows(values: np.ndarray) -> tuple[tuple[float, ...], ...]:
 
 
 def _text_of(path: Path) -> str:
-    if not path.is_file():
-        raise StormError(f"{path}: there is no such file")
-    raw = path.read_bytes()
     try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("latin-1")
-    return text.replace("\r\n", "\n")
+        raw = read_bytes(path, "depth-duration file", StormError)
+        return decoded(unpacked(raw or b"", "depth-duration file", StormError), StormError)
+    except MissingFileError:
+        raise StormError(f"{path}: there is no such file") from None
+    except StormError as error:
+        raise StormError(f"{shown_name(path)}: {error}") from None
 
 
 # --- Canadian engineering-climate text
@@ -275,9 +275,13 @@ def _atlas_table(text: str, units: str | None, series: str | None, source: str) 
 
 def _plain_table(text: str, units: str | None, series: str | None, source: str) -> DepthDurationTable:
     comments = " ".join(line for line in text.split("\n") if line.startswith("#"))
-    rows = list(csv.reader(line for line in text.split("\n") if line.strip() and not line.startswith("#")))
+    lines = [line for line in text.split("\n") if line.strip() and not line.startswith("#")]
+    try:
+        rows = list(csv.reader(lines))
+    except csv.Error as error:
+        raise StormError(f"{source}: its lines cannot be taken apart ({error})") from None
     if not rows or not rows[0][0].strip().lower().startswith("duration"):
-        first = rows[0][0].strip() if rows else "nothing"
+        first = shown(rows[0][0].strip()) if rows else "nothing"
         raise StormError(
             f'{source}: the header starts with "{first}"; a depth-duration file starts with "duration" and the return '
             "periods in years, for example: duration,2,10,100"
@@ -291,10 +295,14 @@ def _plain_table(text: str, units: str | None, series: str | None, source: str) 
     series = series or ("partial-duration" if said and said.group().lower().startswith("partial") else "annual-maximum")
     named = re.fullmatch(r"duration[ _]\(?(min|h)\)?", rows[0][0].strip().lower())
     suffix = f" {named.group(1)}" if named else ""
+    if len(rows) < 2:
+        raise StormError(f"{source}: there is a header and no row below it; each row is a duration and its depths")
     table = {f"{row[0].strip()}{suffix}": [_cell(cell) for cell in row[1:]] for row in rows[1:]}
     if len(table) < len(rows) - 1:
         repeated = sorted({row[0] for row in rows[1:] if [other[0] for other in rows].count(row[0]) > 1})
-        raise StormError(f"{source}: duration {', '.join(repeated)} is given twice; keep one row per duration")
+        raise StormError(
+            f"{source}: duration {', '.join(map(shown, repeated))} is given twice; keep one row per duration"
+        )
     return DepthDurationTable.from_rows(
         table,
         return_periods_years=years,
@@ -309,7 +317,7 @@ def _return_period(cell: str, source: str) -> float:
     match = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(?:-?\s*(?:yrs?|years?|a))?", cell.strip())
     if not match:
         raise StormError(
-            f'{source}: header cell "{cell.strip()}" is not a return period in years; '
+            f'{source}: header cell "{shown(cell.strip())}" is not a return period in years; '
             "write for example: duration,2,10,100"
         )
     return float(match.group(1))

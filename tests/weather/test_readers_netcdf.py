@@ -193,7 +193,10 @@ def test_refused_with_these_words(read, data, options, message) -> None:
 def test_a_damaged_file_and_a_plain_folder(tmp_path: Path) -> None:
     path = tmp_path / "grid.nc"
     path.write_bytes(b"\x89HDF\r\n\x1a\n and no more")
-    with pytest.raises(runoff.WeatherError, match=r"^grid\.nc: this NetCDF file cannot be opened: "):
+    with pytest.raises(
+        runoff.WeatherError,
+        match=r"^grid\.nc: this NetCDF file cannot be opened; it may be damaged or cut short, fetch it again \(the library says: ",
+    ):
         runoff.read_weather(path)
     with pytest.raises(runoff.WeatherError, match=r": this is a folder, not a weather file \(and no Zarr folder\)$"):
         runoff.read_weather(tmp_path)

@@ -72,7 +72,8 @@ def _spoken(words: str) -> Iterator[None]:
             else ""
         )
         said = str(error).strip().splitlines() or [type(error).__name__]
-        raise WeatherError(f"{words}{lacking}: {shown(said[0], most=200)}") from None
+        advice = lacking or "; it may be damaged or cut short, fetch it again"
+        raise WeatherError(f"{words}{advice} (the library says: {shown(said[0], most=200)})") from None
 
 
 def _refuse_endless_steps(source: Path | io.BytesIO, engine: str) -> None:

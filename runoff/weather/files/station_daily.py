@@ -166,7 +166,7 @@ def _months(element: str, lines: list[tuple[int, str]], faults: list[str]) -> _V
         row, day = np.argwhere(odd & inside)[0]
         faults.append(
             f"{element}: no whole number on {counted(int((odd & inside).sum()), 'day')}, first {date[row, day]} (line {lines[row][0]}: "
-            f'"{lines[row][1][21 + 8 * day : 26 + 8 * day]}")'
+            f'"{shown(lines[row][1][21 + 8 * day : 26 + 8 * day])}")'
         )
     flags = []
     for position in (5, 6):

@@ -8,6 +8,7 @@ first line each.
 from __future__ import annotations
 
 import functools
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -29,6 +30,9 @@ from runoff.weather.record.time_axis import STEP_HOURS, moved, regular, stamp_wo
 _TIMES = ("time", "date", "datetime", "timestamp")
 _DATE_ALONE = len("2024-01-01")
 _LISTED = 40  # names in a message
+_FAMILIAR = re.compile(
+    rf"\s*({'|'.join((*_TIMES, *QUANTITIES))})", re.IGNORECASE
+)  # of a million names few are looked at closely
 
 
 def read_table(
@@ -179,6 +183,8 @@ def _by_their_names(
     """Find columns called like quantities, in place; two for one quantity are for the user to choose from."""
     known: dict[str, list[int]] = {}
     for at, name in enumerate(table.names):
+        if not _FAMILIAR.match(str(name)):
+            continue
         plain = _plain(name)
         if plain.strip().lower() in _TIMES:
             known.setdefault("time", []).append(at)

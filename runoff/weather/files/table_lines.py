@@ -19,6 +19,7 @@ from runoff.errors import WeatherError, shown
 from runoff.weather.files.table_layout import TableLayout
 
 _MOST_COLUMNS = 2_000_000
+_WIDE = 2_000  # columns
 _SPACE = "space"  # any number of blanks
 _MARKS = {"tab": "\t", " ": _SPACE}
 
@@ -40,6 +41,8 @@ class TableLines(NamedTuple):
         WeatherError
             When the lines cannot be taken apart.
         """
+        if positions is not None and self.width > _WIDE:
+            return self._few_of_many(sorted(set(positions)))
         if self.separator == _SPACE:
             text = "\n".join("\t".join(line.split()) for line in self.lines)
         else:
@@ -58,6 +61,13 @@ class TableLines(NamedTuple):
         if positions is None:
             table = table[range(len(self.names))]
             table.columns = pd.Index(self.names)
+        return table
+
+    def _few_of_many(self, positions: Sequence[int]) -> pd.DataFrame:
+        """Return a few columns of a very wide table, line by line: a parser that keeps all of them is slow."""
+        rows = [_split(line, self.separator, n) for line, n in zip(self.lines, self.numbers, strict=True)]
+        table = pd.DataFrame({at: [row[at].strip() for row in rows] for at in positions}, dtype=str)
+        table.index = pd.Index(self.numbers)
         return table
 
 
@@ -146,6 +156,8 @@ def _even_width(lines: list[str], numbers: np.ndarray, separator: str, expected:
 
 def _told_apart(names: list[str]) -> list[str]:
     """Return the names with a number behind each one that comes again, ``rain``, ``rain.1``."""
+    if len(set(names)) == len(names):
+        return names
     count = collections.Counter(names)
     seen: collections.Counter[str] = collections.Counter()
     result = []
