@@ -52,7 +52,7 @@ class Geometry:
 
     def wet(self, level: float, above: float) -> float:
         x = level - above
-        return float(np.clip(x / self.drop, 0.0, 1.0)) if self.drop > 0.0 else float(x > 0.0)
+        return float(np.clip(x / self.drop, 0.0, 1.0)) if self.drop > 0.0 else ramp(x)
 
 
 def opening(kind: str, first: float, second: float | None, ko: float, h: float) -> float:
@@ -119,7 +119,8 @@ def rates(roof: dict, geometry: Geometry, rain: float, before: float, y: np.ndar
         cups = (percolation + stands) * ramp(roof["cup_capacity"] - C)
         mat = (percolation + stands - cups) * ramp(roof["mat_capacity"] - M)
         wet = geometry.wet(h, roof["board_height"])
-        hold = QUICK if wet >= 1.0 else min(QUICK, -np.log1p(-wet) / 1440.0)
+        level_deck = geometry.drop == 0.0
+        hold = QUICK * wet if level_deck or wet >= 1.0 else min(QUICK, -np.log1p(-wet) / 1440.0)
         up = min(hold * max(0.0, roof["field_water"] - S), stands)
         inflow = percolation - cups - mat + past + over_surface - up
     q, over = leaving(roof, geometry, h, before)
