@@ -6,6 +6,13 @@ from pathlib import Path
 
 import pytest
 
+
+def pytest_configure(config: pytest.Config) -> None:
+    # with files side by side a process that replaces a crashed one waits for work for ever: end the run instead
+    if getattr(config.option, "maxworkerrestart", "absent") is None:
+        config.option.maxworkerrestart = "0"
+
+
 _SHARED = Path(__file__).resolve().parents[2] / "shared" / "data"
 
 
