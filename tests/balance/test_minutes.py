@@ -74,24 +74,15 @@ def test_volume_and_peak_follow_the_differential_equation(seed: int) -> None:
     against_the_solver(seed)
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize(
-    "seed",
-    [
-        # three roofs of these strays by up to 0.26 % of the rain at some moment: known, to be mended, not to be forgotten
-        pytest.param(
-            seed,
-            marks=[pytest.mark.xfail(strict=False, reason="0.26 % of the rain apart")] if seed in (51, 59, 147) else [],
-        )
-        for seed in range(14, 150)
-    ],
-)
-def test_volume_and_peak_follow_the_differential_equation_on_many_roofs(seed: int) -> None:
+@pytest.mark.xfail(strict=False, reason="0.26 % of the rain apart")
+@pytest.mark.parametrize("seed", [51, 59, 147])
+def test_roofs_that_stray_from_the_solver(seed: int) -> None:
+    # of 150 roofs these stray by up to 0.26 % of the rain at some moment: known, to be mended, not to be forgotten. The
+    # others are tried by hand, `tests/trials/minute_trials.py`
     against_the_solver(seed)
 
 
-@pytest.mark.parametrize("seed", [0, 1, 2, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(3, 20))])
-def test_days_with_sun_follow_the_page_read_minute_by_minute(seed: int) -> None:
+def against_the_page(seed: int) -> None:
     # a day and a half of rain and sun, from half full: bypass, cups, ponds that evaporate, a medium that takes up. What flows
     # is read in twentieths of a minute, to first order, and still steps are taken whole here: 0.05 mm in a store, 0.1
     # on what leaves
@@ -105,6 +96,11 @@ def test_days_with_sun_follow_the_page_read_minute_by_minute(seed: int) -> None:
     assert ours["evapotranspiration"].sum() == pytest.approx(theirs["evapotranspiration"], abs=0.05)
     assert (ours["drained"] + ours["spilled"]).sum() == pytest.approx(theirs["left"], abs=0.1)
     np.testing.assert_allclose(last, theirs["stores"], atol=0.05)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_days_with_sun_follow_the_page_read_minute_by_minute(seed: int) -> None:
+    against_the_page(seed)
 
 
 # --- the medium: closed forms and published coefficients -------------------------------------------------------
