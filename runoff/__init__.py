@@ -77,6 +77,7 @@ _HOMES: dict[str, str] = {
     "IrrigationRule": "runoff.simulation",
     "size": "runoff.sizing",
     "uncertainty": "runoff.sizing",
+    "first_line": "runoff.sizing",
     "what_to_measure": "runoff.sizing",
     "compare_climates": "runoff.sizing",
     "irrigation_demand": "runoff.sizing",
@@ -146,6 +147,7 @@ if TYPE_CHECKING:
     from runoff.simulation import SnowRule as SnowRule
     from runoff.simulation import simulate as simulate
     from runoff.sizing import compare_climates as compare_climates
+    from runoff.sizing import first_line as first_line
     from runoff.sizing import irrigation_demand as irrigation_demand
     from runoff.sizing import size as size
     from runoff.sizing import sweep as sweep

@@ -1,6 +1,8 @@
 """Which build-up and which outlets meet the targets."""
 
 from runoff.sizing.choosing import size as size
+from runoff.sizing.claiming import FirstLine as FirstLine
+from runoff.sizing.claiming import first_line as first_line
 from runoff.sizing.climates import compare_climates as compare_climates
 from runoff.sizing.climates import irrigation_demand as irrigation_demand
 from runoff.sizing.likely_ranges import uncertainty as uncertainty

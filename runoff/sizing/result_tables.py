@@ -5,14 +5,12 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
-from runoff.errors import SizingError
 from runoff.findings.summary import FACTS
 from runoff.findings.tables import kind_of_figure, shown, swept_properties
 from runoff.saying.properties import property_words
 from runoff.saying.scales import say, unit_shown
 from runoff.saying.scales import shown as in_scale
 from runoff.saying.tables import Table
-from runoff.sizing.measured_against import model_error
 from runoff.sizing.targets import OF_THE_BUILD_UP
 
 #: Rows of a long list that are shown.
@@ -22,8 +20,6 @@ _RANGED = (
     "retention", "annual_capture_mm", "annual_capture_m3", "avoided_annual_m3", "events_held", "peak_overflow",
     "waterlogged_days", "longest_waterlogged_spell", "rot_risk_days", "dry_days", "longest_dry_spell",
 )  # fmt: skip
-#: Figures told as "expected, and what four roofs of five exceed".
-MORE_IS_BETTER = ("retention", "annual_capture_mm", "annual_capture_m3", "roof_retention", "avoided_annual_m3")
 _OF_FIGURES = {**FACTS, **OF_THE_BUILD_UP}
 
 
@@ -106,35 +102,6 @@ def ranges_shown(ranges: xr.Dataset, *, units: str = "si") -> Table:
             spans.append(f"{low} to {high}")
         rows.append([words, middle.text, *spans, unit_shown(unit, kind, units)])
     return Table(head=["", "middle", *sources, ""], rows=rows, align="<>" + ">" * len(sources) + "<")
-
-
-def expected_words(ranges: xr.Dataset, figure: str = "retention", *, units: str = "si") -> str:
-    """Say a figure of which more is better as what is expected, and what four roofs of five exceed.
-
-    Parameters
-    ----------
-    ranges
-        What `uncertainty` returned.
-    figure
-        A figure of the result, such as ``retention`` or ``annual_capture_m3``.
-    units
-        ``"si"`` or ``"us"``.
-    """
-    if figure not in ranges or figure not in MORE_IS_BETTER:
-        raise SizingError(
-            f'expected_words: "{figure}" is not told this way; known: {", ".join(MORE_IS_BETTER)} (the others have no side '
-            "that four roofs of five should exceed)"
-        )
-    unit = str(ranges[figure].attrs["units"])
-    kind = kind_of_figure(figure, unit)
-    together = ranges[figure].sel(source="together")
-    low, four, middle, high = (in_scale(float(value), unit, kind, units).text for value in together)
-    shown = unit_shown(unit, kind, units)
-    like = " like those measured" if model_error() is not None else ""
-    return (
-        f"{ranges[figure].attrs['long_name'].capitalize()}: {middle} {shown} expected; four of five roofs{like} keep at least "
-        f"{four} {shown} (5 to 95 %: {low} to {high} {shown})."
-    )
 
 
 def chances_shown(ranges: xr.Dataset) -> Table:
