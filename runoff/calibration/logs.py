@@ -7,11 +7,8 @@ or its order is declared. An empty cell is missing, never zero. All faults of a 
 from __future__ import annotations
 
 import dataclasses
-import errno
 import functools
-import gzip
 import re
-import zlib
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -19,7 +16,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from runoff.errors import RunoffError, WeatherError, nearest, raise_faults
+from runoff.errors import MissingFileError, RunoffError, WeatherError, nearest, raise_faults
+from runoff.file_bytes import read_bytes, unpacked
 from runoff.units import canonical_unit, convert, unit_dimension
 from runoff.weather.files.reading import text_of
 from runoff.weather.files.stamps import read_stamps, where
@@ -156,25 +154,20 @@ def log_text(path: str | Path) -> str:
 
     Raises
     ------
-    FileNotFoundError
+    MissingFileError
         When there is no such file.
     RunoffError
-        When it is a folder, empty, damaged or something other than a table.
+        When it is a folder, a device, too large, empty, damaged or something other than a table.
     """
     path = Path(path)
-    if not path.exists():
-        raise FileNotFoundError(errno.ENOENT, "there is no such log", str(path))
-    if path.is_dir():
-        raise RunoffError(f"{path.name}: this is a folder; give the log in it")
     try:
-        raw = path.read_bytes()
-        raw = gzip.decompress(raw) if raw[:2] == b"\x1f\x8b" else raw
-        return text_of(raw, "log")
-    except WeatherError as error:
+        raw = read_bytes(path, "log", RunoffError)
+        assert raw is not None, "nothing stays on disk"
+        return text_of(unpacked(raw, "log", RunoffError), "log")
+    except MissingFileError:
+        raise
+    except RunoffError as error:
         raise RunoffError(f"{path.name}: {error}") from None
-    except (OSError, EOFError, zlib.error) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "the gzipped file is damaged"
-        raise RunoffError(f"{path.name}: the log cannot be read ({reason})") from None
 
 
 def _columns(names: list[str], entries: Sequence[Entry], given: Mapping[str, str], faults: list[str]) -> dict[str, str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import errno
 import re
 import tomllib
 import warnings
@@ -11,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from runoff.errors import RoofError, RunoffWarning, nearest, raise_faults
+from runoff.file_bytes import read_bytes, refuse_missing
 from runoff.roof.build_up import BuildUp
 from runoff.roof.description import BareSurface, Outlet, Roof
 from runoff.roof.faults import shown
@@ -22,6 +22,7 @@ from runoff.saying.properties import us_twin
 from runoff.units import convert
 
 _BINARY = (b"PK\x03\x04", b"%PDF", b"\x89HDF", b"CDF\x01", b"\x89PNG", b"\xff\xd8\xff", b"\x1f\x8b")
+_MOST_BYTES = 200_000  # the longest roof of the tests has 6 kB
 _START = "`runoff simulate --template` prints a roof file to start from"
 
 
@@ -41,7 +42,7 @@ def read_roof(path: str | Path) -> Roof:
     ------
     RoofError
         Naming every fault of the file at once: the layer, what was written, what is needed.
-    FileNotFoundError
+    MissingFileError
         When there is no such file.
 
     Warns
@@ -51,11 +52,16 @@ def read_roof(path: str | Path) -> Roof:
     """
     path = Path(path)
     name = path.name
-    if path.is_dir():
-        raise RoofError(f"{path}: this is a folder; give the roof file in it")
-    if not path.exists():
-        raise FileNotFoundError(errno.ENOENT, f"there is no such roof file; {_START}", str(path))
-    raw = path.read_bytes()
+    try:
+        refuse_missing(path, "roof file", RoofError, hint=f"; {_START}")
+        raw = read_bytes(path, "roof file", RoofError)
+    except RoofError as error:
+        raise RoofError(f"{path}: {error}") from None
+    assert raw is not None, "nothing stays on disk"
+    if len(raw) > _MOST_BYTES:
+        raise RoofError(
+            f"{name}: {len(raw) / 1e6:.3g} MB; a roof file is a page of text, {_MOST_BYTES // 1000} kB at most"
+        )
     if not raw.strip():
         raise RoofError(f"{name}: the file is empty; {_START}")
     if raw.startswith(_BINARY) or b"\x00" in raw[:1000]:

@@ -148,15 +148,17 @@ def test_refused_with_these_words(write, text, options, message) -> None:
 def test_files_that_are_not_there_or_damaged(tmp_path: Path) -> None:
     with pytest.raises(FileNotFoundError, match="there is no such log"):
         runoff.read_observed(tmp_path / "none.csv")
-    with pytest.raises(runoff.RunoffError, match=r"^logs: this is a folder; give the log in it$"):
+    with pytest.raises(runoff.RunoffError, match=r"^logs: this is a folder, not a log$"):
         (tmp_path / "logs").mkdir()
         runoff.read_observed(tmp_path / "logs")
     broken = tmp_path / "broken.csv.gz"
     broken.write_bytes(b"\x1f\x8b\x08 cut short")
     with pytest.raises(
-        runoff.RunoffError, match=r"^broken\.csv\.gz: the log cannot be read \(the gzipped file is damaged\)$"
+        runoff.RunoffError, match=r"^broken\.csv\.gz: the gzipped file is cut short or damaged; fetch it again$"
     ):
         runoff.read_observed(broken)
+    with pytest.raises(runoff.RunoffError, match=r"^zero: this is a device, not a log$"):
+        runoff.read_observed("/dev/zero")
 
 
 def test_a_date_to_come() -> None:

@@ -79,7 +79,7 @@ def test_help_names_the_words_that_options_take(capsys: pytest.CaptureFixture[st
         (["simulate", "--out", "no/x.nc"], "--out: there is no folder no; make it, or choose another for x.nc"),
         (["storm", "--out", "x.nc"], "--out: x.nc holds one storm, and 3 are asked for; give one --return-period, a folder"),
         (["simulate", "nowhere.toml"], "runoff simulate: nowhere.toml: there is no such roof file; `runoff simulate --temp"),
-        (["simulate", "."], ".: this is a folder; give the roof file in it"),
+        (["simulate", "."], ".: this is a folder, not a roof file"),
         (["simulate", "x" * 300 + ".toml"], "runoff simulate: "),
         (["check-weather", "nowhere.csv"], "runoff check-weather: nowhere.csv: there is no such weather file"),
     ],

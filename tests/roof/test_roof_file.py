@@ -1,5 +1,6 @@
 """Roof files: read and written without loss, in both unit spellings, and every fault said at once."""
 
+import os
 import re
 import tomllib
 from pathlib import Path
@@ -198,8 +199,25 @@ def test_a_missing_file_and_a_folder(tmp_path: Path) -> None:
     with pytest.raises(FileNotFoundError, match=re.escape(f"there is no such roof file; {START}")) as error:
         read_roof(tmp_path / "none.toml")
     assert error.value.filename == str(tmp_path / "none.toml")
-    with pytest.raises(runoff.RoofError, match=re.escape(f"{tmp_path}: this is a folder; give the roof file in it")):
+    assert isinstance(error.value, runoff.RunoffError)
+    with pytest.raises(runoff.RoofError, match=re.escape(f"{tmp_path}: this is a folder, not a roof file")):
         read_roof(tmp_path)
+
+
+def test_a_device_a_silent_pipe_and_a_huge_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with pytest.raises(runoff.RoofError, match=r"^/dev/zero: this is a device, not a roof file$"):
+        read_roof("/dev/zero")
+    os.mkfifo(tmp_path / "roof.toml")
+    monkeypatch.setattr("runoff.file_bytes.PATIENCE_S", 0.01)
+    with pytest.raises(
+        runoff.RoofError, match=r"roof\.toml: nothing came through this pipe for 0\.01 s; write the roof file"
+    ):
+        read_roof(tmp_path / "roof.toml")
+    (tmp_path / "huge.toml").write_text("# a line\n" * 30_000, encoding="utf-8")
+    with pytest.raises(
+        runoff.RoofError, match=r"^huge\.toml: 0\.27 MB; a roof file is a page of text, 200 kB at most$"
+    ):
+        read_roof(tmp_path / "huge.toml")
 
 
 # --- what was likely not meant ---------------------------------------------------------------------------------------
