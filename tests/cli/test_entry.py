@@ -80,7 +80,7 @@ def test_help_names_the_words_that_options_take(capsys: pytest.CaptureFixture[st
         (["storm", "--out", "x.nc"], "--out: x.nc holds one storm, and 3 are asked for; give one --return-period, a folder"),
         (["simulate", "nowhere.toml"], "runoff simulate: nowhere.toml: there is no such roof file; `runoff simulate --temp"),
         (["simulate", "."], ".: this is a folder, not a roof file"),
-        (["simulate", "x" * 300 + ".toml"], "runoff simulate: "),
+        (["simulate", "x" * 300 + ".toml"], "x" * 300 + ".toml: its name is too long for this machine"),
         (["check-weather", "nowhere.csv"], "runoff check-weather: nowhere.csv: there is no such weather file"),
     ],
 )  # fmt: skip
