@@ -11,6 +11,7 @@ from runoff.findings.event_capture import STARTS, capture_of_events, storage_cap
 from runoff.findings.spells import DRY_BANDS, WET_BANDS, spell_lengths, spells_per_year
 from runoff.findings.storm_peaks import compare_storms, run_storms, storm_figures, storms_of_table
 from runoff.findings.summary import CLAIMS, FACTS, FIGURES, MONTHLY, facts_from_totals
+from runoff.findings.tables import kind_of_figure
 from runoff.findings.yearly import resampled_totals
 from runoff.storms import DepthDurationTable
 from tests.dossier.conftest import steady_weather
@@ -117,6 +118,12 @@ def test_every_figure_is_told_once_with_its_unit(steady):
     for name, (unit, words) in FIGURES.items():
         assert facts[name].attrs == {"units": unit, "long_name": words}, name
     assert not (set(FACTS) & set(CLAIMS)) and not (set(FACTS) & set(MONTHLY)) and not (set(CLAIMS) & set(MONTHLY))
+
+
+def test_a_share_says_that_it_is_shown_in_percent():
+    # the unit "1" alone tells a count from a share no more than a reader could
+    silent = [name for name, (unit, _) in FACTS.items() if unit == "1" and kind_of_figure(name, unit) == "count"]
+    assert not silent, f"say in findings/tables.py how these are shown: {silent}"
 
 
 def test_months_sum_to_the_year(steady):
