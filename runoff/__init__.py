@@ -60,6 +60,7 @@ _HOMES: dict[str, str] = {
     "sweep": "runoff.sizing",
     "verify_dossier": "runoff.dossier",
     "write_dossier": "runoff.dossier",
+    "write_drainage_sheet": "runoff.dossier",
     "write_order_sheet": "runoff.dossier",
     "changed_climate": "runoff.weather",
     "change_between": "runoff.weather",
@@ -92,6 +93,7 @@ _HOMES: dict[str, str] = {
     "compare_storm": "runoff.findings.storm_comparison",
     "followed_by_dry": "runoff.findings.storm_comparison",
     "size_outlets": "runoff.sizing.outlets",
+    "check_outlets": "runoff.sizing.described_outlets",
     "bill_of_quantities": "runoff.roof",
     "order_list": "runoff.roof",
     "OrderRules": "runoff.roof",
@@ -106,6 +108,7 @@ if TYPE_CHECKING:
     from runoff.calibration import read_tray_log as read_tray_log
     from runoff.dossier import verify_dossier as verify_dossier
     from runoff.dossier import write_dossier as write_dossier
+    from runoff.dossier import write_drainage_sheet as write_drainage_sheet
     from runoff.dossier import write_order_sheet as write_order_sheet
     from runoff.errors import BalanceError as BalanceError
     from runoff.errors import RoofError as RoofError
@@ -153,6 +156,7 @@ if TYPE_CHECKING:
     from runoff.sizing import sweep as sweep
     from runoff.sizing import uncertainty as uncertainty
     from runoff.sizing import what_to_measure as what_to_measure
+    from runoff.sizing.described_outlets import check_outlets as check_outlets
     from runoff.sizing.outlets import size_outlets as size_outlets
     from runoff.storms import DepthDurationTable as DepthDurationTable
     from runoff.storms import annual_maxima as annual_maxima

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from runoff.cli import inputs, storm_inputs
 from runoff.cli.destination import add_no_figures, add_out, results_of
-from runoff.cli.parser import opening, quantity, whole
+from runoff.cli.parser import number, opening, quantity, whole
+from runoff.errors import RunoffError
 from runoff.saying.progress import waiting
 
 if TYPE_CHECKING:
@@ -17,9 +18,11 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from runoff.cli.parser import CommandParser
-    from runoff.roof import Outlet
+    from runoff.roof import Outlet, Roof
 
 _DESIGN_STORM = (100.0,)
+#: Dry hours after the storm, so that the depth has passed its peak.
+_DRY_HOURS = 6.0
 _ALLOWABLE_MM = 60.0
 
 
@@ -51,7 +54,16 @@ def add_arguments(parser: CommandParser) -> None:
     )
     group.add_argument(
         "--emergency-opening", type=opening, metavar="WxH",
-        help="opening of the emergency overflow, for example 300x102mm (default: 300x102mm)",
+        help="opening of the emergency overflow, for example 300x102mm (default: that of the roof file; none is assumed)",
+    )  # fmt: skip
+    group.add_argument(
+        "--edge-left", type=number(least=0.0, most=1.0), default=0.5, metavar="SHARE",
+        help="share of the length of an edge outlet that drains when it counts as blocked (default: 0.5)",
+    )  # fmt: skip
+    group.add_argument(
+        "--storage-credit", action="store_true",
+        help="count on the storage of roof and planting: the routed storm alone decides, and it is said what would be needed "
+        "without",
     )  # fmt: skip
     group.add_argument("--edition", default="EN 12056-3:2000", metavar="NAME", help="edition for vertical pipes")
     group.add_argument("--every", action="store_true", help="print every candidate")
@@ -60,45 +72,59 @@ def add_arguments(parser: CommandParser) -> None:
         candidates="--diameter and --scupper", overflow="--emergency-opening",
     )  # fmt: skip
     inputs.add_units(parser)
+    sheet = parser.add_argument_group("drainage sheet")
+    sheet.add_argument(
+        "--sheet",
+        metavar="FILE",
+        help="write the outlets as described as a sheet of two pages, .html or .pdf, to be checked",
+    )
+    sheet.add_argument("--verify", metavar="FILE", help="compute a sheet again from what it carries")
+    sheet.add_argument("--paper", choices=("a4", "letter"), default="a4", help="page size in print (default: a4)")
+    sheet.add_argument(
+        "--code-clause", default="", metavar="TEXT", help="clause of the code in force, printed as given"
+    )
+    sheet.add_argument("--prepared-by", default="", metavar="NAME")
+    sheet.add_argument("--checked-by", default="", metavar="NAME")
+    sheet.add_argument("--address", default="", metavar="TEXT", help="address of the roof")
+    sheet.add_argument("--date", default="", metavar="DATE", help="none is put in by itself")
     add_out(parser, (".nc", ".csv", ".png"))
     add_no_figures(parser)
 
 
 def run(options: argparse.Namespace) -> int:
     """Run the command."""
+    return _verify(options) if options.verify else _assess(options)
+
+
+def _verify(options: argparse.Namespace) -> int:
+    from runoff.dossier import verify_dossier
+
+    verdict = verify_dossier(options.verify)
+    print(verdict.text())
+    return 0 if verdict.is_genuine else 1
+
+
+def _assess(options: argparse.Namespace) -> int:
     import pandas as pd
 
-    from runoff.findings.storm_comparison import followed_by_dry
-    from runoff.roof import Outlet
     from runoff.roof.load_tables import loads_shown
     from runoff.roof.loads import CAUTION
-    from runoff.sizing.outlet_tables import emergency_text, outlets_table, outlets_text
-    from runoff.sizing.outlet_words import shown_text, verdict
-    from runoff.sizing.outlets import CANDIDATES, size_outlets
+    from runoff.sizing.outlet_tables import outlets_table
+    from runoff.sizing.outlet_words import shown_text
 
-    strainer = not options.no_strainer
-    wanted = [Outlet(kind="round", diameter_mm=size, strainer=strainer) for size in options.diameter or ()]
-    wanted += [_rectangular(sides, strainer=strainer) for sides in options.scupper]
-    overflow = _rectangular(options.emergency_opening, strainer=False) if options.emergency_opening else None
     with results_of(options) as results:
         roof, start = inputs.roof_of(options), storm_inputs.start_of(options)
         storms = storm_inputs.storms_of(options)
         storm_inputs.refuse_one_file_for_several(options, storms, (".nc", ".png"))
+        _refuse_sheet_for_several(options, storms)
         print(f"Roof     {inputs.roof_line(roof, options.units)}{inputs.assumed_lines(roof, options.units)}")
+        print(f"Start    {options.start_moisture}")
         allowed = shown_text(options.allowable_depth, "mm", options.units)
         print(f"Allowed  {allowed} of water at the outlets, {options.lost} of them lost")
         tables = {}
         for name, storm in storms.items():
-            with waiting("trying outlets"):
-                table = size_outlets(
-                    roof, followed_by_dry(storm, 6.0), allowable_depth_mm=options.allowable_depth, most=options.most,
-                    lost=options.lost, overflow=overflow, pipe_edition=options.edition,
-                    candidates=wanted or [one.model_copy(update={"strainer": strainer}) for one in CANDIDATES], **start,
-                )  # fmt: skip
             print(f"\n{storm_inputs.storm_line(name, storm, options)}\n")
-            print(outlets_text(table, units=options.units, every=options.every))
-            print(f"\n{inputs.paragraph(verdict(table, units=options.units))}")
-            print(f"\n{emergency_text(table, units=options.units)}\n\n{inputs.paragraph(table.attrs['caution'])}")
+            table = _one_storm(roof, storm, start, options)
             stem = f"outlets_{storm_inputs.stem_of(name)}"
             tables[name] = outlets_table(table, units=options.units)
             results.add(f"{stem}.nc", partial(_same, table))
@@ -108,7 +134,80 @@ def run(options: argparse.Namespace) -> int:
         loads = loads_shown(roof, units=options.units).text("  ")
         print(f"\nLoads of the build-up, layer by layer\n{loads}\n{inputs.paragraph(CAUTION)}")
         print(f"\n{results.said()}")
+        if options.sheet:
+            _write_sheet(roof, storms, options)
     return 0
+
+
+def _one_storm(roof: Roof, storm: xr.DataArray, start: dict[str, Any], options: argparse.Namespace) -> xr.Dataset:
+    """Judge the outlets described and the alternatives in one storm, and print both."""
+    from runoff.findings.storm_comparison import followed_by_dry
+    from runoff.sizing.described_outlets import check_outlets
+    from runoff.sizing.outlet_tables import described_shown, emergency_text, outlets_text
+    from runoff.sizing.outlet_words import described_verdict, verdict
+    from runoff.sizing.outlets import size_outlets
+
+    common: dict[str, Any] = {
+        "allowable_depth_mm": options.allowable_depth, "lost": options.lost, "overflow": _opening(options),
+        "edge_left": options.edge_left, "storage_credit": options.storage_credit, **start,
+    }  # fmt: skip
+    rain = followed_by_dry(storm, _DRY_HOURS)
+    with waiting("trying outlets"):
+        check = check_outlets(roof, rain, **common)
+        table = size_outlets(
+            roof, rain, most=options.most, pipe_edition=options.edition, candidates=_candidates(options), **common
+        )
+    print(described_shown(check, units=options.units).text())
+    print(f"\n{inputs.paragraph(described_verdict(check, units=options.units))}")
+    print(f"\nAlternatives\n{outlets_text(table, units=options.units, every=options.every)}")
+    if table.attrs["left_out"]:
+        print(inputs.paragraph(f"Left out, they do not fit: {table.attrs['left_out']}"))
+    print(f"\n{inputs.paragraph(verdict(table, units=options.units))}")
+    print(f"\n{emergency_text(table, units=options.units)}\n\n{inputs.paragraph(table.attrs['caution'])}")
+    return table
+
+
+def _candidates(options: argparse.Namespace) -> list[Outlet]:
+    from runoff.roof import Outlet
+    from runoff.sizing.outlets import CANDIDATES
+
+    strainer = not options.no_strainer
+    wanted = [Outlet(kind="round", diameter_mm=size, strainer=strainer) for size in options.diameter or ()]
+    wanted += [_rectangular(sides, strainer=strainer) for sides in options.scupper]
+    return wanted or [one.model_copy(update={"strainer": strainer}) for one in CANDIDATES]
+
+
+def _opening(options: argparse.Namespace) -> Outlet | None:
+    return _rectangular(options.emergency_opening, strainer=False) if options.emergency_opening else None
+
+
+def _refuse_sheet_for_several(options: argparse.Namespace, storms: dict[str, Any]) -> None:
+    """Refuse a sheet that cannot be, before anything is worked out."""
+    if not options.sheet:
+        return
+    if len(storms) > 1:
+        raise RunoffError(
+            f"--sheet: a drainage sheet holds one storm, and {len(storms)} are asked for; give one --return-period"
+        )
+    if options.start_moisture not in ("field-capacity", "1", "1.0"):
+        raise RunoffError(
+            f"--sheet: a drainage sheet starts at field capacity (given --start-moisture {options.start_moisture}); leave it out"
+        )
+
+
+def _write_sheet(roof: Roof, storms: dict[str, xr.DataArray], options: argparse.Namespace) -> None:
+    from runoff.dossier import write_drainage_sheet
+
+    (storm,) = storms.values()
+    path = write_drainage_sheet(
+        roof, storm, options.sheet, allowable_depth_mm=options.allowable_depth, lost=options.lost,
+        overflow=_opening(options), edge_left=options.edge_left, storage_credit=options.storage_credit,
+        pipe_edition=options.edition, paper=options.paper, code_clause=options.code_clause,
+        prepared_by=options.prepared_by, checked_by=options.checked_by, address=options.address, date=options.date,
+        invented=storm_inputs.is_invented(options) or not options.roof,
+    )  # fmt: skip
+    check = "" if path.suffix == ".pdf" else f"; check it with: runoff outlets --verify {path}"
+    print(f"Drainage sheet: {path}{check}")
 
 
 def _same(made: xr.Dataset) -> xr.Dataset:

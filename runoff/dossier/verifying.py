@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.dossier import provenance
+from runoff.dossier.drainage_sheet import FORMAT as DRAINAGE_FORMAT
+from runoff.dossier.drainage_sheet import drainage_of_record, render_drainage
 from runoff.dossier.gathering import Evidence, Options, daily_record, gather, quietly
 from runoff.dossier.marked_numbers import Numbers, flatten, relative_difference, shown
 from runoff.dossier.order_sheet import FORMAT as ORDER_FORMAT
@@ -98,6 +100,10 @@ def verify_dossier(path: str | Path, *, weather: Any = None) -> Verdict:
         if weather is not None:
             raise RunoffError(f"{path} is an order sheet, which rests on no weather; leave the weather out")
         return _order_verdict(path, page)
+    if record["format"] == DRAINAGE_FORMAT:
+        if weather is not None:
+            raise RunoffError(f"{path} is a drainage sheet, which rests on one storm; leave the weather out")
+        return _drainage_verdict(path, page)
     inside = provenance.unpack_weather(record["weather"])
     faults, notes = [], []
     if weather is not None:
@@ -134,6 +140,24 @@ def _order_verdict(path: Path, page: Page) -> Verdict:
     notes = _version_notes(record)
     if not (differing or printed or faults or notes):
         faults += _text_faults(path.read_text(encoding="utf-8"), render_order(order, words))
+    return Verdict(path=path, figures=len(theirs), differing=differing, printed=printed, faults=faults, notes=notes)
+
+
+def _drainage_verdict(path: Path, page: Page) -> Verdict:
+    """Work a drainage sheet out again from the roof and the storm it carries."""
+    record = page.record
+    again = drainage_of_record(record)
+    theirs = {name: math.nan if value is None else value for name, value in record["figures"].items()}
+    differing = _differing(theirs, flatten(again.figures))
+    printed = _printed_faults(page, theirs, record["units"])
+    faults = [
+        f"the checksum of the {name} does not match what the file carries"
+        for name in ("roof", "storm")
+        if provenance.checksum(record[name]) != record["checksums"][name]
+    ]
+    notes = _version_notes(record)
+    if not (differing or printed or faults or notes):
+        faults += _text_faults(path.read_text(encoding="utf-8"), render_drainage(again))
     return Verdict(path=path, figures=len(theirs), differing=differing, printed=printed, faults=faults, notes=notes)
 
 
@@ -195,7 +219,7 @@ def read_page(path: str | Path) -> Page:
         page.feed(path.read_text(encoding="utf-8"))
     except (UnicodeDecodeError, json.JSONDecodeError):
         raise RunoffError(f"{path}: the record inside cannot be read; the file has been changed or cut") from None
-    if page.record.get("format") not in (provenance.FORMAT, ORDER_FORMAT):
+    if page.record.get("format") not in (provenance.FORMAT, ORDER_FORMAT, DRAINAGE_FORMAT):
         raise RunoffError(
             f"{path} carries no record of a dossier; give the HTML file that runoff dossier wrote (a PDF cannot be "
             f"checked)"

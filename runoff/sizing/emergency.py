@@ -1,8 +1,10 @@
-"""When no primary outlet works: how high water stands over the emergency overflow, and the load of that rain.
+"""When no primary outlet works: how high water stands, over what it leaves, and the load of that rain.
 
-Every primary outlet counts as blocked and its flow as none. As the codes ask, the overflow must then pass the same rain
-as the primary drainage: the heaviest rain of the storm on the whole roof, with no credit for planting or storage. The
-run with everything blocked stands beside it: what spills once the roof is full, never more.
+Every primary outlet counts as blocked and its flow as none; of an edge over which the roof drains a share of the length
+stays. As the codes ask, the emergency overflow must then pass the same rain as the primary drainage: the heaviest rain of the
+storm on the whole roof, with no credit for planting or storage. Nothing is assumed about it: where its opening is not
+described, or there is none, the water is followed to the edge. The run with everything blocked stands beside it: what spills
+once the roof is full, never more.
 """
 
 from __future__ import annotations
@@ -11,11 +13,14 @@ import dataclasses
 import math
 from typing import TYPE_CHECKING, Any
 
-from runoff.balance.outlet_flow import head_for_flow
-from runoff.errors import SizingError, raise_faults
+from scipy.optimize import brentq
+
+from runoff.balance.outlet_flow import OutletLaw, flow, head_for_flow, rectangular_outlet
+from runoff.errors import SizingError
 from runoff.roof import Outlet, Roof
 from runoff.roof.column_values import outlet_laws
-from runoff.roof.loads import rain_load_kn_per_m2
+from runoff.roof.levels import edge_level
+from runoff.roof.loads import ponding, rain_load_kn_per_m2
 from runoff.saying.scales import both
 from runoff.simulation import simulate
 from runoff.sizing.drainage_codes import ASK_AN_ENGINEER, SMALLEST_SCUPPER_MM, rational_flow
@@ -24,8 +29,8 @@ from runoff.units import to_intensity
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-#: The overflow that is tried when none is given: one clear opening of 300 x 102 mm in the upstand (own choice).
-DEFAULT_OVERFLOW = Outlet(kind="rectangular", width_mm=300.0, height_mm=SMALLEST_SCUPPER_MM, strainer=False)
+#: Share of the length of an edge that still drains when it counts as blocked (an input; common practice, no source).
+EDGE_LEFT = 0.5
 RAIN_LOAD_CAUTION = (
     "The rain load is that of standing water alone, as if no build-up took up room, beside snow and people. Whether the structure can "
     "carry them, and how far it sags under ponded water, is for a licensed structural engineer under the local code."
@@ -38,29 +43,48 @@ class EmergencyState:
 
     Parameters
     ----------
-    sill_mm
-        Level of the emergency overflow above the deck, mm; missing when the roof has none.
+    roof
+        The roof that was judged: with the opening of its emergency overflow, where one was given apart.
     flow_l_per_s
-        Flow it must pass, L/s: the heaviest rain of the storm on the whole area.
+        The design peak, L/s: the heaviest rain of the storm on the whole area and what runs on to it. Overflow or edge must
+        pass it.
     spilled_l_per_s
-        Largest flow that left over it in the run, L/s: the roof filled first.
+        Largest flow that left in the run, L/s: the roof filled first.
+    run_depth_mm
+        Largest depth over the deck in that run, mm.
     head_mm
-        Head over the sill that drives this flow, mm.
+        Head over the sill, mm; missing where there is no overflow, or its opening is not described.
     depth_mm
-        Largest depth of water over the deck, mm.
+        Depth of water over the deck that passes the design peak, mm: sill and head, or the edge.
+    words
+        Up to where the water stands, and why there.
     rain_load_kn_per_m2
-        ``0.0098 (sill + head)``: load of the water alone (International Building Code, section 1611.1; ASCE 7).
+        ``0.0098 x depth``: load of the water alone (International Building Code, section 1611.1; ASCE 7).
+    drowned
+        Whether the head is more than the opening is high.
+    over_edge
+        Whether the water reaches the edge and runs over it.
     notes
         What a reader must know: rules not met, cautions.
     """
 
-    sill_mm: float
+    roof: Roof
     flow_l_per_s: float
     spilled_l_per_s: float
+    run_depth_mm: float
     head_mm: float
     depth_mm: float
+    words: str
     rain_load_kn_per_m2: float
+    drowned: bool
+    over_edge: bool
     notes: tuple[str, ...]
+
+    @property
+    def sill_mm(self) -> float:
+        """Level of the emergency overflow above the deck, mm; missing where the roof has none."""
+        sill = self.roof.emergency_overflow_mm
+        return math.nan if sill is None else sill
 
 
 def with_outlets(roof: Roof, **changes: Any) -> Roof:
@@ -69,53 +93,110 @@ def with_outlets(roof: Roof, **changes: Any) -> Roof:
     return Roof(**{**fields, **changes})
 
 
-def overflow_alone(roof: Roof, storm: Any, *, overflow: Outlet | None = None, **start: Any) -> EmergencyState:
+def contributing_area_m2(roof: Roof) -> float:
+    """Return the area whose rain the outlets must take, m2: the roof and what runs on to it."""
+    return roof.area_m2 + roof.run_on_area_m2
+
+
+def overflow_alone(
+    roof: Roof, storm: Any, *, overflow: Outlet | None = None, edge_left: float = EDGE_LEFT, **start: Any
+) -> EmergencyState:
     """Run a storm with every primary outlet blocked.
 
     Parameters
     ----------
     roof
-        The roof; its ``emergency_overflow_mm`` is the sill of the overflow.
+        The roof: sill and opening of its emergency overflow, its edge.
     storm
         Rain in steps of 1 min to 1 h. Codes ask for at least the 100-year rain of 15 minutes
         (`runoff.sizing.drainage_codes.SECONDARY_RULES`).
     overflow
-        The opening or openings; default one clear scupper of 300 x 102 mm.
+        A clear rectangular opening in place of the one described; default that of the roof.
+    edge_left
+        Share of the length of an `edge` outlet that still drains, 0-1.
     **start
         ``start_moisture`` and ``climate`` of `runoff.simulate`.
 
     Raises
     ------
     SizingError
-        When the overflow is wider than the roof's edge.
+        When the opening is not rectangular, wider than the roof's edge, or has no sill to lie on.
     """
-    opening = overflow or DEFAULT_OVERFLOW
-    raise_faults("overflow_alone", _opening_faults(opening, roof), SizingError)
-    run = simulate(with_outlets(roof, blocked_fraction=1.0), storm, **start)
-    intensity = float(to_intensity(run["rain"]).max())
-    flow, spilled = float(rational_flow(roof.area_m2, intensity)), float(run["discharge"].max())
-    if roof.emergency_overflow_mm is None:
-        return EmergencyState(
-            sill_mm=math.nan,
-            flow_l_per_s=flow,
-            spilled_l_per_s=spilled,
-            head_mm=math.nan,
-            depth_mm=float(run["largest_depth_on_deck_mm"].max()),
-            rain_load_kn_per_m2=math.nan,
-            notes=(_NO_OVERFLOW, ASK_AN_ENGINEER),
-        )
-    head = float(head_for_flow(flow, outlet_laws([opening])))
-    sill = roof.emergency_overflow_mm
-    load = rain_load_kn_per_m2(depth_to_overflow_mm=sill, head_over_overflow_mm=head)
-    return EmergencyState(
-        sill_mm=sill,
-        flow_l_per_s=flow,
-        spilled_l_per_s=spilled,
-        head_mm=head,
-        depth_mm=sill + head,
-        rain_load_kn_per_m2=load,
-        notes=(*_opening_notes(opening, head), RAIN_LOAD_CAUTION, ASK_AN_ENGINEER),
+    judged = _with_opening(roof, overflow)
+    edges = tuple(
+        one.model_copy(update={"length_mm": one.length_mm * edge_left})
+        for one in judged.outlets
+        if one.length_mm is not None and edge_left > 0.0
     )
+    blocked = with_outlets(judged, outlets=edges) if edges else with_outlets(judged, blocked_fraction=1.0)
+    run = simulate(blocked, storm, **start)
+    peak = float(rational_flow(contributing_area_m2(roof), float(to_intensity(run["rain"]).max())))
+    opening = opening_law(judged)
+    head = float(head_for_flow(peak, [opening])) if opening else math.nan
+    ponded = ponding(judged, head_mm=None if math.isnan(head) else head)
+    depth, words = ponded.level_mm, ponded.words
+    if edges:
+        depth, words = _over_edges(judged, peak, outlet_laws(edges), opening, depth, edge_left)
+        head = max(0.0, depth - (judged.emergency_overflow_mm or 0.0)) if opening else math.nan
+    over_edge = depth >= edge_level(judged) - 1e-9
+    return EmergencyState(
+        roof=judged,
+        flow_l_per_s=peak,
+        spilled_l_per_s=float(run["discharge"].max()),
+        run_depth_mm=float(run["largest_depth_on_deck_mm"].max()),
+        head_mm=head,
+        depth_mm=depth,
+        words=words,
+        rain_load_kn_per_m2=rain_load_kn_per_m2(depth_to_overflow_mm=depth, head_over_overflow_mm=0.0),
+        drowned=bool(opening and head > (judged.emergency_height_mm or math.inf)),
+        over_edge=over_edge,
+        notes=(*_notes(judged, head, over_edge, bool(edges)), RAIN_LOAD_CAUTION, ASK_AN_ENGINEER),
+    )
+
+
+def opening_law(roof: Roof) -> OutletLaw | None:
+    """Return the law of the emergency overflow's opening; None where there is none, or it is not described."""
+    if roof.emergency_overflow_mm is None or roof.emergency_width_mm is None or roof.emergency_height_mm is None:
+        return None
+    return rectangular_outlet(roof.emergency_width_mm, roof.emergency_height_mm)
+
+
+def _with_opening(roof: Roof, overflow: Outlet | None) -> Roof:
+    if overflow is None:
+        return roof
+    if overflow.width_mm is None or overflow.height_mm is None:
+        raise SizingError(
+            f"overflow_alone: the opening of an emergency overflow is rectangular, give width_mm and height_mm (given "
+            f"{overflow.words})"
+        )
+    if roof.emergency_overflow_mm is None:
+        raise SizingError(
+            "overflow_alone: an opening is given, but the roof has no emergency overflow; write emergency_overflow_mm, the height "
+            "of its sill above the deck"
+        )
+    width, edge_mm = overflow.width_taken_mm, 4000.0 * roof.area_m2**0.5
+    if width > edge_mm:
+        raise SizingError(
+            f"overflow_alone: the overflow is {width:g} mm wide, the whole edge of a square roof of {roof.area_m2:g} m2 is "
+            f"{edge_mm:g} mm; give its width in mm"
+        )
+    return with_outlets(roof, emergency_width_mm=width, emergency_height_mm=overflow.height_mm)
+
+
+def _over_edges(
+    roof: Roof, peak: float, edges: list[OutletLaw], opening: OutletLaw | None, ponded_mm: float, left: float
+) -> tuple[float, str]:
+    """Return how high water stands where a share of an edge still drains, and why there."""
+    sill = roof.emergency_overflow_mm or 0.0
+
+    def passed(depth_mm: float) -> float:
+        over = float(flow(max(0.0, depth_mm - sill), [opening])) if opening else 0.0
+        return float(flow(depth_mm, edges)) + over
+
+    words = f"over {100.0 * left:.0f} % of the length of the edge"
+    if passed(ponded_mm) <= peak:
+        return ponded_mm, f"ponded to the edge: {words} too little leaves"
+    return float(brentq(lambda depth: passed(depth) - peak, 0.0, ponded_mm, xtol=1e-10)), words
 
 
 _NO_OVERFLOW = (
@@ -123,31 +204,32 @@ _NO_OVERFLOW = (
     "wherever that is lowest. Codes ask for secondary drainage wherever the edge can hold water back (International "
     "Plumbing Code, section 1108.1)."
 )
+_NO_OPENING = (
+    "The opening of the emergency overflow is not described, so it is not counted on and the water is followed to the edge: "
+    "give emergency_width_mm and emergency_height_mm."
+)
 
 
-def _opening_faults(opening: Outlet, roof: Roof) -> list[str]:
-    edge_mm = 4000.0 * roof.area_m2**0.5
-    width = (opening.width_mm or opening.diameter_mm or 0.0) * opening.count
-    if width <= edge_mm:
-        return []
-    return [
-        f"the overflow is {width:g} mm wide, the whole edge of a square roof of {roof.area_m2:g} m2 is {edge_mm:g} mm; "
-        "give its width in mm"
-    ]
-
-
-def _opening_notes(opening: Outlet, head_mm: float) -> list[str]:
+def _notes(roof: Roof, head_mm: float, over_edge: bool, by_edge: bool) -> list[str]:
+    if roof.emergency_overflow_mm is None:
+        return [] if by_edge and not over_edge else [_NO_OVERFLOW]
+    if roof.emergency_width_mm is None or roof.emergency_height_mm is None:
+        return [_NO_OPENING]
     notes = []
-    least = min(size for size in (opening.width_mm, opening.height_mm, opening.diameter_mm) if size is not None)
-    if opening.kind == "rectangular" and least < SMALLEST_SCUPPER_MM:
+    least = min(roof.emergency_width_mm, roof.emergency_height_mm)
+    if least < SMALLEST_SCUPPER_MM:
         notes.append(
             f"The overflow opens {both(least, 'mm', 'layer depth')}; codes ask for at least 102 mm (4 in) (International "
             "Building Code 2021, section 1502.3)."
         )
-    if opening.height_mm is not None and head_mm > opening.height_mm:
+    if head_mm > roof.emergency_height_mm:
         notes.append(
             f"The head over the sill ({both(head_mm, 'mm', 'level')}) is more than the opening is high "
-            f"({both(opening.height_mm, 'mm', 'layer depth')}): it "
-            "runs drowned. Make it wider."
+            f"({both(roof.emergency_height_mm, 'mm', 'layer depth')}): it runs drowned. Make it wider."
+        )
+    if over_edge:
+        notes.append(
+            "The head over the emergency overflow reaches the edge, and water runs over it, wherever that is lowest. Make the "
+            "opening wider."
         )
     return notes

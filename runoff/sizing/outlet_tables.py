@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -9,6 +10,7 @@ import xarray as xr
 
 from runoff.saying.numbers import rounded
 from runoff.saying.tables import Table
+from runoff.sizing.described_outlets import STATE_FIGURES
 from runoff.sizing.outlet_words import opening_words, outlet_value, shown_text
 from runoff.sizing.outlets import OUTLET_FIGURES
 
@@ -24,7 +26,38 @@ _HEADS = {
     "depth_some_lost": "some lost",
     "depth_share_blocked": "share blocked",
     "rational_head": "rational",
+    "rational_head_some_lost": "rational, lost",
 }
+
+
+def described_shown(check: xr.Dataset, *, units: str = "si") -> Table:
+    """Return the states of the outlets a roof has as a table to print or to show.
+
+    Parameters
+    ----------
+    check
+        What `runoff.sizing.described_outlets.check_outlets` returned.
+    units
+        ``"si"`` or ``"us"``.
+    """
+    names = ("capacity", "head", "depth", "peak")
+    heads = ("capacity at\nallowed depth", "depth, design\npeak", "depth, routed\nstorm", "peak, routed\nstorm")
+    lost = f"{100 * float(check.attrs['edge_left']):.0f} % of the edge left" if check.attrs["edge_alone"] == "yes" else (
+        f"{check.attrs['lost']} lost"
+    )  # fmt: skip
+    words = {
+        "open": "all open",
+        **({"lost": lost} if int(check.attrs["lost"]) else {}),
+        "share_blocked": f"{100 * float(check.attrs['blocked_share']):.0f} % blocked, layer too",
+        "blocked": "all blocked",
+    }
+    rows = []
+    for state, said in words.items():
+        one = check.sel(state=state)
+        cells = [str(outlet_value(float(one[name]), STATE_FIGURES[name][0], units)) for name in names]
+        judged = ("holds" if bool(one["meets"]) else "does not hold") if state in ("open", "lost") else ""
+        rows.append([said, *cells, judged])
+    return Table(head=["outlets as described", *heads, ""], rows=rows, align="<>>>><")
 
 
 def outlets_shown(table: xr.Dataset, *, units: str = "si", every: bool = False) -> Table:
@@ -47,12 +80,15 @@ def outlets_shown(table: xr.Dataset, *, units: str = "si", every: bool = False) 
     for i in range(table.sizes["candidate"]):
         one = table.isel(candidate=i)
         name = f"{one['kind'].item()} {opening_words(one, units)}"
-        if name in done and not every:
+        if name in done and not every and not bool(one["described"]):
             continue
         cells = [outlet_value(float(one[name]), OUTLET_FIGURES[name][0], units).text for name in heads]
         fits = bool(one["meets_with_loss"])
         words = "meets" if fits else "open only" if bool(one["meets"]) else "no"
-        lines.append([f"{int(one['number'])} x {name}", *cells, "<- chosen" if i == int(table["chosen"]) else words])
+        words = "<- chosen" if i == int(table["chosen"]) else words
+        if bool(one["described"]):
+            words += ", as described"
+        lines.append([f"{int(one['number'])} x {name}", *cells, words])
         if fits:
             done.add(name)
     return Table(
@@ -106,20 +142,28 @@ def emergency_shown(table: xr.Dataset, *, units: str = "si") -> Table:
     def say(name: str) -> str:
         return shown_text(float(table[name]), str(table[name].attrs["units"]), units)
 
+    peak = "no credit for storage or planting: outlets, pipes and overflow must pass it"
     rows = [
         ["Heaviest rain of one step", say("rain_intensity"), ""],
-        ["Rational method, C = 1", say("rational_flow"), "no credit for the planting"],
-        ["Rational method, DIN Cs", say("planted_rational_flow"), "DIN 1986-100 coefficient of the build-up"],
-        ["All primary outlets blocked", say("overflow_flow"), "must leave over the emergency overflow alone"],
-        ["  in the run", say("overflow_spilled"), "the roof fills first, no credit is taken for it"],
+        ["Design peak (rational, C = 1)", say("rational_flow"), peak],
+        ["  beside it, DIN Cs", say("planted_rational_flow"), "DIN 1986-100 coefficient of the build-up"],
+        ["  beside it, all blocked", say("overflow_spilled"), "largest flow in that run: the roof fills first"],
+        ["All primary outlets blocked", say("overflow_depth"), _levels(table, say)],
+        ["  rain load", say("rain_load"), f"{_RAIN_LOAD[units]}, water alone"],
     ]
-    if np.isfinite(float(table["overflow_sill"])):
-        levels = f"{say('overflow_sill')} to the sill, {say('overflow_head')} of head"
-        rows += [
-            ["  water over the deck", say("overflow_depth"), levels],
-            ["  rain load", say("rain_load"), f"{_RAIN_LOAD[units]}, water alone"],
-        ]
     return Table(head=["", "", ""], rows=rows, align="<><")
+
+
+def _levels(table: xr.Dataset, say: Callable[[str], str]) -> str:
+    """Say what the depth with all outlets blocked is made of; ask for the opening where it is not described."""
+    ponded = str(table.attrs["ponded"])
+    if not np.isfinite(float(table["overflow_sill"])):
+        return ponded
+    if not np.isfinite(float(table["overflow_head"])):
+        return "to the edge: give the opening of the emergency overflow (emergency_width_mm and emergency_height_mm)"
+    if ponded.startswith("ponded to the edge"):
+        return ponded
+    return f"{say('overflow_sill')} to the sill, {say('overflow_head')} of head"
 
 
 # the equation of `runoff.roof.loads.rain_load_kn_per_m2` as each system writes it

@@ -47,21 +47,71 @@ def verdict(table: xr.Dataset, *, units: str = "si") -> str:
     loss = "" if lost == 0 else f" even with {lost} of them lost"
     if chosen >= 0:
         first = _choice(table.isel(candidate=chosen), limit, loss, lost, units)
+        if table.attrs["storage_credit"] == "yes":
+            first = f"{first} {_without_credit(table, units)}"
     else:
         first = f"No candidate keeps the water below {limit}{loss}: {_why_none(table, units)}."
-    sill, head, depth = (float(table[name]) for name in ("overflow_sill", "overflow_head", "overflow_depth"))
-    if not np.isfinite(sill):
-        return f"{first} The roof has no emergency overflow."
-    return (
-        f"{first} With every primary outlet blocked, water stands {shown_text(depth, 'mm', units)} over the deck: "
-        f"{shown_text(sill, 'mm', units)} to the sill of the emergency overflow and {shown_text(head, 'mm', units)} of "
-        "head over it."
+    return f"{first} {_blocked_words(table, units)}"
+
+
+def described_verdict(table: xr.Dataset, *, units: str = "si") -> str:
+    """Say whether the outlets described hold, and how high water stands with every one of them blocked.
+
+    Parameters
+    ----------
+    table
+        What `runoff.sizing.described_outlets.check_outlets` returned.
+    units
+        ``"si"`` or ``"us"``.
+    """
+    lost, by_edge = int(table.attrs["lost"]), table.attrs["edge_alone"] == "yes"
+    limit = shown_text(float(table.attrs["allowable_depth_mm"]), "mm", units)
+    half = f"with {100.0 * float(table.attrs['edge_left']):.0f} % of the edge's length left"
+    loss = "" if lost == 0 else f" even {half}" if by_edge else f" even with {lost} of them lost"
+    then = half if by_edge else f"with {lost} lost"
+
+    def depths(name: str) -> str:
+        opened, after = (shown_text(float(table[name].sel(state=one)), "mm", units) for one in ("open", "lost"))
+        return opened if lost == 0 else f"{opened} open, {after} {then}"
+
+    holds = bool(table["meets_with_loss"])
+    one = "The outlets described" if not by_edge else "The edge described"
+    verb = ("keeps" if by_edge else "keep") if holds else ("does not keep" if by_edge else "do not keep")
+    first = (
+        f"{one} ({table.attrs['outlets']}) {verb} the water below {limit}{loss}. Design peak, no credit for storage: "
+        f"{depths('head')}. Routed storm: {depths('depth')}."
     )
+    if table.attrs["storage_credit"] == "yes" and bool(
+        (table["head"].sel(state=["open", "lost"]) > limit_of(table)).any()
+    ):
+        first += " This counts on storage: without that credit they would not hold."
+    return f"{first} {_blocked_words(table, units)}"
+
+
+def limit_of(table: xr.Dataset) -> float:
+    """Return the depth allowed, mm."""
+    return float(table.attrs["allowable_depth_mm"])
+
+
+def _blocked_words(table: xr.Dataset, units: str) -> str:
+    """Say how high water stands with every primary outlet blocked."""
+    sill, head, depth = (
+        shown_text(float(table[name]), "mm", units) for name in ("overflow_sill", "overflow_head", "overflow_depth")
+    )
+    ponded = str(table.attrs["ponded"])
+    said = f"With every primary outlet blocked, water stands {depth} over the deck"
+    if not np.isfinite(float(table["overflow_sill"])):
+        why = "the roof has no emergency overflow"
+        return f"{said}, {ponded}; {why}." if ponded.startswith("over") else f"{said}, up to the edge: {why}."
+    if not np.isfinite(float(table["overflow_head"])):
+        return f"{said}, up to the edge: the opening of the emergency overflow is not described, give its width and height."
+    if ponded.startswith("ponded to the edge"):
+        return f"{said}, up to the edge: the head over the emergency overflow reaches it."
+    return f"{said}: {sill} to the sill of the emergency overflow and {head} of head over it."
 
 
 def _choice(one: xr.Dataset, limit: str, loss: str, lost: int, units: str) -> str:
-    number = int(one["number"])
-    words = f"{number} {one['kind'].item()} outlet{'s' if number > 1 else ''} of {opening_words(one, units)}"
+    number, words = int(one["number"]), _candidate_words(one, units)
     opened, then = (shown_text(float(one[name]), "mm", units) for name in ("depth", "depth_some_lost"))
     depths = f"{opened} open, {then} then" if lost else opened
     said = f"{words} {'keep' if number > 1 else 'keeps'} the water at the outlets below {limit}{loss} ({depths})."
@@ -73,6 +123,21 @@ def _choice(one: xr.Dataset, limit: str, loss: str, lost: int, units: str) -> st
     if one.attrs.get("storage_credit") == "yes":
         return f"{said} This counts on storage; {by_hand}."
     return f"{said} Checked {by_hand}{' with that loss' if lost else ''}."
+
+
+def _candidate_words(one: xr.Dataset, units: str) -> str:
+    number = int(one["number"])
+    return f"{number} {one['kind'].item()} outlet{'s' if number > 1 else ''} of {opening_words(one, units)}"
+
+
+def _without_credit(table: xr.Dataset, units: str) -> str:
+    """Say what would be chosen without credit for storage."""
+    without = int(table["chosen_without_credit"])
+    if without == int(table["chosen"]):
+        return "Without that credit the choice is the same."
+    if without < 0:
+        return "Without that credit no candidate holds."
+    return f"Without that credit it would need {_candidate_words(table.isel(candidate=without), units)}."
 
 
 def _why_none(table: xr.Dataset, units: str) -> str:

@@ -9,26 +9,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import xarray as xr
 
-from runoff.balance.minutes import largest_mean
 from runoff.balance.outlet_flow import flow, head_for_flow
-from runoff.errors import SizingError, raise_faults
+from runoff.errors import RoofError, SizingError, raise_faults
 from runoff.roof import Outlet, Roof
 from runoff.roof.column_values import outlet_laws
 from runoff.saying import titles
-from runoff.simulation import simulate
-from runoff.sizing.drainage_codes import (
-    planted_coefficient,
-    rational_flow,
-    vertical_pipe_l_per_s,
+from runoff.sizing.described_outlets import (
+    NO_SPILL_MM,
+    Runs,
+    limit_faults,
+    need_minutes,
+    need_wet_start,
+    planted_flow,
+    run_each,
 )
-from runoff.sizing.emergency import EmergencyState, overflow_alone, with_outlets
+from runoff.sizing.drainage_codes import vertical_pipe_l_per_s
+from runoff.sizing.emergency import EDGE_LEFT, EmergencyState, overflow_alone, with_outlets
 from runoff.sizing.outlet_words import verdict
-from runoff.time_steps import time_step
 from runoff.units import to_intensity
 from runoff.weather.record.frames import as_weather
 
@@ -36,14 +38,11 @@ from runoff.weather.record.frames import as_weather
 CANDIDATES = tuple(Outlet(kind="round", diameter_mm=size) for size in (75.0, 100.0, 125.0, 150.0))
 
 _SIZES = ("diameter_mm", "width_mm", "height_mm")
-#: Less water than this over the overflow or the edge counts as none, mm.
-_NO_SPILL_MM = 0.05
-
 #: What each candidate gets: unit and words.
 OUTLET_FIGURES: dict[str, tuple[str, str]] = {
     "capacity": ("L/s", "flow of all outlets at the allowable depth"),
     "pipe_capacity": ("L/s", "flow of as many vertical pipes of that diameter"),
-    "peak_discharge": ("L/s", "largest flow within a step, the whole roof taken as planted"),
+    "peak_discharge": ("L/s", "peak discharge of the whole roof in the routed storm"),
     "depth": ("mm", "largest depth of water at the outlets, all of them open"),
     "depth_some_lost": ("mm", "largest depth with outlets lost"),
     "depth_share_blocked": ("mm", "largest depth with a share of the drainage blocked"),
@@ -62,6 +61,7 @@ def size_outlets(
     lost: int = 1,
     blocked_share: float = 0.5,
     overflow: Outlet | None = None,
+    edge_left: float = EDGE_LEFT,
     pipe_edition: str = "EN 12056-3:2000",
     storage_credit: bool = False,
     start_moisture: Any = "field-capacity",
@@ -87,7 +87,9 @@ def size_outlets(
     blocked_share
         Share of the whole drainage, layer and outlets, that is blocked in a third run, 0-1.
     overflow
-        The opening of the emergency overflow; see `runoff.sizing.emergency.overflow_alone`.
+        The opening of the emergency overflow, in place of the one described; see `runoff.sizing.emergency.overflow_alone`.
+    edge_left
+        Share of the length of an edge the roof drains over that is left with every outlet blocked.
     pipe_edition
         A name of `runoff.sizing.drainage_codes.VERTICAL_PIPES`.
     storage_credit
@@ -99,28 +101,31 @@ def size_outlets(
     Returns
     -------
     xarray.Dataset
-        Along ``candidate``: ``kind``, ``size`` (words), ``number``, the figures of `OUTLET_FIGURES`, ``spills``, ``meets``
-        (open) and ``meets_with_loss``. Scalars: ``chosen`` (index of the fewest, then smallest, that meet with the loss; -1 for
-        none), ``rain_intensity`` (mm/h, largest), ``rational_flow`` and ``planted_rational_flow`` (L/s, without and with
+        Along ``candidate``: ``kind``, ``size`` (words), ``number``, the figures of `OUTLET_FIGURES`, ``described`` (the roof has it), ``spills``, ``meets``
+        (open), ``meets_with_loss`` and ``meets_without_credit``. Scalars: ``chosen`` (index of the fewest, then smallest, that meet
+        with the loss; -1 for none), ``chosen_without_credit``, ``rain_intensity`` (mm/h, largest), ``rational_flow`` and ``planted_rational_flow`` (L/s, without and with
         the coefficient of DIN 1986-100), and ``overflow_...`` for the emergency overflow alone. ``attrs["verdict"]`` and
         ``attrs["caution"]`` belong beside every number shown.
 
     Raises
     ------
     SizingError
-        When a limit, number or share is out of range, or no candidate is given.
+        When a limit, number or share is out of range, or no candidate is given or fits. Those that do not fit are left out and
+        named in ``attrs["left_out"]``.
     StormError, WeatherError
         When the storm is daily, or not usable.
     """
-    raise_faults(
-        "size_outlets", _faults(allowable_depth_mm, candidates, most, lost, blocked_share, start_moisture), SizingError
-    )
-    _need_minutes(storm)
+    raise_faults("size_outlets", _faults(allowable_depth_mm, candidates, most, lost, blocked_share), SizingError)
+    need_minutes("size_outlets", storm)
+    need_wet_start("size_outlets", roof, start_moisture, climate)
     start = {"start_moisture": start_moisture, "climate": climate}
-    tried = [one.model_copy(update={"count": number}) for one in candidates for number in range(1, most + 1)]
-    emergency = overflow_alone(roof, storm, overflow=overflow, **start)
-    opened = _run_each(roof, storm, tried, start)
-    blocked = _run_each(with_outlets(roof, blocked_fraction=blocked_share), storm, tried, start)
+    emergency = overflow_alone(roof, storm, overflow=overflow, edge_left=edge_left, **start)
+    judged = emergency.roof
+    tried, left_out = _that_fit(
+        judged, [one.model_copy(update={"count": number}) for one in candidates for number in range(1, most + 1)]
+    )
+    opened = _run_each(judged, storm, tried, start)
+    blocked = _run_each(with_outlets(judged, blocked_fraction=blocked_share), storm, tried, start)
     table = xr.Dataset(
         coords={
             "kind": ("candidate", [one.kind for one in tried]),
@@ -133,7 +138,7 @@ def size_outlets(
         }
     )
     intensity = float(to_intensity(as_weather(storm)["rain"]).max())
-    plain = rational_flow(roof.area_m2, intensity)
+    plain = emergency.flow_l_per_s
     laws = [outlet_laws([one]) for one in tried]
     remaining = [i - lost if one.count > lost else None for i, one in enumerate(tried)]  # counts rise one by one
     rational = [float(head_for_flow(plain, law)) for law in laws]
@@ -149,15 +154,23 @@ def size_outlets(
     }
     for name, (unit, words) in OUTLET_FIGURES.items():
         table[name] = ("candidate", np.asarray(figures[name], dtype=float), {"units": unit, "long_name": words})
-    by_hand = storage_credit | (np.asarray(rational) <= allowable_depth_mm)
-    fits = (opened.depth <= allowable_depth_mm) & (opened.spilled <= _NO_SPILL_MM) & by_hand
-    table["spills"] = ("candidate", opened.spilled > _NO_SPILL_MM)
+    by_hand = np.asarray(rational) <= allowable_depth_mm
+    routed = (opened.depth <= allowable_depth_mm) & (opened.spilled <= NO_SPILL_MM)
+    fits = routed & (by_hand | storage_credit)
+    table["described"] = ("candidate", [_is_described(roof, one) for one in tried])
+    table["spills"] = ("candidate", opened.spilled > NO_SPILL_MM)
     table["meets"] = ("candidate", fits)
     table["meets_with_loss"] = ("candidate", [fits[k] and i is not None and fits[i] for k, i in enumerate(remaining)])
-    table["chosen"] = _chosen(table, tried)
+    safe = routed & by_hand
+    table["meets_without_credit"] = (
+        "candidate",
+        [safe[k] and i is not None and safe[i] for k, i in enumerate(remaining)],
+    )
+    table["chosen"] = _chosen(table["meets_with_loss"], tried)
+    table["chosen_without_credit"] = _chosen(table["meets_without_credit"], tried)
     table["rain_intensity"] = xr.DataArray(intensity, attrs={"units": "mm/h", "long_name": "heaviest rain of one step"})
-    table["rational_flow"] = _l_per_s(plain, "rational flow, coefficient 1")
-    table["planted_rational_flow"] = _l_per_s(_planted_flow(roof, intensity), "rational flow, DIN 1986-100 (Cs)")
+    table["rational_flow"] = _l_per_s(plain, "design peak: rational flow, coefficient 1")
+    table["planted_rational_flow"] = _l_per_s(planted_flow(roof, intensity), "rational flow, DIN 1986-100 (Cs)")
     table = _with_emergency(table, emergency)
     table.attrs = {
         "title": titles.OUTLETS,
@@ -169,28 +182,39 @@ def size_outlets(
         "storage_credit": "yes" if storage_credit else "no",
         "start": str(start_moisture),
         "pipe_edition": pipe_edition,
+        "left_out": "; ".join(left_out),
+        "ponded": emergency.words,
         "caution": " ".join(emergency.notes),
     }
     table.attrs["verdict"] = verdict(table)
     return table
 
 
-class _Runs(NamedTuple):
-    """Largest depth at the outlets (mm), water over overflow or edge (mm) and largest flow (L/s) per candidate."""
+def _that_fit(roof: Roof, candidates: Sequence[Outlet]) -> tuple[list[Outlet], list[str]]:
+    """Return the candidates the roof can have, and a line for each size of which so many cannot be."""
+    fit: list[Outlet] = []
+    lines: dict[tuple[Any, ...], str] = {}
+    for one in candidates:
+        try:
+            with_outlets(roof, outlets=(one,))
+        except RoofError as error:
+            lines.setdefault((one.kind, *one.sizes_mm), str(error).removeprefix("Roof: ").partition("; check")[0])
+        else:
+            fit.append(one)
+    if not fit:
+        raise SizingError(f"size_outlets: no candidate fits on the roof: {'; '.join(lines.values())}")
+    return fit, list(lines.values())
 
-    depth: np.ndarray
-    spilled: np.ndarray
-    peak: np.ndarray
+
+def _is_described(roof: Roof, one: Outlet) -> bool:
+    """Tell whether a roof has this candidate and nothing else."""
+    if len(roof.outlets) != 1:
+        return False
+    return all(getattr(one, name) == getattr(roof.outlets[0], name) for name in ("kind", "count", "strainer", *_SIZES))
 
 
-def _run_each(roof: Roof, storm: Any, outlets: Sequence[Outlet], start: Mapping[str, Any]) -> _Runs:
-    roofs = [with_outlets(roof, outlets=(one,)) for one in outlets]
-    run = simulate(roofs, storm, **start)
-    depth = run["largest_depth_on_deck_mm"].max("time").to_numpy()
-    minutes = time_step(run["time"]).minutes
-    each = run["overflow"].transpose("design", "time").to_numpy()
-    peak = [largest_mean(one, minutes) * roof.area_m2 / 3600.0 for one in each]
-    return _Runs(depth, run["spilled"].sum("time").to_numpy(), np.array(peak))
+def _run_each(roof: Roof, storm: Any, outlets: Sequence[Outlet], start: Mapping[str, Any]) -> Runs:
+    return run_each([with_outlets(roof, outlets=(one,)) for one in outlets], storm, start)
 
 
 def chosen_outlet(table: xr.Dataset) -> Outlet:
@@ -214,36 +238,14 @@ def size_words(outlet: Outlet) -> str:
 
 
 def _faults(
-    allowable_depth_mm: float, candidates: Sequence[Outlet], most: int, lost: int, blocked_share: float, start: Any
+    allowable_depth_mm: float, candidates: Sequence[Outlet], most: int, lost: int, blocked_share: float
 ) -> list[str]:
-    faults = []
-    if start == "dry" or (isinstance(start, int | float) and start < 1.0):
-        faults.append(
-            f'outlets are sized for a wet roof: start_moisture is "field-capacity", "wettest-month" or a date (given {start!r}); '
-            "a dry start would credit room that a storm may not find"
-        )
-    if not allowable_depth_mm > 0.0:
-        faults.append(
-            f"allowable_depth_mm must be above 0, it is a depth of water over the deck (given {allowable_depth_mm:g})"
-        )
+    faults = limit_faults(allowable_depth_mm, lost, blocked_share)
     if not candidates:
         faults.append('no candidates; give outlets to try, for example runoff.Outlet(kind="round", diameter_mm=100)')
     if most < 1:
         faults.append(f"most must be 1 or more outlets (given {most})")
-    if lost < 0:
-        faults.append(f"lost must be 0 or more outlets (given {lost})")
-    if not 0.0 <= blocked_share <= 1.0:
-        faults.append(f"blocked_share must lie between 0 and 1 (given {blocked_share:g})")
     return faults
-
-
-def _need_minutes(storm: Any) -> None:
-    hours = time_step(as_weather(storm)["time"]).hours
-    if hours > 1.0:
-        raise SizingError(
-            f"size_outlets: the storm has steps of {hours:g} h; an outlet is sized on minutes, not days. "
-            'Give a storm such as runoff.design_storm(depth_mm=..., duration="24h", step="5min")'
-        )
 
 
 def _pipes(outlet: Outlet, edition: str) -> float:
@@ -252,20 +254,13 @@ def _pipes(outlet: Outlet, edition: str) -> float:
     return outlet.count * vertical_pipe_l_per_s(outlet.diameter_mm, edition=edition)
 
 
-def _planted_flow(roof: Roof, intensity: float) -> float:
-    """Return the rational flow with the coefficient of the build-up on the planted and 1 on the other part, L/s."""
-    coefficient = planted_coefficient(roof.build_up.depth_mm, roof.fall)
-    mean = roof.planted_fraction * coefficient + 1.0 - roof.planted_fraction
-    return float(rational_flow(roof.area_m2, intensity, coefficient=mean))
-
-
 def _l_per_s(value: float, words: str) -> xr.DataArray:
     return xr.DataArray(value, attrs={"units": "L/s", "long_name": words})
 
 
-def _chosen(table: xr.Dataset, tried: Sequence[Outlet]) -> int:
+def _chosen(meets: xr.DataArray, tried: Sequence[Outlet]) -> int:
     """Return the candidate with the fewest, then smallest outlets that meets with the loss, or -1."""
-    good = np.flatnonzero(table["meets_with_loss"].to_numpy())
+    good = np.flatnonzero(meets.to_numpy())
     if not good.size:
         return -1
     area = [one.diameter_mm or (one.width_mm or 0.0) * (one.height_mm or 0.0) for one in tried]
@@ -284,7 +279,7 @@ def _with_emergency(table: xr.Dataset, emergency: EmergencyState) -> xr.Dataset:
         ),
         ("overflow_head", emergency.head_mm, "mm", "head over the sill"),
         ("overflow_depth", emergency.depth_mm, "mm", "largest depth with every primary outlet blocked"),
-        ("rain_load", emergency.rain_load_kn_per_m2, "kN/m2", "load of that water alone, 0.0098 (sill + head)"),
+        ("rain_load", emergency.rain_load_kn_per_m2, "kN/m2", "load of that water alone, 0.0098 x depth"),
     ):
         table[name] = xr.DataArray(value, attrs={"units": unit, "long_name": words})
     return table

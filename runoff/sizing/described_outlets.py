@@ -1,0 +1,323 @@
+"""The outlets a roof has, judged as they are described: all open, some lost, a share blocked, all blocked.
+
+Each state is judged twice: by the routed storm, with the whole build-up above the outlets, and by hand, the design peak (the
+heaviest rain of the storm on the whole area, C = 1) through the outlets that are left, with no credit for storage or planting.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from runoff.balance.minutes import largest_mean
+from runoff.balance.outlet_flow import flow, head_for_flow
+from runoff.errors import SizingError, raise_faults
+from runoff.roof import Outlet, Roof
+from runoff.roof.column_values import outlet_law, outlet_laws
+from runoff.saying import titles
+from runoff.simulation import simulate
+from runoff.sizing.drainage_codes import planted_coefficient, rational_flow
+from runoff.sizing.emergency import EDGE_LEFT, EmergencyState, contributing_area_m2, overflow_alone, with_outlets
+from runoff.time_steps import time_step
+from runoff.units import to_intensity
+from runoff.weather.record.frames import as_weather
+
+#: States of the outlets, in words.
+STATES: dict[str, str] = {
+    "open": "all open",
+    "lost": "some lost",
+    "share_blocked": "a share of the drainage blocked",
+    "blocked": "all blocked",
+}
+#: Less water than this over the overflow or the edge counts as none, mm.
+NO_SPILL_MM = 0.05
+
+#: Figures along ``state``: unit and words.
+STATE_FIGURES: dict[str, tuple[str, str]] = {
+    "outlets_left": ("1", "outlets that work"),
+    "capacity": ("L/s", "flow at the allowable depth"),
+    "head": ("mm", "depth for the design peak, no credit for storage or planting"),
+    "depth": ("mm", "largest depth in the routed storm"),
+    "peak": ("L/s", "peak discharge of the whole roof in the routed storm"),
+    "level": ("mm", "the deeper of the two, never above that with all blocked"),
+}
+#: Single figures: unit and words.
+SINGLE_FIGURES: dict[str, tuple[str, str]] = {
+    "rain_intensity": ("mm/h", "heaviest rain of one step"),
+    "design_peak": ("L/s", "design peak: that rain on the whole area, C = 1"),
+    "planted_rational_flow": ("L/s", "the same with the coefficient of DIN 1986-100 (Cs)"),
+    "overflow_sill": ("mm", "sill of the emergency overflow above the deck"),
+    "overflow_head": ("mm", "head over the sill"),
+    "overflow_depth": ("mm", "depth of water with every outlet blocked"),
+    "overflow_run_depth": ("mm", "largest depth in the run with every outlet blocked"),
+    "overflow_spilled": ("L/s", "largest flow over overflow or edge in that run, the roof filled first"),
+    "rain_load": ("kN/m2", "load of that water alone, 0.0098 x depth"),
+}
+
+
+def check_outlets(
+    roof: Roof,
+    storm: Any,
+    *,
+    allowable_depth_mm: float,
+    lost: int = 1,
+    blocked_share: float = 0.5,
+    overflow: Outlet | None = None,
+    edge_left: float = EDGE_LEFT,
+    storage_credit: bool = False,
+    start_moisture: Any = "field-capacity",
+    climate: xr.Dataset | None = None,
+) -> xr.Dataset:
+    """Judge the outlets a roof has, in a storm.
+
+    Parameters
+    ----------
+    roof
+        The roof, with its outlets, emergency overflow and edge.
+    storm
+        Rain in steps of 1 min to 1 h, as `runoff.design_storm` gives it; let dry hours follow it (`runoff.followed_by_dry`).
+    allowable_depth_mm
+        Largest depth of water over the deck that is accepted, mm: a level, not a load.
+    lost
+        How many outlets may clog while the depth still holds: those that take most.
+    blocked_share
+        Share of the whole drainage, layer and outlets, that is blocked in a third run, 0-1.
+    overflow
+        An opening of the emergency overflow in place of the one described.
+    edge_left
+        Share of the length of an `edge` outlet that still drains when it counts as blocked: for a roof that drains over an edge
+        alone, in place of an outlet lost.
+    storage_credit
+        Whether the storage of roof and planting may be counted on; by default it may not, and the design peak must hold too.
+    start_moisture, climate
+        As in `runoff.simulate`; a start drier than field capacity is refused.
+
+    Returns
+    -------
+    xarray.Dataset
+        Along ``state`` (`STATES`): the figures of `STATE_FIGURES` and ``meets``; the scalars of `SINGLE_FIGURES` and
+        ``meets_with_loss``. ``attrs["verdict"]``, ``attrs["ponded"]`` (up to where water stands with all blocked) and
+        ``attrs["caution"]`` belong beside the numbers.
+
+    Raises
+    ------
+    SizingError
+        When a limit, number or share is out of range, or the start drier than field capacity.
+    StormError, WeatherError
+        When the storm is not usable.
+    """
+    raise_faults("check_outlets", limit_faults(allowable_depth_mm, lost, blocked_share, edge_left), SizingError)
+    need_minutes("check_outlets", storm)
+    need_wet_start("check_outlets", roof, start_moisture, climate)
+    start = {"start_moisture": start_moisture, "climate": climate}
+    emergency = overflow_alone(roof, storm, overflow=overflow, edge_left=edge_left, **start)
+    judged = emergency.roof
+    left = outlets_left(judged.outlets, lost, allowable_depth_mm, edge_left)
+    runs = run_each([judged, with_outlets(judged, outlets=left)] if left else [judged], storm, start)
+    half = run_each([with_outlets(judged, blocked_fraction=blocked_share)], storm, start)
+    kept = [judged.outlets, left, judged.outlets, ()]
+    heads = [_head(emergency.flow_l_per_s, one) for one in (judged.outlets, left)]
+    if not left:
+        heads[1] = emergency.depth_mm
+    share = [_head(emergency.flow_l_per_s / (1.0 - blocked_share), judged.outlets) if blocked_share < 1.0 else math.inf]
+    one_lost = (runs.depth[1], runs.peak[1]) if left else (emergency.run_depth_mm, emergency.spilled_l_per_s)
+    figures = {
+        "outlets_left": [float(sum(one.count for one in outlets)) for outlets in kept],
+        "capacity": [
+            float(flow(allowable_depth_mm, outlet_laws(outlets))) * part
+            for outlets, part in zip(kept, (1.0, 1.0, 1.0 - blocked_share, 1.0), strict=True)
+        ],
+        "head": [*heads, *share, emergency.depth_mm],
+        "depth": [runs.depth[0], one_lost[0], half.depth[0], emergency.run_depth_mm],
+        "peak": [runs.peak[0], one_lost[1], half.peak[0], emergency.spilled_l_per_s],
+    }
+    figures["level"] = [
+        min(max(head, depth), max(emergency.depth_mm, emergency.run_depth_mm))
+        for head, depth in zip(figures["head"], figures["depth"], strict=True)
+    ]
+    table = xr.Dataset(
+        {
+            name: ("state", np.asarray(figures[name], dtype=float), {"units": unit, "long_name": words})
+            for name, (unit, words) in STATE_FIGURES.items()
+        },
+        coords={"state": list(STATES)},
+    )
+    spills = [runs.spilled[0], runs.spilled[1] if left else math.inf, half.spilled[0], math.inf]
+    by_hand = storage_credit | (table["head"].to_numpy() <= allowable_depth_mm)
+    fits = (table["depth"].to_numpy() <= allowable_depth_mm) & (np.array(spills) <= NO_SPILL_MM) & by_hand
+    table["meets"] = ("state", fits)
+    table["meets_with_loss"] = bool(fits[0] and (fits[1] or lost == 0))
+    for name, value in _singles(judged, storm, emergency).items():
+        unit, words = SINGLE_FIGURES[name]
+        table[name] = xr.DataArray(value, attrs={"units": unit, "long_name": words})
+    table.attrs = {
+        "title": titles.OUTLETS_AS_DESCRIBED,
+        "roof": roof.name,
+        "outlets": " and ".join(one.words for one in judged.outlets) or "none",
+        "edge_alone": "yes" if is_edge_alone(judged) else "no",
+        "area_m2": roof.area_m2,
+        "allowable_depth_mm": float(allowable_depth_mm),
+        "lost": lost,
+        "blocked_share": float(blocked_share),
+        "edge_left": float(edge_left),
+        "storage_credit": "yes" if storage_credit else "no",
+        "start": str(start_moisture),
+        "ponded": emergency.words,
+        "drowned": "yes" if emergency.drowned else "no",
+        "over_edge": "yes" if emergency.over_edge else "no",
+        "caution": " ".join(emergency.notes),
+    }
+    from runoff.sizing.outlet_words import described_verdict
+
+    table.attrs["verdict"] = described_verdict(table)
+    return table
+
+
+def _singles(roof: Roof, storm: Any, emergency: EmergencyState) -> dict[str, float]:
+    intensity = float(to_intensity(as_weather(storm)["rain"]).max())
+    return {
+        "rain_intensity": intensity,
+        "design_peak": emergency.flow_l_per_s,
+        "planted_rational_flow": planted_flow(roof, intensity),
+        "overflow_sill": emergency.sill_mm,
+        "overflow_head": emergency.head_mm,
+        "overflow_depth": emergency.depth_mm,
+        "overflow_run_depth": emergency.run_depth_mm,
+        "overflow_spilled": emergency.spilled_l_per_s,
+        "rain_load": emergency.rain_load_kn_per_m2,
+    }
+
+
+class Runs:
+    """Largest depth at the outlets (mm), water over overflow or edge (mm) and largest flow (L/s) of several roofs."""
+
+    def __init__(self, run: xr.Dataset) -> None:
+        minutes = time_step(run["time"]).minutes
+        flows = run["discharge"].transpose("design", "time").to_numpy()
+        self.depth = run["largest_depth_on_deck_mm"].max("time").to_numpy()
+        self.spilled = run["spilled"].sum("time").to_numpy()
+        self.peak = np.array([largest_mean(one * minutes, minutes) / 60.0 for one in flows])
+
+
+def run_each(roofs: list[Roof], storm: Any, start: Mapping[str, Any]) -> Runs:
+    """Run a storm over several roofs."""
+    return Runs(simulate(roofs, storm, **start))
+
+
+def pieces_left(outlets: tuple[Outlet, ...], lost: int, depth_mm: float, edge_left: float) -> list[float]:
+    """Return how many of each kind are left with some lost: those go that take most at a depth.
+
+    Parameters
+    ----------
+    outlets
+        All of them.
+    lost
+        How many go. An edge cannot be lost; where there is nothing but edges, a share of their length stays instead.
+    depth_mm
+        Depth at which they are compared, mm.
+    edge_left
+        That share.
+    """
+    left = [float(one.count) for one in outlets]
+    if outlets and all(one.kind == "edge" for one in outlets):
+        return [number * edge_left for number in left] if lost else left
+    can_go = sorted(
+        (i for i, one in enumerate(outlets) if one.kind != "edge"),
+        key=lambda i: -float(flow(depth_mm, [outlet_law(outlets[i])])),
+    )
+    for i in can_go:
+        gone = min(lost, left[i])
+        left[i], lost = left[i] - gone, int(lost - gone)
+    return left
+
+
+def outlets_left(outlets: tuple[Outlet, ...], lost: int, depth_mm: float, edge_left: float) -> tuple[Outlet, ...]:
+    """Return what is left of the outlets with some lost; see `pieces_left`."""
+    left = pieces_left(outlets, lost, depth_mm, edge_left)
+    return tuple(
+        one.model_copy(update={"length_mm": one.length_mm * number / one.count})
+        if one.length_mm is not None
+        else one.model_copy(update={"count": int(number)})
+        for one, number in zip(outlets, left, strict=True)
+        if number > 0.0
+    )
+
+
+def is_edge_alone(roof: Roof) -> bool:
+    """Tell whether a roof drains over edges and nothing else."""
+    return bool(roof.outlets) and all(one.kind == "edge" for one in roof.outlets)
+
+
+def _head(flow_l_per_s: float, outlets: tuple[Outlet, ...]) -> float:
+    return float(head_for_flow(flow_l_per_s, outlet_laws(outlets))) if outlets else math.inf
+
+
+def planted_flow(roof: Roof, intensity: float) -> float:
+    """Return the rational flow with the coefficient of the build-up on the planted and 1 on the other area, L/s."""
+    coefficient, whole = planted_coefficient(roof.build_up.depth_mm, roof.fall), contributing_area_m2(roof)
+    planted = roof.area_m2 * roof.planted_fraction
+    return float(rational_flow(whole, intensity, coefficient=(planted * coefficient + whole - planted) / whole))
+
+
+def limit_faults(allowable_depth_mm: float, lost: int, blocked_share: float, edge_left: float = EDGE_LEFT) -> list[str]:
+    """Say which limits are out of range."""
+    faults = []
+    if not allowable_depth_mm > 0.0:
+        faults.append(
+            f"allowable_depth_mm must be above 0, it is a depth of water over the deck (given {allowable_depth_mm:g})"
+        )
+    if lost < 0:
+        faults.append(f"lost must be 0 or more outlets (given {lost})")
+    for name, share in (("blocked_share", blocked_share), ("edge_left", edge_left)):
+        if not 0.0 <= share <= 1.0:
+            faults.append(f"{name} must lie between 0 and 1 (given {share:g})")
+    return faults
+
+
+def need_minutes(where: str, storm: Any) -> None:
+    """Refuse rain in steps of more than an hour."""
+    hours = time_step(as_weather(storm)["time"]).hours
+    if hours > 1.0:
+        raise SizingError(
+            f"{where}: the storm has steps of {hours:g} h; an outlet is sized on minutes, not days. "
+            'Give a storm such as runoff.design_storm(depth_mm=..., duration="24h", step="5min")'
+        )
+
+
+#: A medium that lacks less than this to field capacity starts at it, mm.
+_DRIER_MM = 0.5
+
+
+def need_wet_start(where: str, roof: Roof, start_moisture: Any, climate: xr.Dataset | None) -> None:
+    """Refuse a start drier than field capacity: it would credit room that a storm may not find.
+
+    Raises
+    ------
+    SizingError
+        Saying how much drier it is.
+    """
+    if start_moisture in ("field-capacity", 1, 1.0):
+        return
+    from runoff.simulation.start import last_stores
+
+    lacks = ""
+    if start_moisture != "dry" and isinstance(start_moisture, str) and climate is not None:
+        one_dry_hour = xr.DataArray(
+            np.zeros(2), dims="time", coords={"time": np.array(["2000-01-01T00:00", "2000-01-01T00:05"], "M8[ns]")},
+            attrs={"units": "mm"},
+        )  # fmt: skip
+        held = [
+            float(last_stores(simulate(roof, one_dry_hour, start_moisture=one, climate=climate))["held_water"])
+            for one in (start_moisture, "field-capacity")
+        ]
+        if held[1] - held[0] < _DRIER_MM:
+            return
+        lacks = f", whose medium lacks {held[1] - held[0]:.1f} mm"
+    raise SizingError(
+        f'{where}: outlets are sized for a wet roof: start_moisture is "field-capacity", or a date of the climate no drier '
+        f"(given {start_moisture!r}{lacks}); a drier start would credit room that a storm may not find"
+    )
