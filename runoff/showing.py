@@ -169,7 +169,12 @@ def _sizing(judged: xr.Dataset, units: str) -> Display:
 
         return trade_off_figure(judged, units=units)
 
-    sentences = [str(judged.attrs.get("verdict", "")), *_rest(judged, "design"), _invented(judged)]
+    sentences = [
+        str(judged.attrs.get("verdict", "")),
+        str(judged.attrs.get("how_sure", "")),
+        *_rest(judged, "design"),
+        _invented(judged),
+    ]
     return Display([sizing_shown(judged, units=units, most=MOST)], sentences, picture)
 
 

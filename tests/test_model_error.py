@@ -1,5 +1,6 @@
 """The error of the model: formed from judged roofs by hand, refused on too few, and a world where the truth is known."""
 
+import dataclasses
 import re
 from collections.abc import Iterator
 
@@ -182,12 +183,18 @@ def test_a_line_in_digits_that_the_range_gives_a_meaning_to() -> None:
     # 10.4 m3 wide: two digits of the width are whole m3
     line = FirstLine(
         figure="annual_capture_m3", title="Annual capture", unit="m3", expected=54.71, four_of_five=50.44, low=46.2, high=56.6,
-        roofs=9, sites=6,
+        roofs=9, sites=6, years=30.0,
     )  # fmt: skip
     assert line.words() == (
         "Annual capture: 55 m3 expected; four of five roofs like those measured keep at least 50 m3 (5 to 95 %: 46 to 57 m3; "
         "the model held against 9 roofs at 6 sites)."
     )
+    # in gallons (264.17 a m3) the range is 2,747 wide: told in hundreds
+    assert line.words("us").startswith(
+        "Annual capture: 14,500 gal expected; four of five roofs like those measured keep at least 13,300"
+    )
+    few = dataclasses.replace(line, years=8.2)
+    assert few.words().endswith(" With 8 years of weather it is still too narrow; 20 years are wanted.")
 
 
 def test_the_joined_range_covers_a_known_truth() -> None:

@@ -16,8 +16,8 @@ from runoff.errors import RoofError, SizingError
 from runoff.findings.tables import sweep_shown
 from runoff.sizing import sweeping
 from runoff.sizing import targets as targets_module
-from runoff.sizing.choosing import build_up_figures
 from runoff.sizing.designs import DesignGrid
+from runoff.sizing.masses_and_costs import build_up_figures
 from runoff.sizing.targets import Target, non_dominated
 
 
@@ -177,14 +177,14 @@ def worked(depth: float, cups: float) -> tuple[float, float]:
 
 class TestAKnownAnswer:
     def test_retention_and_mass_follow_the_formulas(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
-        found = runoff.size(plain, ten_days, {"retention": {"at_least": 0.5}}, CHOICES)
+        found = runoff.size(plain, ten_days, {"retention": {"at_least": 0.5}}, CHOICES, members=0)
         by_hand = np.array([worked(*pair) for pair in itertools.product(DEPTHS, CUPS)])
         np.testing.assert_allclose(found["retention"], by_hand[:, 0], rtol=1e-12)
         np.testing.assert_allclose(found["drained_mass"], by_hand[:, 1], rtol=1e-12)
 
     @pytest.mark.parametrize("least", [0.4, 0.47, 0.55, 0.6, 0.69, 0.79])
     def test_the_lightest_that_brute_force_finds(self, plain: runoff.Roof, ten_days: xr.Dataset, least: float) -> None:
-        found = runoff.size(plain, ten_days, {"retention": {"at_least": least}}, CHOICES)
+        found = runoff.size(plain, ten_days, {"retention": {"at_least": least}}, CHOICES, members=0)
         good = [pair for pair in itertools.product(DEPTHS, CUPS) if round(worked(*pair)[0], 9) >= least]
         lightest = min(good, key=lambda pair: worked(*pair)[1])
         chosen = found.isel(design=int(found["chosen"]))
@@ -194,7 +194,7 @@ class TestAKnownAnswer:
 
     def test_margins_are_in_the_unit_of_the_figure(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
         targets = {"retention": {"at_least": 0.5}, "drained_mass": {"at_most": 100.0}}
-        found = runoff.size(plain, ten_days, targets, CHOICES)
+        found = runoff.size(plain, ten_days, targets, CHOICES, members=0)
         assert found["target"].to_numpy().tolist() == ["retention at least 0.5", "drained_mass at most 100"]
         by_hand = np.array([worked(*pair) for pair in itertools.product(DEPTHS, CUPS)])
         np.testing.assert_allclose(
@@ -208,7 +208,7 @@ class TestAKnownAnswer:
         self, plain: runoff.Roof, ten_days: xr.Dataset
     ) -> None:
         # best of all is 80 mm with 4 mm cups: 24/30 = 0.8, 0.1 short of 0.9; its mass 10 + 90.4 + 1.2 + 4 = 105.6
-        found = runoff.size(plain, ten_days, {"retention": {"at_least": 0.9}}, CHOICES)
+        found = runoff.size(plain, ten_days, {"retention": {"at_least": 0.9}}, CHOICES, members=0)
         assert int(found["chosen"]) == -1
         assert found.attrs["verdict"] == (
             "None of 33 candidates meets every target: no candidate meets retention at least 90 %. Nearest: "
@@ -222,7 +222,7 @@ class TestAKnownAnswer:
             "drained_mass": {"at_most": 80.0},
             "build_up_depth": {"at_most": 500.0},
         }
-        found = runoff.size(plain, ten_days, targets, CHOICES)
+        found = runoff.size(plain, ten_days, targets, CHOICES, members=0)
         assert int(found["chosen"]) == -1
         assert (
             "every target is met by some candidate, but never all together; in the way: retention at least 70 %, "
@@ -255,16 +255,18 @@ class TestAKnownAnswer:
 
     def test_prices_are_the_users(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
         prices = {"medium.depth_mm": 0.5, "board": 9.0, "mat": 100.0}  # the roof has no mat, so it costs nothing
-        found = runoff.size(plain, ten_days, {"cost": {"at_most": 40.0}}, CHOICES, prices=prices)
+        found = runoff.size(plain, ten_days, {"cost": {"at_most": 40.0}}, CHOICES, prices=prices, members=0)
         by_hand = [0.5 * depth + 9.0 for depth, _ in itertools.product(DEPTHS, CUPS)]
         np.testing.assert_allclose(found["cost"], by_hand, rtol=1e-12)
 
     def test_repeats_bit_for_bit(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
-        first, second = (runoff.size(plain, ten_days, {"retention": {"at_least": 0.5}}, CHOICES) for _ in range(2))
+        first, second = (
+            runoff.size(plain, ten_days, {"retention": {"at_least": 0.5}}, CHOICES, members=0) for _ in range(2)
+        )
         xr.testing.assert_identical(first, second)
 
     def test_the_candidates_nothing_outdoes(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
-        found = runoff.size(plain, ten_days, {"retention": {"at_least": 0.5}}, CHOICES)
+        found = runoff.size(plain, ten_days, {"retention": {"at_least": 0.5}}, CHOICES, members=0)
         pairs = [worked(*pair) for pair in itertools.product(DEPTHS, CUPS)]
         naive = [
             not any(r >= own_r and m <= own_m and (r > own_r or m < own_m) for r, m in rounded(pairs))
@@ -298,6 +300,29 @@ def test_non_dominated_equals_the_naive_check(rows: list[list[int]], at_once: in
         assert non_dominated(np.array(rows, dtype=float).T).tolist() == naive
 
 
+class TestHowSure:
+    """The chosen candidate is told with the range it has when it is asked for by itself."""
+
+    TARGETS: ClassVar[dict[str, dict[str, float]]] = {"retention": {"at_least": 0.4}, "drained_mass": {"at_most": 500}}
+
+    def test_the_same_line_as_of_the_roof_by_itself(self, cups: runoff.Roof) -> None:
+        years = runoff.open_sample().sel(time=slice("1991", "2010"))
+        found = runoff.size(cups, years, self.TARGETS, {"medium.depth_mm": [60, 100]}, members=20)
+        depth = [60, 100][int(found["chosen"])]
+        alone = runoff.uncertainty(cups.replace({"medium.depth_mm": depth}), years, members=20, targets=self.TARGETS)
+        assert found.attrs["how_sure"].startswith(runoff.first_line(alone).words())
+        share = 100 * float(alone["probability"][0])
+        assert f"retention at least 40 % in {share:.0f} %, drained mass at most 500" in found.attrs["how_sure"]
+
+    def test_no_range_on_a_short_record_or_where_none_is_asked_for(
+        self, cups: runoff.Roof, three_years: xr.Dataset
+    ) -> None:
+        short = runoff.size(cups, three_years, self.TARGETS, {"medium.depth_mm": [60]})
+        assert short.attrs["how_sure"] == "No range is told: it needs 5 years of weather or more."
+        none = runoff.size(cups, three_years, self.TARGETS, {"medium.depth_mm": [60]}, members=0)
+        assert none.attrs["how_sure"] == ""
+
+
 class TestBadInput:
     @pytest.mark.parametrize(
         ("targets", "message"),
@@ -320,11 +345,13 @@ class TestBadInput:
     )  # fmt: skip
     def test_targets(self, plain: runoff.Roof, ten_days: xr.Dataset, targets: Any, message: str) -> None:
         with pytest.raises(SizingError, match=re.escape(message)):
-            runoff.size(plain, ten_days, targets, CHOICES)
+            runoff.size(plain, ten_days, targets, CHOICES, members=0)
 
     def test_all_faults_of_the_targets_in_one_message(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
         with pytest.raises(SizingError) as caught:
-            runoff.size(plain, ten_days, {"retention": {"at_least": 2}, "dry_days": {"at_most": -3}}, CHOICES)
+            runoff.size(
+                plain, ten_days, {"retention": {"at_least": 2}, "dry_days": {"at_most": -3}}, CHOICES, members=0
+            )
         assert "can never reach 2" in str(caught.value)
         assert "dry_days can never be -3 or less" in str(caught.value)
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from runoff.cli import inputs
 from runoff.cli.destination import add_no_figures, add_out, is_a_file, results_of
+from runoff.cli.telling_ranges import range_words
 from runoff.errors import RunoffError
 from runoff.saying.progress import waiting
 
@@ -51,6 +52,9 @@ def run(options: argparse.Namespace) -> int:
         print(f"Method   daily water balance; reference evapotranspiration: {run.attrs['reference_et_method']}\n")
         kind = run.attrs["comparison"].split(" with ")[0]
         print(facts_text(facts, units=options.units, comparison=f"bare {kind}"))
+        with waiting("drawing materials and years for the range"):
+            told = range_words(roof, weather, ("retention", "annual_capture_m3"), options)
+        print("\n" + inputs.paragraph(f"How sure: {told}"))
         print("\n" + inputs.paragraph(facts.attrs["note"]))
         print("Figures are per planted area; the volume and the discharge are of the whole roof.\n")
         results.add("water_balance.nc", lambda: run)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from runoff.cli import inputs
 from runoff.cli.destination import Results, add_no_figures, add_out, results_of
+from runoff.cli.telling_ranges import range_words
 from runoff.errors import RunoffError
 from runoff.saying.given import read_quantity
 from runoff.saying.progress import waiting
@@ -64,7 +65,20 @@ def run(options: argparse.Namespace) -> int:
         print(f"Weather  {title}, {float(table['years']):.1f} years{inputs.invented_mark(weather.attrs)}\n")
         print(sweep_text(table, units=options.units))
         if wanted:
-            print("\n" + inputs.paragraph(verdict(table, wanted, units=options.units)))
+            print(
+                "\n"
+                + inputs.paragraph(f"{verdict(table, wanted, units=options.units)} {table.attrs['how_sure']}".strip())
+            )
+        else:
+            with waiting("drawing materials and years for the range"):
+                told = range_words(roof, weather, ("retention",), options)
+            print("\n" + inputs.paragraph(f"The roof as given: {told}"))
+            print(
+                inputs.paragraph(
+                    "The figures of every design are as unsure; what one design has over another is surer, since the error of the "
+                    "model is much the same for both."
+                )
+            )
         print("\n" + inputs.paragraph(table.attrs["note"]))
         results.add("sweep.nc", lambda: table)
         results.add("designs.csv", lambda: sweep_table(table, units=options.units))

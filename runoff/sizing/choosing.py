@@ -2,34 +2,39 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Unpack
 
 import numpy as np
 import xarray as xr
 
-from runoff.errors import SizingError, nearest, raise_faults
+from runoff.errors import RunoffWarning, SizingError
 from runoff.saying import titles
 from runoff.saying.properties import property_words
 from runoff.saying.scales import say
 from runoff.simulation import RuleWords, RunRules
-from runoff.sizing.designs import Designs, per_design
+from runoff.sizing.claiming import first_line
+from runoff.sizing.likely_ranges import LEAST_YEARS, uncertainty
+from runoff.sizing.masses_and_costs import Prices, build_up_figures
 from runoff.sizing.sweeping import designs_of, facts_of_designs
-from runoff.sizing.targets import OF_THE_BUILD_UP, Target, judge, read_targets
+from runoff.sizing.targets import Target, judge, read_targets
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
+    from runoff.sizing.designs import DesignGrid
 
-Prices = Mapping[str, float | Mapping[str, float]]
+Targets = Mapping[str, Mapping[str, float]]
 
 
 def size(
     roof: Roof,
     weather: Any,
-    targets: Mapping[str, Mapping[str, float]],
+    targets: Targets,
     choices: Mapping[str, Sequence[Any]],
     *,
     prices: Prices | None = None,
+    members: int = 200,
     progress: bool | None = None,
     rules: RunRules | None = None,
     **words: Unpack[RuleWords],
@@ -51,6 +56,8 @@ def size(
     prices
         Your own prices, none are built in: per m2 of a layer (``{"board": 11}``), per unit of a property and m2
         (``{"medium.depth_mm": 0.4}``) or per m2 of a material (``{"medium.material": {"name": 35}}``).
+    members
+        Parameter sets drawn for the range of the chosen candidate (`runoff.uncertainty`); 0 leaves the range away.
     progress
         Whether a progress bar is shown; by default on long runs.
     rules, **words
@@ -62,14 +69,15 @@ def size(
         Every candidate along ``design`` with its figures, ``drained_mass``, ``build_up_depth``, ``cost`` when priced;
         ``margin`` and ``meets`` per target; ``meets_all``; ``non_dominated``; ``chosen`` (the lightest that meets all,
         -1 when none does), ``nearest`` (the candidate with the smallest worst shortfall). ``attrs["verdict"]``
-        says it in words.
+        says it in words, ``attrs["how_sure"]`` what is expected of the chosen one, what four roofs of five exceed, and in
+        what share of the draws each target is met.
 
     Raises
     ------
     SizingError
         For targets that are unknown, contradictory or beyond any roof, and prices that fit nothing.
     """
-    rules = RunRules.of("size", rules, ("prices", "progress"), **words)
+    rules = RunRules.of("size", rules, ("prices", "members", "progress"), **words)
     wanted = read_targets(targets)
     if any(target.figure == "cost" for target in wanted) and not prices:
         raise SizingError("targets: cost needs prices=, none are built in; for example prices={'medium.depth_mm': 0.4}")
@@ -80,62 +88,31 @@ def size(
     judged = judge(candidates, wanted)
     judged["chosen"], judged["nearest"] = _chosen(judged), _nearest(judged, wanted)
     judged.attrs.update(title=titles.SIZING, verdict=verdict(judged, wanted))
+    judged.attrs["how_sure"] = _how_sure(judged, designs, weather, targets, members, rules)
     return judged
 
 
-def build_up_figures(roofs: Designs, prices: Prices | None = None) -> xr.Dataset:
-    """Return mass, depth and cost of each roof along ``design``."""
-    from runoff.roof import drained_mass_kg_per_m2
-
-    figures = xr.Dataset(
-        {
-            "drained_mass": ("design", per_design(roofs, drained_mass_kg_per_m2)),
-            "build_up_depth": ("design", per_design(roofs, lambda one: one.build_up.depth_mm)),
-        }
+def _how_sure(
+    judged: xr.Dataset, designs: DesignGrid, weather: Any, targets: Targets, members: int, rules: RunRules
+) -> str:
+    """Say what is expected of the chosen candidate, and how often the draws meet each target."""
+    chosen = int(judged["chosen"])
+    if chosen < 0 or members == 0:
+        return ""
+    if float(judged["years"]) < LEAST_YEARS:
+        return f"No range is told: it needs {LEAST_YEARS} years of weather or more."
+    drawn = {figure: bounds for figure, bounds in targets.items() if figure != "cost"}
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RunoffWarning)  # the line says it
+        ranges = uncertainty(designs.roof_of(chosen), weather, members=members, targets=drawn or None, rules=rules)
+    told = first_line(ranges).words()
+    if not drawn:
+        return told
+    met = (
+        f"{target.words} in {100 * float(share):.0f} %"
+        for target, share in zip(read_targets(drawn), ranges["probability"], strict=True)
     )
-    if prices:
-        _refuse_unknown_layers(prices)
-        figures["cost"] = ("design", per_design(roofs, lambda one: _cost(one, prices)))
-    for name in figures:
-        units, words = OF_THE_BUILD_UP[str(name)]
-        figures[name].attrs = {"units": units, "long_name": words}
-    return figures
-
-
-def _refuse_unknown_layers(prices: Prices) -> None:
-    from runoff.roof.layers import LAYERS
-
-    words = [key.partition(".")[0] for key in prices]
-    faults = [
-        f'"{word}" is no layer{nearest(word, LAYERS)}; layers are {", ".join(LAYERS)}'
-        for word in words
-        if word not in LAYERS
-    ]
-    raise_faults("prices", faults, SizingError)
-
-
-def _cost(roof: Any, prices: Prices) -> Any:
-    total: Any = 0.0
-    for key, price in prices.items():
-        word, _, field = key.partition(".")
-        layer = roof.build_up.layer(word)
-        if layer is None:
-            continue  # a layer this candidate does without costs nothing
-        if not field:
-            total += float(price)  # type: ignore[arg-type]
-            continue
-        if not hasattr(layer, field):
-            raise SizingError(
-                f'prices: "{key}" is not a property of a layer; price a layer ("{word}") or one of its fields'
-            )
-        value = getattr(layer, field)
-        if isinstance(price, Mapping):
-            if value not in price:
-                raise SizingError(f'prices: {key} has no price for "{value}"; priced are {", ".join(price)}')
-            total += float(price[value])
-        else:
-            total += float(price) * value
-    return total
+    return f"{told} Draws that meet the targets: {', '.join(met)}."
 
 
 def _chosen(judged: xr.Dataset) -> int:

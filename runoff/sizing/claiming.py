@@ -15,6 +15,7 @@ from runoff.errors import SizingError
 from runoff.findings.tables import kind_of_figure
 from runoff.saying.numbers import fixed
 from runoff.saying.scales import converted, scale_of, unit_shown
+from runoff.sizing.likely_ranges import FEW_YEARS
 
 #: Figures of which more is claimed as better, and which carry the error of the model.
 CLAIMED_UPWARDS = (
@@ -40,6 +41,8 @@ class FirstLine:
         claim is refused, so that no caller prints them by accident.
     roofs, sites
         Measured roofs the model was held against, and their sites; 0 where they were too few to form its error.
+    years
+        Years of weather.
     refused
         Why no capture is claimed; empty where it is.
     """
@@ -53,15 +56,18 @@ class FirstLine:
     high: float
     roofs: int
     sites: int
+    years: float
     refused: str = ""
 
-    def words(self, units: str = "si") -> str:
-        """Return the line as one or two sentences.
+    def words(self, units: str = "si", *, brief: bool = False) -> str:
+        """Return the line as a sentence or a few.
 
         Parameters
         ----------
         units
             ``"si"`` or ``"us"``.
+        brief
+            Leaves away how many roofs the model was held against, where a line beside it says so.
         """
         if self.refused:
             return f"{self.title}: no figure is claimed. {self.refused}"
@@ -71,9 +77,19 @@ class FirstLine:
         if not self.roofs:
             of_five = f"four of five draws reach {four} {unit}"
         told = f"{self.title}: {expected} {unit} expected; {of_five} (5 to 95 %: {low} to {high} {unit}"
+        if brief:
+            return f"{told})."
+        parts = [f"{told}; the model held against {self.roofs} roofs at {self.sites} sites)."]
         if not self.roofs:
-            return f"{told}). Too few measured roofs to form the error of the model: the range is too narrow by it."
-        return f"{told}; the model held against {self.roofs} roofs at {self.sites} sites)."
+            parts = [
+                f"{told}).",
+                "Too few measured roofs to form the error of the model: the range is too narrow by it.",
+            ]
+        if self.years < FEW_YEARS:
+            parts.append(
+                f"With {self.years:.0f} years of weather it is still too narrow; {FEW_YEARS} years are wanted."
+            )
+        return " ".join(parts)
 
     def texts(self, units: str = "si") -> tuple[str, str, str, str]:
         """Return the four numbers as shown, with no more decimals than the width of the range gives a meaning to."""
@@ -81,9 +97,9 @@ class FirstLine:
         numbers = [float(converted(one, self.unit, kind, units)) for one in self._numbers]
         width = numbers[3] - numbers[2]
         usual = scale_of(kind).digits(units)
-        # two digits of the width: a range 27 wide is told in ones, one of 2.7 in tenths
-        digits = usual if not width > 0.0 else min(usual, max(0, 1 - math.floor(math.log10(width))))
-        expected, four, low, high = (fixed(one, digits) for one in numbers)
+        # two digits of the width: a range 270 wide is told in tens, one of 2.7 in tenths
+        digits = usual if not width > 0.0 else min(usual, 1 - math.floor(math.log10(width)))
+        expected, four, low, high = (fixed(round(one, digits), max(0, digits)) for one in numbers)
         return expected, four, low, high
 
     def unit_text(self, units: str = "si") -> str:
@@ -152,6 +168,7 @@ def first_line(
         high=numbers[3],
         roofs=int(ranges.attrs.get("judged_roofs", 0)),
         sites=int(ranges.attrs.get("judged_sites", 0)),
+        years=float(ranges.attrs["years"]),
         refused=refused,
     )
 

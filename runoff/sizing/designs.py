@@ -101,6 +101,7 @@ class DesignGrid:
         refuse_no_values(choices)
         self.choices = {name: list(values) for name, values in choices.items()}
         self._shape = tuple(len(values) for values in self.choices.values())
+        self._roof = roof
         roof.replace({name: values[0] for name, values in self.choices.items()})  # every wrong name in one message
         self._base = {layer.word: layer for layer in roof.build_up.layers}
         words = dict.fromkeys(name.partition(".")[0] for name in self.choices)
@@ -125,6 +126,13 @@ class DesignGrid:
 
     def __len__(self) -> int:
         return math.prod(self._shape)
+
+    def roof_of(self, design: int) -> Roof:
+        """Return the roof of one design by itself."""
+        at = np.unravel_index(design, self._shape)
+        return self._roof.replace(
+            {name: values[int(i)] for (name, values), i in zip(self.choices.items(), at, strict=True)}
+        )
 
     def alike(self, piece: range | None = None) -> Iterator[tuple[np.ndarray, Any]]:
         """Read the designs of a piece, those together that differ in numbers alone.

@@ -20,7 +20,7 @@ from runoff.roof.materials_table import LogRange
 from runoff.saying import titles
 from runoff.saying.properties import property_words
 from runoff.simulation import RuleWords, RunRules
-from runoff.sizing.choosing import build_up_figures
+from runoff.sizing.masses_and_costs import build_up_figures
 from runoff.sizing.measured_against import LEAST_ROOFS, model_error, with_model_error
 from runoff.sizing.sweeping import totals_of_designs
 from runoff.sizing.targets import read_targets

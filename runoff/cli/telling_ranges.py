@@ -1,0 +1,46 @@
+"""How sure a command is of what it prints: the first line of a claim, from the ranges of the roof."""
+
+from __future__ import annotations
+
+import warnings
+from typing import TYPE_CHECKING
+
+from runoff.errors import RunoffWarning
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Sequence
+
+    import xarray as xr
+
+    from runoff.roof import Roof
+
+
+def range_words(roof: Roof, weather: xr.Dataset, figures: Sequence[str], options: argparse.Namespace) -> str:
+    """Return what is expected of some figures and what four roofs of five exceed, one sentence each.
+
+    Parameters
+    ----------
+    roof, weather
+        As the command got them; a record in shorter steps is summed to days.
+    figures
+        Figures of `runoff.first_line`.
+    options
+        What was typed; ``et_method`` and ``units`` are read.
+    """
+    from runoff.sizing import first_line, uncertainty
+    from runoff.sizing.likely_ranges import LEAST_YEARS
+    from runoff.time_steps import time_step
+    from runoff.weather import daily_totals
+
+    daily = daily_totals(weather) if time_step(weather["time"]).hours < 24.0 else weather
+    if daily.sizes["time"] < LEAST_YEARS * 365:
+        return f"no range is told, since it needs {LEAST_YEARS} years of weather or more."
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RunoffWarning)  # of few years: the line says it
+        ranges = uncertainty(roof, daily, et_method=options.et_method)
+    lines = [first_line(ranges, figure) for figure in figures]
+    if lines[0].refused:
+        return lines[0].words(options.units)
+    last = lines.pop()
+    return " ".join([*(line.words(options.units, brief=True) for line in lines), last.words(options.units)])
