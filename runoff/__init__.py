@@ -88,6 +88,7 @@ _HOMES: dict[str, str] = {
     "fit_tray": "runoff.calibration",
     "read_observed": "runoff.calibration",
     "read_tray_log": "runoff.calibration",
+    "open_sample_tray": "runoff.calibration",
     "stream": "runoff.streaming",
     "show": "runoff.showing",
     "compare_storm": "runoff.findings.storm_comparison",
@@ -104,6 +105,7 @@ __all__ = ["__version__", *_HOMES]
 if TYPE_CHECKING:
     from runoff.calibration import fit_roof as fit_roof
     from runoff.calibration import fit_tray as fit_tray
+    from runoff.calibration import open_sample_tray as open_sample_tray
     from runoff.calibration import read_observed as read_observed
     from runoff.calibration import read_tray_log as read_tray_log
     from runoff.dossier import verify_dossier as verify_dossier

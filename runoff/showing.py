@@ -263,7 +263,7 @@ def _tray_fit(fit: Any, units: str) -> Display:
     def picture() -> Any:
         from runoff.plots import tray_drying_figure
 
-        return tray_drying_figure(fit, units=units)
+        return tray_drying_figure(fit, invented=fit.is_invented, units=units)
 
     return Display([fit.shown(units)], picture=picture)
 

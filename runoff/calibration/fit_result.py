@@ -14,6 +14,7 @@ from runoff.calibration.sign_runs import runs_of
 from runoff.saying.numbers import fixed
 from runoff.saying.scales import say
 from runoff.saying.tables import Table
+from runoff.weather.record.time_axis import counted
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
@@ -154,7 +155,8 @@ def _of_pairs(fit: RoofFit) -> list[str]:
 def _of_parts(fit: RoofFit) -> list[str]:
     said = []
     if fit.missing_days:
-        said.append(f"{fit.missing_days} days without a reading were left out; they were not taken as dry.")
+        left = "was left out; it was" if fit.missing_days == 1 else "were left out; they were"
+        said.append(f"{counted(fit.missing_days, 'day')} without a reading {left} not taken as dry.")
     if ("held back", "fitted") not in fit.goodness.index:
         said.append("No days were held back: nothing shows yet that the fit holds beyond the days it was made from.")
         return said

@@ -11,6 +11,7 @@ which is the published moisture-flux form (Poe, Stovin and Berretta 2015, Journa
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -141,7 +142,7 @@ def _of_log(
     """Fit the days of a log; what is wrong with them is told by the log's name."""
     table = log.daily_table(weather)
     try:
-        return fit_tray(
+        fit = fit_tray(
             table, log.depth_mm, area_m2=log.area_m2, empty_kg=log.empty_kg, empty_error_kg=log.empty_error_kg,
             starts_drained=log.starts_drained, name=log.name, wilting_point=held["wilting_point"],
             field_capacity=held["field_capacity"], crop_coefficient=held["crop_coefficient"],
@@ -149,6 +150,7 @@ def _of_log(
         )  # fmt: skip
     except RunoffError as error:
         raise RunoffError(str(error).replace("fit_tray: ", f"{log.name}: ")) from None
+    return dataclasses.replace(fit, is_invented=log.is_invented)
 
 
 def _spread_of_curve(tray: Tray, found: Estimate) -> np.ndarray:

@@ -80,6 +80,8 @@ class TrayFit:
         What explains the readings best, beside drying as the model has it.
     name
         Name of the log.
+    is_invented
+        Whether the log says that it was invented.
     """
 
     field_capacity: float
@@ -98,6 +100,7 @@ class TrayFit:
     error_next_day: float
     explanation: Explanation
     name: str = ""
+    is_invented: bool = False
 
     @property
     def left(self) -> pd.Series:

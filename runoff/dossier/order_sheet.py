@@ -194,6 +194,12 @@ class Row(NamedTuple):
         """Return the row of a line by its place in the list, from 1."""
         return cls(line, f"line_{at}", _KINDS[line.unit], f"{line.item[0].upper()}{line.item[1:]}")
 
+    @property
+    def how(self) -> str:
+        """How the amount to order follows from that on the roof, in both unit systems where they differ."""
+        si, us = (typeset(self.line.how_in(system)) for system in ("si", "us"))
+        return si if si == us else f"{si} ({us})"
+
 
 class DayRows(NamedTuple):
     """A day of the delivery with the materials that go up on it."""

@@ -171,8 +171,8 @@ def _plugs(layer: Layer, item: Plugs, stage: Stage, area: float, rules: OrderRul
     return _Material(
         layer=layer.word, item=item.what, stage=stage, unit="pieces",
         in_place=area * rules.plugs_per_m2, ordered=float(whole(area * rules.plugs_per_m2 * (1.0 + waste))),
-        how=f"{rules.plugs_per_m2:g} a m2, {_more(waste)} more",
-        how_us=f"{rules.plugs_per_m2 / convert(1.0, 'm2', 'ft2'):.2g} a ft2, {_more(waste)} more",
+        how=f"{rules.plugs_per_m2:g} per m2, {_more(waste)} more",
+        how_us=f"{rules.plugs_per_m2 / convert(1.0, 'm2', 'ft2'):.2g} per ft2, {_more(waste)} more",
         pack="trays", pack_amount=float(rules.plugs_per_tray), unit_kg=each, unit_wet_kg=each,
         packs_per_pallet=40, pallet_m2=rules.sack_footprint_m2,
     )  # fmt: skip
@@ -193,10 +193,15 @@ def _loose(layer: Layer, item: Loose, stage: Stage, area: float, rules: OrderRul
         if share == 0.0:
             continue
         of = f", {part:g} of {sum(parts.values()):g} parts by volume" if item.parts else ""
-        how = f"{_more(rules.settlement)} settlement, {_more(waste)} waste{of}"
+        in_place = area * depth_m * share
+
+        def how(system: str, in_place: float = in_place, of: str = of) -> str:
+            poured = say(in_place * (1.0 + rules.settlement), "m3", "bulk volume", system)
+            return f"{_more(rules.settlement)} settlement ({poured} loose), {_more(waste)} waste{of}"
+
         material = _Material(
             layer=layer.word, item=f"{item.what}: {name}" if item.parts else name, stage=stage, unit="m3",
-            in_place=area * depth_m * share, ordered=area * depth_m * share * loose, how=how, how_us=how,
+            in_place=in_place, ordered=in_place * loose, how=how("si"), how_us=how("us"),
             pack="bags" if item.parts else "sacks", pack_amount=sack,
             unit_kg=dry * (1.0 + rules.moisture) / (1.0 + rules.settlement),
             unit_wet_kg=(dry + held) / (1.0 + rules.settlement),

@@ -68,6 +68,8 @@ def test_hidden_values_lie_in_the_range_of_the_noisy_sample(from_sample) -> None
     assert from_sample.advice[0].startswith("medium.field_capacity is hardly identified: ")
     assert from_sample.missing_days == 12
     assert "12 days without a reading were left out; they were not taken as dry." in from_sample.advice
+    one = dataclasses.replace(from_sample, missing_days=1)
+    assert "1 day without a reading was left out; it was not taken as dry." in one.advice
     assert (
         from_sample.goodness.loc[("held back", "fitted"), "nash_sutcliffe"] > 0.99
     )  # 5 % noise costs far less than 1 %

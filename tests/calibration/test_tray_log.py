@@ -1,5 +1,6 @@
 """The log of a tray: read strictly, brought to days, and refused in sentences a gardener can follow."""
 
+import dataclasses
 from pathlib import Path
 
 import numpy as np
@@ -46,6 +47,12 @@ def test_the_sample_log_is_its_generator_byte_for_byte_and_gives_the_hidden_valu
         if name != "depletion_fraction":
             assert fit.table.loc[name, "low"] < value < fit.table.loc[name, "high"]
     assert fit.doubts == ()
+
+
+def test_the_sample_tray_shows_itself_as_invented() -> None:
+    log = runoff.open_sample_tray()
+    assert log.is_invented and runoff.fit_tray(log).is_invented
+    assert not runoff.fit_tray(dataclasses.replace(log, is_invented=False)).is_invented
 
 
 def test_a_tray_and_its_weighings(read) -> None:

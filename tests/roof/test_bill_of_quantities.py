@@ -67,6 +67,13 @@ def test_volume_with_settlement_and_waste() -> None:
     assert found.us_unit["growing medium, ordered"] == "ft3"
 
 
+def test_loose_and_settled_volumes_stand_in_both_unit_systems() -> None:
+    roof = runoff.Roof(area_m2=100, build_up=runoff.BuildUp(layers=medium(80)))
+    line = next(one for one in runoff.order_list(roof, OrderRules(settlement=0.2)).lines if one.layer == "medium")
+    assert line.how == "20 % settlement (9.60 m3 loose), 5 % waste"  # 8 m3 settled x 1.2
+    assert line.how_us == "20 % settlement (339.0 ft3 loose), 5 % waste"  # 9.6 / 0.3048^3 = 339.02
+
+
 def test_masses_on_the_hoist_and_under_a_staged_sack() -> None:
     layers = medium(80, dry_density_kg_per_m3=800, field_capacity=0.35, porosity=0.6)
     rules = OrderRules(settlement=0.25, medium_waste=0, sack_m3=1.0, moisture=0.1, sack_footprint_m2=0.8)
