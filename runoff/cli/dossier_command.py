@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from runoff.cli import inputs
+from runoff.cli.checking import checked
 from runoff.cli.destination import add_out, results_of
 from runoff.cli.parser import whole
 from runoff.saying.progress import waiting
@@ -38,7 +39,7 @@ def add_arguments(parser: CommandParser) -> None:
     ranges = parser.add_argument_group("ranges")
     ranges.add_argument(
         "--members",
-        type=whole(least=20, most=100_000),
+        type=whole(least=20, most=5_000),
         default=200,
         metavar="N",
         help="parameter sets drawn (default: 200)",
@@ -48,24 +49,31 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument(
         "--verify",
         metavar="FILE",
-        help="compute a dossier again from what it carries and name the numbers that differ; with --weather also hold "
-        "the weather inside against that file",
+        help="check a sheet that runoff wrote: compute it again from what it carries and name what differs. With ROOF.toml "
+        "or --weather also hold roof and weather inside against these. Exit code: 0 reproduces; 3 numbers and words do, "
+        "pictures were not compared; 1 does not; 2 refused or unreadable",
     )
+    parser.set_defaults(flags=parser.flags())
 
 
 def run(options: argparse.Namespace) -> int:
     """Run the command."""
     options.weather = options.weather or options.record
-    return _verify(options) if options.verify else _write(options)
+    if options.verify:
+        return checked(
+            options.verify, "dossier", options.flags, weather=lambda: _weather_to_check(options), roof=options.roof
+        )
+    return _write(options)
 
 
-def _verify(options: argparse.Namespace) -> int:
-    from runoff.dossier import verify_dossier
-
-    weather = inputs.weather_of(options) if options.weather else None
-    verdict = verify_dossier(options.verify, weather=weather)
-    print(verdict.text())
-    return 0 if verdict.is_genuine else 1
+def _weather_to_check(options: argparse.Namespace) -> str | xr.Dataset | None:
+    """Return the file as a name, so that it is read as the sheet says, unless options say how to read it."""
+    if not options.weather:
+        return None
+    said = (
+        "start", "end", "latitude", "longitude", "elevation", "fill", "column", "unit", "layout", "trust_unit", "et_method",
+    )  # fmt: skip
+    return inputs.weather_of(options) if any(getattr(options, name) for name in said) else str(options.weather)
 
 
 def _write(options: argparse.Namespace) -> int:

@@ -6,6 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from runoff.cli import inputs, storm_inputs
+from runoff.cli.checking import checked
 from runoff.cli.destination import add_no_figures, add_out, results_of
 from runoff.cli.parser import number, opening, quantity, whole
 from runoff.errors import RunoffError
@@ -78,7 +79,11 @@ def add_arguments(parser: CommandParser) -> None:
         metavar="FILE",
         help="write the outlets as described as a sheet of two pages, .html or .pdf, to be checked",
     )
-    sheet.add_argument("--verify", metavar="FILE", help="compute a sheet again from what it carries")
+    sheet.add_argument(
+        "--verify",
+        metavar="FILE",
+        help="compute a sheet again from what it carries; exit codes as of runoff dossier --verify",
+    )
     sheet.add_argument("--paper", choices=("a4", "letter"), default="a4", help="page size in print (default: a4)")
     sheet.add_argument(
         "--code-clause", default="", metavar="TEXT", help="clause of the code in force, printed as given"
@@ -89,19 +94,14 @@ def add_arguments(parser: CommandParser) -> None:
     sheet.add_argument("--date", default="", metavar="DATE", help="none is put in by itself")
     add_out(parser, (".nc", ".csv", ".png"))
     add_no_figures(parser)
+    parser.set_defaults(flags=parser.flags())
 
 
 def run(options: argparse.Namespace) -> int:
     """Run the command."""
-    return _verify(options) if options.verify else _assess(options)
-
-
-def _verify(options: argparse.Namespace) -> int:
-    from runoff.dossier import verify_dossier
-
-    verdict = verify_dossier(options.verify)
-    print(verdict.text())
-    return 0 if verdict.is_genuine else 1
+    if options.verify:
+        return checked(options.verify, "outlets", options.flags)
+    return _assess(options)
 
 
 def _assess(options: argparse.Namespace) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -14,6 +15,7 @@ from runoff.dossier.drainage_figures import SheetOutlet, load_states, outlets_of
 from runoff.dossier.marked_numbers import Numbers, flatten
 from runoff.dossier.page import css_text, page_environment, shortened
 from runoff.dossier.printing import pdf_bytes
+from runoff.dossier.sheets import Remade
 from runoff.errors import RunoffError, nearest
 from runoff.findings.storm_comparison import followed_by_dry
 from runoff.roof import Outlet
@@ -195,11 +197,22 @@ def gather_drainage(
     return DrainageEvidence(roof, storm, options, words, check, sheet_figures(roof, storm, check, options.pipe_edition))
 
 
-def render_drainage(evidence: DrainageEvidence) -> str:
-    """Return the sheet as one self-contained HTML text."""
+def remake(record: Mapping[str, Any]) -> Remade:
+    """Make a sheet again from the roof, the storm and the words it carries."""
+    evidence = drainage_of_record(record)
+    return Remade(
+        html=render_drainage(evidence, record["versions"]),
+        record=drainage_record(evidence, record["versions"]),
+        figures=flatten(evidence.figures),
+        spoken=[described_verdict(evidence.check), *_assumed(evidence), *map(str, evidence.check.attrs.values())],
+    )
+
+
+def render_drainage(evidence: DrainageEvidence, versions: Mapping[str, str] | None = None) -> str:
+    """Return the sheet as one self-contained HTML text, by default with the versions of now."""
     environment = page_environment()
     roof, check, words = evidence.roof, evidence.check, evidence.words
-    record = drainage_record(evidence)
+    record = drainage_record(evidence, versions)
     name = roof.name or "Planted roof"
     style = environment.get_template("dossier.css.j2").render(
         paper_size=PAPERS[words.paper],
@@ -240,13 +253,13 @@ def render_drainage(evidence: DrainageEvidence) -> str:
     )
 
 
-def drainage_record(evidence: DrainageEvidence) -> dict[str, Any]:
+def drainage_record(evidence: DrainageEvidence, versions: Mapping[str, str] | None = None) -> dict[str, Any]:
     """Return all that is embedded in the sheet so that it can be made again and checked."""
     toml, storm = evidence.roof.to_toml(), pack_storm(evidence.storm)
     figures = evidence.figures
     return {
         "format": FORMAT,
-        "versions": provenance.versions(),
+        "versions": dict(versions or provenance.versions()),
         "roof": toml,
         "storm": storm,
         "options": dataclasses.asdict(evidence.options),
@@ -257,7 +270,7 @@ def drainage_record(evidence: DrainageEvidence) -> dict[str, Any]:
     }
 
 
-def drainage_of_record(record: dict[str, Any]) -> DrainageEvidence:
+def drainage_of_record(record: Mapping[str, Any]) -> DrainageEvidence:
     """Work a sheet out again from what it carries."""
     return gather_drainage(
         provenance.roof_of_record(record["roof"]),

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import html
+import re
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from runoff.dossier.gathering import Options, gather, quietly, storm_table
-from runoff.dossier.page import render
+from runoff.dossier import provenance
+from runoff.dossier.gathering import Evidence, Options, gather, quietly, storm_table
+from runoff.dossier.marked_numbers import Numbers
+from runoff.dossier.page import provenance_record, render
 from runoff.dossier.printing import pdf_bytes
+from runoff.dossier.sheets import Remade
+from runoff.dossier.words import words_of
 from runoff.errors import RunoffError
 from runoff.writing import write_whole
 
@@ -16,6 +23,9 @@ if TYPE_CHECKING:
 
     from runoff.roof import BareSurface, Roof
     from runoff.storms.depth_duration import DepthDurationTable
+
+#: A sentence is longer than this; shorter words could stand for anything.
+_SENTENCE = 15
 
 
 def write_dossier(
@@ -88,3 +98,45 @@ def _options(given: dict[str, Any]) -> Options:
         if name not in known:
             raise RunoffError(f'dossier: option "{name}" is not known{nearest(name, known)}; known: {", ".join(known)}')
     return Options(**given)
+
+
+def remake(record: Mapping[str, Any]) -> Remade:
+    """Make a dossier again from the roof, the weather and the options it carries."""
+    from runoff.roof import BareSurface
+
+    weather = provenance.unpack_weather(record["weather"])
+    evidence = quietly(
+        gather,
+        provenance.roof_of_record(record["roof"]),
+        weather,
+        storms=provenance.unpack_storms(record["storms"]),
+        existing=BareSurface(**record["existing"]),
+        options=Options(**record["options"]),
+    )
+    page = render(evidence, record["versions"])
+    return Remade(
+        html=page,
+        record=provenance_record(evidence, record["versions"]),
+        figures=Numbers(evidence.figures).values,
+        spoken=spoken_of(evidence, record, page),
+        weather=weather,
+    )
+
+
+def spoken_of(evidence: Evidence, record: Mapping[str, Any], page: str) -> list[str]:
+    """Return the sentences of the page that are formed from results and printed without marks."""
+    said: list[str] = []
+
+    def collect(one: Any) -> None:
+        if isinstance(one, str):
+            said.append(one)
+        elif isinstance(one, list | tuple):
+            for part in one:
+                collect(part)
+
+    words = words_of(evidence, Numbers(evidence.figures), dict(record))
+    for name in ("short_record", "percentile", "storm_readings", "storm_note", "filled"):
+        collect(words.get(name, ""))
+    collect([check.found for check in evidence.quality.checks])
+    collect([html.unescape(words) for words in re.findall(r'<img [^>]*alt="([^"]*)"', page)])
+    return [one for one in said if len(one) >= _SENTENCE]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -15,6 +16,7 @@ from runoff.dossier.marked_numbers import Numbers, flatten
 from runoff.dossier.order_texts import CAUTIONS, DAYS, RULE_WORDS, Day
 from runoff.dossier.page import css_text, page_environment, shortened
 from runoff.dossier.printing import pdf_bytes
+from runoff.dossier.sheets import Remade
 from runoff.errors import RunoffError, nearest
 from runoff.roof.order_packing import OrderLine
 from runoff.roof.ordering import HANDLING_CAUTION, OrderList
@@ -149,12 +151,23 @@ def _digits(value: float) -> float:
     return float(f"{value:.4g}")
 
 
-def render_order(order: OrderList, words: SheetWords) -> str:
-    """Return the sheet as one self-contained HTML text."""
+def remake(record: Mapping[str, Any]) -> Remade:
+    """Make a sheet again from the roof, the allowances and the words it carries."""
+    order, words = order_of_record(record)
+    figures = order_figures(order)
+    return Remade(
+        html=render_order(order, words, record["versions"]),
+        record=order_record(order, words, figures, record["versions"]),
+        figures=flatten(figures),
+    )
+
+
+def render_order(order: OrderList, words: SheetWords, versions: Mapping[str, str] | None = None) -> str:
+    """Return the sheet as one self-contained HTML text, by default with the versions of now."""
     environment = page_environment()
     figures = order_figures(order)
     numbers = Numbers(figures)
-    record = order_record(order, words, figures)
+    record = order_record(order, words, figures, versions)
     name = order.roof.name or "Planted roof"
     style = environment.get_template("dossier.css.j2").render(
         paper_size=PAPERS[words.paper],
@@ -249,12 +262,14 @@ def order_figures(order: OrderList) -> xr.Dataset:
     return xr.Dataset({name: ((), float(value), {"units": unit}) for name, (value, unit) in found.items()})
 
 
-def order_record(order: OrderList, words: SheetWords, figures: xr.Dataset) -> dict[str, Any]:
+def order_record(
+    order: OrderList, words: SheetWords, figures: xr.Dataset, versions: Mapping[str, str] | None = None
+) -> dict[str, Any]:
     """Return all that is embedded in the sheet so that it can be made again and checked."""
     roof = order.roof.to_toml()
     return {
         "format": FORMAT,
-        "versions": {name: provenance.versions()[name] for name in ("runoff", "python", "jinja2")},
+        "versions": dict(versions or {name: provenance.versions()[name] for name in ("runoff", "python", "jinja2")}),
         "roof": roof,
         "rules": json.loads(order.rules.model_dump_json()),
         "words": dataclasses.asdict(words),
@@ -264,7 +279,7 @@ def order_record(order: OrderList, words: SheetWords, figures: xr.Dataset) -> di
     }
 
 
-def order_of_record(record: dict[str, Any]) -> tuple[OrderList, SheetWords]:
+def order_of_record(record: Mapping[str, Any]) -> tuple[OrderList, SheetWords]:
     """Return the order and the words that a sheet carries."""
     from runoff.roof import order_list
     from runoff.roof.order_rules import OrderRules

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
@@ -24,10 +25,10 @@ _INVENTED_MARK = "INVENTED SAMPLE: for demonstration only"
 _TITLE_LENGTH = 70
 
 
-def render(evidence: Evidence) -> str:
-    """Return the dossier as one self-contained HTML text."""
+def render(evidence: Evidence, versions: Mapping[str, str] | None = None) -> str:
+    """Return the dossier as one self-contained HTML text, by default with the versions of now."""
     environment = page_environment()
-    record = provenance_record(evidence)
+    record = provenance_record(evidence, versions)
     numbers = Numbers(evidence.figures)
     style = environment.get_template("dossier.css.j2").render(
         paper_size=PAPERS[evidence.options.paper],
@@ -57,18 +58,15 @@ def render(evidence: Evidence) -> str:
     )
 
 
-def provenance_record(evidence: Evidence) -> dict[str, Any]:
+def provenance_record(evidence: Evidence, versions: Mapping[str, str] | None = None) -> dict[str, Any]:
     """Return all that is embedded in the file so that it can be checked."""
     numbers = Numbers(evidence.figures)
     packed = provenance.pack_weather(evidence.weather)
     return {
         "format": provenance.FORMAT,
-        "versions": provenance.versions(),
+        "versions": dict(versions or provenance.versions()),
         "roof": evidence.roof.to_toml(),
-        "existing": {
-            "kind": evidence.existing.kind,
-            "depression_storage_mm": evidence.existing.depression_storage_mm,
-        },
+        "existing": evidence.existing.model_dump(mode="json"),
         "storms": provenance.pack_storms(evidence.storms),
         "options": asdict(evidence.options),
         "weather": packed,

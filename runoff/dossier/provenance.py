@@ -14,6 +14,7 @@ import math
 import platform
 import tomllib
 import zlib
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -28,9 +29,12 @@ if TYPE_CHECKING:
     from runoff.roof import Roof
     from runoff.storms.depth_duration import DepthDurationTable
 
-FORMAT = "runoff dossier 1"
+FORMAT = "runoff dossier 2"
+_CHANGED = "the weather inside cannot be read: it has been changed or cut"
 _PACKAGES = ("runoff", "numpy", "xarray", "pandas", "scipy", "matplotlib", "jinja2")
 _TIME_UNIT = "D"
+#: What weather inside a file may unpack to at most, bytes for each series: three centuries of days take a third of it.
+MOST_UNPACKED = 4_000_000
 
 
 def versions() -> dict[str, str]:
@@ -75,7 +79,7 @@ def pack_weather(weather: xr.Dataset) -> dict[str, Any]:
         "reference_et_derived": derived,
         "series": series,
     }
-    packed["series_sha256"] = _series_checksum(series)
+    packed["series_sha256"] = series_checksum(series)
     return packed
 
 
@@ -85,12 +89,10 @@ def unpack_weather(packed: dict[str, Any]) -> xr.Dataset:
     Raises
     ------
     RunoffError
-        When the series do not match their checksum.
+        When it cannot be unpacked.
     """
     import xarray as xr
 
-    if _series_checksum(packed["series"]) != packed["series_sha256"]:
-        raise RunoffError("the weather inside the dossier does not match its checksum: it has been changed")
     standard = packed["calendar"] in ("proleptic_gregorian", "standard", "gregorian")
     time = xr.date_range(
         packed["start"],
@@ -116,6 +118,17 @@ def _evapotranspiration_follows(weather: xr.Dataset) -> bool:
     given = weather["reference_et"]
     same_method = again.attrs.get("method") == given.attrs.get("method")
     return same_method and np.array_equal(again.to_numpy(), given.to_numpy(), equal_nan=True)
+
+
+def reading_of(attrs: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the options that a weather file was read with, as `runoff.read_weather` takes and records them."""
+    try:
+        found = json.loads(attrs.get("reading_options", "{}"))
+    except (ValueError, TypeError, RecursionError):
+        found = None
+    if not isinstance(found, dict):
+        raise RunoffError("the options that the weather file was read with cannot be read: they have been changed")
+    return found
 
 
 def pack_storms(table: DepthDurationTable | None) -> dict[str, Any] | None:
@@ -177,8 +190,16 @@ def checksum(content: Any) -> str:
     return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 
-def _series_checksum(series: dict[str, Any]) -> str:
-    return checksum({name: one["data"] for name, one in series.items()})
+def series_checksum(series: dict[str, Any]) -> str:
+    """Return the SHA-256 of the series as they are unpacked: how they are packed differs between versions of zlib."""
+    return checksum({name: _digests(one["data"]) for name, one in series.items()})
+
+
+def _digests(packed: dict[str, Any]) -> dict[str, Any]:
+    return {
+        name: hashlib.sha256(_bytes(part)).hexdigest() if isinstance(part, str) else part
+        for name, part in packed.items()
+    }
 
 
 def _pack(values: np.ndarray) -> dict[str, Any]:
@@ -200,6 +221,8 @@ def _pack_index(index: np.ndarray, distinct: int) -> str:
 def _unpack(packed: dict[str, Any], size: int) -> np.ndarray:
     split = np.frombuffer(_bytes(packed["index"]), dtype=np.uint8)
     width = split.size // size
+    if width not in (2, 4) or split.size != width * size:
+        raise RunoffError(_CHANGED)
     index = np.ascontiguousarray(split.reshape(width, size).T).view(f"<u{width}").ravel()
     if "words" in packed:
         return np.array(packed["words"])[index]
@@ -211,10 +234,19 @@ def _text(raw: bytes) -> str:
 
 
 def _bytes(text: str) -> bytes:
+    """Return what was packed; a file from elsewhere may say it is small and unpack to all the memory there is."""
     try:
-        return zlib.decompress(base64.b64decode(text.encode("ascii"), validate=True))
+        stream = zlib.decompressobj()
+        raw = stream.decompress(base64.b64decode(text.encode("ascii"), validate=True), MOST_UNPACKED)
     except (ValueError, zlib.error):
-        raise RunoffError("the weather inside the dossier cannot be read: it has been changed or cut") from None
+        raise RunoffError(_CHANGED) from None
+    if stream.unconsumed_tail:
+        raise RunoffError(
+            f"a series of the weather inside unpacks to more than {MOST_UNPACKED:,} bytes; no record is so long"
+        )
+    if not stream.eof or stream.unused_data:
+        raise RunoffError(_CHANGED)
+    return raw
 
 
 def _plain(attrs: dict[Any, Any]) -> dict[str, Any]:

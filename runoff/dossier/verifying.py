@@ -1,24 +1,28 @@
-"""Checking a dossier: everything is computed again from what the file carries, and compared number by number."""
+"""Checking a sheet: everything is computed and written again from what the file carries, and compared.
+
+Numbers are compared with a tolerance; words, styles, markup and marks letter by letter, whatever the versions; pictures
+where they were drawn by the same versions.
+"""
 
 from __future__ import annotations
 
 import json
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from html.parser import HTMLParser
+from enum import Enum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from runoff.dossier import provenance
-from runoff.dossier.drainage_sheet import FORMAT as DRAINAGE_FORMAT
-from runoff.dossier.drainage_sheet import drainage_of_record, render_drainage
-from runoff.dossier.gathering import Evidence, Options, daily_record, gather, quietly
-from runoff.dossier.marked_numbers import Numbers, flatten, relative_difference, shown
-from runoff.dossier.order_sheet import FORMAT as ORDER_FORMAT
-from runoff.dossier.order_sheet import order_figures, order_of_record, render_order
-from runoff.dossier.page import render
+from runoff.dossier.comparing import mark_faults, pictures_that_differ, versions_only, word_faults
+from runoff.dossier.gathering import daily_record
+from runoff.dossier.marked_numbers import relative_difference, shown
+from runoff.dossier.masking import MaskedPage, masked
+from runoff.dossier.records import MOST_BYTES, read_record
+from runoff.dossier.sheets import SHEETS, Remade, remake
 from runoff.errors import RunoffError
 
 if TYPE_CHECKING:
@@ -28,11 +32,24 @@ if TYPE_CHECKING:
 #: processors and library versions change in the order of sums.
 SAME = 1e-6
 _RAIN_SAME_MM = 1e-6
+_MOST_NAMED = 20
+_UNSHOWN = (
+    "not shown   who wrote the file, and when; that the roof was or will be built so; that the weather is the station's, "
+    "unless its file is given (--weather); that what is printed as given (names, places) is true"
+)
+
+
+class Outcome(Enum):
+    """What a check ended with; the value is the exit code of the command line."""
+
+    REPRODUCES = 0
+    DIFFERS = 1
+    PICTURES_NOT_COMPARED = 3
 
 
 @dataclass(frozen=True, kw_only=True)
 class Verdict:
-    """What checking a dossier found.
+    """What checking a sheet found.
 
     Parameters
     ----------
@@ -45,9 +62,11 @@ class Verdict:
     printed
         Numbers printed in the page that do not say what the file's own data say, one sentence each.
     faults
-        Whatever else is wrong: changed weather, another weather file, changed text.
+        Whatever else is wrong: changed weather, another roof, changed words, styles, marks or pictures.
     notes
         What the reader should know: versions, what was not checked.
+    pictures_compared
+        False where pictures differ and were drawn by other versions, so that nothing can be said about them.
     """
 
     path: Path
@@ -56,112 +75,172 @@ class Verdict:
     printed: list[str] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    pictures_compared: bool = True
+
+    @property
+    def outcome(self) -> Outcome:
+        """How the check ended."""
+        if self.differing or self.printed or self.faults:
+            return Outcome.DIFFERS
+        return Outcome.REPRODUCES if self.pictures_compared else Outcome.PICTURES_NOT_COMPARED
 
     @property
     def is_genuine(self) -> bool:
-        """Whether everything reproduces."""
-        return not (self.differing or self.printed or self.faults)
+        """Whether all that could be compared reproduces."""
+        return self.outcome is not Outcome.DIFFERS
 
     def text(self) -> str:
-        """Return the verdict as lines a person reads."""
+        """Return the verdict as lines a person reads, the verdict itself first."""
         same = self.figures - len(self.differing)
-        lines = [f"{self.path}: {same} of {self.figures} numbers reproduce"]
+        lines = [
+            {
+                Outcome.REPRODUCES: f"Everything reproduces: {self.path}",
+                Outcome.PICTURES_NOT_COMPARED: f"Numbers and words reproduce, pictures were not compared: {self.path}",
+                Outcome.DIFFERS: f"DOES NOT REPRODUCE: {self.path}",
+            }[self.outcome],
+            f"  {same:,} of {self.figures:,} numbers reproduce",
+        ]
+        if not self.pictures_compared:
+            lines.append(
+                "  pictures  were drawn by other versions and differ; look at them with the numbers beside them"
+            )
+        named = list(self.differing.items())
         lines += [
             f"  differs   {name}: the file says {_say(theirs)}, computed again {_say(ours)}"
-            for name, (theirs, ours) in self.differing.items()
+            for name, (theirs, ours) in named[:_MOST_NAMED]
         ]
-        lines += [f"  printed   {one}" for one in self.printed]
+        if len(named) > _MOST_NAMED:
+            lines.append(f"  differs   and {len(named) - _MOST_NAMED:,} more numbers")
+        lines += [f"  printed   {one}" for one in self.printed[:_MOST_NAMED]]
+        if len(self.printed) > _MOST_NAMED:
+            lines.append(f"  printed   and {len(self.printed) - _MOST_NAMED:,} more numbers")
         lines += [f"  fault     {one}" for one in self.faults]
         lines += [f"  note      {one}" for one in self.notes]
-        lines.append("Everything reproduces." if self.is_genuine else "NOT as computed: see the lines above.")
-        return "\n".join(lines)
+        return "\n".join([*lines, f"  {_UNSHOWN}"])
 
 
-def verify_dossier(path: str | Path, *, weather: Any = None) -> Verdict:
-    """Compute a dossier again and report which of its numbers reproduce.
+def verify_dossier(path: str | Path, *, weather: Any = None, roof: Any = None) -> Verdict:
+    """Compute a sheet again and report which of its numbers, words and pictures reproduce.
 
     Parameters
     ----------
     path
-        The HTML file.
+        A file that the package wrote: the capture dossier, the order sheet, the drainage sheet.
     weather
-        The station's own record (what `runoff.write_dossier` takes), to hold the weather inside the file against.
-        Without it the weather inside is trusted as far as its checksum.
+        The station's own record (what `runoff.write_dossier` takes), to hold the weather inside the file against. A path is
+        read in the way the sheet says it was read. Without it the weather inside is trusted as far as its checksum.
+    roof
+        A roof, or the path of a roof file, to hold the roof inside the file against.
 
     Raises
     ------
     RunoffError
-        When the file is no dossier.
+        When the file is no such sheet, is larger than an honest one, or cannot be read.
     """
     path = Path(path)
     page = read_page(path)
-    record = page.record
-    if record["format"] == ORDER_FORMAT:
-        if weather is not None:
-            raise RunoffError(f"{path} is an order sheet, which rests on no weather; leave the weather out")
-        return _order_verdict(path, page)
-    if record["format"] == DRAINAGE_FORMAT:
-        if weather is not None:
-            raise RunoffError(f"{path} is a drainage sheet, which rests on one storm; leave the weather out")
-        return _drainage_verdict(path, page)
-    inside = provenance.unpack_weather(record["weather"])
-    faults, notes = [], []
-    if weather is not None:
-        faults += _weather_faults(inside, daily_record(weather))
-    else:
+    record = read_record(page.record, str(path))
+    faults, notes = _checksum_faults(record), []
+    if weather is not None and "weather" not in record:
+        kind, _ = SHEETS[record["format"]]
+        raise RunoffError(f"{path} is {kind}, which rests on no weather record; leave the weather out")
+    try:
+        again = remake(record)
+    except (RunoffError, ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError) as error:
+        said = str(error).split("\n")[0] if isinstance(error, RunoffError) else "a value in it cannot be used"
+        if not faults:
+            raise RunoffError(f"{path}: the record inside cannot be computed again: {said}") from None
+        return Verdict(
+            path=path, figures=len(record["figures"]), faults=[*faults, f"nothing could be computed: {said}"]
+        )
+    if roof is not None:
+        faults += _roof_faults(record["roof"], roof)
+    if weather is not None and again.weather is not None:
+        found, said_ = _against_the_station(again.weather, weather, record)
+        faults, notes = faults + found, notes + said_
+    elif again.weather is not None:
         notes.append(
             "the weather inside the file was used; give --weather FILE to hold it against the station's record"
         )
-    again = _computed_again(record, inside)
-    ours = Numbers(again.figures)
     theirs = {name: math.nan if value is None else value for name, value in record["figures"].items()}
-    differing = _differing(theirs, ours.values)
-    for name, value in record["checksums"].items():
-        known = {"roof": provenance.checksum(record["roof"]), "weather": record["weather"]["series_sha256"]}
-        if name in known and known[name] != value:
-            faults.append(f"the checksum of the {name} does not match what the file carries")
-    printed = _printed_faults(page, theirs, record["units"])
-    notes += _version_notes(record)
-    if not (differing or printed or faults or record["versions"] != provenance.versions()):
-        faults += _text_faults(path.read_text(encoding="utf-8"), render(again))
-    return Verdict(path=path, figures=len(theirs), differing=differing, printed=printed, faults=faults, notes=notes)
+    differing = _differing(theirs, again.figures)
+    same_versions = record["versions"] == _versions_here(record["versions"])
+    ours = masked(again.html, "the page made again")
+    faults += _record_faults(record, again)
+    as_recorded = versions_only(page, ours)
+    if as_recorded is not page:
+        notes.append("the versions printed in the page are not those of the record inside, which were taken")
+    faults += word_faults(as_recorded, ours, again.spoken, strict=same_versions) + mark_faults(page, ours)
+    other = pictures_that_differ(page, ours)
+    if other and (same_versions or len(page.pictures) != len(ours.pictures)):
+        faults.append(f"pictures are not as drawn: {', '.join(f'number {at}' for at in other)}, counted from the top")
+    return Verdict(
+        path=path, figures=len(theirs), differing=differing, printed=_printed_faults(page, theirs, again.record["units"]),
+        faults=faults, notes=notes + _version_notes(record), pictures_compared=same_versions or not other,
+    )  # fmt: skip
 
 
-def _order_verdict(path: Path, page: Page) -> Verdict:
-    """Make an order sheet again from the roof and the allowances it carries."""
-    record = page.record
-    order, words = order_of_record(record)
-    theirs = {name: math.nan if value is None else value for name, value in record["figures"].items()}
-    differing = _differing(theirs, flatten(order_figures(order)))
-    printed = _printed_faults(page, theirs, record["units"])
-    faults = []
-    if provenance.checksum(record["roof"]) != record["checksums"]["roof"]:
-        faults.append("the checksum of the roof does not match what the file carries")
-    notes = _version_notes(record)
-    if not (differing or printed or faults or notes):
-        faults += _text_faults(path.read_text(encoding="utf-8"), render_order(order, words))
-    return Verdict(path=path, figures=len(theirs), differing=differing, printed=printed, faults=faults, notes=notes)
+def read_page(path: str | Path) -> MaskedPage:
+    """Return the page of a file, taken apart.
+
+    Raises
+    ------
+    RunoffError
+        When it is larger than an honest one, is no text, or carries no record.
+    """
+    path = Path(path)
+    with path.open("rb") as file:
+        raw = file.read(MOST_BYTES + 1)
+    if len(raw) > MOST_BYTES:
+        raise RunoffError(f"{path} has more than {MOST_BYTES / 1e6:.0f} MB; no sheet of runoff is so large")
+    try:
+        text = raw.decode("utf-8")
+    except UnicodeDecodeError:
+        raise RunoffError(f"{path} cannot be read: it is no UTF-8 text; the file has been changed or cut") from None
+    return masked(text, str(path))
 
 
-def _drainage_verdict(path: Path, page: Page) -> Verdict:
-    """Work a drainage sheet out again from the roof and the storm it carries."""
-    record = page.record
-    again = drainage_of_record(record)
-    theirs = {name: math.nan if value is None else value for name, value in record["figures"].items()}
-    differing = _differing(theirs, flatten(again.figures))
-    printed = _printed_faults(page, theirs, record["units"])
-    faults = [
+def _checksum_faults(record: Mapping[str, Any]) -> list[str]:
+    """Hold the parts of the record against the checksums it states."""
+    found = {name: provenance.checksum(record[name]) for name in ("roof", "storm") if name in record}
+    if "weather" in record:
+        try:
+            found["weather"] = provenance.series_checksum(record["weather"]["series"])
+        except RunoffError as error:
+            return [str(error)]
+        if record["weather"]["series_sha256"] != found["weather"]:
+            return ["the weather inside does not match its checksum: it has been changed"]
+    return [
         f"the checksum of the {name} does not match what the file carries"
-        for name in ("roof", "storm")
-        if provenance.checksum(record[name]) != record["checksums"][name]
+        for name, value in found.items()
+        if record["checksums"].get(name) != value
     ]
-    notes = _version_notes(record)
-    if not (differing or printed or faults or notes):
-        faults += _text_faults(path.read_text(encoding="utf-8"), render_drainage(again))
-    return Verdict(path=path, figures=len(theirs), differing=differing, printed=printed, faults=faults, notes=notes)
 
 
-def _differing(theirs: dict[str, float], ours: dict[str, float]) -> dict[str, tuple[float, float]]:
+def _record_faults(record: Mapping[str, Any], again: Remade) -> list[str]:
+    """Hold the record against the one formed now; numbers are compared elsewhere, series by what they unpack to."""
+    ours = json.loads(json.dumps(again.record))
+    faults = []
+    for name in dict.fromkeys([*record, *ours]):
+        if name == "figures":
+            continue
+        if name not in ours or name not in record:
+            faults.append(f"`{name}` is {'missing in' if name in ours else 'unknown to'} a record of this kind")
+        elif _comparable(name, record[name]) != _comparable(name, ours[name]):
+            faults.append(f"`{name}` of the record inside is not what the same roof, weather and options give")
+    if set(record["versions"]) - set(provenance.versions()):
+        faults.append("`versions` of the record inside names what no number rests on")
+    return faults
+
+
+def _comparable(name: str, part: Any) -> Any:
+    if name != "weather":
+        return part
+    series = {key: {**one, "data": provenance.series_checksum({key: one})} for key, one in part["series"].items()}
+    return {**part, "series": series}
+
+
+def _differing(theirs: Mapping[str, float], ours: Mapping[str, float]) -> dict[str, tuple[float, float]]:
     """Return the numbers that do not reproduce."""
     found = {}
     for name in dict.fromkeys([*theirs, *ours]):
@@ -171,95 +250,63 @@ def _differing(theirs: dict[str, float], ours: dict[str, float]) -> dict[str, tu
     return found
 
 
-class Page(HTMLParser):
-    """Reads the numbers and the embedded record out of a dossier."""
-
-    def __init__(self) -> None:
-        super().__init__(convert_charrefs=True)
-        self.numbers: list[tuple[dict[str, str], str]] = []
-        self.record: dict[str, Any] = {}
-        self._open: dict[str, str] | None = None
-        self._text = ""
-        self._in_record = False
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        """Note where a number or the record begins."""
-        found = {name: value or "" for name, value in attrs}
-        if tag == "data" and "data-figure" in found:
-            self._open, self._text = found, ""
-        elif tag == "script" and found.get("id") == "provenance":
-            self._in_record, self._text = True, ""
-
-    def handle_data(self, data: str) -> None:
-        """Collect text."""
-        if self._open is not None or self._in_record:
-            self._text += data
-
-    def handle_endtag(self, tag: str) -> None:
-        """Keep what was collected."""
-        if tag == "data" and self._open is not None:
-            self.numbers.append((self._open, self._text))
-            self._open = None
-        elif tag == "script" and self._in_record:
-            self.record = json.loads(self._text)
-            self._in_record = False
-
-
-def read_page(path: str | Path) -> Page:
-    """Return the numbers and the record of a dossier.
-
-    Raises
-    ------
-    RunoffError
-        When the file carries no such record.
-    """
-    path = Path(path)
-    page = Page()
-    try:
-        page.feed(path.read_text(encoding="utf-8"))
-    except (UnicodeDecodeError, json.JSONDecodeError):
-        raise RunoffError(f"{path}: the record inside cannot be read; the file has been changed or cut") from None
-    if page.record.get("format") not in (provenance.FORMAT, ORDER_FORMAT, DRAINAGE_FORMAT):
-        raise RunoffError(
-            f"{path} carries no record of a dossier; give the HTML file that runoff dossier wrote (a PDF cannot be "
-            f"checked)"
-        )
-    return page
-
-
-def _computed_again(record: dict[str, Any], weather: xr.Dataset) -> Evidence:
-    from runoff.roof import BareSurface
-
-    evidence = quietly(
-        gather,
-        provenance.roof_of_record(record["roof"]),
-        weather,
-        storms=provenance.unpack_storms(record["storms"]),
-        existing=BareSurface(**record["existing"]),
-        options=Options(**record["options"]),
-    )
-    return evidence
-
-
-def _printed_faults(page: Page, theirs: dict[str, float], units: dict[str, str]) -> list[str]:
+def _printed_faults(page: MaskedPage, theirs: Mapping[str, float], units: Mapping[str, str]) -> list[str]:
     """Compare every printed number with the file's own data."""
     faults = []
-    for mark, text in page.numbers:
-        name = mark["data-figure"]
-        if name not in theirs:
-            faults.append(f"{name} is printed as {text}, but the file holds no such number")
+    for mark in page.marks:
+        if mark.figure not in theirs:
+            faults.append(f"{mark.figure} is printed as {mark.text}, but the file holds no such number")
             continue
-        unit = units.get(name.partition("[")[0], "")
-        expected = shown(theirs[name], unit, mark.get("data-shown", ""), int(mark.get("data-digits", "0")))
-        if text != expected or float(mark["value"]) != theirs[name]:
+        value = theirs[mark.figure]
+        try:
+            expected = shown(value, units.get(mark.figure.partition("[")[0], ""), mark.unit, mark.digits)
+        except RunoffError:
+            faults.append(f"{mark.figure} is printed in {mark.unit}, which is no unit of it")
+            continue
+        if mark.text != expected:
+            faults.append(f"{mark.figure} is printed as {mark.text} {mark.unit}, the file's own data say {expected}")
+        elif mark.value != repr(float(value)):
             faults.append(
-                f"{name} is printed as {text} {mark.get('data-shown', '')}, the file's own data say {expected}"
+                f"{mark.figure} is printed as {mark.text} with {mark.value} behind it, the file's own data say {value!r}"
             )
     return faults
 
 
+def _roof_faults(inside: str, given: Any) -> list[str]:
+    """Hold the roof inside against one that was given."""
+    from runoff.roof import read_roof
+
+    ours, theirs = ((read_roof(given) if isinstance(given, str | Path) else given).to_toml(), inside)
+    if ours == theirs:
+        return []
+    lines, other = ours.splitlines(), theirs.splitlines()
+    first = next(
+        (at for at in range(min(len(lines), len(other))) if lines[at] != other[at]), min(len(lines), len(other))
+    )
+    said = [part[first].strip() if first < len(part) else "nothing" for part in (other, lines)]
+    return [f"the roof inside is not the roof given; first: the file says {said[0]}, the roof given {said[1]}"]
+
+
+def _against_the_station(inside: xr.Dataset, weather: Any, record: Mapping[str, Any]) -> tuple[list[str], list[str]]:
+    """Hold the weather inside against the station's record: faults, and notes."""
+    if isinstance(weather, str | Path):
+        from runoff.weather import read_weather
+
+        weather = read_weather(weather, **provenance.reading_of(inside.attrs))
+    given = daily_record(weather)
+    faults, notes = _weather_faults(inside, given), []
+    stated, found = record["checksums"].get("weather_file", ""), str(given.attrs.get("sha256", ""))
+    if stated and found and stated != found:
+        faults.append(f"the weather file given is not the one used: SHA-256 {found[:12]}, the file says {stated[:12]}")
+    elif not stated:
+        notes.append("the file does not say which weather file was used; the daily values were compared")
+    if inside.attrs.get("fill"):
+        notes.append(f"filled, as declared: {inside.attrs['fill']}")
+    return faults, notes
+
+
 def _weather_faults(inside: xr.Dataset, given: xr.Dataset) -> list[str]:
-    """Hold the weather inside the file against the station's record."""
+    """Compare day by day."""
     faults = []
     given = given.reindex(time=inside["time"])
     for name in inside.data_vars:
@@ -276,23 +323,16 @@ def _weather_faults(inside: xr.Dataset, given: xr.Dataset) -> list[str]:
     return faults
 
 
-def _text_faults(theirs: str, ours: str) -> list[str]:
-    """Compare the whole file with what would be written now: words, figures and record, not only marked numbers."""
-    if theirs == ours:
-        return []
-    length = min(len(theirs), len(ours))
-    first = next((i for i in range(length) if theirs[i] != ours[i]), length)
-    line = theirs.count("\n", 0, first) + 1
-    around = " ".join(theirs[max(0, first - 20) : first + 40].split())
-    return [f"every number reproduces, but the text of the file was changed, first in line {line}: ...{around}..."]
-
-
-def _version_notes(record: dict[str, Any]) -> list[str]:
+def _versions_here(theirs: Mapping[str, str]) -> dict[str, str]:
+    """Return the versions here of what a sheet names."""
     here = provenance.versions()
+    return {name: here.get(name, "none") for name in theirs}
+
+
+def _version_notes(record: Mapping[str, Any]) -> list[str]:
+    here = _versions_here(record["versions"])
     other = [
-        f"{name} {number} (here {here.get(name, 'none')})"
-        for name, number in record["versions"].items()
-        if here.get(name) != number
+        f"{name} {number} (here {here[name]})" for name, number in record["versions"].items() if here[name] != number
     ]
     return [f"written with other versions: {', '.join(other)}"] if other else []
 

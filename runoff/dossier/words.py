@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from runoff.roof import BareSurface, Outlet
 
 
+_CLOSED_MM = 1e-9
+
+
 class Image(NamedTuple):
     """A figure of the page: its address, and its words for those who cannot see it."""
 
@@ -52,7 +55,7 @@ def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> di
         "start": "started " + attrs["start"] if attrs["start"].startswith("after") else f"from {attrs['start']}",
         "spill_order": "This order is on the safe side for a claim of capture.",
         "et_method": attrs["reference_et_method"],
-        "balance_error": f"{float(evidence.run['balance_error']):.1e}",
+        "balance_error": _closes(float(evidence.run["balance_error"])),
         "load_caution": texts.LOAD_CAUTION,
         "record": _record(evidence),
         "verdict": evidence.quality.verdict,
@@ -60,6 +63,11 @@ def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> di
         "provenance": _provenance(record),
         **_storm_words(evidence),
     }
+
+
+def _closes(error_mm: float) -> str:
+    """Return how well the balance closes: below its limit the digits are noise, and differ between processors."""
+    return f"below {_CLOSED_MM:.0e} mm".replace("1e-0", "10^-") if error_mm < _CLOSED_MM else f"{error_mm:.1e} mm"
 
 
 def surface_words(surface: BareSurface) -> str:
@@ -164,7 +172,7 @@ def _provenance(record: dict[str, Any]) -> list[tuple[str, str]]:
     if sums["weather_file"]:
         rows.append(("Weather file, SHA-256", sums["weather_file"]))
     rows.append(("Options", ", ".join(f"{name} {options[name]}" for name in ("members", "seed", "pattern", "paper"))))
-    rows.append(("Versions", ", ".join(f"{name} {number}" for name, number in record["versions"].items())))
+    rows.append(("Versions", ", ".join(f"{name} {number}" for name, number in sorted(record["versions"].items()))))
     return rows
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -12,8 +13,28 @@ import xarray as xr
 
 import runoff
 from runoff.dossier import write_dossier
-from runoff.dossier.verifying import Page, read_page
+from runoff.dossier.records import read_record
+from runoff.dossier.verifying import read_page
 from runoff.sample_files import sample_folder
+
+
+class Page(NamedTuple):
+    """The marked numbers of a page, each with its text, and the record inside."""
+
+    numbers: list[tuple[dict[str, str], str]]
+    record: dict[str, Any]
+
+
+def page_of(path: Path) -> Page:
+    page = read_page(path)
+    marks = [
+        (
+            {"value": one.value, "data-figure": one.figure, "data-shown": one.unit, "data-digits": str(one.digits)},
+            one.text,
+        )
+        for one in page.marks
+    ]
+    return Page(marks, read_record(page.record, str(path)))
 
 
 @dataclass(frozen=True)
@@ -29,7 +50,7 @@ class Written:
 
     @property
     def page(self) -> Page:
-        return read_page(self.path)
+        return page_of(self.path)
 
 
 def write(path: Path, roof=None, weather=None, **options) -> Written:

@@ -9,7 +9,7 @@ import pytest
 import runoff
 from runoff.cli.entry import main
 from runoff.dossier.drainage_sheet import drainage_of_record
-from runoff.dossier.verifying import read_page
+from tests.dossier.conftest import page_of
 from tests.test_described_outlets import the_roof
 
 
@@ -52,7 +52,7 @@ def test_the_case_stands_on_the_sheet_line_by_line(sheet) -> None:
 
 def test_loads_are_summed_once(sheet) -> None:
     """Build-up and water of a state add up to its total; above the medium a millimetre is a kilogram."""
-    found = read_page(sheet).record["figures"]
+    found = page_of(sheet).record["figures"]
     for state in ("drained", "layer_full", "open", "lost", "blocked", "edge"):
         parts = [found[f"load_{state}_{part}"] for part in ("drained", "in_layer", "in_medium", "above")]
         assert found[f"load_{state}_total"] == pytest.approx(sum(parts), rel=1e-12)
@@ -67,7 +67,7 @@ def test_loads_are_summed_once(sheet) -> None:
 def test_the_sheet_is_worked_out_again_from_what_it_carries(sheet, tmp_path: Path) -> None:
     verdict = runoff.verify_dossier(sheet)
     assert verdict.is_genuine and verdict.figures > 100
-    again = drainage_of_record(read_page(sheet).record)
+    again = drainage_of_record(page_of(sheet).record)
     assert again.roof == the_roof()
     other = runoff.write_drainage_sheet(the_roof(), hour(), tmp_path / "again.html")
     assert other.read_bytes() == sheet.read_bytes()
@@ -78,7 +78,7 @@ def test_the_sheet_is_worked_out_again_from_what_it_carries(sheet, tmp_path: Pat
         changed.write_text(text.replace(old, new), encoding="utf-8")
         assert not runoff.verify_dossier(changed).is_genuine
     with pytest.raises(
-        runoff.RunoffError, match=r"is a drainage sheet, which rests on one storm; leave the weather out$"
+        runoff.RunoffError, match=r"is a drainage sheet, which rests on no weather record; leave the weather out$"
     ):
         runoff.verify_dossier(sheet, weather=runoff.open_sample())
 
@@ -150,7 +150,7 @@ def test_typed(tmp_path: Path, capsys) -> None:
     assert "INVENTED SAMPLE" in text_of(sheet) and "clause 7" in text_of(sheet)
     for command in ("outlets", "dossier"):
         assert main([command, "--verify", str(sheet)]) == 0
-        assert "Everything reproduces." in capsys.readouterr().out
+        assert "Everything reproduces" in capsys.readouterr().out
     assert main([*typed, "--return-period", "10", "100", "--sheet", str(sheet)]) == 1
     assert "--sheet: a drainage sheet holds one storm, and 2 are asked for" in capsys.readouterr().err
     assert main([*typed, "--start-moisture", "dry"]) == 1

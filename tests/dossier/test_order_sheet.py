@@ -12,9 +12,9 @@ from runoff.cli.entry import main
 from runoff.dossier import verify_dossier, write_order_sheet
 from runoff.dossier.order_sheet import order_figures, order_of_record
 from runoff.dossier.order_texts import CAUTIONS, DAYS
-from runoff.dossier.verifying import read_page
 from runoff.roof import OrderRules, order_list
 from runoff.sample_files import sample_folder
+from tests.dossier.conftest import page_of
 
 FT2_M2 = 0.3048**2
 
@@ -30,7 +30,7 @@ def sheet(order, tmp_path_factory) -> Path:
 
 
 def test_every_number_is_marked_and_every_figure_is_in_the_record(sheet, order) -> None:
-    page = read_page(sheet)
+    page = page_of(sheet)
     printed = {mark["data-figure"] for mark, _ in page.numbers}
     assert printed <= set(page.record["figures"])
     shown_in = {mark["data-shown"] for mark, _ in page.numbers}
@@ -43,7 +43,7 @@ def test_every_number_is_marked_and_every_figure_is_in_the_record(sheet, order) 
 def test_the_sheet_is_made_again_from_what_it_carries(sheet, order, tmp_path: Path) -> None:
     verdict = verify_dossier(sheet)
     assert verdict.is_genuine and verdict.figures > 100
-    again, words = order_of_record(read_page(sheet).record)
+    again, words = order_of_record(page_of(sheet).record)
     assert again.roof == order.roof and again.rules == order.rules and words.invented
     changed = tmp_path / "changed.html"
     for old, new in (("9 sacks", "8 sacks"), (">906<", ">806<"), ('"sack_m3": 1.1326', '"sack_m3": 1.2')):
@@ -54,7 +54,7 @@ def test_the_sheet_is_made_again_from_what_it_carries(sheet, order, tmp_path: Pa
         changed.write_text(text.replace(old, new), encoding="utf-8")
         assert not verify_dossier(changed).is_genuine
     with pytest.raises(
-        runoff.RunoffError, match=r"is an order sheet, which rests on no weather; leave the weather out$"
+        runoff.RunoffError, match=r"is an order sheet, which rests on no weather record; leave the weather out$"
     ):
         verify_dossier(sheet, weather=runoff.open_sample())
 
@@ -174,7 +174,7 @@ def test_files_and_folders(capsys, tmp_path: Path) -> None:
     assert (tmp_path / "list.csv").read_text(encoding="utf-8").startswith("day,layer,item,")
     capsys.readouterr()
     assert main(["dossier", "--verify", str(tmp_path / "here" / "order.html")]) == 0
-    assert "Everything reproduces." in capsys.readouterr().out
+    assert "Everything reproduces" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,9 @@ import pytest
 import runoff
 from runoff.dossier import verify_dossier
 from runoff.dossier.provenance import pack_weather, unpack_weather
+from runoff.dossier.verifying import Outcome
 from tests.dossier.conftest import write, years
+from tests.dossier.tampering import in_record
 
 
 @pytest.fixture
@@ -27,26 +29,13 @@ def tampered(quick, tmp_path):
     return check
 
 
-def in_record(change):
-    """Apply a change to the embedded record."""
-
-    def rewrite(text: str) -> str:
-        head, mark, rest = text.partition('id="provenance">')
-        body, end, tail = rest.partition("</script>")
-        record = json.loads(body)
-        change(record)
-        body = json.dumps(record).replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
-        return head + mark + body + end + tail
-
-    return rewrite
-
-
 def test_the_genuine_one_reproduces(quick):
     verdict = verify_dossier(quick.path)
     assert verdict.is_genuine
     lines = verdict.text().splitlines()
-    assert re.search(r"quick\.html: (\d+) of \1 numbers reproduce$", lines[0])
-    assert lines[-1] == "Everything reproduces."
+    assert lines[0].startswith("Everything reproduces: ")
+    assert re.search(r"^  ([\d,]+) of \1 numbers reproduce$", lines[1])
+    assert "who wrote the file" in lines[-1]
 
 
 def test_the_stations_record_confirms_it(quick):
@@ -99,10 +88,9 @@ def test_changed_weather_is_found(tampered):
         data = record["weather"]["series"]["rain"]["data"]
         data["values"], data["index"] = data["index"], data["values"]
 
-    with pytest.raises(
-        runoff.RunoffError, match=r"^the weather inside the dossier does not match its checksum: it has been changed$"
-    ):
-        tampered(in_record(change))
+    verdict = tampered(in_record(change))
+    assert verdict.faults[0] == "the weather inside does not match its checksum: it has been changed"
+    assert verdict.outcome is Outcome.DIFFERS
 
 
 def test_other_weather_is_found(quick):
@@ -117,7 +105,9 @@ def test_changed_words_are_found(tampered):
         lambda text: text.replace("at least twice a year", "now and then").replace("At least twice", "Once")
     )
     assert not verdict.is_genuine
-    assert verdict.faults[0].startswith("every number reproduces, but the text of the file was changed, first in line ")
+    assert re.match(
+        r"line \d+: the words were changed: .*t least twice a year.* should stand there, not ", verdict.faults[0]
+    )
 
 
 def test_other_versions_are_noted(tampered):
@@ -132,12 +122,12 @@ def test_other_versions_are_noted(tampered):
 def test_no_dossier(tmp_path):
     path = tmp_path / "page.html"
     path.write_text("<p>hello</p>", encoding="utf-8")
-    message = r"page\.html carries no record of a dossier; give the HTML file that runoff dossier wrote \(a PDF cannot be checked\)$"
+    message = r"page\.html carries no record of a dossier, of an order or of another sheet; give the HTML or PDF file that runoff wrote$"
     with pytest.raises(runoff.RunoffError, match=message):
         verify_dossier(path)
     path.write_bytes(b"%PDF-1.7\xff\xfe")
     with pytest.raises(
-        runoff.RunoffError, match=r"page\.html: the record inside cannot be read; the file has been changed or cut$"
+        runoff.RunoffError, match=r"page\.html cannot be read: it is no UTF-8 text; the file has been changed or cut$"
     ):
         verify_dossier(path)
 
@@ -177,3 +167,36 @@ def test_a_real_station_with_its_flags(shared_data, tmp_path):
     assert "rain_flag" in written.page.record["weather"]["series"]
     assert "INVENTED" not in written.text
     assert verify_dossier(written.path, weather=weather).is_genuine
+
+
+def test_a_weather_file_is_read_as_it_was_and_its_digest_is_held(tmp_path):
+    """Columns, units and filled days are recorded, so that the bare file is enough for whoever checks."""
+    weather = years(6)
+    lines = [
+        f"{str(day)[:10]};{'' if at in (40, 900) else f'{rain / 25.4:.6f}'};{et:.4f}"
+        for at, (day, rain, et) in enumerate(
+            zip(weather["time"].values, weather["rain"].values, weather["reference_et"].values, strict=True)
+        )
+    ]
+    table = tmp_path / "station.csv"
+    table.write_text("\n".join(["day;fallen;et", *lines]), encoding="utf-8")
+    given = runoff.read_weather(
+        table, columns={"time": "day", "rain": "fallen", "reference_et": "et"}, units={"rain": "in", "reference_et": "mm"},
+        fill={"rain": "same-day-of-other-years"}, latitude=45.0,
+    )  # fmt: skip
+    written = write(tmp_path / "d.html", weather=given, members=20)
+    verdict = verify_dossier(written.path, weather=table)
+    assert verdict.outcome is Outcome.REPRODUCES
+    assert any(note.startswith("filled, as declared: rain: ") for note in verdict.notes)
+    table.write_text(table.read_text(encoding="utf-8") + "\n", encoding="utf-8")
+    (fault,) = verify_dossier(written.path, weather=table).faults
+    assert fault.startswith("the weather file given is not the one used: SHA-256 ")
+
+
+def test_a_roof_is_held_against_the_one_inside(quick):
+    roof = runoff.open_sample_roof("cups")
+    assert verify_dossier(quick.path, roof=roof).is_genuine
+    (fault,) = verify_dossier(quick.path, roof=roof.replace({"medium.depth_mm": 60})).faults
+    assert fault == (
+        "the roof inside is not the roof given; first: the file says depth_mm = 80.0, the roof given depth_mm = 60.0"
+    )

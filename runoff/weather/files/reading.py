@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 import io
+import json
 import re
 import stat
 import warnings
@@ -113,7 +115,21 @@ def read_weather(
     except RunoffError as error:
         lines = [_GENERIC.sub("", line) for line in str(error).split("\n")]
         raise WeatherError("\n".join(f"{name}: {line}" for line in lines)) from None
+    given = {"start": start, "end": end, "latitude": latitude, "longitude": longitude, "elevation_m": elevation_m}
+    given |= {"columns": columns, "units": units, "layout": layout, "et_method": et_method, "fill": fill}
+    data.attrs |= _as_given(given | {"trust_unit": trust_unit or None})
     return _with_reference_et(data, et_method) if "rain" in data else data
+
+
+def _as_given(options: Mapping[str, Any]) -> dict[str, str]:
+    """Return how a file was read as an attribute, so that whoever checks a result can read it the same way."""
+    layout = options["layout"]
+    if isinstance(layout, TableLayout):
+        usual = dataclasses.asdict(TableLayout())
+        chosen = {name: value for name, value in dataclasses.asdict(layout).items() if value != usual[name]}
+        options = {**options, "layout": chosen}
+    stated = {name: value for name, value in options.items() if value not in (None, {}, "")}
+    return {"reading_options": json.dumps(stated, default=str, sort_keys=True, ensure_ascii=False)} if stated else {}
 
 
 _APART_DEG = 0.5  # two towns, or a sign forgotten, rather than a finer reading of the map
