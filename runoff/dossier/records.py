@@ -117,7 +117,7 @@ def _weather_faults(weather: Any) -> list[str]:
     if not isinstance(weather, dict):
         return ["`weather` is no record of weather"]
     days, series = weather.get("days"), weather.get("series")
-    if not _is_whole(days) or not 1 <= days <= MOST_DAYS:
+    if not isinstance(days, int) or isinstance(days, bool) or not 1 <= days <= MOST_DAYS:
         return [f"`weather` has no number of days between 1 and {MOST_DAYS:,}"]
     right = (
         isinstance(weather.get("start"), str) and _DAY.fullmatch(weather["start"])
@@ -196,7 +196,3 @@ def _is_flat(one: Any) -> bool:
 
 def _is_number(one: Any) -> bool:
     return isinstance(one, int | float) and not isinstance(one, bool) and abs(one) < 1e300
-
-
-def _is_whole(one: Any) -> bool:
-    return isinstance(one, int) and not isinstance(one, bool)

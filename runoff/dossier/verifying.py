@@ -140,7 +140,7 @@ def verify_dossier(path: str | Path, *, weather: Any = None, roof: Any = None) -
     path = Path(path)
     page = read_page(path)
     record = read_record(page.record, str(path))
-    faults, notes = _checksum_faults(record), []
+    faults, notes = _checksum_faults(record), list[str]()
     if weather is not None and "weather" not in record:
         kind, _ = SHEETS[record["format"]]
         raise RunoffError(f"{path} is {kind}, which rests on no weather record; leave the weather out")

@@ -246,6 +246,6 @@ def test_an_unknown_option_or_ending(tmp_path):
     ):
         write(tmp_path / "x.docx")
     with pytest.raises(
-        runoff.RunoffError, match=r"^dossier: 5 members are too few for a 5 to 95 % range; give 20 or more"
+        runoff.RunoffError, match=r"^dossier: 5 members are too few for a 5 to 95 % range; give 20 to 5,000 "
     ):
         write(tmp_path / "x.html", members=5)

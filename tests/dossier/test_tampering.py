@@ -11,7 +11,7 @@ from runoff.dossier import verify_dossier, verifying
 from runoff.dossier.verifying import Outcome
 from tests.dossier.tampering import OF_THE_INPUT, OF_THE_PAGE, in_record
 
-#: Of the changes that have to be computed again the suite tries these; all of them: tests/trials/tampered_dossiers.py.
+#: Of the changes that have to be computed again the suite tries these; all of them: tests/trials/checked_dossiers.py.
 FEW = ("the depth of the medium", "the sample no longer called invented", "a packed series")
 
 UNDER_OTHER_VERSIONS = (

@@ -115,7 +115,13 @@ def read_weather(
     except RunoffError as error:
         lines = [_GENERIC.sub("", line) for line in str(error).split("\n")]
         raise WeatherError("\n".join(f"{name}: {line}" for line in lines)) from None
-    given = {"start": start, "end": end, "latitude": latitude, "longitude": longitude, "elevation_m": elevation_m}
+    given: dict[str, Any] = {
+        "start": start,
+        "end": end,
+        "latitude": latitude,
+        "longitude": longitude,
+        "elevation_m": elevation_m,
+    }
     given |= {"columns": columns, "units": units, "layout": layout, "et_method": et_method, "fill": fill}
     data.attrs |= _as_given(given | {"trust_unit": trust_unit or None})
     return _with_reference_et(data, et_method) if "rain" in data else data
