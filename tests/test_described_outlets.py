@@ -10,8 +10,9 @@ import pytest
 
 import runoff
 from runoff.errors import SizingError
+from runoff.roof.losing_outlets import with_outlets
 from runoff.sizing.described_outlets import check_outlets
-from runoff.sizing.emergency import overflow_alone, with_outlets
+from runoff.sizing.emergency import overflow_alone
 from runoff.sizing.outlet_tables import described_shown, emergency_text
 from runoff.sizing.outlets import size_outlets
 

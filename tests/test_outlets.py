@@ -8,6 +8,7 @@ from runoff.balance.outlet_flow import flow
 from runoff.errors import RoofError, SizingError, StormError, WeatherError
 from runoff.findings.storm_comparison import followed_by_dry
 from runoff.roof.column_values import outlet_laws
+from runoff.roof.losing_outlets import with_outlets
 from runoff.sizing.drainage_codes import (
     SECONDARY_RULES,
     planted_coefficient,
@@ -15,7 +16,7 @@ from runoff.sizing.drainage_codes import (
     secondary_intensity_mm_per_h,
     vertical_pipe_l_per_s,
 )
-from runoff.sizing.emergency import overflow_alone, with_outlets
+from runoff.sizing.emergency import overflow_alone
 from runoff.sizing.outlet_tables import emergency_text, outlets_text
 from runoff.sizing.outlet_words import verdict
 from runoff.sizing.outlets import chosen_outlet, size_outlets

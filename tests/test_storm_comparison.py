@@ -9,8 +9,8 @@ from runoff.errors import StormError
 from runoff.findings.storm_comparison import BARE, GRAVEL, PLANTED, compare_storm, followed_by_dry, storm_note
 from runoff.findings.storm_tables import storm_table, storm_text
 from runoff.roof import BareSurface
+from runoff.roof.losing_outlets import with_outlets
 from runoff.sample_files import sample_folder
-from runoff.sizing.emergency import with_outlets
 from runoff.storms.depth_duration_files import read_depth_duration
 
 

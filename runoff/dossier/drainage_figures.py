@@ -13,8 +13,9 @@ from runoff.roof.build_up import drainage_layer
 from runoff.roof.column_values import outlet_law
 from runoff.roof.levels import drainage_height, edge_level, top_of_medium
 from runoff.roof.loads import drained_mass_kg_per_m2
+from runoff.roof.losing_outlets import pieces_left
 from runoff.roof.standing_water import deck_of, water_below
-from runoff.sizing.described_outlets import SINGLE_FIGURES, STATE_FIGURES, pieces_left
+from runoff.sizing.described_outlets import SINGLE_FIGURES, STATE_FIGURES
 from runoff.sizing.drainage_codes import vertical_pipe_l_per_s
 from runoff.sizing.emergency import contributing_area_m2
 from runoff.time_steps import time_step

@@ -166,7 +166,7 @@ def _sorted_out(given: dict[str, Any], overflow: Outlet | None) -> tuple[Drainag
             raise RunoffError(
                 f'drainage sheet: "{name}" is not known{nearest(name, known)}; known: overflow, {", ".join(known)}'
             )
-    opening = {}
+    opening: dict[str, Any] = {}
     if overflow is not None:
         opening = {"overflow_width_mm": overflow.width_taken_mm, "overflow_height_mm": overflow.height_mm}
     options = DrainageOptions(**{name: given[name] for name in of_options if name in given}, **opening)

@@ -17,11 +17,12 @@ from runoff.balance.minutes import largest_mean
 from runoff.balance.outlet_flow import flow, head_for_flow
 from runoff.errors import SizingError, raise_faults
 from runoff.roof import Outlet, Roof
-from runoff.roof.column_values import outlet_law, outlet_laws
+from runoff.roof.column_values import outlet_laws
+from runoff.roof.losing_outlets import EDGE_LEFT, is_edge_alone, outlets_left, with_outlets
 from runoff.saying import titles
 from runoff.simulation import simulate
 from runoff.sizing.drainage_codes import planted_coefficient, rational_flow
-from runoff.sizing.emergency import EDGE_LEFT, EmergencyState, contributing_area_m2, overflow_alone, with_outlets
+from runoff.sizing.emergency import EmergencyState, contributing_area_m2, overflow_alone
 from runoff.time_steps import time_step
 from runoff.units import to_intensity
 from runoff.weather.record.frames import as_weather
@@ -158,7 +159,7 @@ def check_outlets(
         "title": titles.OUTLETS_AS_DESCRIBED,
         "roof": roof.name,
         "outlets": " and ".join(one.words for one in judged.outlets) or "none",
-        "edge_alone": "yes" if is_edge_alone(judged) else "no",
+        "edge_alone": "yes" if is_edge_alone(judged.outlets) else "no",
         "area_m2": roof.area_m2,
         "allowable_depth_mm": float(allowable_depth_mm),
         "lost": lost,
@@ -206,50 +207,6 @@ class Runs:
 def run_each(roofs: list[Roof], storm: Any, start: Mapping[str, Any]) -> Runs:
     """Run a storm over several roofs."""
     return Runs(simulate(roofs, storm, **start))
-
-
-def pieces_left(outlets: tuple[Outlet, ...], lost: int, depth_mm: float, edge_left: float) -> list[float]:
-    """Return how many of each kind are left with some lost: those go that take most at a depth.
-
-    Parameters
-    ----------
-    outlets
-        All of them.
-    lost
-        How many go. An edge cannot be lost; where there is nothing but edges, a share of their length stays instead.
-    depth_mm
-        Depth at which they are compared, mm.
-    edge_left
-        That share.
-    """
-    left = [float(one.count) for one in outlets]
-    if outlets and all(one.kind == "edge" for one in outlets):
-        return [number * edge_left for number in left] if lost else left
-    can_go = sorted(
-        (i for i, one in enumerate(outlets) if one.kind != "edge"),
-        key=lambda i: -float(flow(depth_mm, [outlet_law(outlets[i])])),
-    )
-    for i in can_go:
-        gone = min(lost, left[i])
-        left[i], lost = left[i] - gone, int(lost - gone)
-    return left
-
-
-def outlets_left(outlets: tuple[Outlet, ...], lost: int, depth_mm: float, edge_left: float) -> tuple[Outlet, ...]:
-    """Return what is left of the outlets with some lost; see `pieces_left`."""
-    left = pieces_left(outlets, lost, depth_mm, edge_left)
-    return tuple(
-        one.model_copy(update={"length_mm": one.length_mm * number / one.count})
-        if one.length_mm is not None
-        else one.model_copy(update={"count": int(number)})
-        for one, number in zip(outlets, left, strict=True)
-        if number > 0.0
-    )
-
-
-def is_edge_alone(roof: Roof) -> bool:
-    """Tell whether a roof drains over edges and nothing else."""
-    return bool(roof.outlets) and all(one.kind == "edge" for one in roof.outlets)
 
 
 def _head(flow_l_per_s: float, outlets: tuple[Outlet, ...]) -> float:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from scipy.optimize import brentq
 
@@ -21,16 +21,12 @@ from runoff.roof import Outlet, Roof
 from runoff.roof.column_values import outlet_laws
 from runoff.roof.levels import edge_level
 from runoff.roof.loads import ponding, rain_load_kn_per_m2
+from runoff.roof.losing_outlets import EDGE_LEFT, with_outlets
 from runoff.saying.scales import both
 from runoff.simulation import simulate
 from runoff.sizing.drainage_codes import ASK_AN_ENGINEER, SMALLEST_SCUPPER_MM, rational_flow
 from runoff.units import to_intensity
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-#: Share of the length of an edge that still drains when it counts as blocked (an input; common practice, no source).
-EDGE_LEFT = 0.5
 RAIN_LOAD_CAUTION = (
     "The rain load is that of standing water alone, as if no build-up took up room, beside snow and people. Whether the structure can "
     "carry them, and how far it sags under ponded water, is for a licensed structural engineer under the local code."
@@ -85,12 +81,6 @@ class EmergencyState:
         """Level of the emergency overflow above the deck, mm; missing where the roof has none."""
         sill = self.roof.emergency_overflow_mm
         return math.nan if sill is None else sill
-
-
-def with_outlets(roof: Roof, **changes: Any) -> Roof:
-    """Return the roof with some of its own fields replaced, validated again."""
-    fields: Mapping[str, Any] = {name: getattr(roof, name) for name in Roof.model_fields}
-    return Roof(**{**fields, **changes})
 
 
 def contributing_area_m2(roof: Roof) -> float:

@@ -18,6 +18,7 @@ from runoff.balance.outlet_flow import flow, head_for_flow
 from runoff.errors import RoofError, SizingError, raise_faults
 from runoff.roof import Outlet, Roof
 from runoff.roof.column_values import outlet_laws
+from runoff.roof.losing_outlets import EDGE_LEFT, with_outlets
 from runoff.saying import titles
 from runoff.sizing.described_outlets import (
     NO_SPILL_MM,
@@ -29,7 +30,7 @@ from runoff.sizing.described_outlets import (
     run_each,
 )
 from runoff.sizing.drainage_codes import vertical_pipe_l_per_s
-from runoff.sizing.emergency import EDGE_LEFT, EmergencyState, overflow_alone, with_outlets
+from runoff.sizing.emergency import EmergencyState, overflow_alone
 from runoff.sizing.outlet_words import verdict
 from runoff.units import to_intensity
 from runoff.weather.record.frames import as_weather
