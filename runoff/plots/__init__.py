@@ -7,6 +7,7 @@ from runoff.plots.build_up_section import build_up_section_figure as build_up_se
 from runoff.plots.fitted_events import fitted_events_figure as fitted_events_figure
 from runoff.plots.fitted_overflow import fitted_overflow_figure as fitted_overflow_figure
 from runoff.plots.heat_maps import heat_map_figure as heat_map_figure
+from runoff.plots.measured_roofs import measured_roofs_figure as measured_roofs_figure
 from runoff.plots.monthly_bars import monthly_balance as monthly_balance
 from runoff.plots.monthly_bars import monthly_balance_figure as monthly_balance_figure
 from runoff.plots.outlet_rating import chosen_outlet_figure as chosen_outlet_figure

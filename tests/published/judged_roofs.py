@@ -148,15 +148,19 @@ def rows(folder: Path, build_ups: dict[str, Callable[[], runoff.Roof]]) -> list[
             ours=mean_of(patterns), remark=f"mean of {len(spread)} day patterns: {min(spread):.1f} to {max(spread):.1f}",
             weather="Sheffield's months January 2007 to May 2009, day patterns of De Bilt")
     )  # fmt: skip
+    central_park = own_weather.new_york(folder)
+    single = {year: kept(between(f"{year}-01-01", f"{year}-12-31"), central_park) for year in (2011, 2012)}
     for roof, build_up, measured in (
         ("New York thin mat", "32 mm", 36.0),
         ("New York built in place", "100 mm", 47.0),
         ("New York trays", "100 mm", 61.0),
     ):
+        of_year = [f"{float(one([build_ups[build_up]()], 1.0)[0]):.1f} in {year}" for year, one in single.items()]
         found.append(
             Row(site="New York", roof=roof, build_up=build_up, quantity="annual retention", measured=measured,
                 source="Carson et al. (2013), Environ Res Lett 8:024036", weather="Central Park 2011-2012",
-                ours=kept(between("2011-01-01", "2012-12-31"), own_weather.new_york(folder)))
+                ours=kept(between("2011-01-01", "2012-12-31"), central_park),
+                remark=f"months of the record not stated; ours {' and '.join(of_year)}")
         )  # fmt: skip
     return found
 
@@ -197,12 +201,24 @@ def write_packaged(found: list[dict[str, Any]]) -> None:
     with PACKAGED.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(
-            ["site", "roof", "quantity", "measured", "ours", "predicted_sd", "weather", "source", "made_by"]
+            [
+                "site",
+                "roof",
+                "quantity",
+                "counts",
+                "measured",
+                "ours",
+                "low",
+                "high",
+                "predicted_sd",
+                "weather",
+                "source",
+                "made_by",
+            ]
         )
         for one in found:
-            row = one["row"]
-            if row.own_error:
-                writer.writerow(
-                    [row.site, row.roof, row.quantity, f"{row.measured:.1f}", f"{one['value']:.1f}", f"{one['sd']:.2f}",
-                     row.weather, row.source, "python -m tests.published.measured_roofs"]
-                )  # fmt: skip
+            row, numbers = one["row"], (one["row"].measured, one["value"], one["low"], one["high"])
+            writer.writerow(
+                [row.site, row.roof, row.quantity, "yes" if row.own_error else "no", *(f"{value:.1f}" for value in numbers),
+                 f"{one['sd']:.2f}", row.weather, row.source, "python -m tests.published.measured_roofs"]
+            )  # fmt: skip

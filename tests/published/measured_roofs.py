@@ -19,7 +19,7 @@ import xarray as xr
 
 import runoff
 from runoff.sizing.likely_ranges import draw_roofs, ranges_of
-from runoff.sizing.measured_against import judged_roofs, model_error
+from runoff.sizing.measured_against import all_comparisons, model_error
 from runoff.sizing.sweeping import totals_of_designs
 from tests.published.judged_roofs import judged, write_packaged
 from tests.published.soil_water import days
@@ -237,7 +237,7 @@ def main() -> None:
     folder = FOLDER.parents[2] / "shared" / "data"
     found = judged(folder, BUILD_UPS)
     write_packaged(found)
-    judged_roofs.cache_clear()
+    all_comparisons.cache_clear()
     model_error.cache_clear()
     rows = results(folder, found)
     with RESULT.open("w", encoding="utf-8", newline="") as file:

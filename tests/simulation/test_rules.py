@@ -87,7 +87,7 @@ DOORS = {
     "sweep": (lambda r, w, **k: runoff.sweep(r, w, {"medium.depth_mm": [60]}, **k), "progress"),
     "size": (
         lambda r, w, **k: runoff.size(r, w, {"retention": {"at_least": 0.5}}, {"medium.depth_mm": [60]}, **k),
-        "prices, progress",
+        "prices, members, progress",
     ),
     "uncertainty": (
         lambda r, w, **k: runoff.uncertainty(r, w, **k),
