@@ -98,6 +98,7 @@ _HOMES: dict[str, str] = {
     "bill_of_quantities": "runoff.roof",
     "order_list": "runoff.roof",
     "OrderRules": "runoff.roof",
+    "write_lesson": "runoff.teaching.lesson_page",
 }
 
 __all__ = ["__version__", *_HOMES]
@@ -172,6 +173,7 @@ if TYPE_CHECKING:
     from runoff.storms import storm_from_record as storm_from_record
     from runoff.storms import storm_from_series as storm_from_series
     from runoff.streaming import stream as stream
+    from runoff.teaching.lesson_page import write_lesson as write_lesson
     from runoff.units import convert as convert
     from runoff.units import to_depth as to_depth
     from runoff.units import to_intensity as to_intensity

@@ -44,7 +44,7 @@ class TestSetting:
         assert roof_of(Setting(depth_mm=120.0)).build_up.medium.depth_mm == 120.0
         assert roof_of(Setting(overflow_mm=60.0)).emergency_overflow_mm == 60.0
         assert roof_of(Setting(board="cups down")).build_up.board.cups_up is False
-        assert "board" not in words_of(roof_of(Setting(board="no board")))
+        assert "board" not in words_of(roof_of(Setting(board="mat alone")))
         assert "mulch" in words_of(plain) and "mulch" not in words_of(roof_of(Setting(mulch=False)))
 
     def test_mulch_lies_on_the_medium(self) -> None:
@@ -54,9 +54,9 @@ class TestSetting:
     def test_what_no_control_offers_is_refused_all_at_once(self) -> None:
         message = (
             r'setting: outlet is one of open, half clogged, clogged \(given "shut"\)\n'
-            r'setting: board is one of cups up, cups down, no board \(given "tray"\)\n'
+            r'setting: board is one of cups up, cups down, mat alone \(given "tray"\)\n'
             r"setting: depth_mm lies between 20 and 300 \(given 5\)\n"
-            r"setting: overflow_mm lies between 0 and 500 \(given 900\)"
+            r"setting: overflow_mm lies between 5 and 500 \(given 900\)"
         )
         with pytest.raises(runoff.RunoffError, match=message):
             Setting(outlet="shut", board="tray", depth_mm=5.0, overflow_mm=900.0)
@@ -160,7 +160,7 @@ class TestControls:
         ("control", "value", "expected"),
         [
             ("outlet", "clogged", {"outlet": "clogged"}),
-            ("board", "no board", {"board": "no board"}),
+            ("board", "mat alone", {"board": "mat alone"}),
             ("depth", 120, {"depth_mm": 120.0}),
             ("overflow", 20, {"overflow_mm": 20.0}),
             ("mulch", False, {"mulch": False}),

@@ -28,6 +28,7 @@ COMMANDS: dict[str, str] = {
     "stream": "a grid of weather larger than memory, cell by cell, from one store to another",
     "check-weather": "check a weather file before relying on it",
     "notebooks": "copy the lessons to a folder of yours",
+    "lesson": "two roofs side by side under the same rain, as one page for any browser",
 }
 #: Set to 1, errors that are no one's input show where in the code they were raised.
 TRACEBACK = "RUNOFF_TRACEBACK"

@@ -41,7 +41,7 @@ def add_roof(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("roof", nargs="?", metavar="ROOF.toml", help="roof description; default: the sample roof")
 
 
-def add_weather(parser: CommandParser, *, positional: bool = True, period: str = "weather") -> None:
+def add_weather(parser: CommandParser, *, positional: bool | None = True, period: str = "weather") -> None:
     """Add the weather file and what reading it may need.
 
     Parameters
@@ -49,14 +49,14 @@ def add_weather(parser: CommandParser, *, positional: bool = True, period: str =
     parser
         Of the command.
     positional
-        Whether the file stands after the roof, or behind ``--weather``.
+        Whether the file stands after the roof, or behind ``--weather``; None where the command names it itself.
     period
         What ``--start`` and ``--end`` cut, in words.
     """
     group = parser.add_argument_group("weather")
     if positional:
         parser.add_argument("weather", nargs="?", metavar="WEATHER", help="weather file; default: the sample climate")
-    else:
+    elif positional is not None:
         group.add_argument("--weather", metavar="FILE", help="weather file; default: the sample climate")
     add_period(group, period)
     add_place(group)

@@ -24,7 +24,13 @@ if TYPE_CHECKING:
 #: Share of the drainage that is lost, by the word on the control.
 OUTLETS = {"open": 0.0, "half clogged": 0.5, "clogged": 1.0}
 #: What lies below the medium.
-BOARDS = ("cups up", "cups down", "no board")
+BOARDS = ("cups up", "cups down", "mat alone")
+#: What the medium can be, and the row of the materials table behind each word; the sample roof brings the mineral mix.
+MEDIA = {"mineral mix": "", "garden soil": "garden soil (do not use)"}
+#: The fleece between medium and board, and its row; the sample roof brings a clean one.
+FLEECES = {"clean": "", "clogged": "clogged fleece"}
+#: Least and most of what is a number. Water cannot be held at the deck itself, so an overflow begins at 5 mm.
+_BOUNDS = {"depth_mm": (20.0, 300.0), "overflow_mm": (5.0, 500.0), "fall": (0.0, 0.2)}
 
 
 @dataclasses.dataclass(frozen=True, kw_only=True)
@@ -36,13 +42,19 @@ class Setting:
     outlet
         ``open``, ``half clogged`` or ``clogged``.
     board
-        ``cups up``, ``cups down`` or ``no board`` (the mat alone carries the water).
+        ``cups up``, ``cups down`` or ``mat alone`` (no board: the mat alone carries the water).
     depth_mm
         Depth of the medium, mm.
     overflow_mm
         Height of the emergency overflow above the deck, mm; None: water runs over the edge above the medium.
     mulch
         Whether 15 mm of mulch lie on the medium.
+    medium
+        ``mineral mix`` or ``garden soil``.
+    fleece
+        ``clean`` or ``clogged`` with fines.
+    fall
+        Fall of the deck, m per m; None: that of the roof the controls change.
     """
 
     outlet: str = "open"
@@ -50,18 +62,27 @@ class Setting:
     depth_mm: float = 80.0
     overflow_mm: float | None = None
     mulch: bool = True
+    medium: str = "mineral mix"
+    fleece: str = "clean"
+    fall: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse what no control offers."""
-        faults = []
-        if self.outlet not in OUTLETS:
-            faults.append(f'outlet is one of {", ".join(OUTLETS)} (given "{self.outlet}")')
-        if self.board not in BOARDS:
-            faults.append(f'board is one of {", ".join(BOARDS)} (given "{self.board}")')
-        if not 20.0 <= self.depth_mm <= 300.0:
-            faults.append(f"depth_mm lies between 20 and 300 (given {self.depth_mm:g})")
-        if self.overflow_mm is not None and not 0.0 <= self.overflow_mm <= 500.0:
-            faults.append(f"overflow_mm lies between 0 and 500 (given {self.overflow_mm:g})")
+        faults = [
+            f'{name} is one of {", ".join(known)} (given "{value}")'
+            for name, known in (("outlet", OUTLETS), ("board", BOARDS), ("medium", MEDIA), ("fleece", FLEECES))
+            if (value := getattr(self, name)) not in known
+        ]
+        for name, (least, most) in _BOUNDS.items():
+            value = getattr(self, name)
+            if value is None and name != "depth_mm":
+                continue
+            if isinstance(value, bool) or not isinstance(value, int | float):
+                faults.append(f'{name} is a number between {least:g} and {most:g} (given "{value}")')
+            elif not least <= value <= most:
+                faults.append(f"{name} lies between {least:g} and {most:g} (given {value:g})")
+        if not isinstance(self.mulch, bool):
+            faults.append(f'mulch is True or False (given "{self.mulch}")')
         raise_faults("setting", faults)
 
 
@@ -75,10 +96,17 @@ def roof_of(setting: Setting, base: Roof | None = None) -> Roof:
         if layer.word == "medium":
             if setting.mulch:
                 layers.append(Mulch(depth_mm=15.0))
-            layers.append(GrowingMedium(**{**_given(layer), "depth_mm": setting.depth_mm}))
+            soil = MEDIA[setting.medium]
+            layers.append(
+                GrowingMedium(material=soil, depth_mm=setting.depth_mm)
+                if soil
+                else GrowingMedium(**{**_given(layer), "depth_mm": setting.depth_mm})
+            )
         elif layer.word == "board":
-            if setting.board != "no board":
+            if setting.board != "mat alone":
                 layers.append(type(layer)(**{**_given(layer), "cups_up": setting.board == "cups up"}))
+        elif layer.word == "fleece" and FLEECES[setting.fleece]:
+            layers.append(type(layer)(material=FLEECES[setting.fleece]))
         else:
             layers.append(layer)
     given = {
@@ -87,6 +115,7 @@ def roof_of(setting: Setting, base: Roof | None = None) -> Roof:
         "planted_fraction": 1.0,
         "blocked_fraction": OUTLETS[setting.outlet],
         "emergency_overflow_mm": setting.overflow_mm,
+        **({} if setting.fall is None else {"fall": setting.fall}),
         **({} if setting.overflow_mm is not None else {"emergency_width_mm": None, "emergency_height_mm": None}),
     }
     return Roof(**given)
