@@ -13,6 +13,22 @@ def pytest_configure(config: pytest.Config) -> None:
         config.option.maxworkerrestart = "0"
 
 
+# whole files that take more than about five seconds; single slow tests are marked where they stand
+_SLOW = (
+    "browser/", "dossier/", "second_physics/", "calibration/test_monitored", "calibration/test_fit_command",
+    "weather/test_readers_real", "cli/test_us_units", "cli/test_stream", "test_streaming", "test_uncertainty", "test_model_error",
+    "test_storm_commands", "test_teaching", "test_showing", "test_writing",
+)  # fmt: skip
+
+
+@pytest.hookimpl(tryfirst=True)  # before pytest leaves out what was not asked for
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    here = Path(__file__).resolve().parent
+    for item in items:
+        if here in item.path.parents and item.path.relative_to(here).as_posix().startswith(_SLOW):
+            item.add_marker(pytest.mark.slow)
+
+
 _SHARED = Path(__file__).resolve().parents[2] / "shared" / "data"
 
 

@@ -267,14 +267,18 @@ def known_weather(rng: np.random.Generator, years: int) -> xr.Dataset:
     )
 
 
-@pytest.fixture(scope="module")
-def roof_of_20_mm() -> runoff.Roof:
+def twenty_mm() -> runoff.Roof:
     # without bypass, so that a day keeps what its store can take
     medium = runoff.GrowingMedium(
         depth_mm=80.0, porosity=0.60, field_capacity=0.33, wilting_point=0.08, bypass_fraction=0.0
     )
     layers = [runoff.Planting(canopy_storage_mm=0.0), medium, runoff.DrainageBoard(cup_storage_mm=0.0)]
     return runoff.Roof(build_up=runoff.BuildUp(layers=layers))
+
+
+@pytest.fixture(scope="module")
+def roof_of_20_mm() -> runoff.Roof:
+    return twenty_mm()
 
 
 def test_the_roof_keeps_what_the_known_mean_rests_on(roof_of_20_mm: runoff.Roof) -> None:
@@ -284,19 +288,19 @@ def test_the_roof_keeps_what_the_known_mean_rests_on(roof_of_20_mm: runoff.Roof)
     assert float(facts["annual_capture_mm"]) == pytest.approx(kept, rel=1e-12)
 
 
-@pytest.mark.slow
-def test_the_bootstrap_range_of_capture_covers_the_truth(roof_of_20_mm: runoff.Roof) -> None:
-    """Two hundred records of thirty years; the 5-95 % range should hold the true mean in about 90 % of them."""
-    rng = np.random.default_rng(2024)
-    repeats, inside = 200, 0
-    for _ in range(repeats):
-        found = runoff.uncertainty(
-            roof_of_20_mm, known_weather(rng, 30), ranges={"medium.detention_k": (0.01, 0.05)}, members=2, resamples=200
-        )
-        low, high = found["annual_capture_mm"].sel(source="years", quantile=[0.05, 0.95]).to_numpy()
-        inside += low <= TRUTH_MM <= high
-    # three standard deviations of a binomial count of 200 at 0.9: 3 sqrt(0.9 x 0.1 / 200) = 0.064
-    assert 0.90 - 0.064 <= inside / repeats <= 0.90 + 0.064
+def test_the_range_of_the_years_is_the_one_whose_coverage_is_counted(roof_of_20_mm: runoff.Roof) -> None:
+    """The range of a run, formed here from what its storms leave; 200 runs are a trial, `tests/trials/range_coverage.py`."""
+    weather = known_weather(np.random.default_rng(2024), 30)
+    found = runoff.uncertainty(
+        roof_of_20_mm, weather, ranges={"medium.detention_k": (0.01, 0.05)}, members=2, resamples=200, seed=3
+    )
+    kept = np.minimum(weather["rain"], HELD_MM).groupby("time.year").sum().to_numpy()
+    weights = block_years_drawn(30, resamples=200, block_years=3, seed=3)
+    np.testing.assert_allclose(
+        found["annual_capture_mm"].sel(source="years", quantile=[0.05, 0.95]),
+        np.quantile(weights @ kept / 30.0, [0.05, 0.95]),
+        rtol=1e-12,
+    )
 
 
 @pytest.mark.slow

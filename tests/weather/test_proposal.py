@@ -189,12 +189,15 @@ REAL = [
 @pytest.mark.parametrize(("name", "asks", "year", "total"), REAL, ids=[row[0].split("/")[-1] for row in REAL])
 def test_real_files_load_at_the_second_attempt_at_the_latest(shared_data, capsys, name, asks, year, total) -> None:
     path = shared_data / name
-    attempts = [["check-weather", str(path)]]
-    if main(attempts[0]) != 0:
-        line = next(one for one in capsys.readouterr().err.split("\n") if one.startswith("  runoff check-weather "))
-        attempts.append(shlex.split(line)[1:])
-        assert main(attempts[1]) == 0
-    assert len(attempts) == (2 if asks else 1)
+    if (
+        path.parent.name != "neubrandenburg"
+    ):  # three years in 5 minutes: what the command does with one such file, the other shows
+        attempts = [["check-weather", str(path)]]
+        if main(attempts[0]) != 0:
+            line = next(one for one in capsys.readouterr().err.split("\n") if one.startswith("  runoff check-weather "))
+            attempts.append(shlex.split(line)[1:])
+            assert main(attempts[1]) == 0
+        assert len(attempts) == (2 if asks else 1)
     proposal = propose_reading(path) if asks else None
     rain = runoff.read_weather(path, **(proposal.options if proposal else {}))["rain"]
     found = rain if year is None else rain.sel(time=year)
