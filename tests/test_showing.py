@@ -23,7 +23,8 @@ def results() -> dict[str, Any]:
     weather = runoff.open_sample().sel(time=slice("1991", "2010"))
     run = runoff.simulate(roof, weather)
     storm = followed_by_dry(runoff.design_storm(depth_mm=40, duration="2h", step="5min", pattern="uniform"), 4.0)
-    targets = {"retention": {"at_least": 0.40}}
+    # 40, 80 and 120 mm keep 40, 43 and 44 %: one candidate misses the target, and no one can be sure of it
+    targets = {"retention": {"at_least": 0.42}}
     return {
         "facts": runoff.summarize(run),
         "two roofs": runoff.summarize(runoff.simulate({"cups": roof, "thin": thin}, weather)),
@@ -53,7 +54,7 @@ WANTED = {
     "size": ("<- chosen", True),
     "outlets": ("All primary outlets blocked", True),
     "storm": ("peak discharge of the whole roof", False),
-    "ranges": ("retention at least 0.4", False),
+    "ranges": ("retention at least 0.42", False),
     "measure": ("medium field capacity", True),
     "climates": ("drier", False),
     "watering": ("days with watering per year", False),
@@ -91,6 +92,12 @@ def test_facts_are_those_of_the_command_line(results: dict[str, Any]) -> None:
     shown = runoff.show(results["facts"], units="us")
     assert runoff.facts_text(results["facts"], units="us", comparison="bare membrane") in shown.text()
     assert "The weather is invented" in shown.text()
+
+
+def test_candidates_that_miss_and_chances_in_between_are_shown(results: dict[str, Any]) -> None:
+    verdicts = [row[-1] for row in runoff.show(results["size"]).tables[0].rows]
+    assert verdicts == ["<- chosen", "meets all", "misses 1"]
+    assert 0.0 < float(results["ranges"]["probability"].item()) < 1.0
 
 
 def test_a_long_sweep_is_cut_and_says_so() -> None:
