@@ -72,7 +72,7 @@ def test_help_names_the_words_that_options_take(capsys: pytest.CaptureFixture[st
             "--latitude and --column belong to a weather file, and none is given: name the file after the roof",
         ),
         (["dossier", "--seed", "-1"], "--seed must be at least 0 (given -1)"),
-        (["dossier", "--members", "5"], "--members must be at least 20 and at most 100000 (given 5)"),
+        (["dossier", "--members", "5"], "--members must be at least 20 and at most 5000 (given 5)"),
         (["simulate", "--out", "x.pdf"], '--out: runoff simulate writes .nc, .csv, .png or a folder (given "x.pdf")'),
         (["simulate", "--out", "x.png", "--no-figures"], "--no-figures and an --out that ends in .png exclude each other"),
         (["simulate", "--out", "no/x.nc"], "--out: there is no folder no; make it, or choose another for x.nc"),
