@@ -79,6 +79,7 @@ _HOMES: dict[str, str] = {
     "size": "runoff.sizing",
     "uncertainty": "runoff.sizing",
     "first_line": "runoff.sizing",
+    "storm_uncertainty": "runoff.sizing",
     "what_to_measure": "runoff.sizing",
     "compare_climates": "runoff.sizing",
     "irrigation_demand": "runoff.sizing",
@@ -156,6 +157,7 @@ if TYPE_CHECKING:
     from runoff.sizing import first_line as first_line
     from runoff.sizing import irrigation_demand as irrigation_demand
     from runoff.sizing import size as size
+    from runoff.sizing import storm_uncertainty as storm_uncertainty
     from runoff.sizing import sweep as sweep
     from runoff.sizing import uncertainty as uncertainty
     from runoff.sizing import what_to_measure as what_to_measure

@@ -93,7 +93,7 @@ def show(result: Any, *, units: str = "si") -> Display:
     ----------
     result
         What `runoff.summarize`, `sweep`, `size`, `size_outlets`, `uncertainty`, `what_to_measure`, `compare_climates`,
-        `irrigation_demand`, `compare_storm`, `roof_loads`, `order_list`, `bill_of_quantities`, `check_weather`, `fit_roof` or
+        `irrigation_demand`, `compare_storm`, `storm_uncertainty`, `roof_loads`, `order_list`, `bill_of_quantities`, `check_weather`, `fit_roof` or
         `fit_tray` returned.
     units
         ``"si"`` or ``"us"``.
@@ -112,7 +112,7 @@ def show(result: Any, *, units: str = "si") -> Display:
     if display is None:
         raise RunoffError(
             f"show: a {type(result).__name__} is not known; give what summarize, sweep, size, size_outlets, uncertainty, "
-            "what_to_measure, compare_climates, irrigation_demand, compare_storm, roof_loads, order_list, "
+            "what_to_measure, compare_climates, irrigation_demand, compare_storm, storm_uncertainty, roof_loads, order_list, "
             "bill_of_quantities, check_weather, fit_roof or fit_tray returned"
         )
     return display
@@ -196,7 +196,10 @@ def _storm(comparison: xr.Dataset, units: str) -> Display:
     from runoff.findings.storm_comparison import storm_note
     from runoff.findings.storm_tables import storm_shown
 
-    return Display([storm_shown(comparison, units=units)], [storm_note(comparison, units=units)])
+    return Display(
+        [storm_shown(comparison, units=units)],
+        [storm_note(comparison, units=units), str(comparison.attrs.get("how_sure", ""))],
+    )
 
 
 def _ranges(ranges: xr.Dataset, units: str) -> Display:
@@ -210,6 +213,13 @@ def _ranges(ranges: xr.Dataset, units: str) -> Display:
     )
     told = f"{first_line(ranges).words(units)} {told}"
     return Display(tables, [told, _invented(ranges)])
+
+
+def _storm_ranges(ranges: xr.Dataset, units: str) -> Display:
+    from runoff.sizing.result_tables import storm_ranges_shown
+    from runoff.sizing.storm_ranges import peak_range_words
+
+    return Display([storm_ranges_shown(ranges, units=units)], [peak_range_words(ranges, units=units)])
 
 
 def _measures(indices: xr.Dataset, _: str) -> Display:
@@ -284,6 +294,7 @@ _BUILDERS: dict[str, _Builder] = {
     titles.OUTLETS: _outlets,
     titles.STORM: _storm,
     titles.RANGES: _ranges,
+    titles.STORM_RANGES: _storm_ranges,
     titles.MEASURES: _measures,
     titles.CLIMATES: _climates,
     titles.WATERING: _watering,

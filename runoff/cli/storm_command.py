@@ -39,6 +39,7 @@ def run(options: argparse.Namespace) -> int:
     from runoff.findings.storm_tables import storm_table, storm_text
     from runoff.plots import storm_figure
     from runoff.simulation import simulate
+    from runoff.sizing.storm_ranges import peak_range_words, storm_uncertainty
 
     with results_of(options) as results:
         roof, start = inputs.roof_of(options), storm_inputs.start_of(options)
@@ -58,6 +59,9 @@ def run(options: argparse.Namespace) -> int:
             print(f"\n{storm_inputs.storm_line(name, storm, options)}\n")
             print(storm_text(comparison, units=options.units))
             print(f"\n{inputs.paragraph(storm_note(comparison, units=options.units))}")
+            with waiting("drawing materials for the range of the peak"):
+                ranges = storm_uncertainty(roof, run["rain"], **start)
+            print(f"\n{inputs.paragraph(f'How sure: {peak_range_words(ranges, units=options.units)}')}")
             stem = f"storm_{storm_inputs.stem_of(name)}"
             tables[name] = storm_table(comparison, units=options.units)
             cautions = comparison.attrs["curve_number_limits"]

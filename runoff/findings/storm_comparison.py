@@ -32,7 +32,7 @@ PONDING_ON_MEDIUM_MM, PONDING_ON_DECK_MM = 1.0, 10.0
 #: Below this peak coefficient of the bare roof, the outlets and not the surface set its peak.
 _THROTTLED = 0.85
 #: A cut of the peak below this share is none worth claiming.
-_LITTLE_CUT = 0.05
+LITTLE_CUT = 0.05
 #: A run should go on until the flow has fallen to this share of its peak.
 _TAIL_SHARE = 0.02
 
@@ -101,7 +101,8 @@ def compare_storm(
     xarray.Dataset
         Along ``surface`` (planted, bare, gravel): the figures of `STORM_FIGURES`, ``hydrograph`` (L/s) and
         ``depth_on_deck`` (mm) on ``time``; ``rain`` (mm) and ``rain_intensity`` (mm/h). ``attrs["note"]`` says in words
-        what the planted roof changes, ``attrs["curve_number_limits"]`` what a curve number does not say.
+        what the planted roof changes, ``attrs["curve_number_limits"]`` what a curve number does not say. Ranges of the
+        peak: `runoff.storm_uncertainty`.
 
     Raises
     ------
@@ -246,6 +247,8 @@ def _with_words(result: xr.Dataset, run: xr.Dataset, roof: Roof) -> xr.Dataset:
         "step_minutes": round(time_step(run["time"]).minutes, 6),
         "note": storm_note(result, start=str(run.attrs.get("start", "not stated"))),
         "curve_number_limits": " ".join(cautions),
+        "how_sure": "The detention of a medium is known within a factor of a hundred: runoff.storm_uncertainty gives the range "
+        "of the peak.",
     }
     return result
 
@@ -280,7 +283,7 @@ def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str =
                 f"{100.0 * float(bare['peak_coefficient']):.0f} % of the heaviest rain, the planted roof "
                 f"{100.0 * float(planted['peak_coefficient']):.0f} %."
             )
-            if float(planted["peak_cut"]) < _LITTLE_CUT:
+            if float(planted["peak_cut"]) < LITTLE_CUT:
                 parts.append(
                     "Rain this heavy passes a medium at field capacity within minutes, and the outlets hold back what is "
                     "left: claim no cut of the peak for this storm."

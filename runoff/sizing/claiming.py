@@ -45,6 +45,8 @@ class FirstLine:
         Years of weather.
     refused
         Why no capture is claimed; empty where it is.
+    year_low, year_high
+        5 and 95 % of a single year; missing where it was not asked for.
     """
 
     figure: str
@@ -58,6 +60,8 @@ class FirstLine:
     sites: int
     years: float
     refused: str = ""
+    year_low: float = math.nan
+    year_high: float = math.nan
 
     def words(self, units: str = "si", *, brief: bool = False) -> str:
         """Return the line as a sentence or a few.
@@ -71,7 +75,8 @@ class FirstLine:
         """
         if self.refused:
             return f"{self.title}: no figure is claimed. {self.refused}"
-        expected, four, low, high = self.texts(units)
+        texts = self.texts(units)
+        expected, four, low, high = texts[:4]
         unit = self.unit_text(units)
         of_five = f"four of five roofs like those measured keep at least {four} {unit}"
         if not self.roofs:
@@ -85,30 +90,34 @@ class FirstLine:
                 f"{told}).",
                 "Too few measured roofs to form the error of the model: the range is too narrow by it.",
             ]
+        if math.isfinite(self.year_low):
+            parts.append(f"In a single year: {texts[4]} to {texts[5]} {unit}.")
         if self.years < FEW_YEARS:
             parts.append(
                 f"With {self.years:.0f} years of weather it is still too narrow; {FEW_YEARS} years are wanted."
             )
         return " ".join(parts)
 
-    def texts(self, units: str = "si") -> tuple[str, str, str, str]:
-        """Return the four numbers as shown, with no more decimals than the width of the range gives a meaning to."""
+    def texts(self, units: str = "si") -> list[str]:
+        """Return expected, four of five, 5 and 95 %, and those of a single year (a dash where not known), as shown.
+
+        No more digits are told than the width of the range gives a meaning to.
+        """
         kind = self._kind
         numbers = [float(converted(one, self.unit, kind, units)) for one in self._numbers]
         width = numbers[3] - numbers[2]
         usual = scale_of(kind).digits(units)
         # two digits of the width: a range 270 wide is told in tens, one of 2.7 in tenths
         digits = usual if not width > 0.0 else min(usual, 1 - math.floor(math.log10(width)))
-        expected, four, low, high = (fixed(round(one, digits), max(0, digits)) for one in numbers)
-        return expected, four, low, high
+        return [fixed(round(one, digits) if math.isfinite(one) else one, max(0, digits)) for one in numbers]
 
     def unit_text(self, units: str = "si") -> str:
         """Return the unit of `texts` as a word."""
         return unit_shown(self.unit, self._kind, units)
 
     @property
-    def _numbers(self) -> tuple[float, float, float, float]:
-        return self.expected, self.four_of_five, self.low, self.high
+    def _numbers(self) -> tuple[float, ...]:
+        return self.expected, self.four_of_five, self.low, self.high, self.year_low, self.year_high
 
     @property
     def _kind(self) -> str:
@@ -157,6 +166,9 @@ def first_line(
     )
     together = ranges[figure].sel(source="together")
     numbers = [math.nan if refused else float(together.sel(quantile=share)) for share in (0.5, 0.2, 0.05, 0.95)]
+    single, of_year = f"single_year_{figure}", (math.nan, math.nan)
+    if single in ranges and not refused:
+        of_year = float(ranges[single].sel(quantile=0.05)), float(ranges[single].sel(quantile=0.95))
     words = str(ranges[figure].attrs["long_name"])
     return FirstLine(
         figure=figure,
@@ -170,6 +182,8 @@ def first_line(
         sites=int(ranges.attrs.get("judged_sites", 0)),
         years=float(ranges.attrs["years"]),
         refused=refused,
+        year_low=of_year[0],
+        year_high=of_year[1],
     )
 
 

@@ -34,6 +34,8 @@ QUANTILES = (0.05, 0.2, 0.5, 0.95)
 #: True rain over the rain of a gauge: gauges lose rain to wind and wetting, and one may stand in a wetter place.
 CATCH = (0.98, 1.08)
 SOURCES = ("together", "materials", "years", "catch", "model")
+#: Figures that are told for a single year as well as for the mean of many.
+OF_A_SINGLE_YEAR = ("annual_rain", "retention", "annual_capture_mm", "annual_capture_m3", "avoided_annual_m3")
 _CATCH_LEVELS = 5
 #: Drawn in few steps: roofs that share their unplanted surface are run together, eight times as fast.
 _DRAWN_IN_STEPS, _STEPS = ("surface.daily_storage_mm",), 5
@@ -82,7 +84,8 @@ def uncertainty(
         Per figure a variable on ``(source, quantile)``; ``source`` is ``materials`` (years as they were), ``years``
         (materials as described), ``catch`` (true rain 2 % less to 8 % more than the gauge's), ``model`` (ours minus
         measured; only for what follows from retention, missing elsewhere) or ``together`` (all four). Four roofs of five
-        exceed quantile 0.2; `runoff.first_line` says it. ``attrs["model"]`` says how the model was held against measured
+        exceed quantile 0.2; `runoff.first_line` says it. ``single_year_retention`` and the like on ``quantile``: all four, with
+        single years in place of the mean of many. ``attrs["model"]`` says how the model was held against measured
         roofs. With targets: ``probability`` on ``target``. The drawn values are kept as ``drawn`` on ``(property, member)``.
 
     Raises
@@ -112,8 +115,9 @@ def uncertainty(
     picks = block_years_drawn(totals.sizes["year"], resamples=resamples, block_years=block_years, seed=seed)
     as_described = totals.isel(design=[0])
     error, described = model_error(), facts_from_totals(as_described)
+    joined = joined_figures(roofs, weather, picks, seed=seed, rules=rules, single_years=True)
     samples = {
-        "together": joined_figures(roofs, weather, picks, seed=seed, rules=rules),
+        "together": joined.isel(resample=slice(resamples)),
         "materials": facts_from_totals(totals.isel(design=slice(1, None))),
         "years": facts_from_totals(resampled_totals(as_described, picks)),
         "catch": _under_rain_catch(roof, weather, described, rules, draws=members),
@@ -132,6 +136,10 @@ def uncertainty(
             for source in SOURCES
         ]
         result[name] = (("source", "quantile"), np.array(rows), described[name].attrs)
+    single = joined.isel(resample=slice(resamples, None))
+    for name in OF_A_SINGLE_YEAR:
+        words = {**described[name].attrs, "long_name": f"{described[name].attrs['long_name']}, in a single year"}
+        result[f"single_year_{name}"] = ("quantile", np.nanquantile(single[name].to_numpy(), QUANTILES), words)
     if wanted:
         figures = {**samples["together"].data_vars, **build_up_figures(roofs).data_vars}
         met = [float((target.margin(figures[target.figure]) >= 0).mean()) for target in wanted]
@@ -157,7 +165,13 @@ def uncertainty(
 
 
 def joined_figures(
-    roofs: Sequence[Roof], weather: Any, picks: np.ndarray, *, seed: int, rules: RunRules | None = None
+    roofs: Sequence[Roof],
+    weather: Any,
+    picks: np.ndarray,
+    *,
+    seed: int,
+    rules: RunRules | None = None,
+    single_years: bool = False,
 ) -> xr.Dataset:
     """Return the figures of drawn roofs in drawn years, under drawn rain catch, each off by a drawn error of the model.
 
@@ -173,6 +187,8 @@ def joined_figures(
         Seed of the model's errors.
     rules
         The rules of the runs.
+    single_years
+        Appends every year of the record by itself to the drawn records.
 
     Returns
     -------
@@ -180,19 +196,22 @@ def joined_figures(
         The figures of `runoff.summarize` on ``design`` and ``resample``. Only what follows from retention carries the
         model's error; see `runoff.sizing.measured_against.with_model_error`.
     """
-    pieces = []
+    pieces, years = [], picks.shape[1] if single_years else 0
+    weights = np.vstack([picks, years * np.eye(picks.shape[1])[:years]])
     for level, factor in enumerate(_catches()):
         some = list(roofs[level::_CATCH_LEVELS])
         if some:
             totals = totals_of_designs(some, _caught(weather, factor), rules=rules)
-            pieces.append(facts_from_totals(resampled_totals(totals, picks)))
+            pieces.append(facts_from_totals(resampled_totals(totals, weights)))
     joined = xr.concat(pieces, "design", data_vars="all", coords="minimal", compat="override", combine_attrs="override")
     error = model_error()
     if error is None:
         return joined
     ordered = [one for level in range(_CATCH_LEVELS) for one in roofs[level::_CATCH_LEVELS]]
     planted = xr.DataArray([one.planted_fraction for one in ordered], dims="design")
-    off = xr.DataArray(error.drawn((len(ordered), len(picks)), seed), dims=("design", "resample"))
+    # drawn apart, so that the long-term range is the same whether single years are asked for or not
+    drawn = [error.drawn((len(ordered), count), seed + i) for i, count in enumerate((len(picks), years)) if count]
+    off = xr.DataArray(np.concatenate(drawn, axis=1), dims=("design", "resample"))
     return joined.assign(with_model_error(joined, off, planted).data_vars)
 
 

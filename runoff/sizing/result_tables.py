@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from runoff.findings.storm_tables import storm_value
 from runoff.findings.summary import FACTS
 from runoff.findings.tables import kind_of_figure, shown, swept_properties
 from runoff.saying.properties import property_words
-from runoff.saying.scales import say, unit_shown
+from runoff.saying.scales import say, unit_shown, unit_words
 from runoff.saying.scales import shown as in_scale
 from runoff.saying.tables import Table
 from runoff.sizing.targets import OF_THE_BUILD_UP
@@ -102,6 +103,27 @@ def ranges_shown(ranges: xr.Dataset, *, units: str = "si") -> Table:
             spans.append(f"{low} to {high}")
         rows.append([words, middle.text, *spans, unit_shown(unit, kind, units)])
     return Table(head=["", "middle", *sources, ""], rows=rows, align="<>" + ">" * len(sources) + "<")
+
+
+def storm_ranges_shown(ranges: xr.Dataset, *, units: str = "si") -> Table:
+    """Return the range of each figure of a storm, beside that of the roof as described.
+
+    Parameters
+    ----------
+    ranges
+        What `runoff.storm_uncertainty` returned.
+    units
+        ``"si"`` or ``"us"``.
+    """
+    rows = []
+    for name in (str(one) for one in ranges.data_vars if f"described_{one}" in ranges):
+        low, middle, high = (
+            storm_value(name, float(ranges[name].sel(quantile=one)), units=units) for one in (0.05, 0.5, 0.95)
+        )
+        own = storm_value(name, float(ranges[f"described_{name}"]), units=units)
+        words = str(ranges[name].attrs["long_name"])
+        rows.append([words, own.text, middle.text, f"{low.text} to {high.text}", unit_words(own.unit)])
+    return Table(head=["", "as described", "middle", "5 to 95 %", ""], rows=rows, align="<>>><")
 
 
 def chances_shown(ranges: xr.Dataset) -> Table:
