@@ -1,0 +1,474 @@
+"""Many cells of a grid under their own weather: blocks of lanes side by side, from raw weather to headline sums in one pass.
+
+The day of the planted column is the one of `runoff.balance.column`, its lanes those of `runoff.balance.column_blocks`; here
+each lane brings its own rain and temperatures. What a day's weather brings beside the column (reference evapotranspiration
+from the range of temperature, snow, frost, the surfaces without planting, where rain events begin) is worked out first for a
+tile of days, then the columns run through them. A block's state is one flat array that goes from tile to tile, so a record
+may come in any pieces along time; the numbers do not depend on how it is cut, nor on which cells share a block.
+
+Missing values are carried, not looked for: `checked` sums everything that was read, and is missing where anything was.
+"""
+
+from __future__ import annotations
+
+import collections
+import math
+from typing import Any
+
+import numpy as np
+
+from runoff.balance import column_blocks
+from runoff.balance.column import (
+    ROUNDING_MM,
+    bypass_of,
+    column_at,
+    drain,
+    drain_limit_at,
+    draw_pond,
+    draw_roots,
+    draw_surface,
+    fill,
+    take_up,
+    wet_share,
+)
+from runoff.balance.column_blocks import (
+    LANES,
+    _add_overflow,
+    _count_drought,
+    _count_dry,
+    _find_levels,
+    _forget_levels,
+    _limits_of_levels,
+    _settle,
+    _soak,
+)
+from runoff.balance.free_water import deck_at, medium_part, pond_part, share_above
+from runoff.balance.loop_choice import joined_late
+
+TILE = 128  # days worked on at once
+
+# The work array begins like that of a block of designs, so that their lanes' functions serve here too.
+_BESIDE = (
+    "snow", "bare_water", "bare_capacity", "other_water", "other_capacity",
+    "checked", "total_rain", "total_as_rain", "total_liquid", "total_bare", "total_other", "peak_bare", "peak_other",
+    "in_event", "wet_before", "event_rain_begin", "event_as_rain_begin", "event_bare_begin", "total_events",
+    "total_bare_held", "month_rain_begin", "month_bare_begin", "snow_begin", "bare_begin", "other_begin", "drawn",
+)  # fmt: skip
+_Places: Any = collections.namedtuple("_Places", (*column_blocks._WORK, *_BESIDE))  # type: ignore[misc]
+_AT: Any = _Places(*(LANES * row for row in range(len(column_blocks._WORK) + len(_BESIDE))))
+WORK = _Places._fields
+_N_TOTAL, _TOTALS_AT, _DECK_AT = column_blocks._N_TOTAL, _AT.total_overflow, column_blocks._DECK_AT
+_BESIDE_SUMS, _N_BESIDE_SUMS = _AT.total_rain, _AT.month_bare_begin // LANES - _AT.total_rain // LANES + 1
+_DAYS_AHEAD = column_blocks._DAYS_AHEAD
+
+# what a tile holds of each day and lane, one slot after the other; low and high give way to what is worked out from them
+SLOT = TILE * LANES
+RAIN, LOW, HIGH, MEAN, OTHER, LIMIT = (SLOT * k for k in range(6))
+DRAWN, LIQUID = LOW, HIGH
+SLOTS = 6
+
+#: How a tile tells reference evapotranspiration: it stands in LOW, or follows from LOW and HIGH and the sun.
+GIVEN, FROM_RANGE = 0, 1
+#: What is known of temperature: nothing, the mean stands in MEAN, or it follows from LOW and HIGH.
+NO_TEMPERATURE, MEAN_GIVEN, MEAN_OF_RANGE = 0, 1, 2
+
+# what a block remembers beside its lanes
+STATUS = ("left", "mobile", "stood", "wet", "spare", "on_end", "airy", "thirst", "gentle", "drought_days", "month", "begun")
+_LEFT, _MOBILE, _STOOD, _WET, _SPARE, _ON_END, _AIRY, _THIRST, _GENTLE, _DROUGHT, _MONTH, _BEGUN = range(len(STATUS))
+#: By-month sums: rain, overflow, overflow of the comparison roof.
+MONTHLY = 3
+
+
+def reference_from_range(low, high, sun):
+    """Return reference evapotranspiration by Hargreaves and Samani (1985; FAO-56 Eq. 52), mm a day, from radiation `sun`."""
+    return 0.0023 * (0.5 * (low + high) + 17.8) * math.sqrt(max(high - low, 0.0)) * sun / 2.45
+
+
+@joined_late
+def _temperature(tile, row, sun, at, evaporation, temperature):
+    """Write the mean temperature and reference evapotranspiration of a day, where they follow from its range."""
+    if temperature == MEAN_OF_RANGE:
+        for j in range(LANES):
+            tile[MEAN + row + j] = 0.5 * (tile[LOW + row + j] + tile[HIGH + row + j])
+    if evaporation == FROM_RANGE:
+        for j in range(LANES):
+            tile[LOW + row + j] = reference_from_range(tile[LOW + row + j], tile[HIGH + row + j], sun[at + j])
+
+
+@joined_late
+def _begin_events(w, tile, row, wet_day, held_share):
+    """Close the events that end where another begins; write the overflow below which they count as held."""
+    begins = 0
+    for j in range(LANES):
+        wet = 1.0 if tile[RAIN + row + j] >= wet_day else 0.0
+        begin = wet * (1.0 - w[_AT.wet_before + j])
+        w[_AT.wet_before + j] = wet
+        tile[LIMIT + row + j] = begin
+        begins += 1 if begin > 0.0 else 0
+    if begins > 0:
+        for j in range(LANES):
+            begin = tile[LIMIT + row + j]
+            whole = w[_AT.total_rain + j] - w[_AT.event_rain_begin + j]
+            fell = w[_AT.total_as_rain + j] - w[_AT.event_as_rain_begin + j]
+            limit = held_share * whole if fell * w[_AT.in_event + j] > 0.0 else -1.0
+            shed = w[_AT.total_bare + j] - w[_AT.event_bare_begin + j]
+            w[_AT.total_events + j] += begin if limit > 0.0 else 0.0
+            w[_AT.total_bare_held + j] += begin if shed < limit else 0.0
+            w[_AT.event_rain_begin + j] = w[_AT.total_rain + j] if begin > 0.0 else w[_AT.event_rain_begin + j]
+            w[_AT.event_as_rain_begin + j] = w[_AT.total_as_rain + j] if begin > 0.0 else w[_AT.event_as_rain_begin + j]
+            w[_AT.event_bare_begin + j] = w[_AT.total_bare + j] if begin > 0.0 else w[_AT.event_bare_begin + j]
+            w[_AT.in_event + j] = max(w[_AT.in_event + j], begin)
+            tile[LIMIT + row + j] = limit * begin
+    return begins
+
+
+@joined_late
+def _snow(w, tile, row, snow_below, melt_factor):
+    """Step 1 where temperature is known (`surfaces.snow_loop`), and what can be drawn (`surfaces.evaporation_demand`)."""
+    for j in range(LANES):
+        rain, mean, e, snow = tile[RAIN + row + j], tile[MEAN + row + j], tile[LOW + row + j], w[_AT.snow + j]
+        w[_AT.checked + j] += rain + mean + e
+        cold = mean <= snow_below
+        melt = min(snow, max(0.0, melt_factor * mean))
+        liquid = 0.0 if cold else rain + melt
+        snow = snow + rain if cold else snow - melt
+        e = 0.0 if snow > 0.0 else max(0.0, e)
+        e = 0.0 if mean <= 0.0 else e
+        w[_AT.snow + j] = snow
+        w[_AT.total_as_rain + j] += 0.0 if cold else rain
+        tile[LIQUID + row + j] = liquid
+        tile[DRAWN + row + j] = e
+
+
+@joined_late
+def _no_snow(w, tile, row):
+    """Do the same where temperature is not known."""
+    for j in range(LANES):
+        rain, e = tile[RAIN + row + j], tile[LOW + row + j]
+        w[_AT.checked + j] += rain + e
+        w[_AT.total_as_rain + j] += rain
+        tile[LIQUID + row + j] = rain
+        tile[DRAWN + row + j] = max(0.0, e)
+
+
+@joined_late
+def _beside(w, tile, row, gentle):
+    """Run the surfaces without planting; return in how many lanes water arrives, in how many not gently, in how many some is drawn."""
+    arriving, hard, drawing = 0, 0, 0
+    for j in range(LANES):
+        liquid, e = tile[LIQUID + row + j], tile[DRAWN + row + j]
+        w[_AT.total_rain + j] += tile[RAIN + row + j]
+        w[_AT.total_liquid + j] += liquid
+        water = w[_AT.bare_water + j] + liquid
+        over = max(0.0, water - w[_AT.bare_capacity + j])
+        water = water - over
+        w[_AT.bare_water + j] = water - min(water, e)
+        w[_AT.total_bare + j] += over
+        w[_AT.peak_bare + j] = max(w[_AT.peak_bare + j], over)
+        water = w[_AT.other_water + j] + liquid
+        over = max(0.0, water - w[_AT.other_capacity + j])
+        water = water - over
+        w[_AT.other_water + j] = water - min(water, e)
+        w[_AT.total_other + j] += over
+        w[_AT.peak_other + j] = max(w[_AT.peak_other + j], over)
+        tile[OTHER + row + j] = over
+        arriving += 1 if liquid > 0.0 else 0
+        hard += 0 if liquid < gentle else 1
+        drawing += 1 if e > 0.0 else 0
+    return arriving, hard, drawing
+
+
+@joined_late
+def _take_in(w, tile, row):
+    """Step 2, but for the bypass; return in how many lanes the surface passes something on."""
+    passing = 0
+    for j in range(LANES):
+        wet = w[_AT.surface_water + j] + tile[LIQUID + row + j]
+        U = min(wet, w[_AT.surface_capacity + j])
+        throughfall = wet - U
+        w[_AT.surface_water + j] = U
+        w[_AT.throughfall + j] = throughfall
+        passing += 1 if throughfall > 0.0 else 0
+    return passing
+
+
+@joined_late
+def _run_through(w, tile, row):
+    """Steps 2 to 7 where no limit binds; see `column_blocks`."""
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        throughfall, S = w[_AT.throughfall + j], w[_AT.held_water + j]
+        by = bypass_of(throughfall, S, p)
+        S = S + (throughfall - by)
+        kept = min(S, p.field_water)
+        C, Q = fill(w[_AT.cup_water + j], p.cup_capacity, S - kept)
+        M, Q = fill(w[_AT.mat_water + j], p.mat_capacity, Q)
+        w[_AT.held_water + j] = kept
+        w[_AT.cup_water + j] = C
+        w[_AT.mat_water + j] = M
+        _add_overflow(w, j, Q + by, tile[OTHER + row + j])
+
+
+@joined_late
+def _run_down(w, tile, row):
+    """Steps 5 to 7; return in how many lanes free water is left, and in how many it stands above the board."""
+    left, standing = 0, 0
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        Q = w[_AT.free_water + j] + w[_AT.percolation + j]
+        C, Q = fill(w[_AT.cup_water + j], p.cup_capacity, Q)
+        M, Q = fill(w[_AT.mat_water + j], p.mat_capacity, Q)
+        Q = Q + w[_AT.passing + j]
+        w[_AT.cup_water + j] = C
+        w[_AT.mat_water + j] = M
+        Q, drained = drain(Q, w[_AT.drain_limit + j], p)
+        kept = min(Q, p.spill_water)
+        w[_AT.free_water + j] = kept
+        left += 1 if kept > 0.0 else 0
+        standing += 1 if kept > p.board_top_water else 0
+        _add_overflow(w, j, drained + (Q - kept), tile[OTHER + row + j])
+    return left, standing
+
+
+@joined_late
+def _draw_still(w, tile, row):
+    """Step 8 while no water stands above the board in any lane."""
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        U, from_surface, demand = draw_surface(tile[DRAWN + row + j], w[_AT.surface_water + j], p)
+        S, C, M, supplied = draw_roots(demand, w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p)
+        w[_AT.surface_water + j] = U
+        w[_AT.held_water + j] = S
+        w[_AT.cup_water + j] = C
+        w[_AT.mat_water + j] = M
+
+
+@joined_late
+def _draw_and_settle(w, tile, row):
+    """Steps 8 and 9 where water stands."""
+    for j in range(LANES):
+        p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
+        h = w[_AT.level + j]
+        ponded = pond_part(h, deck)
+        standing = medium_part(h, deck) + ponded
+        ponded_share = share_above(h, deck.board_height + deck.medium_depth, deck.drop)
+        U, from_surface, demand = draw_surface(tile[DRAWN + row + j], w[_AT.surface_water + j], p)
+        Q, from_pond = draw_pond(demand, ponded, ponded_share, w[_AT.free_water + j])
+        demand = demand - from_pond
+        S, C, M, supplied = draw_roots(demand, w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p)
+        C, Q = fill(C, p.cup_capacity, Q)
+        M, Q = fill(M, p.mat_capacity, Q)
+        S, Q = take_up(standing - from_pond, share_above(h, deck.board_height, deck.drop), S, Q, p)
+        w[_AT.surface_water + j] = U
+        w[_AT.held_water + j] = S
+        w[_AT.cup_water + j] = C
+        w[_AT.mat_water + j] = M
+        w[_AT.free_water + j] = Q
+
+
+@joined_late
+def _count_wet(w, tile, row, warm_c, tolerance):
+    """Step 10: waterlogged share and days, their spells, excess water."""
+    for j in range(LANES):
+        p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
+        h, S = w[_AT.level + j], w[_AT.held_water + j]
+        share = wet_share(h, S, p, deck)
+        wet = 1.0 if share >= p.wet_limit else 0.0
+        warm = 1.0 if tile[MEAN + row + j] >= warm_c else 0.0
+        spell = (w[_AT.waterlogged_spell + j] + 1.0) * wet
+        w[_AT.waterlogged_spell + j] = spell
+        w[_AT.total_waterlogged_days + j] += wet
+        w[_AT.total_waterlogged_area_days + j] += share
+        w[_AT.total_rot_risk_days + j] += warm if spell > tolerance else 0.0
+        w[_AT.total_longest_waterlogged_spell + j] = max(w[_AT.total_longest_waterlogged_spell + j], spell)
+        in_medium = min(S + medium_part(h, deck), p.full_water)
+        w[_AT.total_excess_water + j] += max(0.0, in_medium - p.field_water)
+
+
+@joined_late
+def _may_be_dry(w, tile, row, thirst, spare):
+    """Add what may be drawn; return in how many lanes it may come to `spare` since the last look at dry days."""
+    near = 0
+    for j in range(LANES):
+        drawn = w[_AT.drawn + j] + thirst * tile[DRAWN + row + j]
+        w[_AT.drawn + j] = drawn
+        near += 0 if drawn < spare else 1
+    return near
+
+
+@joined_late
+def _close_events(w, tile, row):
+    """Count the events that end before this day as held in the lanes whose overflow is below their limit."""
+    for j in range(LANES):
+        limit = tile[LIMIT + row + j]
+        shed = w[_AT.total_overflow + j] - w[_AT.event_begin + j]
+        w[_AT.total_events_held + j] += 1.0 if shed < limit else 0.0
+        w[_AT.event_begin + j] = w[_AT.event_begin + j] if limit == 0.0 else w[_AT.total_overflow + j]
+
+
+@joined_late
+def _close_month(w, by_month, kind, month, total, begin):
+    """Add what a total has grown by since the month began to the month's sum."""
+    at = (kind * 12 + month) * LANES
+    for j in range(LANES):
+        by_month[at + j] += w[total + j] - w[begin + j]
+        w[begin + j] = w[total + j]
+
+
+def begin_record(w, by_month, status, month):
+    """Set every sum of a block to nothing and look at where its water stands: a record begins, in `month` 0-11."""
+    w[_TOTALS_AT : _TOTALS_AT + _N_TOTAL * LANES] = 0.0
+    w[_BESIDE_SUMS : _BESIDE_SUMS + _N_BESIDE_SUMS * LANES] = 0.0
+    w[_AT.waterlogged_spell : _AT.waterlogged_spell + 2 * LANES] = 0.0
+    w[_AT.event_begin : _AT.event_begin + 2 * LANES] = 0.0
+    by_month[:] = 0.0
+    airless, thirst, gentle, drought_days = 0, 1.0, np.inf, np.inf
+    for j in range(LANES):
+        w[_AT.stores_begin + j] = (
+            w[_AT.surface_water + j] + w[_AT.held_water + j] + w[_AT.cup_water + j] + w[_AT.mat_water + j]
+            + w[_AT.free_water + j]
+        )  # fmt: skip
+        w[_AT.snow_begin + j] = w[_AT.snow + j]
+        w[_AT.bare_begin + j] = w[_AT.bare_water + j]
+        w[_AT.other_begin + j] = w[_AT.other_water + j]
+        p = column_at(w, j, LANES)
+        thirst = max(thirst, p.crop_coefficient)
+        airless += 1 if p.full_water - p.field_water - p.air_water < -ROUNDING_MM else 0
+        limit = drain_limit_at(0.0, p)
+        w[_AT.still_limit + j] = limit
+        gentle = min(gentle, min(min(p.soak_limit, p.fleece_limit), limit))
+        drought_days = min(drought_days, p.drought_days)
+    _find_levels(w)
+    status[_MOBILE] = _limits_of_levels(w)
+    status[_LEFT], status[_STOOD], status[_WET], status[_BEGUN] = 1.0, 1.0, 1.0, 0.0  # 1 stands for not known
+    status[_SPARE], status[_ON_END] = 0.0, 0.0
+    status[_AIRY] = 1.0 if airless == 0 else 0.0
+    status[_THIRST], status[_GENTLE], status[_DROUGHT] = thirst, 0.999 * gentle, drought_days
+    status[_MONTH] = month
+
+
+@joined_late
+def _weather_of_tile(w, by_month, status, tile, days, month, sun, sun_at, known, numbers, counts):
+    """Work out what the weather of a tile brings beside the columns."""
+    evaporation, temperature = known
+    snow_below, melt_factor, wet_day, held_share = numbers
+    in_month = int(status[_MONTH])
+    for t in range(days):
+        row = t * LANES
+        if month[t] != in_month:
+            _close_month(w, by_month, 0, in_month, _AT.total_rain, _AT.month_rain_begin)
+            _close_month(w, by_month, 2, in_month, _AT.total_bare, _AT.month_bare_begin)
+            in_month = month[t]
+        _temperature(tile, row, sun, sun_at[t], evaporation, temperature)
+        counts[3, t] = _begin_events(w, tile, row, wet_day, held_share)
+        if temperature == NO_TEMPERATURE:
+            _no_snow(w, tile, row)
+        else:
+            _snow(w, tile, row, snow_below, melt_factor)
+        counts[0, t], counts[1, t], counts[2, t] = _beside(w, tile, row, status[_GENTLE])
+
+
+def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are functions
+    w, by_month, status, tile, days, month, sun, sun_at, known, numbers, warm_c, tolerance, counts
+):
+    """Run one block of cells through a tile of days.
+
+    Parameters
+    ----------
+    w
+        Work array of the block, rows of `WORK`; holds parameters, stores and sums, updated.
+    by_month, status
+        Sums by month, shape ``(MONTHLY * 12 * LANES,)``, and what `STATUS` names; updated.
+    tile
+        The weather, slot after slot (RAIN, LOW, HIGH, MEAN), each a day after the other; is written over.
+    days
+        Days in the tile, at most `TILE`.
+    month
+        Month of the day, 0-11.
+    sun, sun_at
+        Radiation above the air, MJ m-2 d-1, flat, and where in it the lanes of each day begin.
+    known
+        How evapotranspiration and temperature are known: `GIVEN` or `FROM_RANGE`; `NO_TEMPERATURE`, `MEAN_GIVEN` or
+        `MEAN_OF_RANGE`.
+    numbers
+        Temperature up to which it snows (degC), melt (mm per degree), rain of a wet day (mm), share of an event's rain below
+        whose overflow it counts as held.
+    warm_c, tolerance
+        Mean temperature from which rot is counted (degC; minus infinity where temperature is not known), and days a spell
+        may last.
+    counts
+        Room for counts of the day, shape ``(4, TILE)``.
+    """
+    _weather_of_tile(w, by_month, status, tile, days, month, sun, sun_at, known, numbers, counts)
+    left, mobile = int(status[_LEFT]), int(status[_MOBILE])
+    stood, wet, airy, begun = status[_STOOD] > 0.0, status[_WET] > 0.0, status[_AIRY] > 0.0, status[_BEGUN] > 0.0
+    spare, on_end, thirst, drought_days = status[_SPARE], status[_ON_END], status[_THIRST], status[_DROUGHT]
+    in_month = int(status[_MONTH])
+    for t in range(days):
+        row = t * LANES
+        if month[t] != in_month:
+            _close_month(w, by_month, 1, in_month, _AT.total_overflow, _AT.month_begin)
+            in_month = month[t]
+        if counts[3, t] > 0:
+            _close_events(w, tile, row)
+        passing, standing = 0, 0
+        if counts[0, t] > 0 or not begun:
+            passing = _take_in(w, tile, row)
+            begun = True
+        elif mobile > 0:
+            w[_AT.throughfall : _AT.throughfall + LANES] = 0.0
+        if left + mobile == 0 and counts[1, t] == 0:
+            if passing > 0:
+                _run_through(w, tile, row)
+        else:
+            if passing + mobile > 0:
+                mobile = _soak(w)
+            else:
+                w[_AT.percolation : _AT.passing + LANES] = 0.0
+            if passing + left + mobile > 0:
+                left, standing = _run_down(w, tile, row)
+        if standing > 0:
+            _find_levels(w)
+            _draw_and_settle(w, tile, row)
+            _find_levels(w)
+            mobile = _limits_of_levels(w)
+        else:
+            if stood:
+                _forget_levels(w)
+            if counts[2, t] > 0:
+                _draw_still(w, tile, row)
+                if left > 0:
+                    _settle(w)
+        stood = standing > 0
+        if standing + mobile > 0 or not airy:
+            _count_wet(w, tile, row, warm_c, tolerance)
+            wet = True
+        elif wet:
+            w[_AT.waterlogged_spell : _AT.waterlogged_spell + LANES] = 0.0
+            wet = False
+        if counts[2, t] > 0 or spare <= 0.0:
+            near = _may_be_dry(w, tile, row, thirst, spare)
+        else:
+            near = 0
+        if near > 0:
+            spare = _look_ahead(w, tile, row, thirst)
+            if _count_dry(w, spare) + mobile > 0:  # what is above S_fc may percolate
+                spare = 0.0
+            w[_AT.drawn : _AT.drawn + LANES] = 0.0
+            on_end += 1.0
+            if on_end > drought_days:
+                _count_drought(w)
+        else:
+            on_end = 0.0  # no lane is dry
+    status[_LEFT], status[_MOBILE], status[_SPARE], status[_ON_END] = left, mobile, spare, on_end
+    status[_STOOD], status[_WET], status[_BEGUN] = 1.0 if stood else 0.0, 1.0 if wet else 0.0, 1.0 if begun else 0.0
+    status[_MONTH] = in_month
+
+
+@joined_late
+def _look_ahead(w, tile, row, thirst):
+    """Return how far ahead to look for dry days, mm: some days like this one."""
+    most = 0.0
+    for j in range(0, LANES, 8):
+        most = max(most, tile[DRAWN + row + j])
+    return max(_DAYS_AHEAD * thirst * most, 1.0)
