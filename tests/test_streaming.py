@@ -1,4 +1,4 @@
-"""Grids piece by piece: same bits as in one go, stopped and taken up again; lazy weather stays lazy."""
+"""Grids piece by piece: the figures of one go, any chunks, stopped and taken up again; lazy weather stays lazy."""
 
 import re
 import sys
@@ -11,12 +11,17 @@ import xarray as xr
 import runoff
 from runoff import streaming
 from runoff.errors import RunoffError
+from runoff.streaming import pieces as cutting
+from runoff.streaming import running
 
-pytest.importorskip("dask", reason="large grids need the extra `large`")
+dask = pytest.importorskip("dask", reason="large grids need the extra `large`")
 zarr = pytest.importorskip("zarr", reason="large grids need the extra `large`")
 
 # the cell that lacks a day is told of, as it should be; here its results are looked at
-pytestmark = pytest.mark.filterwarnings("ignore:simulate. some cells of the grid know:runoff.errors.RunoffWarning")
+pytestmark = [
+    pytest.mark.filterwarnings("ignore:simulate. some cells of the grid know:runoff.errors.RunoffWarning"),
+    pytest.mark.filterwarnings("ignore:stream. 1 cells know their weather:runoff.errors.RunoffWarning"),
+]
 
 
 @pytest.fixture(scope="module")
@@ -26,8 +31,8 @@ def roof() -> runoff.Roof:
 
 @pytest.fixture(scope="module")
 def grid() -> xr.Dataset:
-    """Return a year of Ostrey on 3 x 4 cells that differ in rain; one cell lacks a day, as cells in the sea do."""
-    days = runoff.open_sample().sel(time=slice("2001", "2001"))[["rain", "tmin", "tmax"]].drop_vars("lat")
+    """Return 14 months of Ostrey on 3 x 4 cells that differ in rain; one cell lacks a day."""
+    days = runoff.open_sample().sel(time=slice("2001-01", "2002-02"))[["rain", "tmin", "tmax"]].drop_vars("lat")
     cells = days.expand_dims(lat=[46.0, 47.0, 48.0], lon=[4.0, 5.0, 6.0, 7.0]).copy(deep=True)
     factor = np.random.default_rng(5).uniform(0.5, 1.5, (3, 4, 1))
     cells["rain"] = cells["rain"].copy(data=cells["rain"].to_numpy() * factor)
@@ -41,47 +46,127 @@ def in_one_go(roof: runoff.Roof, grid: xr.Dataset) -> tuple[xr.Dataset, xr.Datas
     return run, runoff.summarize(run)
 
 
-def assert_same_bits(streamed: xr.Dataset, facts: xr.Dataset) -> None:
+@pytest.fixture(scope="module")
+def streamed(roof: runoff.Roof, grid: xr.Dataset, tmp_path_factory: pytest.TempPathFactory) -> xr.Dataset:
+    return runoff.stream(roof, grid, tmp_path_factory.mktemp("whole") / "out.zarr").load()
+
+
+def assert_figures_of(made: xr.Dataset, facts: xr.Dataset) -> None:
+    """Hold streamed figures against those of `summarize`: sums are added up in another order, counts are the same."""
     for name in facts:
         if name == "years":  # one number for the whole grid; a cell with missing weather has none in one go
-            assert (facts[name].isnull() | (facts[name] == streamed[name])).all()
+            assert (facts[name].isnull() | (facts[name] == made[name])).all()
             continue
-        np.testing.assert_array_equal(streamed[name].to_numpy(), facts[name].to_numpy(), err_msg=str(name))
-        assert streamed[name].dims == facts[name].dims
-        assert streamed[name].attrs == facts[name].attrs
+        np.testing.assert_allclose(
+            made[name].transpose(*facts[name].dims).to_numpy(),
+            facts[name].to_numpy(),
+            rtol=1e-10,
+            atol=1e-9,
+            err_msg=str(name),
+        )
+        assert made[name].attrs == facts[name].attrs
+
+
+def assert_same_bits(one: xr.Dataset, other: xr.Dataset) -> None:
+    assert set(one.data_vars) >= set(other.data_vars)
+    for name in other.data_vars:
+        np.testing.assert_array_equal(one[name].to_numpy(), other[name].to_numpy(), err_msg=str(name))
+
+
+def test_figures_are_those_of_one_go(streamed, grid, in_one_go) -> None:
+    assert_figures_of(streamed, in_one_go[1])
+    assert streamed["retention"].dims == ("lat", "lon")
+    np.testing.assert_array_equal(streamed["lat"], grid["lat"])
+    assert np.isnan(streamed["retention"][1, 2]) and int(streamed["retention"].isnull().sum()) == 1
+    assert streamed.attrs["start"] == "after a warm-up of 1 year"
 
 
 @pytest.mark.parametrize(
-    "pieces", [{"lat": 2, "lon": 3}, {"lon": 1, "lat": 2}, None], ids=["uneven", "columns", "auto"]
+    "chunks",
+    [{"lat": 1, "lon": 2}, {"lat": 3, "lon": 4, "time": 50}, {"lat": 2, "lon": 3, "time": 200}, {"time": 366}],
+    ids=["cells", "time", "both", "year"],
 )
-def test_pieces_give_the_bits_of_one_go(roof, grid, in_one_go, tmp_path: Path, pieces) -> None:
-    run, facts = in_one_go
-    streamed = runoff.stream(roof, grid, tmp_path / "out.zarr", pieces=pieces, variables=["overflow"])
-    assert_same_bits(streamed, facts)
-    np.testing.assert_array_equal(streamed["overflow"].to_numpy(), run["overflow"].to_numpy())
-    assert streamed["overflow"].chunks  # returned lazily
-    np.testing.assert_array_equal(streamed["lat"], grid["lat"])
+def test_any_chunks_give_the_same_bits(roof, grid, streamed, tmp_path: Path, chunks) -> None:
+    grid.chunk(chunks).drop_attrs(deep=False).to_zarr(tmp_path / "in.zarr")
+    made = runoff.stream(roof, tmp_path / "in.zarr", tmp_path / "out.zarr")
+    assert_same_bits(made, streamed)
 
 
-def test_from_zarr_to_zarr_with_members_and_designs(roof, grid, tmp_path: Path) -> None:
-    members = xr.concat([grid, grid.assign(rain=(grid["rain"] * 1.1).assign_attrs(grid["rain"].attrs))], "member")
+@pytest.mark.parametrize("pieces", [{"lat": 2, "lon": 3}, {"lon": 1, "lat": 2}], ids=["uneven", "columns"])
+def test_any_pieces_give_the_same_bits(roof, grid, streamed, tmp_path: Path, pieces) -> None:
+    made = runoff.stream(roof, grid, tmp_path / "out.zarr", pieces=pieces)
+    assert made["retention"].chunks  # returned lazily
+    assert_same_bits(made, streamed)
+
+
+@pytest.mark.parametrize("scheduler", ["synchronous", "threads"])
+def test_series_are_those_of_simulate(roof, grid, in_one_go, streamed, tmp_path: Path, scheduler) -> None:
+    grid.chunk(lat=2, time=100).drop_attrs(deep=False).to_zarr(tmp_path / "in.zarr")
+    with dask.config.set(scheduler=scheduler):
+        made = runoff.stream(roof, tmp_path / "in.zarr", tmp_path / "out.zarr", variables=["overflow", "medium_water"])
+    assert_same_bits(made, streamed)
+    for name in ("overflow", "medium_water"):
+        series = made[name].transpose("lat", "lon", "time").to_numpy()
+        np.testing.assert_array_equal(series, in_one_go[0][name].to_numpy(), err_msg=name)
+    np.testing.assert_array_equal(made["time"], grid["time"])
+
+
+def test_members_designs_and_given_evapotranspiration(roof, grid, tmp_path: Path) -> None:
+    given = grid.assign(reference_et=runoff.reference_et(grid)).drop_vars(["tmin"]).rename(tmax="tmean")
+    given["tmean"].attrs = {"units": "degC"}
+    members = xr.concat([given, given.assign(rain=(given["rain"] * 1.1).assign_attrs(given["rain"].attrs))], "member")
     members = members.isel(lat=slice(0, 1), lon=slice(1, 3)).transpose("member", "lat", "lon", "time")
-    members.drop_attrs(deep=False).to_zarr(tmp_path / "in.zarr")
+    members.drop_attrs(deep=False).chunk(member=1, time=150).to_zarr(tmp_path / "in.zarr")
     roofs = {"as it is": roof, "thinner": roof.replace({"medium.depth_mm": 40})}
-    streamed = runoff.stream(roofs, tmp_path / "in.zarr", tmp_path / "out.zarr", pieces={"lon": 1})
+    made = runoff.stream(roofs, tmp_path / "in.zarr", tmp_path / "out.zarr")
     facts = runoff.summarize(runoff.simulate(roofs, members))
-    assert set(streamed["retention"].dims) == {"design", "member", "lat", "lon"}
-    for name in ("retention", "annual_overflow", "bare_retention", "retention_by_month", "waterlogged_days"):
-        same = streamed[name].transpose(*facts[name].dims)
-        np.testing.assert_array_equal(same.to_numpy(), facts[name].to_numpy(), err_msg=name)
-    assert list(streamed["design"].to_numpy()) == ["as it is", "thinner"]
+    assert set(made["retention"].dims) == {"design", "member", "lat", "lon"}
+    for name in (
+        "retention",
+        "annual_overflow",
+        "bare_retention",
+        "retention_by_month",
+        "waterlogged_days",
+        "dry_days",
+    ):
+        same = made[name].transpose(*facts[name].dims)
+        np.testing.assert_allclose(same.to_numpy(), facts[name].to_numpy(), rtol=1e-10, atol=1e-9, err_msg=name)
+    assert list(made["design"].to_numpy()) == ["as it is", "thinner"]
+
+
+def test_a_start_of_its_own_and_run_on(roof, grid, tmp_path: Path) -> None:
+    led = roof.replace({"roof.run_on_area_m2": 20.0})
+    for number, (one, moisture) in enumerate([(roof, "dry"), (led, None), (led, 0.5)]):
+        made = runoff.stream(one, grid.chunk(lat=2, time=180), tmp_path / f"{number}.zarr", start_moisture=moisture)
+        assert_figures_of(made, runoff.summarize(runoff.simulate(one, grid, start_moisture=moisture)))
+
+
+def test_a_mask_and_a_list_of_cells(roof, grid, streamed, tmp_path: Path) -> None:
+    mask = xr.DataArray(np.eye(3, 4), dims=("lat", "lon"), coords={"lat": grid["lat"], "lon": grid["lon"]})
+    made = runoff.stream(roof, grid, tmp_path / "mask.zarr", cells=mask, pieces={"lat": 1, "lon": 2})
+    expected = streamed["retention"].where(mask == 1)
+    np.testing.assert_array_equal(made["retention"], expected)
+    places = [{"lat": 46.1, "lon": 4}, {"lat": 48.0, "lon": 7.4}]
+    made = runoff.stream(roof, grid, tmp_path / "list.zarr", cells=places)
+    assert int(made["retention"].notnull().sum()) == 2
+    assert float(made["retention"][2, 3]) == float(streamed["retention"][2, 3])
+    for cells, words in (
+        (mask.rename(lat="y"), "the mask has the dimension y; the grid has lat, lon"),
+        (mask.isel(lon=slice(0, 2)), "the mask lies on other places along lon (2) than the weather (4)"),
+        (mask * 0, "cells picks no cell of the grid"),
+        ([{"lat": 60.0}], "cells: lat 60.0 lies in no cell; the grid runs from 46 to 48"),
+        ([{"x": 60.0}], "cells names x; the grid has lat, lon"),
+    ):
+        with pytest.raises(RunoffError, match=re.escape(words)):
+            runoff.stream(roof, grid, tmp_path / "no.zarr", cells=cells)
+    assert not (tmp_path / "no.zarr").exists()
 
 
 class StoppedError(Exception):
     pass
 
 
-def test_stopped_and_taken_up_again(roof, grid, in_one_go, tmp_path: Path, monkeypatch) -> None:
+def test_stopped_and_taken_up_again(roof, grid, streamed, tmp_path: Path, monkeypatch) -> None:
     target, pieces = tmp_path / "out.zarr", {"lat": 1, "lon": 2}
 
     def stop_after_two(done: int, of: int) -> None:
@@ -89,43 +174,91 @@ def test_stopped_and_taken_up_again(roof, grid, in_one_go, tmp_path: Path, monke
         if done == 2:
             raise StoppedError
 
-    with pytest.raises(StoppedError):
-        runoff.stream(roof, grid, target, pieces=pieces, progress=stop_after_two)
-    assert streaming.pieces_left(target) == 4
-    # killed half-way: the third piece has some of its figures and no mark
-    zarr.open_group(target, mode="r+")["retention"][1, 0:2] = -99.0
-    seen = []
-    plain = streaming._run_piece
-    monkeypatch.setattr(streaming, "_run_piece", lambda *given: (seen.append(given[2]), plain(*given))[1])
-    streamed = runoff.stream(roof, grid, target, pieces=pieces)
-    assert [(piece["lat"].start, piece["lon"].start) for piece in seen] == [(1, 0), (1, 2), (2, 0), (2, 2)]
-    assert streaming.pieces_left(target) == 0
-    assert_same_bits(streamed, in_one_go[1])
-    seen.clear()
-    runoff.stream(roof, grid, target, pieces=pieces)
+    with dask.config.set(scheduler="synchronous"):
+        with pytest.raises(StoppedError):
+            runoff.stream(roof, grid, target, pieces=pieces, progress=stop_after_two)
+        assert streaming.pieces_left(target) == 4
+        # killed half-way: the third piece has some of its figures and no mark, and what is there is damaged
+        (target / "retention" / "c" / "1" / "0").parent.mkdir(parents=True, exist_ok=True)
+        (target / "retention" / "c" / "1" / "0").write_bytes(b"no chunk")
+        seen = []
+        plain = running.write_figures
+        monkeypatch.setattr(running, "write_figures", lambda *given: (seen.append(given[1].number), plain(*given))[1])
+        made = runoff.stream(roof, grid, target, pieces=pieces)
+        assert len(seen) == 4
+        assert streaming.pieces_left(target) == 0
+        assert_same_bits(made, streamed)
+        seen.clear()
+        runoff.stream(roof, grid, target, pieces=pieces)
     assert seen == []
+
+
+def test_a_piece_goes_on_from_its_saved_state(roof, grid, streamed, tmp_path: Path, monkeypatch) -> None:
+    target, lazy = tmp_path / "out.zarr", grid.chunk(time=50)
+    monkeypatch.setattr(running, "_SAVED_EVERY_S", -1.0)
+    plain, seen = running.step, []
+
+    def step(work, part, span, state, **series):
+        if len(seen) == 6:
+            seen.append(None)
+            raise StoppedError
+        seen.append(span.number)
+        return plain(work, part, span, state, **series)
+
+    monkeypatch.setattr(running, "step", step)
+    with dask.config.set(scheduler="synchronous"):
+        with pytest.raises(StoppedError):
+            runoff.stream(roof, lazy, target)
+        made = runoff.stream(roof, lazy, target)
+    numbers = [one for one in seen if one is not None]
+    assert numbers == sorted(set(numbers))  # no step was done twice
+    assert_same_bits(made, streamed)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["out.zarr"]  # the states are gone
+
+
+def test_a_run_killed_while_it_began_leaves_no_obstacle(roof, grid, streamed, tmp_path: Path) -> None:
+    target = tmp_path / "out.zarr"
+    (tmp_path / ".out.zarr.unfinished" / "retention").mkdir(parents=True)  # the frame is written beside and moved
+    assert_same_bits(runoff.stream(roof, grid, target), streamed)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["out.zarr"]
+
+
+def test_files_that_were_removed_are_missed(roof, grid, streamed, tmp_path: Path) -> None:
+    target = tmp_path / "out.zarr"
+    with dask.config.set(scheduler="synchronous"), pytest.raises(StoppedError):
+        runoff.stream(roof, grid, target, pieces={"lat": 1}, progress=_stop)
+    next((target / "annual_rain" / "c").glob("*/0")).unlink()
+    with pytest.raises(RunoffError, match=r"1 of 3 pieces in .*out.zarr lack results they had"):
+        runoff.stream(roof, grid, target, pieces={"lat": 1})
+    assert_same_bits(runoff.stream(roof, grid, target, pieces={"lat": 1}), streamed)
+
+
+def _stop(done: int, of: int) -> None:
+    raise StoppedError
 
 
 def test_a_first_cell_without_weather_is_no_obstacle(roof, grid, tmp_path: Path) -> None:
     sea = grid.copy(deep=True)
     sea["rain"][0, 0] = np.nan
-    streamed = runoff.stream(roof, sea, tmp_path / "out.zarr", pieces={"lat": 1})
-    assert_same_bits(streamed, runoff.summarize(runoff.simulate(roof, sea)))
-    assert float(streamed["years"]) == 1.0  # 2001, whole
-    assert np.isnan(streamed["retention"][0, 0])
+    made = runoff.stream(roof, sea, tmp_path / "out.zarr", pieces={"lat": 1})
+    assert_figures_of(made, runoff.summarize(runoff.simulate(roof, sea)))
+    assert np.isnan(made["retention"][0, 0])
 
 
-def test_another_run_is_refused(roof, grid, tmp_path: Path) -> None:
+def test_another_run_is_refused_naming_what_differs(roof, grid, tmp_path: Path, monkeypatch) -> None:
     target = tmp_path / "out.zarr"
     small = grid.isel(lat=slice(0, 1), lon=slice(0, 2))
     runoff.stream(roof, small, target)
-    with pytest.raises(
-        RunoffError,
-        match=re.escape(
-            f"stream: {target} holds another run (different: roof, rules); choose another folder, or remove it"
-        ),
-    ):
-        runoff.stream(roof.replace({"medium.depth_mm": 60}), small, target, warm_up_years=0)
+    wetter = small.assign(rain=(small["rain"] * 1.01).assign_attrs(small["rain"].attrs))
+    monkeypatch.setattr("runoff.streaming.plan.__version__", "99")
+    with pytest.raises(RunoffError) as caught:
+        runoff.stream(roof.replace({"medium.depth_mm": 60}), wetter, target, warm_up_years=0)
+    said = str(caught.value)
+    assert f"stream: {target} holds another run; choose another folder, or remove it. Different are" in said
+    assert "roof: was depth_mm = 80" in said and "is now depth_mm = 60" in said
+    assert "rules: warm_up_years was not given, is now 0" in said
+    assert "weather: files or values was " in said
+    assert "version: was " in said and "is now 99" in said
 
 
 def test_a_folder_of_something_else_is_refused(roof, grid, tmp_path: Path) -> None:
@@ -150,7 +283,60 @@ def test_single_series_and_wrong_pieces_are_refused(roof, grid, tmp_path: Path) 
         RunoffError, match=re.escape('stream: variable "overfow" is not known; did you mean "overflow"?')
     ):
         runoff.stream(roof, grid, tmp_path / "a.zarr", variables=["overfow"])
+    layout = (
+        r"stored in chunks of 3 lat x 4 lon x 424 time; a piece of 3 lat x 4 lon takes about 0 MB and 0 MB are allowed"
+    )
+    with pytest.raises(runoff.WeatherError, match=layout):
+        runoff.stream(roof, grid.chunk(), tmp_path / "a.zarr", memory_mb=0.01)
     assert not (tmp_path / "a.zarr").exists()
+
+
+def test_impossible_values_are_refused_with_their_place(roof, grid, tmp_path: Path) -> None:
+    for name, value, words in (
+        (
+            "rain",
+            -3.0,
+            "weather: `rain` is negative on 1 value, first -3 at 2001-03-02, lat 48.0, lon 5.0; a missing value is",
+        ),
+        (
+            "tmax",
+            285.0,
+            "weather: `tmax` is impossible on 1 value, first 285 at 2001-03-02, lat 48.0, lon 5.0; Kelvin, Fahrenheit",
+        ),
+    ):
+        wrong = grid.copy(deep=True)
+        wrong[name][2, 1, 60] = value
+        wrong.chunk(lat=1, time=50).drop_attrs(deep=False).to_zarr(tmp_path / f"{name}.in")
+        with pytest.raises(runoff.WeatherError, match=re.escape(words)):
+            runoff.stream(roof, tmp_path / f"{name}.in", tmp_path / f"{name}.out")
+
+
+def test_inches_called_mm_are_refused(roof, grid, tmp_path: Path) -> None:
+    inches = grid.assign(rain=(grid["rain"] / 25.4).assign_attrs(grid["rain"].attrs))
+    words = r"stream: rain: lat 46.0, lon 4.0, and others: .* inches, cm or m read as mm"
+    with pytest.raises(runoff.WeatherError, match=words):
+        runoff.stream(roof, inches.chunk(), tmp_path / "a.zarr")
+    with pytest.raises(runoff.WeatherError, match=r"simulate: rain: lat 46.0, lon 4.0, and others"):
+        runoff.simulate(roof, inches)
+    trusted = inches.assign_attrs(unit_trusted="yes")
+    assert float(runoff.stream(roof, trusted, tmp_path / "b.zarr")["annual_rain"].max()) < 80.0
+
+
+def test_a_store_cut_short_is_refused(roof, grid, tmp_path: Path) -> None:
+    short = grid.copy(deep=True)
+    short["rain"][:, :, 400:] = np.nan
+    with pytest.raises(
+        runoff.WeatherError, match="none of the 12 cells has weather for all of 424 steps; the store may have been cut"
+    ):
+        runoff.stream(roof, short, tmp_path / "a.zarr")
+
+
+@pytest.mark.parametrize("calendar", ["noleap", "360_day"])
+def test_calendars_of_climate_models(roof, grid, tmp_path: Path, calendar) -> None:
+    other = grid.isel(lat=slice(0, 1)).convert_calendar(calendar, align_on="year" if calendar == "360_day" else None)
+    other = other.drop_attrs(deep=False)
+    made = runoff.stream(roof, other.chunk(time=100), tmp_path / "out.zarr")
+    assert_figures_of(made, runoff.summarize(runoff.simulate(roof, other)))
 
 
 @pytest.mark.parametrize(
@@ -166,9 +352,12 @@ def test_without_the_extra(roof, grid, tmp_path: Path, monkeypatch, lacking, wor
 
 def test_memory_decides_the_default_pieces() -> None:
     # worked by hand: 80 numbers x 8 byte x 1000 steps = 0.64 MB per cell; 10 MB hold 15 cells: 10 along lon, 1 along lat
-    assert streaming._piece_sizes({"lat": 30, "lon": 10}, 1000, None, 10.0, 1) == {"lat": 1, "lon": 10}
+    assert cutting.sizes_in_memory({"lat": 30, "lon": 10}, 1000, 10.0, 1) == {"lat": 1, "lon": 10}
     # 100 MB hold 156 cells: all 10 along lon, 15 along lat
-    assert streaming._piece_sizes({"lat": 30, "lon": 10}, 1000, None, 100.0, 1) == {"lat": 15, "lon": 10}
+    assert cutting.sizes_in_memory({"lat": 30, "lon": 10}, 1000, 100.0, 1) == {"lat": 15, "lon": 10}
+    # chunks of 4 x 5 cells, at least 512 together, at 1 MB a cell: along lon to 100, then along lat to 8 (800 cells)
+    sizes = cutting.sizes_on_disk({"lat": 40, "lon": 100}, {"lat": 4, "lon": 5}, lambda cells: float(cells), 1000.0)
+    assert sizes == {"lat": 8, "lon": 100}
 
 
 def test_lazy_weather_stays_lazy_and_runs_on_a_cluster(roof, grid, in_one_go) -> None:
@@ -180,3 +369,19 @@ def test_lazy_weather_stays_lazy_and_runs_on_a_cluster(roof, grid, in_one_go) ->
         computed = lazy.compute()
     for name in in_one_go[1]:
         np.testing.assert_array_equal(computed[name], in_one_go[1][name], err_msg=str(name))
+
+
+def test_stream_runs_on_a_cluster(roof, grid, streamed, tmp_path: Path) -> None:
+    distributed = pytest.importorskip("distributed", reason="the cluster needs the extra `large`")
+    seen = []
+    cluster = distributed.LocalCluster(n_workers=1, threads_per_worker=2, processes=False, dashboard_address=None)
+    with cluster, distributed.Client(cluster):
+        made = runoff.stream(
+            roof,
+            grid.chunk(lat=1, time=200),
+            tmp_path / "a.zarr",
+            pieces={"lat": 1},
+            progress=lambda done, of: seen.append(done),
+        )
+    assert seen == [1, 2, 3]
+    assert_same_bits(made, streamed)

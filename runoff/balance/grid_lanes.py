@@ -73,7 +73,20 @@ GIVEN, FROM_RANGE = 0, 1
 NO_TEMPERATURE, MEAN_GIVEN, MEAN_OF_RANGE = 0, 1, 2
 
 # what a block remembers beside its lanes
-STATUS = ("left", "mobile", "stood", "wet", "spare", "on_end", "airy", "thirst", "gentle", "drought_days", "month", "begun")
+STATUS = (
+    "left",
+    "mobile",
+    "stood",
+    "wet",
+    "spare",
+    "on_end",
+    "airy",
+    "thirst",
+    "gentle",
+    "drought_days",
+    "month",
+    "begun",
+)
 _LEFT, _MOBILE, _STOOD, _WET, _SPARE, _ON_END, _AIRY, _THIRST, _GENTLE, _DROUGHT, _MONTH, _BEGUN = range(len(STATUS))
 #: By-month sums: rain, overflow, overflow of the comparison roof.
 MONTHLY = 3
@@ -313,6 +326,28 @@ def _close_month(w, by_month, kind, month, total, begin):
     for j in range(LANES):
         by_month[at + j] += w[total + j] - w[begin + j]
         w[begin + j] = w[total + j]
+
+
+def load_rows(tile, at, values, start, days, first, lanes):
+    """Copy some days of a block of cells into a slot of a tile; lanes without a cell repeat the last one.
+
+    Parameters
+    ----------
+    tile, at
+        The tile, and where its slot begins.
+    values
+        Weather, shape ``(time, cell)``.
+    start, days, first, lanes
+        First day and number of days; first cell and number of cells.
+    """
+    for t in range(days):
+        row = at + t * LANES
+        if lanes == LANES:
+            for j in range(LANES):
+                tile[row + j] = values[start + t, first + j]
+        else:
+            for j in range(LANES):
+                tile[row + j] = values[start + t, first + min(j, lanes - 1)]
 
 
 def begin_record(w, by_month, status, month):

@@ -26,7 +26,7 @@ from runoff.balance.grid_lanes import (
     TILE,
     WORK,
 )
-from runoff.balance.loop_choice import pick
+from runoff.balance.loop_choice import compiled
 from runoff.balance.sharing_out import share_out
 
 
@@ -131,7 +131,7 @@ class GridTotals:
 
     def begin_record(self, month: int) -> None:
         """Set all sums to nothing: what follows is the record, its first day in `month` (0-11)."""
-        begin = pick(grid_lanes.begin_record, self.cells * TILE)
+        begin = compiled(grid_lanes.begin_record)
         for block in range(len(self._work)):
             begin(self._work[block].reshape(-1), self._by_month[block], self._status[block], month)
 
@@ -139,7 +139,7 @@ class GridTotals:
         """Run all cells through a stretch of weather, on all cores if asked."""
         month = np.ascontiguousarray(weather.month, dtype=np.int64)
         sun, stride = self._sun(weather)
-        loop = pick(grid_lanes.grid_loop, weather.rain.size)
+        load, loop = compiled(grid_lanes.load_rows), compiled(grid_lanes.grid_loop)
         rules = self.rules
         known = weather.known
         numbers = (rules.snow_below_c, rules.melt_mm_per_c, rules.wet_day_mm, rules.held_share)
@@ -149,16 +149,16 @@ class GridTotals:
 
         def work(piece: slice) -> None:
             tile, counts = np.zeros(SLOTS * SLOT), np.zeros((4, TILE), dtype=np.int64)
-            for first in range(piece.start, piece.stop, LANES):
-                block, last = first // LANES, min(first + LANES, self.cells)
-                for start in range(0, month.size, TILE):
-                    days = min(TILE, month.size - start)
+            # tiles outside, blocks inside: rows of the weather are then read whole, and a block's state is small
+            for start in range(0, month.size, TILE):
+                days = min(TILE, month.size - start)
+                for first in range(piece.start, piece.stop, LANES):
+                    block, lanes = first // LANES, min(LANES, self.cells - first)
                     for at, values in slots:
-                        room = tile[at : at + days * LANES].reshape(days, LANES)
-                        room[:, : last - first] = values[start : start + days, first:last]
-                        if last - first < LANES:  # lanes without a cell repeat the last one
-                            room[:, last - first :] = room[:, last - first - 1, None]
-                    sun_at = _NO_SUN if weather.sun_row is None else weather.sun_row[start : start + days] * stride + first
+                        load(tile, at, values, start, days, first, lanes)
+                    sun_at = (
+                        _NO_SUN if weather.sun_row is None else weather.sun_row[start : start + days] * stride + first
+                    )
                     loop(
                         self._work[block].reshape(-1), self._by_month[block], self._status[block], tile, days,
                         month[start : start + days], sun, sun_at, known, numbers, warm_c, rules.tolerance_days, counts,

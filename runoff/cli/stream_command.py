@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from runoff.cli import inputs
 from runoff.cli.destination import add_out, results_of
 from runoff.cli.parser import number, whole
-from runoff.errors import RunoffError
+from runoff.errors import RunoffError, raise_faults
 from runoff.saying.progress import at_a_terminal
 
 if TYPE_CHECKING:
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from runoff.cli.parser import CommandParser
+    from runoff.roof import Roof
+    from runoff.streaming.preparing import Estimate
 
 # the invented grid of the sample: rain rises to the east, it grows colder to the north
 _EAST, _NORTH = (0.85, 0.95, 1.05, 1.15), (0.0, -0.6, -1.2)
@@ -30,6 +32,14 @@ def add_arguments(parser: CommandParser) -> None:
         "grid", nargs="?", metavar="GRID", help="Zarr folder or NetCDF file of daily weather; default: an invented grid"
     )
     parser.add_argument(
+        "--roofs", metavar="TABLE.csv",
+        help="several roofs: a column name, and one for each property that differs from ROOF, for example medium.depth_mm",
+    )  # fmt: skip
+    parser.add_argument(
+        "--cells", metavar="FILE",
+        help="which cells to run: a mask (NetCDF or Zarr, not 0 where wanted), or a CSV of places with columns lat, lon",
+    )  # fmt: skip
+    parser.add_argument(
         "--series",
         nargs="+",
         default=[],
@@ -38,15 +48,22 @@ def add_arguments(parser: CommandParser) -> None:
     )
     parser.add_argument(
         "--piece", action="append", default=[], metavar="DIM=CELLS",
-        help="cells worked on at once, for example lat=20; default: as many as --memory allows",
+        help="cells worked on at once, for example lat=20; default: the chunks of the store",
     )  # fmt: skip
     parser.add_argument(
         "--memory", type=number(above=0.0, unit="MB"), default=500.0, metavar="MB",
         help="memory one piece may take, MB (default: 500)",
     )  # fmt: skip
+    parser.add_argument(
+        "--estimate", action="store_true", help="tell what the run will take in time and memory, and stop before it"
+    )
     parser.add_argument("--et-method", metavar="NAME", help="reference evapotranspiration; default: by the data")
-    parser.names(variables="--series", memory_mb="--memory", pieces="--piece", target="--out")
+    parser.names(variables="--series", memory_mb="--memory", pieces="--piece", target="--out", cells="--cells")
     add_out(parser, (".zarr",))
+
+
+class _OnlyTold(Exception):  # noqa: N818 - no error: the estimate was all that was asked for
+    pass
 
 
 def run(options: argparse.Namespace) -> int:
@@ -57,19 +74,105 @@ def run(options: argparse.Namespace) -> int:
     with results_of(options) as results:
         target = results.path("figures.zarr")
         roof = inputs.roof_of(options)
+        roofs = _roofs(roof, options.roofs)
         source: Any = options.grid or _sample_grid()
         invented = "" if options.grid else " - INVENTED, for demonstration only"
-        print(f"Roof     {inputs.roof_line(roof, 'si', planted=True)}")
+        print(f"Roof     {inputs.roof_line(roof, 'si', planted=True)}{_several(roofs)}")
         print(f"Weather  {options.grid or 'a grid around Ostrey, an invented town'}{invented}")
-        with _Bar() as bar:
-            made = stream(
-                roof, source, target, pieces=_pieces(options.piece), variables=options.series, memory_mb=options.memory,
-                progress=bar.step, et_method=options.et_method,
-            )  # fmt: skip
+
+        def told(estimate: Estimate) -> None:
+            print(_told(estimate))
+            if options.estimate:
+                raise _OnlyTold
+
+        try:
+            with _Bar() as bar:
+                made = stream(
+                    roofs, source, target, pieces=_pieces(options.piece), cells=_cells(options.cells), variables=options.series,
+                    memory_mb=options.memory, progress=bar.step, told=told, et_method=options.et_method,
+                )  # fmt: skip
+        except _OnlyTold:
+            print(f"\nNothing is run yet; the same command without --estimate does it into {target}")
+            return 0
     cells = {str(dim): size for dim, size in made["retention"].sizes.items()}
-    print(f"Cells    {' x '.join(f'{size} {dim}' for dim, size in cells.items())}")
-    print(f"Pieces   {bar.said}\n\nWritten: {target}")
+    print(
+        f"Cells    {' x '.join(f'{size} {dim}' for dim, size in cells.items())}; {int(made['retention'].notnull().sum())} with results"
+    )
+    print(f"Pieces   {bar.said}, all complete\n\nWritten: {target}")
     return 0
+
+
+def _told(estimate: Estimate) -> str:
+    """Say what a run will take."""
+    count = f"{estimate.cells:,} cells x {estimate.steps:,} steps"
+    designs = f" x {estimate.designs} roofs" if estimate.designs > 1 else ""
+    waits = f"{estimate.left} of {estimate.pieces} pieces to do"
+    time = "under a second" if estimate.seconds < 1.0 else f"about {_duration(estimate.seconds)}"
+    return (
+        f"Estimate {count}{designs}; {waits}; {time} on one core; about {max(1.0, estimate.memory_mb):,.0f} MB of memory for each "
+        f"core; results up to {max(0.1, estimate.target_mb):,.1f} MB"
+    )
+
+
+def _duration(seconds: float) -> str:
+    if seconds < 90.0:
+        return f"{seconds:.0f} s"
+    return f"{seconds / 60.0:.0f} min" if seconds < 5400.0 else f"{seconds / 3600.0:.1f} h"
+
+
+def _several(roofs: Any) -> str:
+    return f" and {len(roofs) - 1} more of the table" if isinstance(roofs, dict) and len(roofs) > 1 else ""
+
+
+def _roofs(roof: Roof, path: str | None) -> Any:
+    """Read a table of roofs: each line changes properties of the one roof."""
+    if path is None:
+        return roof
+    import pandas as pd
+
+    try:
+        table = pd.read_csv(path)
+    except (OSError, ValueError) as error:
+        raise RunoffError(f"--roofs {path} cannot be read: {error}") from None
+    if "name" not in table or table.empty or table["name"].duplicated().any():
+        raise RunoffError(
+            f"--roofs {path} needs a column name with a different name on each line, and columns such as medium.depth_mm "
+            f"(it has {', '.join(map(str, table.columns))})"
+        )
+    made, faults = {}, []
+    for line in table.to_dict("records"):
+        name = str(line.pop("name"))
+        try:
+            made[name] = roof.replace({str(key): value for key, value in line.items() if not pd.isna(value)})
+        except RunoffError as error:
+            faults.append(f"{name}: {error}")
+    raise_faults(f"--roofs {path}", faults)
+    return made
+
+
+def _cells(path: str | None) -> Any:
+    """Read a mask, or a list of places."""
+    if path is None:
+        return None
+    if path.endswith(".csv"):
+        import pandas as pd
+
+        try:
+            return pd.read_csv(path).to_dict("records")
+        except (OSError, ValueError) as error:
+            raise RunoffError(f"--cells {path} cannot be read: {error}") from None
+    import xarray as xr
+
+    try:
+        mask = xr.open_zarr(path) if path.rstrip("/").endswith(".zarr") else xr.open_dataset(path)
+    except (OSError, ValueError) as error:
+        raise RunoffError(f"--cells {path} cannot be read: {error}") from None
+    names = list(mask.data_vars)
+    if len(names) != 1:
+        raise RunoffError(
+            f"--cells {path} must hold one variable, the mask (it holds {', '.join(map(str, names)) or 'none'})"
+        )
+    return mask[names[0]].load()
 
 
 class _Bar:

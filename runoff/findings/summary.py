@@ -196,7 +196,7 @@ def _claims(
 
 def _events(given: Mapping[Any, xr.Variable], years: xr.Variable) -> dict[str, xr.Variable]:
     """Return events per year, and those held, as a count and as a share."""
-    events = given["events"].sum("year")
+    events = given["events"].sum("year", skipna=False)
     found = {"events_per_year": events / years}
     for surface in ("", "bare_"):
         held = given[f"{surface}events_held"].sum("year", skipna=False)

@@ -1,5 +1,7 @@
 """Cells of a grid side by side: every lane gives the bits of the column of one roof under its own weather."""
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -36,7 +38,7 @@ def run(roof: dict, given: dict[str, np.ndarray], cuts: list[int]) -> GridTotals
     par = column.parameter_array([roof])
     totals = GridTotals(par[:, 0], column.start_stores(par, "field-capacity")[:, 0], given["rain"].shape[1], RULES)
     totals.begin_record(int(_MONTH[0]))
-    for first, last in zip(cuts, cuts[1:], strict=False):
+    for first, last in itertools.pairwise(cuts):
         totals.advance(stretch(given, slice(first, last)))
     return totals
 
@@ -56,9 +58,7 @@ def alone(roof: dict, given: dict[str, np.ndarray], cell: int) -> tuple[np.ndarr
         for name, capacity in (("bare", RULES.bare_capacity), ("other", RULES.other_capacity))
     }
     out = np.empty((len(column.TRACE), DAYS))
-    last = column.run_trace(
-        liquid[0], drawn[0], None, par[:, 0], column.start_stores(par, "field-capacity")[:, 0], out
-    )
+    last = column.run_trace(liquid[0], drawn[0], None, par[:, 0], column.start_stores(par, "field-capacity")[:, 0], out)
     return last, {**dict(zip(column.TRACE, out, strict=True)), **beside, "rain": rain, "mean": mean, "snow": snow[0]}
 
 
@@ -157,10 +157,10 @@ def test_cuts_along_time_neighbours_and_layout_change_no_bit() -> None:
 
 def test_plain_python_gives_the_same_bits(monkeypatch: pytest.MonkeyPatch) -> None:
     given = {name: values[:, :3] for name, values in grid().items()}
-    compiled = run(ROOFS["blocked"], given, [0, 200]).sums()
-    monkeypatch.setattr("runoff.balance.grid_totals.pick", lambda loop, steps: loop)
+    fast = run(ROOFS["blocked"], given, [0, 200]).sums()
+    monkeypatch.setattr("runoff.balance.grid_totals.compiled", lambda loop: loop)
     plain = run(ROOFS["blocked"], given, [0, 200]).sums()
-    for name, values in compiled.items():
+    for name, values in fast.items():
         np.testing.assert_array_equal(plain[name], values, err_msg=name)
 
 

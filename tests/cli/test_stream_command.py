@@ -38,6 +38,39 @@ def test_what_is_finished_is_not_done_again(capsys: pytest.CaptureFixture[str]) 
     assert "a.zarr holds another run" in capsys.readouterr().err
 
 
+def test_an_estimate_comes_first_and_may_be_all(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["stream", "--estimate", "--out", "a.zarr"]) == 0
+    said = capsys.readouterr().out
+    assert (
+        "Estimate 12 cells x 731 steps; 1 of 1 pieces to do; under a second on one core; about 1 MB of memory" in said
+    )
+    assert "Nothing is run yet" in said
+    assert main(["stream", "--out", "a.zarr"]) == 0
+    assert "12 with results" in capsys.readouterr().out
+
+
+def test_a_table_of_roofs_and_a_list_of_places(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    Path("roofs.csv").write_text(
+        "name,medium.depth_mm,board.cup_storage_mm\nas it is,,\nthin,40,\nthin with cups,40,6\n", "utf-8"
+    )
+    # the grid of the sample lies at the latitude of Ostrey
+    latitude = float(runoff.open_sample()["lat"])
+    Path("places.csv").write_text(f"lat,lon\n{latitude},8.0\n{latitude + 0.2},8.3\n", "utf-8")
+    assert main(["stream", "--roofs", "roofs.csv", "--cells", "places.csv", "--out", "a.zarr"]) == 0
+    said = capsys.readouterr().out
+    assert "and 2 more of the table" in said and "2 cells x 731 steps x 3 roofs" in said
+    with xr.open_zarr("a.zarr", consolidated=False) as stored:
+        assert list(stored["design"].to_numpy()) == ["as it is", "thin", "thin with cups"]
+        assert stored["retention"].notnull().sum() == 6
+        assert (stored["retention"].sel(design="thin") < stored["retention"].sel(design="as it is")).sum() == 2
+    Path("wrong.csv").write_text("name,medium.dept_mm\na,40\n", "utf-8")
+    assert main(["stream", "--roofs", "wrong.csv", "--out", "b.zarr"]) == 1
+    assert "--roofs wrong.csv: a: " in capsys.readouterr().err
+    Path("wrong.csv").write_text("medium.depth_mm\n40\n", "utf-8")
+    assert main(["stream", "--roofs", "wrong.csv", "--out", "b.zarr"]) == 1
+    assert "--roofs wrong.csv needs a column name" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("words", "message"),
     [

@@ -102,7 +102,7 @@ DOORS = {
     ),
     "stream": (
         lambda r, w, **k: runoff.stream(r, w, "nowhere.zarr", **k),
-        "pieces, variables, memory_mb, progress, start_moisture",
+        "pieces, cells, variables, memory_mb, progress, told, start_moisture",
     ),
 }
 

@@ -35,11 +35,11 @@ def grid(**changes) -> xr.Dataset:
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"rain": ((0, 1, 4), -3.0)}, "weather: `rain` is negative on 1 values of a part of the grid, first -3; a missing value is written as NaN, "
+        ({"rain": ((0, 1, 4), -3.0)}, "weather: `rain` is negative on 1 value, first -3 at 2001-01-05, lat 10.0, lon 1.0; a missing value is written as NaN, "
          "rain is a depth per step"),
-        ({"tmean": ((0, 1, 4), 285.0)}, "weather: `tmean` is impossible on 1 values of a part of the grid, first 285; Kelvin, Fahrenheit or tenths read "
+        ({"tmean": ((0, 1, 4), 285.0)}, "weather: `tmean` is impossible on 1 value, first 285 at 2001-01-05, lat 10.0, lon 1.0; Kelvin, Fahrenheit or tenths read "
          "as degC? A missing value is written as NaN"),
-        ({"reference_et": ((1, 0, 0), 3000.0)}, "weather: `reference_et` is impossible on 1 values of a part of the grid, first 3000; a missing value is "
+        ({"reference_et": ((1, 0, 0), 3000.0)}, "weather: `reference_et` is impossible on 1 value, first 3000 at 2001-01-01, lat 20.0, lon 0.0; a missing value is "
          "written as NaN"),
     ],
 )  # fmt: skip

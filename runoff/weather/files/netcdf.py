@@ -248,10 +248,25 @@ def _clip(data: xr.Dataset) -> xr.Dataset:
     for quantity in ("rain", "reference_et"):
         if quantity not in data:
             continue
+        if data[quantity].chunks:
+            data[quantity] = xr.apply_ufunc(
+                _without_hairs,
+                data[quantity],
+                dask="parallelized",
+                output_dtypes=[data[quantity].dtype],
+                keep_attrs=True,
+            )
+            clipped = "not counted, the data stay on disk"
+            continue
         tiny = (data[quantity] < 0) & (data[quantity] > -_TINY_MM)
         data[quantity] = data[quantity].where(~tiny, 0.0)
-        if data[quantity].chunks:
-            clipped = "not counted, the data stay on disk"
-        elif not isinstance(clipped, str):
+        if not isinstance(clipped, str):
             clipped += int(tiny.sum())
     return data.assign_attrs(clipped_negative=clipped)
+
+
+def _without_hairs(values: np.ndarray) -> np.ndarray:
+    """Return values with amounts a hair below zero as zero; most parts of a store have none and are left as they are."""
+    if not np.fmin.reduce(values, axis=None, initial=np.inf) < 0:
+        return values
+    return np.where((values < 0) & (values > -_TINY_MM), values.dtype.type(0), values)

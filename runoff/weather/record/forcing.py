@@ -12,6 +12,7 @@ from runoff.errors import RunoffError, WeatherError
 from runoff.time_steps import STEP_HOURS, time_step
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
 from runoff.weather.evaporation.sun import spread_onto
+from runoff.weather.quality.grid_units import refuse_doubtful_unit
 from runoff.weather.quality.plausibility import TRUSTED, doubt_of_unit, telling_days
 from runoff.weather.record.frames import as_weather
 from runoff.weather.record.lazy import tell_of_gaps
@@ -43,7 +44,7 @@ def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Data
     WeatherError
         When rain is missing, or evapotranspiration cannot be formed.
     """
-    known = _with_length_of_one_step(as_weather(weather))
+    known = _in_doubles(_with_length_of_one_step(as_weather(weather)))
     if "tmean" not in known and {"tmin", "tmax"} <= set(known.data_vars):
         known = known.assign(tmean=(known.variables["tmin"] + known.variables["tmax"]) / 2.0)
     designed = "pattern" in known["rain"].attrs  # a design storm has a date only for form's sake
@@ -59,6 +60,12 @@ def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Data
     forcing = known[kept]
     forcing.attrs = dict(known.attrs)
     return _refuse_gaps(forcing)
+
+
+def _in_doubles(weather: xr.Dataset) -> xr.Dataset:
+    """Return the quantities in double precision: sums of single ones lose a millimetre in thirty years."""
+    short = [name for name in weather.data_vars if weather[name].dtype == np.float32]
+    return weather.assign({name: weather[name].variable.astype(float) for name in short}) if short else weather
 
 
 def _with_length_of_one_step(weather: xr.Dataset) -> xr.Dataset:
@@ -112,13 +119,16 @@ def _is_lone_storm(weather: xr.Dataset) -> bool:
 
 
 def _refuse_wrong_unit(weather: xr.Dataset, designed: bool) -> None:
-    """Stop a single series in memory whose amounts are a hundredth of rain: inches or metres called mm.
+    """Stop a series or grid in memory whose amounts are a hundredth of rain: inches or metres called mm.
 
     Files are held against more by their reader; here only what no climate does. A series of a few round amounts is
     somebody's experiment.
     """
     rain = weather["rain"]
-    if designed or rain.ndim > 1 or rain.chunks or weather.attrs.get(TRUSTED) == "yes":
+    if designed or rain.chunks or weather.attrs.get(TRUSTED) == "yes":
+        return
+    if rain.ndim > 1:
+        _refuse_wrong_unit_of_cells(weather)
         return
     values = rain.to_numpy()
     count, mean = telling_days(values, max(1, round(24.0 / time_step(weather["time"]).hours)))
@@ -132,6 +142,26 @@ def _refuse_wrong_unit(weather: xr.Dataset, designed: bool) -> None:
         raise WeatherError(
             f'simulate: rain: {doubt.found}; {doubt.advice}. If the amounts are right, say weather.attrs["{TRUSTED}"] = "yes"'
         )
+
+
+def _refuse_wrong_unit_of_cells(weather: xr.Dataset) -> None:
+    if not time_step(weather["time"]).daily:
+        return
+    rain = weather["rain"].transpose(..., "time")
+    cells = rain.isel(time=0, drop=True)
+    latitude = xr.full_like(cells, np.nan)
+    if "lat" in weather.coords and set(weather["lat"].dims) <= set(cells.dims):
+        latitude = (xr.zeros_like(cells) + weather["lat"]).transpose(*cells.dims)
+
+    def named(at: int) -> str:
+        where = np.unravel_index(at, cells.shape)
+        return ", ".join(
+            f"{dim} {cells[dim].to_numpy()[k] if dim in cells.coords else k}"
+            for dim, k in zip(cells.dims, where, strict=True)
+        )
+
+    flat = rain.to_numpy().reshape(-1, rain.sizes["time"]).T
+    refuse_doubtful_unit(flat, weather["time"].to_numpy(), latitude.to_numpy().reshape(-1), named, "simulate")
 
 
 def _refuse_gaps(forcing: xr.Dataset) -> xr.Dataset:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import warnings
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -32,20 +33,69 @@ def refuse_when_read(series: xr.DataArray, low: float, high: float, words: str) 
     """
     if str(series.data.name).startswith(_LAYER):
         return series
-    check = functools.partial(_refuse_part, quantity=str(series.name), low=low, high=high, words=words)
-    checked = series.data.map_blocks(check, dtype=series.dtype, meta=series.data._meta, token=_LAYER)
+    check = functools.partial(
+        _refuse_part, quantity=str(series.name), low=low, high=high, words=words, dims=series.dims, axes=_axes(series)
+    )
+    checked = series.data.map_blocks(
+        check, dtype=series.dtype, meta=series.data._meta, name=f"{_LAYER}-{_token(series, low, high)}"
+    )
     return series.copy(data=checked)
 
 
-def _refuse_part(values: np.ndarray, *, quantity: str, low: float, high: float, words: str) -> np.ndarray:
+def _token(series: xr.DataArray, low: float, high: float) -> str:
+    from dask.base import tokenize
+
+    return str(tokenize(series.data.name, low, high))
+
+
+def _axes(series: xr.DataArray) -> dict[str, Any]:
+    """Return the coordinates along a series, for messages; of time the first stamp and the step alone, as it may be long."""
+    axes: dict[str, Any] = {
+        str(dim): series[dim].to_numpy() for dim in series.dims if dim in series.coords and dim != "time"
+    }
+    if "time" in series.coords and series.sizes.get("time", 0) > 1:
+        first, second = series["time"].to_numpy()[:2]
+        axes["time"] = first, second - first
+    return axes
+
+
+def _refuse_part(
+    values: np.ndarray,
+    *,
+    quantity: str,
+    low: float,
+    high: float,
+    words: str,
+    dims: tuple[Any, ...],
+    axes: dict[str, Any],
+    block_info: Any = None,
+) -> np.ndarray:
+    # one pass each, missing values left out: this is done to every value of a store
+    lowest, highest = (
+        np.fmin.reduce(values, axis=None, initial=np.inf),
+        np.fmax.reduce(values, axis=None, initial=-np.inf),
+    )
+    if not (lowest < low or highest > high):
+        return values
     bad = (values < low) | (values > high)
-    if bad.any():
-        first = float(values[bad].flat[0])
-        kind = "negative" if low == 0.0 and first < 0 else "impossible"
-        raise WeatherError(
-            f"weather: `{quantity}` is {kind} on {int(bad.sum())} values of a part of the grid, first {first:g}; {words}"
-        )
-    return values
+    at = np.unravel_index(int(bad.argmax()), bad.shape)
+    first = float(values[at])
+    kind = "negative" if low == 0.0 and first < 0 else "impossible"
+    begins = block_info[0]["array-location"] if block_info else [(0, 0)] * values.ndim
+    places = [_place(str(dim), axes, begin + int(k)) for dim, (begin, _), k in zip(dims, begins, at, strict=True)]
+    places.sort(key=lambda place: place.split(" ")[0] in map(str, dims))  # the date first
+    count = int(bad.sum())
+    raise WeatherError(
+        f"weather: `{quantity}` is {kind} on {count} value{'s' if count > 1 else ''}, first {first:g} at {', '.join(places)}; {words}"
+    )
+
+
+def _place(dim: str, axes: dict[str, Any], at: int) -> str:
+    if dim == "time" and "time" in axes:
+        first, step = axes["time"]
+        text = str(first + at * step)
+        return text[:10] if text[11:16] in ("00:00", "12:00", "") else text[:16]
+    return f"{dim} {axes[dim][at]}" if dim in axes else f"{dim} {at}"
 
 
 def tell_of_gaps(forcing: xr.Dataset) -> xr.Dataset:

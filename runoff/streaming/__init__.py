@@ -1,0 +1,144 @@
+"""Grids larger than memory: from Zarr to Zarr, piece by piece, on threads, processes or a cluster, stopped and taken up at will.
+
+A piece is a block of cells, by default a chunk of the store. Its record goes by in the stretches of time in which it is
+stored, the state carried from one to the next, so memory holds one stretch of one piece per worker. A piece that is finished is
+marked in the target; a run that was stopped, or killed at any moment, does what is not marked and nothing else. Cells do not
+know of each other, so pieces, stretches and workers change no bit of the figures.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Unpack
+
+import xarray as xr
+
+from runoff.errors import RunoffWarning
+from runoff.simulation import RuleWords, RunRules
+
+if TYPE_CHECKING:
+    from runoff.roof import Roof
+    from runoff.streaming.preparing import Estimate as Estimate
+
+
+def stream(
+    roof: Roof | Sequence[Roof] | Mapping[str, Roof],
+    source: str | Path | xr.Dataset,
+    target: str | Path,
+    *,
+    pieces: Mapping[str, int] | None = None,
+    cells: xr.DataArray | Sequence[Mapping[str, Any]] | None = None,
+    variables: Sequence[str] = (),
+    memory_mb: float = 500.0,
+    progress: Callable[[int, int], None] | None = None,
+    told: Callable[[Estimate], None] | None = None,
+    start_moisture: str | float | None = None,
+    rules: RunRules | None = None,
+    **words: Unpack[RuleWords],
+) -> xr.Dataset:
+    """Run a grid of weather piece by piece and write the headline figures, and series if asked, to a Zarr folder.
+
+    The run is a dask graph: it goes by the scheduler that is set (threads by default), and by ``dask.distributed`` where a
+    ``Client`` is open; its workers then need to see `source` and `target`.
+
+    Parameters
+    ----------
+    roof
+        As in `runoff.simulate`.
+    source
+        Zarr folder or NetCDF file, or a Dataset (with or without dask) with any of ``lat``, ``lon``, ``site``, ``member``
+        beside ``time``, chunked in any way.
+    target
+        Zarr folder to write. If it holds a part of this same run, only what is missing is done.
+    pieces
+        Cells per piece and dimension, for example ``{"lat": 20, "lon": 20}``; default the chunks of the store, small ones put
+        together as `memory_mb` allows.
+    cells
+        Which cells to run, the others stay missing: a mask on dimensions of the grid, or a list of places such as
+        ``{"lat": 46.5, "lon": 7.0}``.
+    variables
+        Series of `runoff.simulate` to write beside the figures, for example ``["overflow"]``.
+    memory_mb
+        Memory one piece may take, MB.
+    progress
+        Called after each piece with pieces done and pieces in all.
+    told
+        Called once, before anything is run, with an estimate of time and memory.
+    start_moisture
+        As in `runoff.simulate`: ``"field-capacity"``, ``"dry"`` or a fraction.
+    rules, **words
+        Rules of the runs, as in `runoff.simulate`.
+
+    Returns
+    -------
+    xarray.Dataset
+        What was written, opened lazily: the figures of `runoff.summarize` on the dimensions of the grid, and the series.
+        Cells without weather, or outside the mask, are missing.
+
+    Raises
+    ------
+    WeatherError
+        When a part of the weather is impossible or in a doubtful unit, naming quantity and place.
+    RunoffError
+        When the extra ``large`` is not installed, the weather has no grid or is stored in chunks larger than `memory_mb`
+        allows, or the target holds another run: the message names what differs.
+
+    Notes
+    -----
+    Sums over a record are added up in another order than `runoff.summarize` does over series; they agree to some 1e-12 of
+    their size, counts agree exactly.
+    """
+    refuse_without_large()
+    from runoff.streaming import target as targets
+    from runoff.streaming.preparing import estimated, prepare
+    from runoff.streaming.scheduling import run_all
+
+    known = ("pieces", "cells", "variables", "memory_mb", "progress", "told", "start_moisture")
+    asked = RunRules.of("stream", rules, known, **words)
+    ready = prepare(
+        roof, source, Path(target), pieces=pieces, cells=cells, variables=tuple(variables), memory_mb=memory_mb,
+        start_moisture=start_moisture, rules=asked,
+    )  # fmt: skip
+    if not targets.holds(ready.work.target, ready.plan):
+        ready.begin()
+    if told is not None:
+        told(estimated(ready))
+    gaps = run_all(ready, progress)
+    targets.check_complete(ready.work.target, ready.todo)
+    if gaps:
+        warnings.warn(
+            f"stream: {gaps} cells know their weather on a part of the steps only; they are missing in every result. "
+            "runoff.fill_gaps fills them by a named method",
+            RunoffWarning,
+            stacklevel=2,
+        )
+    return targets.finished(ready.work.target)
+
+
+def refuse_without_large() -> None:
+    """Raise when the packages for large grids are not installed."""
+    import importlib
+
+    from runoff.errors import RunoffError
+
+    missing = []
+    for name in ("dask", "zarr"):
+        try:
+            importlib.import_module(name)
+        except ImportError:
+            missing.append(name)
+    if missing:
+        raise RunoffError(
+            f"stream: {' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} not installed; large grids need "
+            'the extra packages: pip install "runoff[large]"'
+        )
+
+
+def pieces_left(target: str | Path) -> int:
+    """Return how many pieces of a target are still to do."""
+    refuse_without_large()
+    from runoff.streaming.target import marks
+
+    return int((marks(Path(target)) == 0).sum())

@@ -1,0 +1,309 @@
+"""A streamed run before it runs: its pieces, their chains of steps, its plan, and what it will take."""
+
+from __future__ import annotations
+
+import functools
+import math
+import time
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from runoff.errors import RunoffError, nearest, raise_faults
+from runoff.findings.summary import facts_from_totals
+from runoff.findings.yearly import years_of_record
+from runoff.simulation import RunRules, simulate
+from runoff.simulation.grid_runs import GridRun, figures_need_a_trace, totals_of
+from runoff.simulation.labels import provenance, start_told
+from runoff.simulation.roof_side import columns_asked_for
+from runoff.simulation.start import stores_at
+from runoff.streaming import running, target
+from runoff.streaming.grid_weather import (
+    Source,
+    block_of,
+    first_fault_of_layout,
+    opened,
+    prepared,
+    spans_within,
+    time_spans,
+)
+from runoff.streaming.pieces import (
+    Piece,
+    cut,
+    memory_mb,
+    refuse_wrong_pieces,
+    sizes_in_memory,
+    sizes_on_disk,
+    wanted_cells,
+)
+from runoff.streaming.plan import plan_of
+from runoff.streaming.running import EVENT, Part, Span, Work
+from runoff.time_steps import Calendar
+from runoff.weather.quality.plausibility import TRUSTED
+from runoff.weather.record.forcing import run_step_hours, steps_in_first_years, warm_up_length
+
+
+#: A first reading that takes longer than this is not done twice, s.
+_PATIENT_S = 2.0
+
+
+class Estimate(NamedTuple):
+    """What a streamed run will take, before it runs.
+
+    Parameters
+    ----------
+    cells, steps, designs
+        What is run.
+    pieces, left
+        Pieces in all, and those that are to do.
+    memory_mb
+        Memory of one piece, MB; every worker holds one.
+    seconds
+        Time on one worker, s, from a first part that was read and run.
+    target_mb
+        Size of the results before they are packed, MB.
+    """
+
+    cells: int
+    steps: int
+    designs: int
+    pieces: int
+    left: int
+    memory_mb: float
+    seconds: float
+    target_mb: float
+
+
+class Ready(NamedTuple):
+    """A run that can begin."""
+
+    work: Work
+    source: Source
+    todo: list[Piece]
+    sizes: dict[str, int]
+    spans: list[Span]
+    wanted: np.ndarray | None
+    plan: str
+    memory_mb: float
+    template: xr.Dataset
+    series: dict[str, tuple[tuple[str, ...], dict[str, Any]]]
+    latitude: np.ndarray
+
+    def begin(self) -> None:
+        """Write the frame of the target."""
+        grid, dims = self.source.grid, set(self.source.grid)
+        coords = {
+            name: coord
+            for name, coord in self.source.fed.coords.items()
+            if set(map(str, coord.dims)) <= dims and coord.dims
+        }
+        steps = self.source.time.sizes["time"]
+        if self.series:
+            coords["time"] = self.source.time
+        longest = max(span.steps.stop - span.steps.start for span in self.spans)
+        target.begin(
+            self.work.target, self.template, coords, self.series, grid, self.sizes, (steps, longest), len(self.todo), self.plan
+        )  # fmt: skip
+
+    def part(self, number: int) -> Part:
+        """Return one piece."""
+        piece = self.todo[number]
+        where = tuple(piece.values())
+        wanted = None if self.wanted is None else self.wanted[where]
+        latitude = self.latitude[where]
+        coords = {
+            dim: self.source.fed[dim].to_numpy()[span] for dim, span in piece.items() if dim in self.source.fed.coords
+        }
+        return Part(number, piece, latitude, wanted, coords)
+
+    def chain(self, number: int) -> Any:
+        """Return the last of the delayed steps of a piece."""
+        import dask
+
+        part, given = self.part(number), dask.delayed(self.work, traverse=False)
+        if part.wanted is not None and not part.wanted.any():
+            return dask.delayed(running.skip, pure=False)(given, part)
+        begun = running.saved(self.work.target, number)
+        state: Any = None if begun is None else dask.delayed(begun, traverse=False)
+        own = dask.delayed(part, traverse=False)
+        for span in self.spans[0 if begun is None else begun.steps_done :]:
+            blocks = {
+                str(name): block_of(self.source, str(name), part.piece, span.steps)
+                for name in self.source.fed.data_vars
+            }
+            state = dask.delayed(running.step, pure=False)(
+                given, own, dask.delayed(span, traverse=False), state, **blocks
+            )
+        return dask.delayed(running.write_figures, pure=False)(given, own, state)
+
+
+def prepare(
+    roof: Any,
+    source: Any,
+    path: Path,
+    *,
+    pieces: Mapping[str, int] | None,
+    cells: Any,
+    variables: tuple[str, ...],
+    memory_mb: float,
+    start_moisture: Any,
+    rules: RunRules,
+) -> Ready:
+    """Return a run that can begin, or stop with all that is wrong with it; see `runoff.stream`."""
+    columns = columns_asked_for(roof, "stream")
+    weather = opened(source)
+    grid = {str(name): size for name, size in weather["rain"].sizes.items() if name != "time"}
+    if pieces is not None:
+        refuse_wrong_pieces(pieces, grid)
+    if start_moisture is not None:
+        stores_at(columns, rules, start_moisture)  # names an unknown word
+    steps = weather.sizes["time"]
+    hours = run_step_hours(weather["time"])
+    traced = figures_need_a_trace(columns, rules, hours)
+    in_memory = sizes_in_memory(grid, steps, memory_mb, columns.count)
+    chosen = {**grid, **(pieces or {})} if pieces is not None else in_memory
+    made = prepared(weather, rules.et_method, chosen, traced=bool(traced or variables))
+    stretches = time_spans(made)
+    longest = max(one.stop - one.start for one in stretches)
+    needs = functools.partial(_memory, made, longest, columns.count, bool(traced or variables), steps if traced else 0)
+    if pieces is not None:
+        sizes = {name: min(int(pieces.get(name, size)), size) for name, size in grid.items()}
+    elif weather["rain"].chunks:
+        chunk = {name: max(made.fed["rain"].chunksizes[name]) for name in grid}
+        sizes = sizes_on_disk(grid, chunk, needs, memory_mb)
+        first_fault_of_layout(made, memory_mb, needs(math.prod(sizes.values())), sizes)
+    else:
+        sizes = in_memory
+    wanted = wanted_cells(cells, weather, grid)
+    template, series = _template(roof, made, columns, rules, variables, traced)
+    years = warm_up_length(weather["time"], rules.warm_up_years, given=start_moisture is not None)
+    attrs = provenance(rules, hours, made.told, start_told(years, start_moisture, None))
+    todo = cut(grid, sizes)
+    work = Work(
+        roof=roof, columns=columns, rules=rules, moisture=start_moisture, variables=variables, traced=traced, dims=tuple(grid),
+        attrs=attrs, years=years_of_record(weather["time"]), sun_days=made.sun_rows()[0] if made.from_range else np.zeros(0),
+        trusted=weather.attrs.get(TRUSTED) == "yes" or hours != 24.0, target=path, threads=len(todo) == 1,
+    )  # fmt: skip
+    plan = plan_of(roof, source, weather, sizes, wanted, variables, start_moisture, rules)
+    spans = _spans(made, stretches, years)
+    template = template.assign_attrs({**template.attrs, **attrs, "title": template.attrs.get("title", "")})
+    memory = needs(math.prod(sizes.values()))
+    latitude = made.latitudes().to_numpy()
+    return Ready(work, made, todo, sizes, spans, wanted, plan, memory, template, series, latitude)
+
+
+def _memory(source: Source, steps: int, designs: int, traced: bool, kept_steps: int, cells: int) -> float:
+    bytes_each = max(one.dtype.itemsize for one in source.fed.data_vars.values())
+    kept = 8.0 * 14 * cells * kept_steps * designs / 1e6  # series that figures are formed from
+    return kept + memory_mb(cells, steps, len(source.fed.data_vars), bytes_each, designs, traced)
+
+
+def _spans(source: Source, stretches: list[slice], warm_up_years: int) -> list[Span]:
+    """Return the stretches of time a piece goes through: those of the warm-up, then those of the record."""
+    month, rows, times = Calendar.of(source.time).month - 1, source.sun_rows()[1], source.time.to_numpy()
+    steps = steps_in_first_years(source.time, warm_up_years) if warm_up_years else 0
+    warm = spans_within(stretches, steps)
+    found: list[Span] = []
+    for one in [*warm, *stretches]:
+        number = len(found)
+        found.append(
+            Span(
+                number, month[one], rows[one], times[one], one, first_of_record=number == len(warm),
+                warm_up=number < len(warm), last=number == len(warm) + len(stretches) - 1,
+            )
+        )  # fmt: skip
+    return found
+
+
+def _template(
+    roof: Any, source: Source, columns: Any, rules: RunRules, variables: tuple[str, ...], traced: str
+) -> tuple[xr.Dataset, dict[str, tuple[tuple[str, ...], dict[str, Any]]]]:
+    """Return the figures of a cell, of which names, dimensions and attributes are used, and the same of the series."""
+    run = GridRun(columns, rules.model_copy(update={"irrigation": None}), "field-capacity", 1, EVENT)
+    run.begin_record(0)
+    attrs = provenance(rules, source.hours, source.told, "")
+    figures = facts_from_totals(totals_of(run.sums(), columns, "cell", years_of_record(source.time), attrs))
+    if not variables:
+        return figures, {}
+    few = source.time[: max(2, round(24.0 / source.hours))]
+    none = np.zeros((1, few.size))
+    weather = xr.Dataset(
+        {"rain": (("cell", "time"), none, {"units": "mm"}), "reference_et": (("cell", "time"), none, {"units": "mm"})},
+        coords={"time": few},
+    )
+    if "tmean" in source.told:
+        weather["tmean"] = (("cell", "time"), none + 10.0, {"units": "degC"})
+    series = simulate(
+        roof, weather, start_moisture="field-capacity", rules=rules.model_copy(update={"et_method": None})
+    )
+    raise_faults(
+        "stream",
+        [
+            f'variable "{name}" is not known{nearest(name, map(str, series))}'
+            for name in variables
+            if name not in series
+        ],
+    )
+    whole = [name for name in variables if "time" not in series[name].dims]
+    if whole:
+        raise RunoffError(f"stream: {', '.join(whole)} is no series; series vary on time, for example overflow")
+    return figures, {name: (tuple(map(str, series[name].dims)), dict(series[name].attrs)) for name in variables}
+
+
+def estimated(ready: Ready) -> Estimate:
+    """Read and run a little of the first piece that is to do, and tell what all of it will take."""
+    left = np.flatnonzero(target.marks(ready.work.target) == 0)
+    steps, designs = ready.source.time.sizes["time"], ready.work.columns.count
+    cells = math.prod(ready.source.grid.values()) if ready.wanted is None else int(ready.wanted.sum())
+    numbers = sum(values.size for values in ready.template.data_vars.values() if "cell" in values.dims)
+    series = len(ready.series) * steps * designs
+    seconds = 0.0
+    if left.size:
+        seconds = _seconds_per_cell(ready, int(left[0])) * cells * left.size / len(ready.todo)
+    return Estimate(
+        cells,
+        steps,
+        designs,
+        len(ready.todo),
+        int(left.size),
+        ready.memory_mb,
+        seconds,
+        8e-6 * cells * (numbers + series),
+    )
+
+
+def _seconds_per_cell(ready: Ready, number: int) -> float:
+    """Return the seconds a cell takes, from one stretch of time of a piece, run for some of its cells, and without writing."""
+    import dask
+
+    part, span = ready.part(number), ready.spans[-1]
+    names = [str(name) for name in ready.source.fed.data_vars]
+    taken = []
+    for _ in range(2):  # the first reading loads libraries too
+        start = time.perf_counter()
+        with dask.config.set(scheduler="synchronous"):
+            blocks = dask.compute({name: block_of(ready.source, name, part.piece, span.steps) for name in names})[0]
+        taken.append(time.perf_counter() - start)
+        if taken[0] > _PATIENT_S:
+            break
+    read = min(taken) / part.latitude.size
+    some = {name: slice(0, 1) for name in part.piece} | {list(part.piece)[-1]: slice(0, 64)}
+    few = {name: values[tuple(some.values())] for name, values in blocks.items()}
+    shrunk = Part(part.number, part.piece, part.latitude[tuple(some.values())], None, {})
+    plain = ready.work._replace(variables=(), traced="", threads=False, trusted=True)
+    if ready.work.needs_series:
+        return read * _whole(ready, span) + 4e-6 * ready.source.time.sizes["time"] * ready.work.columns.count
+    running.step(plain, shrunk, span, None, **few)  # the first call loads the loops
+    start = time.perf_counter()
+    running.step(plain, shrunk, span, None, **few)
+    run = (time.perf_counter() - start) / shrunk.latitude.size
+    return (read + run) * _whole(ready, span)
+
+
+def _whole(ready: Ready, span: Span) -> float:
+    """Return how many times as long as a stretch the whole chain is."""
+    total = sum(one.steps.stop - one.steps.start for one in ready.spans)
+    return total / (span.steps.stop - span.steps.start)

@@ -1,0 +1,326 @@
+"""One piece of a grid, step by step along time: what a scheduler runs, on a thread, in a process or on a cluster.
+
+The steps of a piece are a chain: each takes what the one before left and the weather of one stretch of time, and changes
+nothing it was given, so that a step may be done again on another worker. The last one writes the figures and the mark.
+"""
+
+from __future__ import annotations
+
+import os
+import pickle
+import time
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from runoff.errors import WeatherError
+from runoff.findings.events import HELD_SHARE, WET_DAY_MM
+from runoff.findings.summary import facts_from_totals, summarize
+from runoff.findings.yearly import _OF_A_YEAR as OF_A_YEAR
+from runoff.simulation import Columns, RunRules, simulate
+from runoff.simulation.grid_runs import EventRule, GridRun, GridWeather, totals_of
+from runoff.simulation.start import last_stores
+from runoff.streaming import target as targets
+from runoff.streaming.grid_weather import Source
+from runoff.streaming.pieces import Piece
+from runoff.weather.quality.grid_units import refuse_doubtful_unit
+
+EVENT = EventRule(WET_DAY_MM, HELD_SHARE)
+_SAVED_EVERY_S = 20.0
+
+
+class Work(NamedTuple):
+    """What every piece has in common.
+
+    Parameters
+    ----------
+    roof, columns, rules
+        Roofs as given and as columns, and the rules of the runs.
+    moisture
+        The start; None for field capacity after a warm-up.
+    variables
+        Series to keep.
+    traced
+        Why figures need the series of a run; empty where they do not.
+    dims
+        Dimensions of the grid.
+    attrs, years
+        Provenance of the figures, and the length of the record in years.
+    sun_days
+        Days of the sun of which radiation is worked out; empty where evapotranspiration is given.
+    trusted
+        Whether the unit of rain was confirmed.
+    target
+        The store that is written.
+    threads
+        Whether a step may use all cores.
+    """
+
+    roof: Any
+    columns: Columns
+    rules: RunRules
+    moisture: Any
+    variables: tuple[str, ...]
+    traced: str
+    dims: tuple[str, ...]
+    attrs: dict[str, Any]
+    years: float
+    sun_days: np.ndarray
+    trusted: bool
+    target: Path
+    threads: bool
+
+    @property
+    def needs_series(self) -> bool:
+        """Whether series are run at all."""
+        return bool(self.variables or self.traced)
+
+
+class Part(NamedTuple):
+    """One piece: its number, where it lies, latitudes and which cells are wanted, shape of the piece; its coordinates."""
+
+    number: int
+    piece: Piece
+    latitude: np.ndarray
+    wanted: np.ndarray | None
+    coords: dict[str, Any]
+
+
+class State:
+    """What goes from step to step of a piece.
+
+    ``live`` are the cells that are run, by their place in the piece; ``grid`` the sums of the loop; ``stores`` the last state of
+    the series; ``kept`` what figures are formed from where they need the series; ``gaps`` the cells known in part only.
+    """
+
+    def __init__(self) -> None:
+        self.live: np.ndarray | None = None
+        self.grid: GridRun | None = None
+        self.sun: np.ndarray | None = None
+        self.stores: xr.Dataset | None = None
+        self.kept: list[xr.Dataset] = []
+        self.gaps: np.ndarray | None = None
+        self.steps_done = 0
+        self.saved_at = time.time()
+
+    def copy(self) -> State:
+        """Return a state that can be run on without changing this one."""
+        other = State()
+        other.__dict__.update(self.__dict__)
+        other.grid = None if self.grid is None else self.grid.copy()
+        other.kept = list(self.kept)
+        return other
+
+
+class Span(NamedTuple):
+    """A stretch of time: number in the chain, months (0-11), row of the sun of each step, its times; what it is to a run."""
+
+    number: int
+    month: np.ndarray
+    sun_row: np.ndarray
+    times: Any
+    steps: slice
+    first_of_record: bool
+    warm_up: bool
+    last: bool
+
+
+def step(work: Work, part: Part, span: Span, state: State | None, **series: np.ndarray) -> State:
+    """Run a piece through one stretch of time.
+
+    Parameters
+    ----------
+    work, part, span
+        What is run, where and when.
+    state
+        From the step before; None at the start.
+    **series
+        The quantities of `Source.fed`, dimensions of the grid and ``time``.
+    """
+    now = State() if state is None else state.copy()
+    flat = {name: values.reshape(-1, values.shape[-1]).T for name, values in series.items()}
+    _look_at_cells(work, part, span, now, flat)
+    if now.live is not None and now.live.size:
+        chosen = flat if now.live.size == flat["rain"].shape[1] else {n: one[:, now.live] for n, one in flat.items()}
+        if not work.traced:
+            _advance(work, part, span, now, chosen)
+        if work.needs_series:
+            _trace(work, part, span, now, chosen)
+    now.steps_done = span.number + 1
+    if not span.last and time.time() - now.saved_at > _SAVED_EVERY_S:
+        _save(work.target, part.number, now)
+    return now
+
+
+def _look_at_cells(work: Work, part: Part, span: Span, now: State, flat: Mapping[str, np.ndarray]) -> None:
+    """Find at the first step which cells are run, and note the cells that are known in part only."""
+    missing = np.zeros(flat["rain"].shape[1], dtype=bool)
+    if now.live is None:
+        wanted = np.ones_like(missing) if part.wanted is None else part.wanted.reshape(-1)
+        for one in flat.values():
+            missing |= np.isnan(one[0])
+        now.live = np.flatnonzero(wanted & ~missing)
+        now.gaps = np.zeros(missing.size, dtype=bool)
+        if now.live.size and not work.trusted:
+            rain = flat["rain"][:, now.live]
+            refuse_doubtful_unit(rain, span.times, part.latitude.reshape(-1)[now.live], _places(part, now.live))
+    dead = np.ones(missing.size, dtype=bool)
+    dead[now.live] = False
+    if part.wanted is not None:
+        dead &= part.wanted.reshape(-1)
+    if dead.any() and now.gaps is not None:  # missing at the first step; a mask is missing throughout
+        among = np.flatnonzero(dead)
+        now.gaps = now.gaps.copy()
+        now.gaps[among] |= ~np.isnan(flat["rain"][:, among]).all(axis=0)
+
+
+def _places(part: Part, cells: np.ndarray) -> Any:
+    """Return a function that names a cell among `cells`."""
+    shape = part.latitude.shape
+
+    def named(at: int) -> str:
+        where = np.unravel_index(int(cells[at]), shape)
+        return ", ".join(
+            f"{dim} {part.coords[dim][k]}" if dim in part.coords else f"{dim} {span.start + k}"
+            for (dim, span), k in zip(part.piece.items(), where, strict=True)
+        )
+
+    return named
+
+
+def _advance(work: Work, part: Part, span: Span, now: State, chosen: Mapping[str, np.ndarray]) -> None:
+    """Run the loop of sums."""
+    assert now.live is not None
+    if now.grid is None:
+        start = "field-capacity" if work.moisture is None else work.moisture
+        now.grid = GridRun(work.columns, work.rules, start, now.live.size, EVENT)
+        if work.sun_days.size:
+            now.sun = Source.sun(work.sun_days, part.latitude.reshape(-1)[now.live])
+        now.grid.begin_record(int(span.month[0]))
+    elif span.first_of_record:
+        now.grid.begin_record(int(span.month[0]))
+    if work.sun_days.size:
+        weather = GridWeather(
+            chosen["rain"], chosen["tmin"], chosen["tmax"], chosen.get("tmean"), span.month, now.sun, span.sun_row
+        )
+    else:
+        weather = GridWeather(chosen["rain"], chosen["reference_et"], None, chosen.get("tmean"), span.month)
+    now.grid.advance(weather, threads=work.threads)
+
+
+def _trace(work: Work, part: Part, span: Span, now: State, chosen: Mapping[str, np.ndarray]) -> None:
+    """Run the series of a stretch; write those that are asked for, keep those that figures need."""
+    assert now.live is not None
+    units = {"rain": "mm", "reference_et": "mm", "tmean": "degC"}
+    weather = xr.Dataset(
+        {
+            name: (("cell", "time"), np.asarray(one.T, dtype=float), {"units": units[name]})
+            for name, one in chosen.items()
+        },
+        coords={"time": span.times},
+    )
+    weather["reference_et"].attrs["method"] = work.attrs.get("reference_et_method", "given")
+    weather.attrs["unit_trusted"] = "yes"  # looked at beforehand
+    start = (
+        {"start_state": now.stores} if now.stores is not None else {"start_moisture": work.moisture or "field-capacity"}
+    )
+    rules = work.rules.model_copy(update={"warm_up_years": 0, "et_method": None})
+    run = simulate(work.roof, weather, rules=rules, **start)
+    now.stores = last_stores(run).load()
+    if span.warm_up:
+        return
+    for name in work.variables:
+        dims = tuple(str(dim) for dim in run[name].dims)
+        values = np.moveaxis(run[name].to_numpy(), dims.index("cell"), 0)
+        spread = _spread(values, now.live, part)
+        own = (*work.dims, *(dim for dim in dims if dim != "cell"))
+        targets.write(work.target, name, own, spread, {**part.piece, "time": span.steps})
+    if work.traced:
+        needed = [name for name in (*OF_A_YEAR, "discharge", "bare_discharge") if name in run]
+        rest = [name for name in run.data_vars if "time" not in run[name].dims]
+        now.kept.append(run[[*needed, *rest]])
+
+
+def _spread(values: np.ndarray, live: np.ndarray, part: Part) -> np.ndarray:
+    """Return values of cells, first axis, in the shape of the piece, missing elsewhere."""
+    shape = part.latitude.shape
+    whole = np.full((int(np.prod(shape)), *values.shape[1:]), np.nan)
+    whole[live] = values
+    return whole.reshape(*shape, *values.shape[1:])
+
+
+def write_figures(work: Work, part: Part, state: State) -> tuple[int, int]:
+    """Write the figures of a piece and its mark; return the cells with results and those known in part only."""
+    assert state.live is not None and state.gaps is not None
+    known = np.zeros(0, dtype=bool)
+    if state.live.size:
+        figures = _figures(work, state)
+        first = figures[targets._COUNTED]
+        alike = first.notnull()
+        known = np.asarray(alike.all([dim for dim in alike.dims if dim != "cell"]))
+        for name, values in figures.data_vars.items():
+            dims = tuple(str(dim) for dim in values.dims)
+            if "cell" not in dims:
+                continue
+            array = np.moveaxis(values.to_numpy(), dims.index("cell"), 0)
+            own = (*work.dims, *(dim for dim in dims if dim != "cell"))
+            targets.write(work.target, str(name), own, _spread(array, state.live, part), part.piece)
+    gaps = int(state.gaps.sum()) + int((~known).sum())
+    targets.mark(work.target, part.number, int(known.sum()))
+    return int(known.sum()), gaps
+
+
+def _figures(work: Work, state: State) -> xr.Dataset:
+    if work.traced:
+        moving = xr.concat([one[[n for n in one if "time" in one[n].dims]] for one in state.kept], "time")
+        still = state.kept[0][[n for n in state.kept[0] if "time" not in state.kept[0][n].dims]]
+        whole = moving.assign(dict(still.data_vars)).assign_attrs({**state.kept[0].attrs})
+        return summarize(whole)
+    assert state.grid is not None
+    return facts_from_totals(totals_of(state.grid.sums(), work.columns, "cell", work.years, work.attrs))
+
+
+def skip(work: Work, part: Part) -> tuple[int, int]:
+    """Mark a piece of which no cell is wanted."""
+    targets.mark(work.target, part.number, 0)
+    return 0, 0
+
+
+# --- states of pieces that are under way -----------------------------------------------------------------------
+
+
+def _save(target: Path, number: int, state: State) -> None:
+    folder = targets.states_folder(target)
+    folder.mkdir(exist_ok=True)
+    state.saved_at = time.time()
+    beside = folder / f"{number}.{os.getpid()}.writing"
+    with beside.open("wb") as file:
+        pickle.dump(state.__dict__, file, protocol=5)
+    beside.replace(folder / f"{number}.state")
+
+
+def saved(target: Path, number: int) -> State | None:
+    """Return the state in which a piece was left, if it was saved on its way; a state that cannot be read counts as none."""
+    path = targets.states_folder(target) / f"{number}.state"
+    if not path.exists():
+        return None
+    state = State()
+    try:
+        with path.open("rb") as file:
+            state.__dict__.update(pickle.load(file))
+    except (OSError, EOFError, pickle.UnpicklingError, AttributeError, ImportError, IndexError):
+        return None
+    state.saved_at = time.time()
+    return state
+
+
+def refuse_cut_short(source: Source, gaps: int, known: int, target: Path) -> None:
+    """Refuse weather of which no cell is whole: a store that was cut short while it was written, rather than a mask."""
+    if known == 0 and gaps > 0:
+        raise WeatherError(
+            f"stream: none of the {gaps} cells has weather for all of {source.time.sizes['time']} steps; the store may have been cut short "
+            f"while it was written. Take the steps it holds, weather.sel(time=slice(...)), and remove {target}"
+        )

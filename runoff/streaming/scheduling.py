@@ -1,0 +1,101 @@
+"""The pieces of a run on whatever scheduler there is: dask's own, or a cluster that is open."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import numpy as np
+
+from runoff.errors import RunoffError
+from runoff.streaming import target
+from runoff.streaming.preparing import Ready
+from runoff.streaming.running import refuse_cut_short
+
+#: Pieces handed to a scheduler at once: enough to keep many workers busy, few enough that graphs stay small.
+_AT_ONCE = 256
+
+
+def run_all(ready: Ready, progress: Callable[[int, int], None] | None) -> int:
+    """Run every piece that is not marked; return the cells that are known in part only.
+
+    Parameters
+    ----------
+    ready
+        The run.
+    progress
+        Called after each piece with pieces done and pieces in all.
+    """
+    left = [int(number) for number in np.flatnonzero(target.marks(ready.work.target) == 0)]
+    done, whole = len(ready.todo) - len(left), len(ready.todo)
+    known = gaps = 0
+
+    def finished(result: tuple[int, int]) -> None:
+        nonlocal done, known, gaps
+        done, known, gaps = done + 1, known + result[0], gaps + result[1]
+        if progress is not None:
+            progress(done, whole)
+
+    for first in range(0, len(left), _AT_ONCE):
+        chains = [ready.chain(number) for number in left[first : first + _AT_ONCE]]
+        client = _open_client()
+        if client is None:
+            _here(chains, finished)
+        else:
+            for result in _on_cluster(client, chains, lambda: (done, whole)):
+                finished(result)
+    if left and done == whole and len(left) == whole:
+        refuse_cut_short(ready.source, gaps, known, ready.work.target)
+    return gaps
+
+
+def _here(chains: list[Any], finished: Callable[[tuple[int, int]], None]) -> None:
+    """Run on dask's own scheduler, threads unless another is set."""
+    import dask
+    from dask.callbacks import Callback
+
+    asked = {chain.key for chain in chains}
+
+    def told(key: Any, result: Any, *rest: Any) -> None:
+        if key in asked:
+            finished(result)
+
+    with Callback(posttask=told):
+        dask.compute(*chains, optimize_graph=False)
+
+
+def _open_client() -> Any:
+    """Return the client of a cluster that is open in this process, if any; asking loads nothing."""
+    distributed = sys.modules.get("distributed")
+    if distributed is None:
+        return None
+    try:
+        return distributed.get_client()
+    except ValueError:
+        return None
+
+
+def _on_cluster(client: Any, chains: list[Any], so_far: Callable[[], tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    """Run on a cluster, and turn its going away into a sentence."""
+    import distributed
+
+    futures = client.compute(chains, optimize_graph=False)
+    try:
+        for future in distributed.as_completed(futures):
+            yield future.result()
+    except (
+        distributed.KilledWorker,
+        distributed.CancelledError,
+        distributed.comm.CommClosedError,
+        OSError,
+        TimeoutError,
+    ) as error:
+        done, whole = so_far()
+        said = str(error).strip().splitlines() or [type(error).__name__]
+        raise RunoffError(
+            f"stream: the cluster went away ({said[0][:150]}); {done} of {whole} pieces are finished and kept. Call it again, with a "
+            "cluster or without, and the rest is done"
+        ) from error
+    finally:
+        client.cancel(futures)

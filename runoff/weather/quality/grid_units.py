@@ -1,0 +1,82 @@
+"""Is the rain of a grid in the unit it is said to be? Each cell is held against what its telling days bring."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from runoff.errors import RunoffWarning, WeatherError
+from runoff.weather.quality.plausibility import TRUSTED, Doubt, doubt_of_unit
+
+_USUAL_TELLING_MM = (1.5, 60.0)  # within, a cell is not looked at more closely
+_LEAST_AMOUNTS = 15  # telling days, and different amounts among them
+_TELLING = 0.04  # of the largest day, as in `plausibility`
+_MOST_STEPS = 1096  # three years of days show a unit
+_MANY = 0.1  # share of doubtful cells from which the unit, and not the place, is the reason
+
+
+def doubtful_cells(rain: np.ndarray, time: Any, latitude: np.ndarray) -> list[tuple[int, Doubt]]:
+    """Return the cells whose daily rain is hardly mm, and why.
+
+    Parameters
+    ----------
+    rain
+        mm a day, shape ``(time, cell)``; of a long record the first three years are looked at.
+    time
+        The stamps.
+    latitude
+        Degrees, shape ``(cell,)``; missing where not known.
+    """
+    values = rain[:_MOST_STEPS]
+    top = np.fmax.reduce(values, axis=0)
+    telling = values > _TELLING * np.where(top > 0.0, top, np.inf)
+    count = telling.sum(axis=0)
+    mean = np.where(telling, values, 0.0).sum(axis=0, dtype=float) / np.maximum(count, 1)
+    odd = (count >= _LEAST_AMOUNTS) & ((mean < _USUAL_TELLING_MM[0]) | (mean > _USUAL_TELLING_MM[1]))
+    found = []
+    for cell in np.flatnonzero(odd):
+        series = values[:, cell].astype(float)
+        if np.unique(series[series > 0]).size < _LEAST_AMOUNTS:
+            continue  # somebody's experiment
+        lat = float(latitude[cell])
+        labelled = xr.DataArray(series, {"time": np.asarray(time)[: series.size]}, ["time"], attrs={"units": "mm"})
+        doubt = doubt_of_unit(labelled, None if np.isnan(lat) else lat)
+        if doubt.verdict == "stop":
+            found.append((int(cell), doubt))
+        if len(found) > _MANY * rain.shape[1]:
+            break
+    return found
+
+
+def refuse_doubtful_unit(
+    rain: np.ndarray, time: Any, latitude: np.ndarray, named: Callable[[int], str], where: str = "stream"
+) -> None:
+    """Stop where a tenth of the cells or more are hardly in mm, warn where single ones are; see `doubtful_cells`.
+
+    Parameters
+    ----------
+    rain, time, latitude
+        As for `doubtful_cells`.
+    named
+        Names the place of a cell.
+    where
+        The call, for messages.
+    """
+    found = doubtful_cells(rain, time, latitude)
+    if not found:
+        return
+    cell, doubt = found[0]
+    if len(found) > _MANY * rain.shape[1] or len(found) == rain.shape[1]:
+        raise WeatherError(
+            f"{where}: rain: {named(cell)}, and others: {doubt.found}; {doubt.advice}. If the amounts are right, say "
+            f'weather.attrs["{TRUSTED}"] = "yes"'
+        )
+    warnings.warn(
+        f"{where}: rain: {len(found)} of {rain.shape[1]} cells look odd, first {named(cell)}: {doubt.found}; {doubt.advice}",
+        RunoffWarning,
+        stacklevel=2,
+    )
