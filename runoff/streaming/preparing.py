@@ -45,7 +45,6 @@ from runoff.time_steps import Calendar
 from runoff.weather.quality.plausibility import TRUSTED
 from runoff.weather.record.forcing import run_step_hours, steps_in_first_years, warm_up_length
 
-
 #: A first reading that takes longer than this is not done twice, s.
 _PATIENT_S = 2.0
 
