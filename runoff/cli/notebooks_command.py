@@ -24,11 +24,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default="pupils",
         help="teacher adds the key to the exercises",
     )
+    parser.add_argument(
+        "--paper",
+        action="store_true",
+        help="write the lesson for a class without machines: worksheet and frames as PDF",
+    )
     parser.add_argument("--overwrite", action="store_true", help="replace lessons that are there already")
 
 
 def run(options: argparse.Namespace) -> int:
     """Copy the lessons; what is there already is kept unless told otherwise."""
+    if options.paper:
+        return _write_paper(options)
     source, target = lesson_folder(), make_folder(Path(options.to))
     copied, kept = [], []
     with writing_alone(target):
@@ -51,4 +58,22 @@ def run(options: argparse.Namespace) -> int:
         "04_what_it_was_checked_against can be read anywhere, but runs only in a checkout, beside the tests it shows.\n"
         "JupyterLab comes with the extra `notebooks`: pip install 'runoff[notebooks]'"
     )
+    return 0
+
+
+def _write_paper(options: argparse.Namespace) -> int:
+    """Write the worksheet and the frames; what is there already is kept unless told otherwise."""
+    from runoff.saying.progress import waiting
+    from runoff.teaching.paper import write_paper
+    from runoff.weather import open_sample
+
+    target = make_folder(Path(options.to))
+    there = sorted(path.name for path in target.glob("lesson_*.pdf"))
+    if there and not options.overwrite:
+        print(f"Kept, since they are there already (--overwrite replaces them): {', '.join(there)}")
+        return 0
+    with writing_alone(target), waiting("drawing the sheets"):
+        written = write_paper(open_sample(), target, teacher=options.reader == "teacher")
+    print(f"Written to {target}: {', '.join(path.name for path in written)}")
+    print("Print the frames on one side, so that they can be cut out.")
     return 0

@@ -32,9 +32,9 @@ COMPARISONS = (
         Choice(_PLAIN, "open"),
         Choice(_PLAIN, "autumn"),
         "Which roof keeps more rain out of the sewer by next summer? Which one would you rather be planted on?",
-        "The blocked roof keeps more rain, and that is not good: it keeps it among the roots. Water rises from the low end. Cold "
-        "months hide the harm; roots that still stand in water when it gets warm suffocate. An open roof keeps less, and stays alive "
-        "to keep it every year.",
+        "The blocked roof keeps more rain, and that is not good: it keeps it among the roots. Water rises from the low end. On cold days "
+        "little rots; on warm days roots that stand in water suffocate. An open roof keeps less, and stays alive to keep it every "
+        "year.",
     ),
     Comparison(
         "Cleared in May, or never",

@@ -16,11 +16,11 @@ import numpy as np
 
 from runoff.errors import RunoffError
 from runoff.findings.spells import WET_BANDS
-from runoff.roof import column_parameters
 from runoff.saying.scales import SCALES, require_system, typeset
 from runoff.teaching.comparisons import COMPARISONS, Choice
 from runoff.teaching.layer_cards import CARDS, POT_TESTS
 from runoff.teaching.records import from_autumn_to_summer, is_southern
+from runoff.teaching.shapes import shape_of
 from runoff.teaching.years import (
     BELOW,
     FALLS,
@@ -116,7 +116,9 @@ def packed_year(weather: xr.Dataset, *, year: int | None = None) -> dict[str, An
         if "tmean" in run:
             tmean = _rounded(run["tmean"].to_numpy(), 1)
         for number, one in enumerate(built):
-            runs[_key(Choice(one, fate.word))] = _packed(run.isel(design=number), hurt.isel(design=number), one.roof())
+            runs[key_of(Choice(one, fate.word))] = _packed(
+                run.isel(design=number), hurt.isel(design=number), one.roof()
+            )
     south = is_southern(weather)
     return {
         "version": __version__,
@@ -139,15 +141,15 @@ def packed_year(weather: xr.Dataset, *, year: int | None = None) -> dict[str, An
         "below": list(BELOW),
         "media": list(MEDIA),
         "falls": list(FALLS),
-        "built": {_key(Choice(one, ""))[:-1]: _shape(one.roof()) for one in built},
+        "built": {key_of(Choice(one, ""))[:-1]: shape_of(one.roof())._asdict() for one in built},
         "runs": runs,
         "bands": [{"from": band.first_day, "words": band.words} for band in WET_BANDS],
         "places": PLACES,
         "comparisons": [
             {
                 "title": one.title,
-                "first": _key(one.first),
-                "second": _key(one.second),
+                "first": key_of(one.first),
+                "second": key_of(one.second),
                 "predict": one.predict,
                 "shows": one.shows,
             }
@@ -174,23 +176,8 @@ def _packed(run: xr.Dataset, hurt: xr.DataArray, roof: Roof) -> dict[str, Any]:
     }
 
 
-def _shape(roof: Roof) -> dict[str, Any]:
-    """Return what the drawing needs of a roof: heights and the drop of the deck, mm; length, m; stores, mm."""
-    column, mulch = column_parameters(roof), roof.build_up.layer("mulch")
-    return {
-        "below": float(column["board_height"]),
-        "medium": float(column["medium_depth"]),
-        "mulch": float(mulch.depth_mm) if mulch else 0.0,
-        "drop": 1000.0 * float(roof.flow_length_m) * float(roof.fall),
-        "length": float(roof.flow_length_m),
-        "edge": float(column["edge_level"]),
-        "cups": float(column["cup_capacity"]),
-        "field": float(column["field_water"]),
-        "wilting": float(column["wilting_water"]),
-    }
-
-
-def _key(choice: Choice) -> str:
+def key_of(choice: Choice) -> str:
+    """Return the name of a run in `packed_year`."""
     return "|".join((choice.built.below, choice.built.medium, f"{choice.built.fall:g}", choice.outlet))
 
 
