@@ -10,9 +10,9 @@ import pytest
 
 import runoff
 from runoff.cli import main
+from runoff.teaching.day_sheets import kept_mm, six_days
 from runoff.teaching.lesson_page import packed_year
 from runoff.teaching.paper import PAPERS, frames, worksheet, write_paper
-from runoff.teaching.six_days import kept_mm, six_days
 
 # Worked by hand. Leaves hold 2 mm; the medium 28 after draining, 8 at least; cups 4; the air takes 4 mm a day.
 # Drained. Day 1: 10 - 2 = 8 fall through, all of it leaves; leaves give 2, the medium (28 - 8)/20 = 1 of the other 2 -> 26.

@@ -24,9 +24,9 @@ from runoff.plots.style import INK, PALE, SOFT, figure_style
 from runoff.saying.scales import both
 from runoff.teaching.comparisons import COMPARISONS
 from runoff.teaching.cuts import Day, draw_air, draw_cut
+from runoff.teaching.day_sheets import RAIN, kept_mm, six_days
 from runoff.teaching.lesson_page import key_of, packed_year
 from runoff.teaching.shapes import Shape
-from runoff.teaching.six_days import RAIN, kept_mm, six_days
 from runoff.writing import write_whole
 
 if TYPE_CHECKING:
@@ -316,7 +316,7 @@ def _clogged_page(paper: str, filled: bool) -> _Page:
         filled=f"On {wet} days. The clogged roof kept all of it." if filled else "",
     )
     page.blank(
-        "Is it a good thing to keep all the rain in this way? Give two reasons.", lines=3,
+        "Is it a good thing to keep all the rain in this way? Give two reasons.", lines=2,
         filled="No: roots suffocate, and every mm weighs 1 kg on each m². What it keeps today it cannot take up tomorrow." if filled else "",
     )  # fmt: skip
     page.blank(
