@@ -21,6 +21,7 @@ import runoff
 from runoff.sizing.likely_ranges import draw_roofs, ranges_of
 from runoff.sizing.measured_against import all_comparisons, model_error
 from runoff.sizing.sweeping import totals_of_designs
+from tests.published import open_series
 from tests.published.judged_roofs import judged, write_packaged
 from tests.published.soil_water import days
 from tests.weather.test_check_numbers import KNMI, USCRN
@@ -229,7 +230,7 @@ def page(rows: list[dict[str, str]]) -> str:
         cells = [row["case"] + ": " + row["quantity"], low if low == high else f"{low}-{high}", ours, row["unit"],
                  row["verdict"], row["climate"], row["status"], row["why"], row["place"]]  # fmt: skip
         lines.append("| " + " | ".join(cells) + " |")
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, *open_series.pages()]) + "\n"
 
 
 def main() -> None:
@@ -240,6 +241,7 @@ def main() -> None:
     all_comparisons.cache_clear()
     model_error.cache_clear()
     rows = results(folder, found)
+    open_series.main(folder)
     with RESULT.open("w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, COLUMNS, lineterminator="\n")
         writer.writeheader()
