@@ -93,6 +93,8 @@ _HOMES: dict[str, str] = {
     "stream": "runoff.streaming",
     "show": "runoff.showing",
     "compare_storm": "runoff.findings.storm_comparison",
+    "drainage_figures": "runoff.findings.draining",
+    "flood_test": "runoff.findings.flooding",
     "followed_by_dry": "runoff.findings.storm_comparison",
     "size_outlets": "runoff.sizing.outlets",
     "check_outlets": "runoff.sizing.described_outlets",
@@ -125,6 +127,8 @@ if TYPE_CHECKING:
     from runoff.findings import facts_text as facts_text
     from runoff.findings import summarize as summarize
     from runoff.findings import yearly_totals as yearly_totals
+    from runoff.findings.draining import drainage_figures as drainage_figures
+    from runoff.findings.flooding import flood_test as flood_test
     from runoff.findings.storm_comparison import compare_storm as compare_storm
     from runoff.findings.storm_comparison import followed_by_dry as followed_by_dry
     from runoff.roof import BareSurface as BareSurface

@@ -66,6 +66,16 @@ def add_arguments(parser: CommandParser) -> None:
         help="count on the storage of roof and planting: the routed storm alone decides, and it is said what would be needed "
         "without",
     )  # fmt: skip
+    group.add_argument(
+        "--flood-test", type=quantity("mm", least=0.0, most=1000.0, kind="layer depth"), metavar="DEPTH",
+        help="only the flood test of the bare deck before building: depth at the high point, for example 50mm",
+    )  # fmt: skip
+    group.add_argument(
+        "--falls",
+        choices=("planes", "pyramid"),
+        default="planes",
+        help="form of the falls in a flood test (default: planes)",
+    )
     group.add_argument("--edition", default="EN 12056-3:2000", metavar="NAME", help="edition for vertical pipes")
     group.add_argument("--every", action="store_true", help="print every candidate")
     parser.names(
@@ -101,7 +111,35 @@ def run(options: argparse.Namespace) -> int:
     """Run the command."""
     if options.verify:
         return checked(options.verify, "outlets", options.flags)
-    return _assess(options)
+    return _assess(options) if options.flood_test is None else _flood_test(options)
+
+
+def _flood_test(options: argparse.Namespace) -> int:
+    import math
+
+    from runoff.findings.flooding import flood_test
+    from runoff.saying.scales import say
+
+    roof, units = inputs.roof_of(options), options.units
+    test = flood_test(roof, high_point_mm=options.flood_test, falls=options.falls)
+
+    def deep(depth_mm: float) -> str:
+        return f"{say(depth_mm, 'mm', 'level', units)}, {say(depth_mm, 'kg/m2', 'whole load', units)}"
+
+    left = say(1.0, "mm", "depth", units)
+    hours = "never: the roof has no outlets" if math.isinf(test.hours) else say(test.hours, "h")
+    print(f"Roof        {inputs.roof_line(roof, units)}, bare deck, {options.falls}")
+    print(f"High point  {say(options.flood_test, 'mm', 'level', units)} of water")
+    print(f"Low end     {deep(test.low_end_mm)} there")
+    print(f"Mean        {deep(test.mean_mm)}; {say(test.volume_m3, 'm3', 'storm volume', units)} of water")
+    print(f"To let go   {hours} through the outlets (forms of EN 12056-3), until {left} is left in the mean\n")
+    print(
+        inputs.paragraph(
+            "Whether the structure can carry it is for a licensed structural engineer, before any water is let in. Watch what lies "
+            "below, keep the outlets in reach, and let the water go slowly enough for pipes and ground."
+        )
+    )
+    return 0
 
 
 def _assess(options: argparse.Namespace) -> int:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from runoff.cli import inputs, storm_inputs
 from runoff.cli.destination import add_no_figures, add_out, results_of
-from runoff.cli.parser import number
+from runoff.cli.parser import number, quantity, whole
 from runoff.saying.progress import waiting
 
 if TYPE_CHECKING:
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from runoff.cli.parser import CommandParser
+    from runoff.roof import Roof
+    from runoff.saying.tables import Table
 
 
 def add_arguments(parser: CommandParser) -> None:
@@ -26,6 +28,32 @@ def add_arguments(parser: CommandParser) -> None:
         "--dry-hours", type=number(least=0.0, most=24.0 * storm_inputs.LONGEST_STORM_DAYS, unit="h"), default=24.0,
         metavar="H", help="hours run on after the storm (default: 24)",
     )  # fmt: skip
+    asked = parser.add_argument_group("what an approver asks")
+    asked.add_argument(
+        "--release", type=quantity("L/(s ha)", above=0.0, most=10_000.0), metavar="FLOW",
+        help='largest release allowed per area, for example "10 L/(s ha)"',
+    )  # fmt: skip
+    asked.add_argument(
+        "--drain-limit", type=number(above=0.0, most=168.0, unit="h"), nargs="+", default=[24.0, 48.0, 72.0], metavar="HOURS",
+        help="hours after the rain by which the roof must have drained (default: 24 48 72); at the last but one of them the storage "
+        "that is back is read",
+    )  # fmt: skip
+    asked.add_argument(
+        "--left", type=quantity("mm", above=0.0, most=100.0), default=1.0, metavar="DEPTH",
+        help="free and mobile water under which a roof counts as drained (default: 1mm)",
+    )  # fmt: skip
+    asked.add_argument(
+        "--lost", type=whole(least=0, most=999), default=1, metavar="N", help="outlets that may clog (default: 1)"
+    )
+    asked.add_argument(
+        "--drying", type=quantity("mm/day", least=0.0, most=20.0), metavar="RATE",
+        help="reference evapotranspiration after the rain, for example 4mm/day (default: the median summer day of --climate, or of "
+        "the sample with the sample roof)",
+    )  # fmt: skip
+    asked.add_argument(
+        "--guideline-test", action="store_true",
+        help="only the guideline test: 27 mm in 15 min on the pre-wetted build-up; C is the share that leaves in those 15 minutes",
+    )  # fmt: skip
     inputs.add_units(parser)
     add_out(parser, (".nc", ".csv", ".png"))
     add_no_figures(parser)
@@ -35,12 +63,15 @@ def run(options: argparse.Namespace) -> int:
     """Run the command."""
     import pandas as pd
 
+    from runoff.findings.draining import storage_shown
     from runoff.findings.storm_comparison import compare_storm, followed_by_dry, storm_note, with_comparison
     from runoff.findings.storm_tables import storm_table, storm_text
     from runoff.plots import storm_figure
     from runoff.simulation import simulate
     from runoff.sizing.storm_ranges import peak_range_words, storm_uncertainty
 
+    if options.guideline_test:
+        return _guideline_test(options)
     with results_of(options) as results:
         roof, start = inputs.roof_of(options), storm_inputs.start_of(options)
         storms = storm_inputs.storms_of(options)
@@ -62,6 +93,7 @@ def run(options: argparse.Namespace) -> int:
             with waiting("drawing materials for the range of the peak"):
                 ranges = storm_uncertainty(roof, run["rain"], **start)
             print(f"\n{inputs.paragraph(f'How sure: {peak_range_words(ranges, units=options.units)}')}")
+            print(f"\n{_approver_table(roof, storm, options)}")
             stem = f"storm_{storm_inputs.stem_of(name)}"
             tables[name] = storm_table(comparison, units=options.units)
             cautions = comparison.attrs["curve_number_limits"]
@@ -70,6 +102,7 @@ def run(options: argparse.Namespace) -> int:
             with waiting("drawing"):
                 results.add(f"{stem}.png", partial(storm_figure, both, roof=roof, units=options.units))
         results.add("storms.csv", lambda: pd.concat(tables, names=["storm"]).reset_index("storm"))
+        print(f"\n{storage_shown(roof, units=options.units)}")
         print(f"\n{inputs.paragraph(f'Curve numbers: {cautions}')}")
         print(results.said())
     if not options.roof:
@@ -79,6 +112,46 @@ def run(options: argparse.Namespace) -> int:
             "  runoff storm my_roof.toml --depth-duration my_station.csv --return-period 10 100\n"
             "  runoff outlets                                   which outlets this roof needs"
         )
+    return 0
+
+
+def _approver_table(roof: Roof, storm: xr.DataArray, options: argparse.Namespace) -> Table:
+    """Return what an approver asks of one storm; the roof starts at field capacity, whatever the start of the comparison."""
+    from runoff.findings.draining import drainage_figures, drainage_shown, summer_drying
+    from runoff.weather import open_sample, read_weather
+
+    drying, limits = options.drying, sorted(options.drain_limit)
+    if drying is None and options.climate:
+        given = {} if options.latitude is None else {"latitude": options.latitude}
+        drying = summer_drying(read_weather(options.climate, **given))
+    elif drying is None and not options.roof:
+        drying = summer_drying(open_sample())
+    with waiting("following the roof for a week"):
+        figures = drainage_figures(
+            roof, storm, lost=options.lost, left_mm=options.left, limit_hours=limits[max(0, len(limits) - 2)],
+            drying_mm_per_day=drying,
+        )  # fmt: skip
+    return drainage_shown(figures, limits=limits, release=options.release, units=options.units)
+
+
+def _guideline_test(options: argparse.Namespace) -> int:
+    from runoff.findings.draining import GUIDELINE_LOSS_MM, GUIDELINE_MIN, GUIDELINE_MM, guideline_coefficients
+    from runoff.saying.scales import say
+
+    roof = inputs.roof_of(options)
+    (coefficient,) = guideline_coefficients([roof])
+    rain, loss = (say(depth, "mm", "depth", options.units) for depth in (GUIDELINE_MM, GUIDELINE_LOSS_MM))
+    print(f"Roof  {inputs.roof_line(roof, options.units, planted=True)}")
+    print(
+        f"C     {coefficient:.2f}: share of {rain} in {GUIDELINE_MIN} min that leaves the medium in those {GUIDELINE_MIN} minutes"
+    )
+    print(
+        inputs.paragraph(
+            "A volume, not a peak. The build-up is pre-wetted and drained; leaves and mulch take at most "
+            f"{loss} of it. Board, outlets and the unplanted part are not counted. Worked out from the detention of the medium, not "
+            "measured: where a rule asks for a test, a test decides."
+        )
+    )
     return 0
 
 

@@ -29,7 +29,13 @@ _MOST_RAIN_MM = 5000.0
 
 
 def add_storm(parser: CommandParser, *, return_periods: tuple[float, ...]) -> None:
-    """Add what makes a storm."""
+    """Add what makes a storm, measured rain in place of it, and how wet the roof is before."""
+    add_design_storm(parser, return_periods=return_periods)
+    _add_measured(parser)
+
+
+def add_design_storm(parser: CommandParser, *, return_periods: tuple[float, ...]) -> None:
+    """Add what makes a design storm."""
     group = parser.add_argument_group("storm")
     depth = quantity("mm", above=0.0, most=_MOST_RAIN_MM)
     group.add_argument(
@@ -56,6 +62,14 @@ def add_storm(parser: CommandParser, *, return_periods: tuple[float, ...]) -> No
         "--pattern", metavar="NAME", help="course of the storm: alternating-block (default with a table), chicago, "
         "euler-II, uniform, type-I, type-IA, type-II (default with a depth), type-III",
     )  # fmt: skip
+    parser.names(
+        depth_mm="--depth", depth_duration="--depth-duration", return_period_years="--return-period",
+        units="--depth-duration-unit",
+    )  # fmt: skip
+    parser.set_defaults(default_return_periods=return_periods)
+
+
+def _add_measured(parser: CommandParser) -> None:
     own = parser.add_argument_group("measured rain instead of a design storm")
     own.add_argument("--rain", metavar="FILE", help="weather file with steps of 1 min to 1 h")
     inputs.add_period(own, "measured rain")
@@ -70,11 +84,6 @@ def add_storm(parser: CommandParser, *, return_periods: tuple[float, ...]) -> No
         "--latitude", type=number(least=-90.0, most=90.0, unit="degrees"), metavar="DEG",
         help="of the roof, south negative: held against the place of the depth-duration table; of the climate file too",
     )  # fmt: skip
-    parser.names(
-        depth_mm="--depth", depth_duration="--depth-duration", return_period_years="--return-period",
-        units="--depth-duration-unit",
-    )  # fmt: skip
-    parser.set_defaults(default_return_periods=return_periods)
 
 
 def storms_of(options: argparse.Namespace) -> dict[str, xr.DataArray]:
@@ -85,10 +94,16 @@ def storms_of(options: argparse.Namespace) -> dict[str, xr.DataArray]:
     RunoffError
         When options exclude each other, or one would have no effect.
     """
-    from runoff.storms.design_storms import design_storm
-
     if options.rain:
         return {"measured": _measured(options)}
+    _refuse_measured(options)
+    return design_storms_of(options)
+
+
+def design_storms_of(options: argparse.Namespace) -> dict[str, xr.DataArray]:
+    """Return the design storms asked for, name -> rain per step."""
+    from runoff.storms.design_storms import design_storm
+
     _refuse_idle(options)
     common: dict[str, Any] = {"duration": options.duration or _DURATION, "step": options.step or _STEP}
     if options.depth is not None:
@@ -115,8 +130,8 @@ def _of_depth(options: argparse.Namespace, common: dict[str, Any]) -> xr.DataArr
     return design_storm(depth_mm=options.depth, pattern=options.pattern, **common)
 
 
-def _refuse_idle(options: argparse.Namespace) -> None:
-    """Refuse what belongs to measured rain, or to a table, where there is none."""
+def _refuse_measured(options: argparse.Namespace) -> None:
+    """Refuse what belongs to measured rain where there is none."""
     measured = {
         "--start": options.start, "--end": options.end, "--column": options.column, "--unit": options.unit,
         "--layout": options.layout, "--trust-unit": options.trust_unit,
@@ -124,6 +139,12 @@ def _refuse_idle(options: argparse.Namespace) -> None:
     faults = [
         f"{flag} belongs to measured rain; add --rain FILE, or leave it out" for flag, one in measured.items() if one
     ]
+    raise_faults(f"runoff {options.command}", faults)
+
+
+def _refuse_idle(options: argparse.Namespace) -> None:
+    """Refuse what belongs to a table where there is none."""
+    faults = []
     if options.depth is not None and options.return_period and not options.depth_duration:
         faults.append("--return-period belongs to a --depth-duration table; with a depth alone leave it out")
     if options.depth_duration_unit and not options.depth_duration:
@@ -165,8 +186,8 @@ def start_of(options: argparse.Namespace) -> dict[str, Any]:
     except ValueError:
         pass
     if not isinstance(moisture, str) or moisture in _WITHOUT_CLIMATE:
-        stray = [] if options.climate is None else ["--climate"]
-        if options.latitude is not None and not options.depth_duration:
+        stray = [] if options.climate is None or hasattr(options, "drying") else ["--climate"]
+        if options.latitude is not None and not options.depth_duration and (options.climate is None or stray):
             stray.append("--latitude")
         raise_faults(
             f"runoff {options.command}",
@@ -201,7 +222,7 @@ def is_invented(options: argparse.Namespace) -> bool:
     """Tell whether the storm comes from the invented sample: its table, or its rain."""
     from runoff.sample_files import sample_folder
 
-    if options.rain:
+    if getattr(options, "rain", None):
         return Path(options.rain).resolve().parent == sample_folder().resolve()
     return options.depth_duration is None and options.depth is None
 

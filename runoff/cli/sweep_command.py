@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from runoff.cli import inputs
+from runoff.cli import inputs, storm_inputs
 from runoff.cli.destination import Results, add_no_figures, add_out, results_of
+from runoff.cli.parser import number, quantity, whole
 from runoff.cli.telling_ranges import range_words
 from runoff.errors import RunoffError
 from runoff.saying.given import read_quantity
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from runoff.cli.parser import CommandParser
+    from runoff.sizing.targets import Target
 
 Choices = dict[str, list[float | str | bool]]
 _USUAL: Choices = {"medium.depth_mm": [40.0, 60.0, 80.0, 100.0, 120.0], "board.cup_storage_mm": [0.0, 3.0, 6.0]}
@@ -40,6 +42,36 @@ def add_arguments(parser: CommandParser) -> None:
             f"--{bound}", action="append", default=[], metavar="FIGURE=VALUE",
             help=f"a target: the figure must be {bound.replace('-', ' ')} this, for example {example}",
         )  # fmt: skip
+    parser.add_argument(
+        "--ranges", action="store_true",
+        help="with targets: draw materials, years, rain catch and the model's error for every design, and say how probable it is "
+        "that each target holds; takes about a second a design",
+    )  # fmt: skip
+    parser.add_argument("--seed", type=whole(), default=1, metavar="N", help="seed of the draws (default: 1)")
+    parser.add_argument(
+        "--members",
+        type=whole(least=20, most=10_000),
+        default=200,
+        metavar="N",
+        help="parameter sets drawn (default: 200)",
+    )
+    storm_inputs.add_design_storm(parser, return_periods=(10.0,))
+    after = parser.add_argument_group("after that storm")
+    after.add_argument(
+        "--lost", type=whole(least=0, most=999), default=1, metavar="N", help="outlets that may clog (default: 1)"
+    )
+    after.add_argument(
+        "--left", type=quantity("mm", above=0.0, most=100.0), default=1.0, metavar="DEPTH",
+        help="free and mobile water under which a roof counts as drained (default: 1mm)",
+    )  # fmt: skip
+    after.add_argument(
+        "--drain-limit", type=number(above=0.0, most=168.0, unit="h"), default=48.0, metavar="HOURS",
+        help="hours after the rain at which the storage that is back is read (default: 48)",
+    )  # fmt: skip
+    after.add_argument(
+        "--drying", type=quantity("mm/day", least=0.0, most=20.0), metavar="RATE",
+        help="reference evapotranspiration after the rain, for example 4mm/day (default: the median summer day of the record)",
+    )  # fmt: skip
     parser.say_more("property_names")
     parser.say_more("figure_names")
 
@@ -47,28 +79,40 @@ def add_arguments(parser: CommandParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Run the command."""
     from runoff.findings.tables import sweep_table, sweep_text
-    from runoff.sizing.choosing import size, verdict
+    from runoff.sizing.choosing import size
     from runoff.sizing.sweeping import sweep
     from runoff.sizing.targets import read_targets
 
     choices, targets = _choices(options.choices) or _USUAL, _targets(options)
     wanted = read_targets(targets) if targets else []
+    if options.ranges and not wanted:
+        raise RunoffError(
+            "--ranges says how probable it is that targets hold; add --at-least or --at-most, or leave it out"
+        )
     with results_of(options) as results:
         weather, roof = inputs.weather_of(options), inputs.roof_of(options)
+        storm = _storm(options, wanted)
+        limits = {
+            "lost": options.lost, "left_mm": options.left, "limit_hours": options.drain_limit,
+            "drying_mm_per_day": options.drying,
+        }  # fmt: skip
         with waiting("running the designs"):
             if wanted:
-                table = size(roof, weather, targets, choices, et_method=options.et_method)
+                table = size(
+                    roof, weather, targets, choices, storm=storm, drainage=limits, ranges=options.ranges, seed=options.seed,
+                    members=options.members, et_method=options.et_method,
+                )  # fmt: skip
             else:
-                table = sweep(roof, weather, choices, et_method=options.et_method)
+                table = sweep(roof, weather, choices, storm=storm, drainage=limits, et_method=options.et_method)
         print(f"Roof     {inputs.roof_line(roof, options.units)}, {table.sizes['design']} designs of it")
         title = weather.attrs.get("title") or weather.attrs.get("source", "")
-        print(f"Weather  {title}, {float(table['years']):.1f} years{inputs.invented_mark(weather.attrs)}\n")
+        print(f"Weather  {title}, {float(table['years']):.1f} years{inputs.invented_mark(weather.attrs)}")
+        if storm is not None:
+            print(storm_inputs.storm_line("design storm", storm, options))
+        print()
         print(sweep_text(table, units=options.units))
         if wanted:
-            print(
-                "\n"
-                + inputs.paragraph(f"{verdict(table, wanted, units=options.units)} {table.attrs['how_sure']}".strip())
-            )
+            print("\n" + inputs.paragraph(f"{_verdict(table, wanted, options)} {table.attrs['how_sure']}".strip()))
         else:
             with waiting("drawing materials and years for the range"):
                 told = range_words(roof, weather, ("retention",), options)
@@ -91,6 +135,32 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
+def _verdict(table: xr.Dataset, wanted: list[Target], options: argparse.Namespace) -> str:
+    from runoff.sizing.choosing import chance_words, verdict
+
+    said = verdict(table, wanted, units=options.units)
+    return f"{said} {chance_words(table, wanted, units=options.units)}" if options.ranges else said
+
+
+def _storm(options: argparse.Namespace, wanted: list[Target]) -> xr.DataArray | None:
+    """Return the storm asked for; the sample's where a target needs one and all else is the sample too."""
+    from runoff.findings.draining import OF_A_STORM
+
+    needs = [target.figure for target in wanted if target.figure in OF_A_STORM]
+    given = options.depth is not None or options.depth_duration or options.return_period
+    if not given and not needs:
+        return None
+    if not given and (options.roof or options.weather):
+        raise RunoffError(
+            f"{', '.join(dict.fromkeys(needs))} needs a storm: add --depth-duration FILE --return-period YEARS, or --depth"
+        )
+    storms = storm_inputs.design_storms_of(options)
+    if len(storms) > 1:
+        raise RunoffError(f"--return-period: a sweep takes one storm (given {len(storms)}); give one return period")
+    (storm,) = storms.values()
+    return storm
+
+
 def _figures(results: Results, table: xr.Dataset, choices: Choices, units: str) -> None:
     """Draw the figures that fit: the trade-off when there are targets, a heat map over two properties."""
     from runoff.plots import heat_map_figure, trade_off_figure
@@ -111,10 +181,8 @@ def _figures(results: Results, table: xr.Dataset, choices: Choices, units: str) 
 
 def _targets(options: argparse.Namespace) -> dict[str, dict[str, float]]:
     """Read the targets, for example ``retention=55%``; a number alone is in the unit of the figure."""
-    from runoff.findings.summary import FACTS
-    from runoff.sizing.targets import OF_THE_BUILD_UP
+    from runoff.sizing.targets import TARGET_FIGURES
 
-    figures = {**FACTS, **OF_THE_BUILD_UP}
     targets: dict[str, dict[str, float]] = {}
     for bound in ("at_least", "at_most"):
         option = f"--{bound.replace('_', '-')}"
@@ -124,7 +192,7 @@ def _targets(options: argparse.Namespace) -> dict[str, dict[str, float]]:
                 raise RunoffError(f'{option} wants FIGURE=VALUE, for example retention=0.55 (given "{word}")')
             if bound in targets.get(name, {}):
                 raise RunoffError(f"{option} names {name} twice; give it once")
-            unit = figures[name][0] if name in figures else "1"
+            unit = TARGET_FIGURES[name][0] if name in TARGET_FIGURES else "1"
             try:
                 targets.setdefault(name, {})[bound] = read_quantity(value, unit, bare=unit)
             except RunoffError as error:

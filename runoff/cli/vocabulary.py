@@ -68,11 +68,9 @@ def _usual(value: Any) -> str:
 
 def figure_names() -> str:
     """Return the figures a target can be set on, with their units."""
-    from runoff.findings.summary import FACTS
-    from runoff.sizing.targets import OF_THE_BUILD_UP
+    from runoff.sizing.targets import TARGET_FIGURES
 
-    figures = {**FACTS, **OF_THE_BUILD_UP}
-    named = [name if unit == "1" else f"{name} ({unit})" for name, (unit, _) in figures.items()]
+    named = [name if unit == "1" else f"{name} ({unit})" for name, (unit, _) in TARGET_FIGURES.items()]
     return "\n".join(["figures (FIGURE=VALUE; a value may carry its unit, 55% or 12in):", _line("", ", ".join(named))])
 
 

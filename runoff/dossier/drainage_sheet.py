@@ -23,7 +23,7 @@ from runoff.roof.assumed import assumptions
 from runoff.roof.loads import CAUTION
 from runoff.sizing.described_outlets import check_outlets, contributing_area_m2
 from runoff.sizing.drainage_codes import SECONDARY_RULES, VERTICAL_PIPES
-from runoff.sizing.outlet_words import described_verdict
+from runoff.sizing.outlet_words import described_verdict, described_words
 from runoff.time_steps import time_step
 from runoff.writing import write_whole
 
@@ -236,6 +236,8 @@ def render_drainage(evidence: DrainageEvidence, versions: Mapping[str, str] | No
         check=check.attrs,
         holds=bool(check["meets_with_loss"]),
         verdict=described_verdict(check),
+        described=described_words(check),
+        described_us=described_words(check, "us"),
         storm=_storm_words(evidence.storm),
         outlets=outlets,
         alone=_alone(outlets),

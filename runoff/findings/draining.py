@@ -20,6 +20,8 @@ from runoff.findings.event_capture import storage_capacity
 from runoff.findings.storm_comparison import followed_by_dry
 from runoff.roof import Roof
 from runoff.roof.losing_outlets import with_loss, with_outlets
+from runoff.saying.scales import say, shown
+from runoff.saying.tables import Table
 from runoff.simulation import last_stores, simulate
 from runoff.time_steps import time_step
 
@@ -208,7 +210,7 @@ def guideline_coefficients(roofs: Sequence[Roof]) -> np.ndarray:
     surface = np.array([storage_capacity(one)["capacity_surface_mm"].item() for one in roofs])
     wetted["surface_water"] = ("design", np.maximum(0.0, surface - GUIDELINE_LOSS_MM))
     run = simulate(list(roofs), rain, start_state=wetted)
-    return ((run["percolation"] + run["bypass"]).sum("time") / GUIDELINE_MM).to_numpy()
+    return np.asarray((run["percolation"] + run["bypass"]).sum("time") / GUIDELINE_MM)
 
 
 def summer_drying(weather: xr.Dataset) -> float:
@@ -261,3 +263,76 @@ def storage_by_layer(roof: Roof) -> dict[str, float]:
     dry = {"medium": medium.wilting_point * medium.depth_mm}
     held = {layer.word: layer.drained_water_mm - dry.get(layer.word, 0.0) for layer in roof.build_up.layers}
     return {word: water for word, water in held.items() if water > 0.0}
+
+
+#: Limits in hours that places ask for (`drainage_shown` marks each): 24 Ontario flow-control drains, 48 US model codes, 72 Philadelphia.
+NAMED_LIMITS_HOURS = (24.0, 48.0, 72.0)
+_ROWS = {
+    "hours_to_drain": "until drained, outlets open",
+    "hours_to_drain_some_lost": "until drained, {lost}",
+    "hours_to_drain_half_clogged": "until drained, half clogged",
+}
+
+
+def drainage_shown(
+    figures: xr.Dataset,
+    *,
+    limits: Sequence[float] = NAMED_LIMITS_HOURS,
+    release: float | None = None,
+    units: str = "si",
+) -> Table:
+    """Return what an approver asks, of one roof, as a table to print or to show.
+
+    Parameters
+    ----------
+    figures
+        What `drainage_figures` returned for one roof and a storm.
+    limits
+        Hours the times are held against.
+    release
+        Largest release allowed, L/(s ha); None where none is named.
+    units
+        ``"si"`` or ``"us"``.
+    """
+    peak = float(figures["peak_release"])
+    judged = "" if release is None else f"{'within' if peak <= release + 1e-9 else 'MORE THAN'} the "
+    judged += "" if release is None else f"{say(release, 'L/(s ha)', 'release', units)} allowed"
+    lost = int(figures.attrs["lost"])
+    rows = [["peak release per area", say(peak, "L/(s ha)", "release", units), judged]]
+    for name, words in _ROWS.items():
+        hours = float(figures[name])
+        said = f"not within {FOLLOWED_DAYS:g} days" if math.isinf(hours) else say(hours, "h")
+        against = ", ".join(f"{limit:g} h {'yes' if hours <= limit else 'NO'}" for limit in limits)
+        rows.append([words.format(lost=f"{lost} lost"), said, against])
+    back = float(figures["storage_back"])
+    if np.isfinite(back):
+        rows.append(
+            [f"storage back after {figures.attrs['limit_hours']:g} h", say(back, "1", "share", units),
+             f"of {say(float(figures['storage']), 'mm', 'depth', units)}"]
+        )  # fmt: skip
+    left = say(float(figures.attrs["left_mm"]), "mm", "depth", units)
+    notes = [
+        f"Hours from the end of the rain until free and mobile water together stay under {left}; limits differ from place to place: "
+        "the rule in force decides."
+    ]
+    return Table(head=["after the rain", "", ""], rows=rows, align="<><", notes=notes)
+
+
+def storage_shown(roof: Roof, *, units: str = "si") -> Table:
+    """Return the storage of a build-up layer by layer as a table to print or to show, mm (L/m2) or inches.
+
+    Parameters
+    ----------
+    roof
+        The roof.
+    units
+        ``"si"`` or ``"us"``.
+    """
+    layers = storage_by_layer(roof)
+    unit = "L/m2" if units == "si" else "in"
+    rows = [[word, shown(water, "mm", "depth", units).text, unit] for word, water in layers.items()]
+    rows.append(["all", shown(sum(layers.values()), "mm", "depth", units).text, unit])
+    notes = [
+        "From wilting point to field capacity: what a dry roof takes of one storm, not what it finds empty on most days."
+    ]
+    return Table(head=["storage", "", ""], rows=rows, align="<><", notes=notes, totals=1)

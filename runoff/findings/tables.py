@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import xarray as xr
 
 from runoff.errors import RunoffError
+from runoff.findings.draining import DRAINAGE_FIGURES, FOLLOWED_DAYS, OF_A_STORM
 from runoff.findings.summary import FACTS
 from runoff.saying.numbers import rounded
 from runoff.saying.properties import property_words
@@ -27,6 +28,10 @@ _KINDS_BY_NAME = {
     "events_held": "fine share",
     "build_up_depth": "layer depth",
     "cost": "coefficient",
+    "peak_release": "release",
+    "storage": "depth",
+    "storage_back": "share",
+    "guideline_coefficient": "coefficient",
 }
 
 
@@ -48,6 +53,13 @@ def shown(name: str, value: float, unit: str, system: str = "si") -> Shown:
         ``"si"`` or ``"us"``.
     """
     return in_scale(value, unit, kind_of_figure(name, unit), system)
+
+
+def cell(name: str, value: float, unit: str, system: str = "si") -> str:
+    """Return one figure as the text of a cell: hours that a roof never reaches are told as more than were followed."""
+    if math.isinf(value) and name.startswith("hours_to_drain"):
+        return f"> {24.0 * FOLLOWED_DAYS:.0f}"
+    return shown(name, value, unit, system).text
 
 
 def facts_table(facts: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
@@ -165,7 +177,7 @@ def figures_shown(facts: xr.Dataset, along: str, *, units: str = "si") -> Table:
         one = facts.isel({along: i})
         cells = [words.value_in(one[name].item(), units) for words, name in zip(about, swept, strict=True)]
         first = cells or [labels[i] if labels else str(i)]
-        numbers = [shown(name, float(one[name]), _unit(facts, name), units).text for name in figures]
+        numbers = [cell(name, float(one[name]), _unit(facts, name), units) for name in figures]
         rows.append([*first, *numbers, *([marks.get(i, "")] if marks else [])])
     words_first = "" if swept else "<"
     align = words_first + ">" * (len(head) - len(words_first))
@@ -175,7 +187,11 @@ def figures_shown(facts: xr.Dataset, along: str, *, units: str = "si") -> Table:
 def _figures_that_decide(facts: xr.Dataset) -> dict[str, str]:
     """Return the figures shown and their heads: the usual ones, those a target is set on, mass and cost where known."""
     targets = [str(label).split(" ")[0] for label in facts["target"].to_numpy()] if "target" in facts.coords else []
-    others = [name for name in (*targets, "drained_mass", "cost") if name in facts and name not in DECISIVE]
+    others = [
+        name
+        for name in dict.fromkeys((*targets, *OF_A_STORM, "drained_mass", "cost"))
+        if name in facts and name not in DECISIVE
+    ]
     return DECISIVE | {name: name.removesuffix("_mm").removesuffix("_m3").replace("_", " ") for name in others}
 
 
@@ -224,7 +240,7 @@ def sweep_table(table: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
         columns[words.heading_in(units)] = [words.number_in(value, units) for value in table[name].to_numpy()]
     own = ("drained_mass", "build_up_depth", "cost")
     for name in (str(one) for one in table.data_vars if table[one].dims == ("design",)):
-        if name not in FACTS and name not in own:
+        if name not in FACTS and name not in own and name not in DRAINAGE_FIGURES:
             continue
         unit = _unit(table, name)
         cells = [shown(name, float(value), unit, units) for value in table[name].to_numpy()]

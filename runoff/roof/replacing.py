@@ -12,6 +12,7 @@ from runoff.roof.layers import LAYERS, Layer
 from runoff.roof.levels import level_faults
 
 _SIZES = ("diameter_mm", "width_mm", "height_mm", "length_mm", "sill_mm")
+_WHOLE = ("outlet.count",)
 _OPENING = ("emergency_width_mm", "emergency_height_mm")
 
 
@@ -31,6 +32,8 @@ def replaced(roof: Any, changes: Mapping[str, Any], homes: Mapping[str, type[Des
     faults = []
     homes = {**LAYERS, **homes}
     for key, value in plain_numbers(changes).items():
+        if key in _WHOLE and isinstance(value, float) and value.is_integer():
+            value = int(value)
         fault = _fault(roof, key, value, homes)
         if fault:
             faults.append(fault)
@@ -72,6 +75,13 @@ def _fault(roof: Any, key: str, value: Any, homes: Mapping[str, type[Described]]
         return f'"{key}": the roof has no {word}; it has {", ".join(layer.word for layer in roof.build_up.layers)}'
     if word == "outlet" and not roof.outlets:
         return f'"{key}": the roof has no outlet'
+    field = key.partition(".")[2]
+    if word == "outlet" and len(roof.outlets) > 1 and field in ("count", *_SIZES):
+        kinds = " and ".join(one.words for one in roof.outlets)
+        return (
+            f'"{key}": the roof has several kinds of outlet ({kinds}), and it would change all of them; give roof.outlets, or '
+            "a roof file for each"
+        )
     if key != "roof.outlets" and (isinstance(value, list | tuple | dict | set) or getattr(value, "ndim", 0) > 0):
         return f'"{key}" takes one value (you gave {value!r}); several values belong in runoff.sweep'
     return None

@@ -7,7 +7,7 @@ heaviest rain of the storm on the whole area, C = 1) through the outlets that ar
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -18,6 +18,7 @@ from runoff.balance.outlet_flow import flow, head_for_flow
 from runoff.errors import SizingError, raise_faults
 from runoff.roof import Outlet, Roof
 from runoff.roof.column_values import outlet_laws
+from runoff.roof.description import OUTLET_SIZES
 from runoff.roof.losing_outlets import EDGE_LEFT, is_edge_alone, outlets_left, with_outlets
 from runoff.saying import titles
 from runoff.simulation import simulate
@@ -145,7 +146,7 @@ def check_outlets(
             name: ("state", np.asarray(figures[name], dtype=float), {"units": unit, "long_name": words})
             for name, (unit, words) in STATE_FIGURES.items()
         },
-        coords={"state": list(STATES)},
+        coords={"state": list(STATES), **outlet_coords(judged.outlets)},
     )
     spills = [runs.spilled[0], runs.spilled[1] if left else math.inf, half.spilled[0], math.inf]
     by_hand = storage_credit | (table["head"].to_numpy() <= allowable_depth_mm)
@@ -158,7 +159,6 @@ def check_outlets(
     table.attrs = {
         "title": titles.OUTLETS_AS_DESCRIBED,
         "roof": roof.name,
-        "outlets": " and ".join(one.words for one in judged.outlets) or "none",
         "edge_alone": "yes" if is_edge_alone(judged.outlets) else "no",
         "area_m2": roof.area_m2,
         "allowable_depth_mm": float(allowable_depth_mm),
@@ -191,6 +191,17 @@ def _singles(roof: Roof, storm: Any, emergency: EmergencyState) -> dict[str, flo
         "overflow_spilled": emergency.spilled_l_per_s,
         "rain_load": emergency.rain_load_kn_per_m2,
     }
+
+
+def outlet_coords(outlets: Sequence[Outlet]) -> dict[str, Any]:
+    """Return kind, number and sizes of outlets along ``outlet``, for the words of a result."""
+    found: dict[str, Any] = {
+        "kind": ("outlet", [one.kind for one in outlets]),
+        "number": ("outlet", [one.count for one in outlets]),
+    }
+    for name in OUTLET_SIZES:
+        found[name] = ("outlet", [getattr(one, name) or np.nan for one in outlets], {"units": "mm"})
+    return found
 
 
 class Runs:

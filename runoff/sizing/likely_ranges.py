@@ -14,6 +14,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffWarning, SizingError, raise_faults
+from runoff.findings.draining import DRAINAGE_FIGURES
 from runoff.findings.summary import FACTS, MONTHLY, facts_from_totals
 from runoff.findings.yearly import resampled_totals
 from runoff.roof.materials_table import LogRange
@@ -108,6 +109,10 @@ def uncertainty(
     wanted = read_targets(targets) if targets else []
     if any(target.figure == "cost" for target in wanted):
         raise SizingError("uncertainty: the cost of a build-up is not uncertain here; leave that target to runoff.size")
+    if of_storm := [target.figure for target in wanted if target.figure in DRAINAGE_FIGURES]:
+        raise SizingError(
+            f"uncertainty: {', '.join(of_storm)} belongs to one storm and is not drawn here; leave that target to runoff.size"
+        )
     ranges = ranges if ranges is not None else ranges_of(roof)
     roofs, drawn = draw_roofs(roof, ranges, members=members, seed=seed)
     totals = totals_of_designs([roof, *roofs], weather, rules=rules)
@@ -207,12 +212,17 @@ def joined_figures(
     error = model_error()
     if error is None:
         return joined
-    ordered = [one for level in range(_CATCH_LEVELS) for one in roofs[level::_CATCH_LEVELS]]
+    ordered = in_order_of_catch(roofs)
     planted = xr.DataArray([one.planted_fraction for one in ordered], dims="design")
     # drawn apart, so that the long-term range is the same whether single years are asked for or not
     drawn = [error.drawn((len(ordered), count), seed + i) for i, count in enumerate((len(picks), years)) if count]
     off = xr.DataArray(np.concatenate(drawn, axis=1), dims=("design", "resample"))
     return joined.assign(with_model_error(joined, off, planted).data_vars)
+
+
+def in_order_of_catch(roofs: Sequence[Roof]) -> list[Roof]:
+    """Return drawn roofs in the order in which `joined_figures` has them along ``design``: those of one catch together."""
+    return [one for level in range(_CATCH_LEVELS) for one in roofs[level::_CATCH_LEVELS]]
 
 
 def _catches() -> np.ndarray:

@@ -23,7 +23,7 @@ def shown_text(value: float, unit: str, units: str = "si") -> str:
 
 def opening_words(one: xr.Dataset, units: str = "si") -> str:
     """Return the size of one candidate's opening: ``100 mm``, ``300 x 100 mm``."""
-    sides = [float(one[name]) for name in ("diameter_mm", "width_mm", "height_mm")]
+    sides = [float(one[name]) for name in ("diameter_mm", "width_mm", "height_mm", "length_mm") if name in one]
     shown_sides = [shown(side, "mm", "layer depth", units) for side in sides if np.isfinite(side)]
     return f"{' x '.join(one.text for one in shown_sides)} {shown_sides[0].unit}"
 
@@ -78,7 +78,7 @@ def described_verdict(table: xr.Dataset, *, units: str = "si") -> str:
     one = "The outlets described" if not by_edge else "The edge described"
     verb = ("keeps" if by_edge else "keep") if holds else ("does not keep" if by_edge else "do not keep")
     first = (
-        f"{one} ({table.attrs['outlets']}) {verb} the water below {limit}{loss}. Design peak, no credit for storage: "
+        f"{one} ({described_words(table, units)}) {verb} the water below {limit}{loss}. Design peak, no credit for storage: "
         f"{depths('head')}. Routed storm: {depths('depth')}."
     )
     if table.attrs["storage_credit"] == "yes" and bool(
@@ -86,6 +86,12 @@ def described_verdict(table: xr.Dataset, *, units: str = "si") -> str:
     ):
         first += " This counts on storage: without that credit they would not hold."
     return f"{first} {_blocked_words(table, units)}"
+
+
+def described_words(table: xr.Dataset, units: str = "si") -> str:
+    """Return the outlets described in words: ``3 round outlets of 100 mm``."""
+    each = (_candidate_words(table.isel(outlet=at), units) for at in range(table.sizes["outlet"]))
+    return " and ".join(each) or "none"
 
 
 def limit_of(table: xr.Dataset) -> float:

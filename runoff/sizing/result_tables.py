@@ -6,13 +6,12 @@ import numpy as np
 import xarray as xr
 
 from runoff.findings.storm_tables import storm_value
-from runoff.findings.summary import FACTS
-from runoff.findings.tables import kind_of_figure, shown, swept_properties
+from runoff.findings.tables import cell, kind_of_figure, swept_properties
 from runoff.saying.properties import property_words
 from runoff.saying.scales import say, unit_shown, unit_words
 from runoff.saying.scales import shown as in_scale
 from runoff.saying.tables import Table
-from runoff.sizing.targets import OF_THE_BUILD_UP
+from runoff.sizing.targets import TARGET_FIGURES
 
 #: Rows of a long list that are shown.
 MOST = 20
@@ -21,7 +20,7 @@ _RANGED = (
     "retention", "annual_capture_mm", "annual_capture_m3", "avoided_annual_m3", "events_held", "peak_overflow",
     "waterlogged_days", "longest_waterlogged_spell", "rot_risk_days", "dry_days", "longest_dry_spell",
 )  # fmt: skip
-_OF_FIGURES = {**FACTS, **OF_THE_BUILD_UP}
+_OF_FIGURES = TARGET_FIGURES
 
 
 def sizing_shown(judged: xr.Dataset, *, units: str = "si", most: int = MOST) -> Table:
@@ -70,7 +69,7 @@ def _head(table: xr.Dataset, name: str, units: str) -> str:
 
 
 def _value(one: xr.Dataset, name: str, units: str) -> str:
-    return shown(name, float(one[name]), str(one[name].attrs.get("units", "")), units).text
+    return cell(name, float(one[name]), str(one[name].attrs.get("units", "")), units)
 
 
 def ranges_shown(ranges: xr.Dataset, *, units: str = "si") -> Table:

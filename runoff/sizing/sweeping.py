@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Unpack
 import xarray as xr
 
 from runoff.errors import SizingError
+from runoff.findings.draining import drainage_figures, summer_drying
 from runoff.findings.events import event_limits
 from runoff.findings.summary import facts_from_totals
 from runoff.findings.yearly import comparison_totals
@@ -47,6 +48,8 @@ def sweep(
     weather: Any,
     choices: Mapping[str, Sequence[Any]],
     *,
+    storm: xr.DataArray | None = None,
+    drainage: Mapping[str, Any] | None = None,
     progress: bool | None = None,
     rules: RunRules | None = None,
     **words: Unpack[RuleWords],
@@ -61,7 +64,12 @@ def sweep(
         A daily record of one site.
     choices
         Values per property, named ``layer.field`` (``medium.depth_mm``, ``board.cup_storage_mm``) or
-        ``roof.field`` (``roof.fall``).
+        ``roof.field`` (``roof.fall``), ``outlet.field`` (``outlet.count``).
+    storm
+        A storm in minutes: adds the figures of `runoff.drainage_figures`, what an approver asks.
+    drainage
+        Limits of those: ``lost``, ``left_mm``, ``limit_hours``, ``drying_mm_per_day`` (default the median summer day of the
+        record).
     progress
         Whether a progress bar is shown; by default on long sweeps.
     rules
@@ -84,9 +92,38 @@ def sweep(
     RunoffError
         When a rule is not known or out of range.
     """
-    rules = RunRules.of("sweep", rules, ("progress",), **words)
+    rules = RunRules.of("sweep", rules, ("storm", "drainage", "progress"), **words)
     designs = designs_of(roof, choices)
-    return facts_of_designs(designs, weather, progress=progress, rules=rules).assign_coords(designs.coords())
+    facts = facts_of_designs(designs, weather, progress=progress, rules=rules).assign_coords(designs.coords())
+    return facts if storm is None else with_drainage(facts, designs, weather, storm, drainage)
+
+
+def with_drainage(
+    facts: xr.Dataset,
+    designs: DesignGrid,
+    weather: Any,
+    storm: xr.DataArray | None,
+    limits: Mapping[str, Any] | None = None,
+) -> xr.Dataset:
+    """Return figures of designs with those of `runoff.drainage_figures` beside them.
+
+    Parameters
+    ----------
+    facts
+        Their figures along ``design``.
+    designs, weather
+        As they were run.
+    storm
+        A storm in minutes; None leaves out what needs one.
+    limits
+        As `drainage` in `sweep`.
+    """
+    given = {"drying_mm_per_day": None, **(limits or {})}
+    if given["drying_mm_per_day"] is None and storm is not None:
+        given["drying_mm_per_day"] = summer_drying(weather)
+    roofs = [designs.roof_of(at) for at in range(len(designs))]
+    figures = drainage_figures(roofs, storm, **given)
+    return facts.assign({str(name): figures[name] for name in figures.data_vars})
 
 
 def designs_of(roof: Roof, choices: Mapping[str, Sequence[Any]]) -> DesignGrid:

@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import SizingError, nearest, raise_faults
+from runoff.findings.draining import DRAINAGE_FIGURES, FOLLOWED_DAYS
 from runoff.findings.summary import FACTS
 from runoff.findings.tables import shown
 from runoff.saying.numbers import fixed, rounded
@@ -21,6 +22,8 @@ OF_THE_BUILD_UP: dict[str, tuple[str, str]] = {
     "build_up_depth": ("mm", "depth of the build-up"),
     "cost": ("1", "cost per m2, in the currency of the prices given"),
 }
+#: Every figure a target can be set on.
+TARGET_FIGURES: dict[str, tuple[str, str]] = {**FACTS, **OF_THE_BUILD_UP, **DRAINAGE_FIGURES}
 #: Whether more of a figure is better (1) or worse (-1), for the comparison of candidates.
 BETTER: dict[str, int] = {
     "retention": 1,
@@ -28,10 +31,12 @@ BETTER: dict[str, int] = {
     "annual_capture_m3": 1,
     "events_held": 1,
     "annual_evapotranspiration": 1,
+    "storage": 1,
+    "storage_back": 1,
 }
 _ROUNDING = 1e-9
 _AT_ONCE = 500  # candidates held against each other at once
-_SHARES = ("retention", "events_held")
+_SHARES = ("retention", "events_held", "storage_back", "guideline_coefficient")
 
 
 @dataclasses.dataclass(frozen=True)
@@ -41,7 +46,8 @@ class Target:
     Parameters
     ----------
     figure
-        A figure of `runoff.summarize`, or ``drained_mass`` (kg/m2), ``build_up_depth`` (mm), ``cost`` (per m2).
+        A figure of `runoff.summarize` or of `runoff.drainage_figures`, or ``drained_mass`` (kg/m2), ``build_up_depth`` (mm),
+        ``cost`` (per m2).
     bound
         ``"at_least"`` or ``"at_most"``.
     value
@@ -68,6 +74,8 @@ class Target:
 
     def missed_words(self, value: float, system: str = "si") -> str:
         """Say what came out where the target is missed, with as many digits as tell it from the limit."""
+        if np.isinf(value):
+            return f"{self._figure_words} not within {FOLLOWED_DAYS:g} days instead of {self._limit_words(system)}"
         came, limit = (shown(self.figure, one, self._units, system) for one in (value, self.value))
         digits = came.digits
         while digits < 9 and rounded(came.value, digits) == rounded(limit.value, digits):
@@ -85,7 +93,7 @@ class Target:
 
     @property
     def _units(self) -> str:
-        return {**FACTS, **OF_THE_BUILD_UP}[self.figure][0]
+        return TARGET_FIGURES[self.figure][0]
 
     def margin(self, values: xr.DataArray) -> xr.DataArray:
         """Return by how much the target is met, in the unit of the figure; negative where it is missed."""
@@ -100,7 +108,7 @@ def read_targets(targets: Mapping[str, Mapping[str, float]]) -> list[Target]:
     SizingError
         Naming every target that is unknown, cannot be met by anything, or contradicts another.
     """
-    known = [*FACTS, *OF_THE_BUILD_UP]
+    known = list(TARGET_FIGURES)
     faults: list[str] = []
     found: list[Target] = []
     if not targets:
