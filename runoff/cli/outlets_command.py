@@ -163,21 +163,27 @@ def _assess(options: argparse.Namespace) -> int:
         for name, storm in storms.items():
             print(f"\n{storm_inputs.storm_line(name, storm, options)}\n")
             table = _one_storm(roof, storm, start, options)
+            if table is None:
+                continue
             stem = f"outlets_{storm_inputs.stem_of(name)}"
             tables[name] = outlets_table(table, units=options.units)
             results.add(f"{stem}.nc", partial(_same, table))
             if int(table["chosen"]) >= 0:
                 results.add(f"{stem}.png", partial(_figure, table, options))
-        results.add("outlets.csv", lambda: pd.concat(tables, names=["storm"]).reset_index("storm"))
+        if tables:
+            results.add("outlets.csv", lambda: pd.concat(tables, names=["storm"]).reset_index("storm"))
         loads = loads_shown(roof, units=options.units).text("  ")
         print(f"\nLoads of the build-up, layer by layer\n{loads}\n{inputs.paragraph(CAUTION)}")
-        print(f"\n{results.said()}")
+        if results.written:
+            print(f"\n{results.said()}")
         if options.sheet:
             _write_sheet(roof, storms, options)
     return 0
 
 
-def _one_storm(roof: Roof, storm: xr.DataArray, start: dict[str, Any], options: argparse.Namespace) -> xr.Dataset:
+def _one_storm(
+    roof: Roof, storm: xr.DataArray, start: dict[str, Any], options: argparse.Namespace
+) -> xr.Dataset | None:
     """Judge the outlets described and the alternatives in one storm, and print both."""
     from runoff.findings.storm_comparison import followed_by_dry
     from runoff.sizing.described_outlets import check_outlets
@@ -192,11 +198,18 @@ def _one_storm(roof: Roof, storm: xr.DataArray, start: dict[str, Any], options: 
     rain = followed_by_dry(storm, _DRY_HOURS)
     with waiting("trying outlets"):
         check = check_outlets(roof, rain, **common)
+    print(described_shown(check, units=options.units).text())
+    print(f"\n{inputs.paragraph(described_verdict(check, units=options.units))}")
+    if check.attrs["edge_alone"] == "yes" and not (options.diameter or options.scupper):
+        print(
+            "\nAlternatives  the roof drains over an edge; name outlets to try in its place with --diameter or --scupper"
+        )
+        print(f"\n{inputs.paragraph(check.attrs['caution'])}")
+        return None
+    with waiting("trying outlets"):
         table = size_outlets(
             roof, rain, most=options.most, pipe_edition=options.edition, candidates=_candidates(options), **common
         )
-    print(described_shown(check, units=options.units).text())
-    print(f"\n{inputs.paragraph(described_verdict(check, units=options.units))}")
     print(f"\nAlternatives\n{outlets_text(table, units=options.units, every=options.every)}")
     if table.attrs["left_out"]:
         print(inputs.paragraph(f"Left out, they do not fit: {table.attrs['left_out']}"))

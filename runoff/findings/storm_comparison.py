@@ -31,6 +31,8 @@ PLANTED, BARE, GRAVEL = "planted roof", "bare roof", "gravel roof"
 PONDING_ON_MEDIUM_MM, PONDING_ON_DECK_MM = 1.0, 10.0
 #: Below this peak coefficient of the bare roof, the outlets and not the surface set its peak.
 _THROTTLED = 0.85
+#: Rain that ran past the medium is told from here, mm.
+_TOLD_BYPASS_MM = 1.0
 #: A cut of the peak below this share is none worth claiming.
 LITTLE_CUT = 0.05
 #: A run should go on until the flow has fallen to this share of its peak.
@@ -129,6 +131,11 @@ def compare_storm(
             "hours_of_ponding": ("surface", ponding),
             "rain": run["rain"],
             "rain_intensity": to_intensity(run["rain"]),
+            "bypass_depth": (
+                (),
+                float(run["bypass"].sum()),
+                {"units": "mm", "long_name": "rain that ran past the medium"},
+            ),
         },
         coords={"time": run["time"], "surface": [PLANTED, *surfaces]},
     ).drop_vars("design", errors="ignore")
@@ -275,6 +282,12 @@ def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str =
         f"Of {say(rain, 'mm', system=units)} of rain the bare roof sheds {say(bare_shed, 'mm', system=units)}; the planted roof, "
         f"starting at {start}, sheds {say(shed, 'mm', system=units)}{share}."
     ]
+    passed = float(comparison["bypass_depth"]) if "bypass_depth" in comparison else 0.0
+    if passed >= _TOLD_BYPASS_MM:
+        parts.append(
+            f"{say(passed, 'mm', system=units)} per planted area ran past the medium before it was full, and past cups and mat (bypass): "
+            "so a dry start need not shed less than a slightly wetter one, whose water fills cups and mat first."
+        )
     if shed > 0.0 and bare_shed > 0.0:
         parts.append(_peak_words(planted, bare, step, units))
         if float(bare["peak_coefficient"]) < _THROTTLED:

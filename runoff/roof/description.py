@@ -79,6 +79,9 @@ class Outlet(Described):
         Length of an edge over which water runs, mm: a weir by the rectangular form of EN 12056-3, without strainer.
     sill_mm
         Height of that edge above the deck, mm: 0. Water behind a raised edge is told by the roof's emergency overflow.
+    gutter_l_per_s
+        What the gutter along an edge and its downpipes take, L/s, an input by their maker or standard; none for an edge without
+        a gutter. Documents hold it against the design peak: the run over the edge does not depend on it.
     strainer
         Whether a strainer or grating stands before it: halves the flow (EN 12056-3, ko 0.5). An edge has none.
     design_head_mm
@@ -93,6 +96,7 @@ class Outlet(Described):
     height_mm: Positive | None = None
     length_mm: Positive | None = None
     sill_mm: NotNegative = 0.0
+    gutter_l_per_s: Positive | None = None
     strainer: bool = True
     design_head_mm: Positive = 35.0
     count: Annotated[int, Field(ge=1, le=1000)] = 1
@@ -117,6 +121,8 @@ class Outlet(Described):
                 f"sill_mm must be 0 (you wrote {self.sill_mm:g}): an outlet lies at the level of the deck; write an opening above "
                 "it as emergency_overflow_mm of the roof"
             )
+        if self.kind != "edge" and self.gutter_l_per_s is not None:
+            faults.append(f"gutter_l_per_s belongs to an edge outlet (you wrote it for a {self.kind} one)")
         if self.kind == "edge" and self.strainer:
             faults.append("strainer must be false: an edge outlet has none")
         if faults:

@@ -120,7 +120,7 @@ def _outlet_with(outlet: Any, changes: Mapping[str, Any]) -> Any:
     given = {**outlet.fields(), **changes}
     if changes.get("kind", outlet.kind) != outlet.kind:
         of_its_kind = (
-            (*_SIZES, "strainer") if "edge" in (given["kind"], outlet.kind) else _SIZES
+            (*_SIZES, "strainer", "gutter_l_per_s") if "edge" in (given["kind"], outlet.kind) else _SIZES
         )  # edges have no strainer
         given = {field: value for field, value in given.items() if field in changes or field not in of_its_kind}
     return _made(type(outlet), given, "outlet")

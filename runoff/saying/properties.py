@@ -30,6 +30,7 @@ ENDINGS = (
     Ending("_per_mm", "_per_in", "1/mm", "1/in"),
     Ending("_kg_per_m2", "_lb_per_ft2", "kg/m2", "lb/ft2"),
     Ending("_kg_per_m3", "_lb_per_ft3", "kg/m3", "lb/ft3"),
+    Ending("_l_per_s", "_gpm", "L/s", "gpm"),
     Ending("_m2", "_ft2", "m2", "ft2"),
     Ending("_mm", "_in", "mm", "in"),
     Ending("_m", "_ft", "m", "ft"),

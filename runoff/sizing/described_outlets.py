@@ -52,6 +52,7 @@ SINGLE_FIGURES: dict[str, tuple[str, str]] = {
     "rain_intensity": ("mm/h", "heaviest rain of one step"),
     "design_peak": ("L/s", "design peak: that rain on the whole area, C = 1"),
     "planted_rational_flow": ("L/s", "the same with the coefficient of DIN 1986-100 (Cs)"),
+    "gutter": ("L/s", "what the gutters along the edges take, as given"),
     "overflow_sill": ("mm", "sill of the emergency overflow above the deck"),
     "overflow_head": ("mm", "head over the sill"),
     "overflow_depth": ("mm", "depth of water with every outlet blocked"),
@@ -159,6 +160,7 @@ def check_outlets(
     table.attrs = {
         "title": titles.OUTLETS_AS_DESCRIBED,
         "roof": roof.name,
+        "has_edge": "yes" if any(one.kind == "edge" for one in judged.outlets) else "no",
         "edge_alone": "yes" if is_edge_alone(judged.outlets) else "no",
         "area_m2": roof.area_m2,
         "allowable_depth_mm": float(allowable_depth_mm),
@@ -184,6 +186,7 @@ def _singles(roof: Roof, storm: Any, emergency: EmergencyState) -> dict[str, flo
         "rain_intensity": intensity,
         "design_peak": emergency.flow_l_per_s,
         "planted_rational_flow": planted_flow(roof, intensity),
+        "gutter": gutter_capacity(roof),
         "overflow_sill": emergency.sill_mm,
         "overflow_head": emergency.head_mm,
         "overflow_depth": emergency.depth_mm,
@@ -218,6 +221,14 @@ class Runs:
 def run_each(roofs: list[Roof], storm: Any, start: Mapping[str, Any]) -> Runs:
     """Run a storm over several roofs."""
     return Runs(simulate(roofs, storm, **start))
+
+
+def gutter_capacity(roof: Roof) -> float:
+    """Return what the gutters of all edges take, L/s; missing where there is none, or one is not described."""
+    edges = [one for one in roof.outlets if one.kind == "edge"]
+    if not edges or any(one.gutter_l_per_s is None for one in edges):
+        return math.nan
+    return sum(one.count * (one.gutter_l_per_s or 0.0) for one in edges)
 
 
 def _head(flow_l_per_s: float, outlets: tuple[Outlet, ...]) -> float:

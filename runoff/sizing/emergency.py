@@ -127,6 +127,10 @@ def overflow_alone(
     depth, words = ponded.level_mm, ponded.words
     if edges:
         depth, words = _over_edges(judged, peak, outlet_laws(edges), opening, depth, edge_left)
+        # a drainage layer that holds water back may keep it higher than the edge would: the deeper of the two counts
+        in_run = float(run["largest_depth_on_deck_mm"].max())
+        if in_run > depth:
+            depth, words = in_run, "in the routed storm, since the drainage layer holds it back"
         head = max(0.0, depth - (judged.emergency_overflow_mm or 0.0)) if opening else math.nan
     over_edge = depth >= edge_level(judged) - 1e-9
     return EmergencyState(

@@ -66,7 +66,7 @@ def described_verdict(table: xr.Dataset, *, units: str = "si") -> str:
     """
     lost, by_edge = int(table.attrs["lost"]), table.attrs["edge_alone"] == "yes"
     limit = shown_text(float(table.attrs["allowable_depth_mm"]), "mm", units)
-    half = f"with {100.0 * float(table.attrs['edge_left']):.0f} % of the edge's length left"
+    half = f"with {_edge_left(table)}"
     loss = "" if lost == 0 else f" even {half}" if by_edge else f" even with {lost} of them lost"
     then = half if by_edge else f"with {lost} lost"
 
@@ -85,7 +85,19 @@ def described_verdict(table: xr.Dataset, *, units: str = "si") -> str:
         (table["head"].sel(state=["open", "lost"]) > limit_of(table)).any()
     ):
         first += " This counts on storage: without that credit they would not hold."
-    return f"{first} {_blocked_words(table, units)}"
+    return " ".join(part for part in (first, gutter_words(table, units), _blocked_words(table, units)) if part)
+
+
+def gutter_words(table: xr.Dataset, units: str = "si") -> str:
+    """Say whether the gutter along an edge takes the design peak; nothing where the roof has no edge."""
+    if table.attrs["has_edge"] == "no":
+        return ""
+    takes, peak = float(table["gutter"]), float(table["design_peak"])
+    asked = f"the design peak is {shown_text(peak, 'L/s', units)}"
+    if not np.isfinite(takes):
+        return f"The gutter along the edge is not described: {asked}, give what it takes as gutter_l_per_s."
+    verb = "takes the design peak" if takes >= peak else "does not take the design peak and runs over"
+    return f"The gutter along the edge {verb}: it takes {shown_text(takes, 'L/s', units)}, {asked}."
 
 
 def described_words(table: xr.Dataset, units: str = "si") -> str:
@@ -99,6 +111,10 @@ def limit_of(table: xr.Dataset) -> float:
     return float(table.attrs["allowable_depth_mm"])
 
 
+def _edge_left(table: xr.Dataset) -> str:
+    return f"{100.0 * float(table.attrs['edge_left']):.0f} % of the edge's length left"
+
+
 def _blocked_words(table: xr.Dataset, units: str) -> str:
     """Say how high water stands with every primary outlet blocked."""
     sill, head, depth = (
@@ -106,9 +122,13 @@ def _blocked_words(table: xr.Dataset, units: str) -> str:
     )
     ponded = str(table.attrs["ponded"])
     said = f"With every primary outlet blocked, water stands {depth} over the deck"
+    if table.attrs.get("edge_alone") == "yes":
+        said = f"With {_edge_left(table)}, water stands {depth} over the deck"
     if not np.isfinite(float(table["overflow_sill"])):
         why = "the roof has no emergency overflow"
-        return f"{said}, {ponded}; {why}." if ponded.startswith("over") else f"{said}, up to the edge: {why}."
+        return (
+            f"{said}, {ponded}; {why}." if ponded.startswith(("over", "in the")) else f"{said}, up to the edge: {why}."
+        )
     if not np.isfinite(float(table["overflow_head"])):
         return f"{said}, up to the edge: the opening of the emergency overflow is not described, give its width and height."
     if ponded.startswith("ponded to the edge"):

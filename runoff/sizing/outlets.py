@@ -120,7 +120,8 @@ def size_outlets(
     need_minutes("size_outlets", storm)
     need_wet_start("size_outlets", roof, start_moisture, climate)
     start = {"start_moisture": start_moisture, "climate": climate}
-    emergency = overflow_alone(roof, storm, overflow=overflow, edge_left=edge_left, **start)
+    walled = with_outlets(roof, outlets=(candidates[0],)) if any(one.kind == "edge" for one in roof.outlets) else roof
+    emergency = overflow_alone(walled, storm, overflow=overflow, edge_left=edge_left, **start)
     judged = emergency.roof
     tried, left_out = _that_fit(
         judged, [one.model_copy(update={"count": number}) for one in candidates for number in range(1, most + 1)]
