@@ -13,6 +13,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from runoff.errors import RunoffError, nearest, shown
+from runoff.given_kinds import refuse_other_kinds
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -273,6 +274,7 @@ def to_depth(rain: xr.DataArray) -> xr.DataArray:
     xarray.DataArray
         Depth, mm per step. This and `to_intensity` are the only places where depth and intensity meet.
     """
+    refuse_other_kinds("to_depth", rain=rain)
     intensity = require_units(rain, "mm/h", "to_depth")
     depth = intensity * _step_hours(rain, "to_depth")
     depth.attrs = {**rain.attrs, "units": "mm", "cell_methods": "time: sum"}
@@ -287,6 +289,7 @@ def to_intensity(rain: xr.DataArray) -> xr.DataArray:
     rain
         Depth per step (``mm``, ``in`` ...) on a regular ``time``.
     """
+    refuse_other_kinds("to_intensity", rain=rain)
     depth = require_units(rain, "mm", "to_intensity")
     intensity = depth / _step_hours(rain, "to_intensity")
     intensity.attrs = {**rain.attrs, "units": "mm/h", "cell_methods": "time: mean"}

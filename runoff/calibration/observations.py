@@ -12,6 +12,7 @@ from pandas.tseries.frequencies import to_offset
 
 from runoff.calibration.logs import Entry, log_text, per_step, read_log
 from runoff.errors import RunoffError, raise_faults
+from runoff.given_kinds import refuse_other_kinds
 from runoff.units import convert
 from runoff.weather.files.table_layout import TableLayout, layout_of
 from runoff.weather.record.drifting_clock import daily_sums, on_regular_steps
@@ -66,6 +67,7 @@ def read_observed(
     RunoffError
         Naming every fault of the file at once.
     """
+    refuse_other_kinds("read_observed", path=path)
     path = Path(path)
     layout = layout_of(layout)
     named = {"overflow": column, "time": time_column}

@@ -18,6 +18,7 @@ import pandas as pd
 
 from runoff.calibration.logs import Entry, Log, log_text, per_step, read_log
 from runoff.errors import RunoffError, nearest, raise_faults
+from runoff.given_kinds import refuse_other_kinds
 from runoff.units import canonical_unit, convert, unit_dimension
 from runoff.weather.files.stamps import DATE_ORDERS, where
 from runoff.weather.files.table_layout import TableLayout, layout_of
@@ -176,6 +177,7 @@ def read_tray_log(
     RunoffError
         Naming every fault of the file at once.
     """
+    refuse_other_kinds("read_tray_log", path=path)
     path = Path(path)
     faults: list[str] = []
     said, text = _settings(log_text(path), layout_of(layout), faults)

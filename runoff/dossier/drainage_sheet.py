@@ -18,6 +18,7 @@ from runoff.dossier.printing import pdf_bytes
 from runoff.dossier.sheets import Remade
 from runoff.errors import RunoffError, nearest
 from runoff.findings.storm_comparison import followed_by_dry
+from runoff.given_kinds import refuse_other_kinds
 from runoff.roof import Outlet
 from runoff.roof.assumed import assumptions
 from runoff.roof.loads import CAUTION
@@ -148,6 +149,7 @@ def write_drainage_sheet(
     The file is self-contained, replaced as a whole or not at all; the same roof and storm give the same bytes, and
     `runoff.verify_dossier` computes it again from what it carries.
     """
+    refuse_other_kinds("write_drainage_sheet", roof=roof, storm=storm, path=path)
     path = Path(path)
     ending = path.suffix.lower()
     if ending not in ENDINGS:

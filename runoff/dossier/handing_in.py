@@ -16,6 +16,7 @@ from runoff.dossier.printing import pdf_bytes
 from runoff.dossier.sheets import Remade
 from runoff.dossier.words import words_of
 from runoff.errors import RunoffError
+from runoff.given_kinds import refuse_other_kinds
 from runoff.writing import write_whole
 
 if TYPE_CHECKING:
@@ -74,6 +75,7 @@ def write_dossier(
     The file is self-contained: no outside request, no script. It is replaced as a whole or not at all, and the same
     input gives the same bytes. `runoff.verify_dossier` computes it again.
     """
+    refuse_other_kinds("write_dossier", path=path)
     path = Path(path)
     as_pdf = path.suffix.lower() == ".pdf"
     if not as_pdf and path.suffix.lower() not in (".html", ".htm"):

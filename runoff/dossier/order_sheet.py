@@ -18,6 +18,7 @@ from runoff.dossier.page import css_text, page_environment, shortened
 from runoff.dossier.printing import pdf_bytes
 from runoff.dossier.sheets import Remade
 from runoff.errors import RunoffError, nearest
+from runoff.given_kinds import refuse_other_kinds
 from runoff.roof.order_packing import OrderLine
 from runoff.roof.ordering import HANDLING_CAUTION, OrderList
 from runoff.saying.numbers import number, value_words
@@ -84,6 +85,7 @@ def write_order_sheet(order: OrderList, path: str | Path, **words: Any) -> Path:
     -----
     Prices are blanks. The file is self-contained, replaced as a whole or not at all, and the same order gives the same bytes.
     """
+    refuse_other_kinds("write_order_sheet", order=order, path=path)
     path = Path(path)
     ending = path.suffix.lower()
     if ending not in ENDINGS:

@@ -24,6 +24,7 @@ from runoff.dossier.masking import MaskedPage, masked
 from runoff.dossier.records import MOST_BYTES, read_record
 from runoff.dossier.sheets import SHEETS, Remade, remake
 from runoff.errors import RunoffError
+from runoff.given_kinds import refuse_other_kinds
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -137,6 +138,7 @@ def verify_dossier(path: str | Path, *, weather: Any = None, roof: Any = None) -
     RunoffError
         When the file is no such sheet, is larger than an honest one, or cannot be read.
     """
+    refuse_other_kinds("verify_dossier", path=path)
     path = Path(path)
     page = read_page(path)
     record = read_record(page.record, str(path))

@@ -17,6 +17,7 @@ import xarray as xr
 from runoff.balance.minutes import largest_mean
 from runoff.errors import StormError
 from runoff.findings.curve_number import curve_number_cautions, event_curve_number
+from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 from runoff.saying.scales import say
 from runoff.simulation import columns_of, run_surface_in_minutes
@@ -67,6 +68,7 @@ def followed_by_dry(storm: xr.DataArray, hours: float = 24.0) -> xr.DataArray:
     hours
         Dry hours to append, 0 or more.
     """
+    refuse_other_kinds("followed_by_dry", storm=storm)
     if not hours >= 0.0:
         raise StormError(f"followed_by_dry: hours must be 0 or more (given {hours:g})")
     time = storm["time"].to_numpy()
@@ -111,6 +113,7 @@ def compare_storm(
     StormError
         When the run is daily, has several designs, no rain, or belongs to another roof.
     """
+    refuse_other_kinds("compare_storm", run=run, roof=roof)
     from runoff.roof import BareSurface
 
     hours = _checked_step(run, roof)

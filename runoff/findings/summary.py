@@ -9,6 +9,7 @@ import xarray as xr
 
 from runoff.findings.events import WET_DAY_MM
 from runoff.findings.yearly import yearly_totals
+from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 
 #: Headline figures: units and words, in the order in which they are shown.
@@ -109,6 +110,7 @@ def summarize(
     the mean over events is always higher. ``peak_overflow`` is the sum of a day: it says nothing about the peak
     of a storm, for which a run in minutes is needed.
     """
+    refuse_other_kinds("summarize", run=run)
     tolerance = run.attrs.get("tolerance_days", 2.0) if tolerance_days is None else tolerance_days
     warm = run.attrs.get("warm_c", 5.0) if warm_c is None else warm_c
     return facts_from_totals(yearly_totals(run, tolerance_days=tolerance, warm_c=warm, wet_day_mm=wet_day_mm))

@@ -11,6 +11,7 @@ import xarray as xr
 from runoff.errors import RunoffError
 from runoff.findings.draining import DRAINAGE_FIGURES, FOLLOWED_DAYS, OF_A_STORM
 from runoff.findings.summary import FACTS
+from runoff.given_kinds import refuse_other_kinds
 from runoff.saying.numbers import rounded
 from runoff.saying.properties import property_words
 from runoff.saying.scales import Shown, kind_of, unit_shown, unit_words
@@ -78,6 +79,7 @@ def facts_table(facts: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
         Columns ``figure`` (words), ``planted``, ``comparison`` (numbers, the second missing where it makes no
         sense), ``unit``.
     """
+    refuse_other_kinds("facts_table", facts=facts)
     import pandas as pd
 
     if facts["retention"].ndim:
@@ -122,6 +124,7 @@ def facts_shown(facts: xr.Dataset, *, units: str = "si", comparison: str = "bare
 
 def facts_text(facts: xr.Dataset, *, units: str = "si", comparison: str = "bare roof") -> str:
     """Return the table of `facts_shown` as aligned lines of text."""
+    refuse_other_kinds("facts_text", facts=facts)
     return facts_shown(facts, units=units, comparison=comparison).text()
 
 

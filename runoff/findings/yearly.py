@@ -16,6 +16,7 @@ import xarray as xr
 from runoff.balance.column import DROUGHT_DAYS, SHALLOW_DROUGHT_DAYS, SHALLOW_MM
 from runoff.findings.events import SNOW_BELOW_C, WET_DAY_MM, count_events, event_limits
 from runoff.findings.spells import running_spell
+from runoff.given_kinds import refuse_other_kinds
 from runoff.quantities import QUANTITIES
 from runoff.time_steps import Calendar, time_step
 
@@ -46,6 +47,7 @@ def yearly_totals(
         ``rain_by_month`` and the overflows (mm). Without time: ``years``, ``area_m2``, ``peak_discharge``. A
         month without a day in the record is missing, a cell with missing weather is missing throughout.
     """
+    refuse_other_kinds("yearly_totals", run=run)
     days = to_days(run, _OF_A_YEAR)
     calendar = Calendar.of(days["time"])
     given = days.variables

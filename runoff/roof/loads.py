@@ -18,6 +18,7 @@ import xarray as xr
 
 from runoff.balance import free_water
 from runoff.errors import RoofError, raise_faults
+from runoff.given_kinds import refuse_other_kinds
 from runoff.roof.build_up import drainage_layer
 from runoff.roof.levels import drainage_height, edge_level
 from runoff.roof.standing_water import deck_of, water_below
@@ -103,6 +104,7 @@ def roof_loads(roof: Roof, *, head_mm: float | None = None) -> xr.Dataset:
     RoofError
         For a head that cannot be.
     """
+    refuse_other_kinds("roof_loads", roof=roof)
     ponded = ponding(roof, head_mm=head_mm)
     levels = np.array([0.0, 0.0, drainage_height(roof.build_up), ponded.level_mm, edge_level(roof)])
     masses = _masses(roof, levels)

@@ -6,6 +6,7 @@ import dataclasses
 from typing import TYPE_CHECKING, Any
 
 from runoff.errors import RoofError, raise_faults
+from runoff.given_kinds import refuse_other_kinds
 from runoff.roof.loads import drained_mass_kg_per_m2
 from runoff.roof.order_packing import OrderLine, order_lines
 from runoff.roof.order_rules import OrderRules
@@ -168,6 +169,7 @@ def order_list(roof: Roof, rules: OrderRules | None = None) -> OrderList:
     RoofError
         When one pack weighs more than the hoist may lift.
     """
+    refuse_other_kinds("order_list", roof=roof)
     rules = rules or OrderRules()
     found = OrderList(roof=roof, rules=rules, lines=order_lines(roof, rules))
     limit = rules.lift_limit_kg
@@ -207,6 +209,7 @@ def bill_of_quantities(roof: Roof, rules: OrderRules | None = None) -> pd.DataFr
     >>> float(bill.set_index("item").quantity["plugs, trays"])
     30.0
     """
+    refuse_other_kinds("bill_of_quantities", roof=roof)
     return order_list(roof, rules).quantities
 
 

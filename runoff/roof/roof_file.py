@@ -11,6 +11,7 @@ from typing import Any
 
 from runoff.errors import RoofError, RunoffWarning, nearest, raise_faults
 from runoff.file_bytes import read_bytes, refuse_missing
+from runoff.given_kinds import refuse_other_kinds
 from runoff.roof.build_up import BuildUp
 from runoff.roof.description import BareSurface, Outlet, Roof
 from runoff.roof.faults import shown
@@ -50,6 +51,7 @@ def read_roof(path: str | Path) -> Roof:
     RunoffWarning
         For what was likely not meant: a size of the other unit, a count or a fall left out, a flow length of another roof.
     """
+    refuse_other_kinds("read_roof", path=path)
     path = Path(path)
     name = path.name
     try:

@@ -11,6 +11,7 @@ import xarray as xr
 
 from runoff.errors import RunoffWarning, SizingError
 from runoff.findings.draining import DRAINAGE_FIGURES, OF_A_STORM
+from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 from runoff.saying.properties import property_words
 from runoff.saying.scales import say
@@ -93,6 +94,7 @@ def size(
     SizingError
         For targets that are unknown, contradictory or beyond any roof, and prices that fit nothing.
     """
+    refuse_other_kinds("size", roof=roof, targets=targets, choices=choices)
     rules = RunRules.of(
         "size", rules, ("prices", "storm", "drainage", "ranges", "members", "seed", "progress"), **words
     )

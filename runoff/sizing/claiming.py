@@ -13,6 +13,7 @@ import xarray as xr
 
 from runoff.errors import SizingError
 from runoff.findings.tables import kind_of_figure
+from runoff.given_kinds import refuse_other_kinds
 from runoff.saying.numbers import fixed
 from runoff.saying.scales import converted, scale_of, unit_shown
 from runoff.sizing.likely_ranges import FEW_YEARS
@@ -154,6 +155,7 @@ def first_line(
     >>> ranges = runoff.uncertainty(runoff.open_sample_roof("cups"), runoff.open_sample())  # doctest: +SKIP
     >>> print(runoff.first_line(ranges, "annual_capture_m3").words())  # doctest: +SKIP
     """
+    refuse_other_kinds("first_line", ranges=ranges)
     if figure not in CLAIMED_UPWARDS or figure not in ranges:
         raise SizingError(
             f'first_line: "{figure}" is not told this way; known: {", ".join(CLAIMED_UPWARDS)} (of the others more is not '

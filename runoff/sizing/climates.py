@@ -10,6 +10,7 @@ import xarray as xr
 
 from runoff.errors import SizingError
 from runoff.findings.summary import summarize
+from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 from runoff.simulation import IrrigationRule, RuleWords, RunRules, simulate
 
@@ -37,6 +38,7 @@ def compare_climates(
     xarray.Dataset
         The figures of `runoff.summarize` along ``climate``.
     """
+    refuse_other_kinds("compare_climates", roof=roof, climates=climates)
     rules = RunRules.of("compare_climates", rules, **words)
     if not climates:
         raise SizingError(

@@ -16,6 +16,7 @@ import xarray as xr
 from runoff.balance.minutes import largest_mean
 from runoff.balance.outlet_flow import flow, head_for_flow
 from runoff.errors import SizingError, raise_faults
+from runoff.given_kinds import refuse_other_kinds
 from runoff.roof import Outlet, Roof
 from runoff.roof.column_values import outlet_laws
 from runoff.roof.description import OUTLET_SIZES
@@ -113,6 +114,7 @@ def check_outlets(
     StormError, WeatherError
         When the storm is not usable.
     """
+    refuse_other_kinds("check_outlets", roof=roof, allowable_depth_mm=allowable_depth_mm)
     raise_faults("check_outlets", limit_faults(allowable_depth_mm, lost, blocked_share, edge_left), SizingError)
     need_minutes("check_outlets", storm)
     need_wet_start("check_outlets", roof, start_moisture, climate)

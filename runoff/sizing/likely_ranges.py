@@ -17,6 +17,7 @@ from runoff.errors import RunoffWarning, SizingError, raise_faults
 from runoff.findings.draining import DRAINAGE_FIGURES
 from runoff.findings.summary import FACTS, MONTHLY, facts_from_totals
 from runoff.findings.yearly import resampled_totals
+from runoff.given_kinds import refuse_other_kinds
 from runoff.roof.materials_table import LogRange
 from runoff.saying import titles
 from runoff.saying.properties import property_words
@@ -99,6 +100,7 @@ def uncertainty(
     RunoffWarning
         When the record has fewer than 20 years: the range of rare figures is then itself uncertain.
     """
+    refuse_other_kinds("uncertainty", roof=roof)
     known = ("ranges", "members", "resamples", "block_years", "seed", "targets")
     rules = RunRules.of("uncertainty", rules, known, **words)
     numbers = {"members": (members, 2), "resamples": (resamples, 2), "block_years": (block_years, 1)}
@@ -443,6 +445,7 @@ def what_to_measure(
     First order: share of the variance the property explains alone; total: with its interactions (Sobol 1993;
     estimators of `scipy.stats.sobol_indices`).
     """
+    refuse_other_kinds("what_to_measure", roof=roof)
     rules = RunRules.of("what_to_measure", rules, ("figure", "ranges", "samples", "seed"), **words)
     ranges = ranges if ranges is not None else ranges_of(roof)
     if figure not in FACTS:

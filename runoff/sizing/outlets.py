@@ -16,6 +16,7 @@ import xarray as xr
 
 from runoff.balance.outlet_flow import flow, head_for_flow
 from runoff.errors import RoofError, SizingError, raise_faults
+from runoff.given_kinds import refuse_other_kinds
 from runoff.roof import Outlet, Roof
 from runoff.roof.column_values import outlet_laws
 from runoff.roof.losing_outlets import EDGE_LEFT, with_outlets
@@ -116,6 +117,7 @@ def size_outlets(
     StormError, WeatherError
         When the storm is daily, or not usable.
     """
+    refuse_other_kinds("size_outlets", roof=roof, allowable_depth_mm=allowable_depth_mm)
     raise_faults("size_outlets", _faults(allowable_depth_mm, candidates, most, lost, blocked_share), SizingError)
     need_minutes("size_outlets", storm)
     need_wet_start("size_outlets", roof, start_moisture, climate)

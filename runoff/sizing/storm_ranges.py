@@ -14,6 +14,7 @@ import xarray as xr
 from runoff.balance.minutes import largest_mean
 from runoff.errors import SizingError, StormError
 from runoff.findings.storm_comparison import BARE, LITTLE_CUT, PLANTED, STORM_FIGURES, compare_storm
+from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 from runoff.saying.scales import say
 from runoff.simulation import RuleWords, simulate
@@ -76,6 +77,7 @@ def storm_uncertainty(
     -----
     The rain of the storm is taken as given: its depth, pattern and return period have doubts of their own.
     """
+    refuse_other_kinds("storm_uncertainty", roof=roof, storm=storm)
     if members < _LEAST_MEMBERS:
         raise SizingError(f"storm_uncertainty: members must be at least {_LEAST_MEMBERS} (given {members})")
     if "design" in storm.dims or storm.ndim != 1:

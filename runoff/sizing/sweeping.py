@@ -18,6 +18,7 @@ from runoff.findings.draining import drainage_figures, summer_drying
 from runoff.findings.events import event_limits
 from runoff.findings.summary import facts_from_totals
 from runoff.findings.yearly import comparison_totals
+from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 from runoff.saying.progress import steps
 from runoff.simulation import (
@@ -92,6 +93,7 @@ def sweep(
     RunoffError
         When a rule is not known or out of range.
     """
+    refuse_other_kinds("sweep", roof=roof, choices=choices)
     rules = RunRules.of("sweep", rules, ("storm", "drainage", "progress"), **words)
     designs = designs_of(roof, choices)
     facts = facts_of_designs(designs, weather, progress=progress, rules=rules).assign_coords(designs.coords())

@@ -22,6 +22,7 @@ import numpy as np
 
 from runoff.errors import MissingFileError, StormError, shown
 from runoff.file_bytes import decoded, read_bytes, shown_name, unpacked
+from runoff.given_kinds import refuse_other_kinds
 from runoff.storms._durations import minutes_of
 from runoff.storms.depth_duration import DepthDurationTable
 
@@ -67,6 +68,7 @@ def read_depth_duration(
     StormError
         When the layout is not known or the table has faults, all of them in one message.
     """
+    refuse_other_kinds("read_depth_duration", path=path)
     path = Path(path)
     text = _text_of(path)
     if _CANADA_MARK in text:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.errors import RunoffWarning, StormError, nearest, raise_faults
+from runoff.given_kinds import refuse_other_kinds
 from runoff.quantities import label
 from runoff.storms._durations import minutes_of, words_of
 from runoff.storms.depth_duration import DepthDurationCurve, DepthDurationTable
@@ -200,6 +201,7 @@ def storm_from_series(
     array([1., 4., 2.])
     """
     where = "storm_from_series"
+    refuse_other_kinds(where, series=rain)
     values, step_min, first = _own_steps(rain, step, start, where)
     unit = units or getattr(rain, "attrs", {}).get("units")
     if unit is None:

@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.errors import RunoffWarning, StormError, nearest
+from runoff.given_kinds import refuse_other_kinds
 from runoff.storms._durations import words_of
 from runoff.storms.level_intervals import BOOTSTRAPS, HEAVY_TAIL, Intervals, fixed_shape_fit, standard_levels
 
@@ -173,6 +174,7 @@ def return_levels(
     RunoffWarning
         When the maxima are those of single readings by the clock, which understate the largest rain of that length.
     """
+    refuse_other_kinds("return_levels", maxima=maxima)
     _check_names(distribution, method)
     _check_interval(bootstrap, interval, heavier_tail)
     periods = _checked_periods(return_periods_years)

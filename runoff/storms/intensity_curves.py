@@ -26,6 +26,7 @@ from typing import Any
 import numpy as np
 
 from runoff.errors import StormError, nearest
+from runoff.given_kinds import refuse_other_kinds
 from runoff.storms._durations import minutes_of, words_of
 from runoff.storms.depth_duration import DepthDurationCurve, DepthDurationTable
 from runoff.units import convert
@@ -168,6 +169,7 @@ def fit_intensity(
     StormError
         For an unknown form, a return period outside the table, or too few durations.
     """
+    refuse_other_kinds("fit_intensity", table=table)
     fits: dict[str, Callable[[np.ndarray, np.ndarray], tuple[float, float, float]]] = {
         "sherman": _sherman,
         "talbot": _talbot,

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.errors import StormError
+from runoff.given_kinds import refuse_other_kinds
 from runoff.storms._durations import words_of
 from runoff.storms._rain_series import rain_series
 from runoff.storms.depth_duration import DepthDurationTable
@@ -167,6 +168,7 @@ def storm_from_record(
     StormError, WeatherError
         As in `depth_duration_from_record` and `runoff.design_storm`.
     """
+    refuse_other_kinds("storm_from_record", rain=rain, return_period_years=return_period_years)
     periods = sorted({*RETURN_PERIODS_YEARS, float(return_period_years)})
     table = depth_duration_from_record(rain, return_periods_years=fit.pop("return_periods_years", periods), **fit)
     finest = table.durations_min[0]

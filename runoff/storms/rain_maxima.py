@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.errors import StormError
+from runoff.given_kinds import refuse_other_kinds
 from runoff.storms._durations import minutes_of, words_of
 from runoff.storms._rain_series import RainSeries, rain_series
 
@@ -64,6 +65,7 @@ def annual_maxima(
     StormError
         When a duration does not fit the step or no year is complete.
     """
+    refuse_other_kinds("annual_maxima", rain=rain, durations=durations)
     import xarray as xr
 
     where = "annual_maxima"
@@ -148,6 +150,8 @@ def largest_windows(rain: xr.DataArray | xr.Dataset, durations: Sequence[Any]) -
 def _windows(durations: Sequence[Any], series: RainSeries, where: str) -> np.ndarray:
     """Return the durations as whole numbers of steps."""
     given = [durations] if isinstance(durations, str) else list(durations)
+    if not given:
+        raise StormError(f'{where}: no durations are given; name one or more, for example ["1h", "24h"]')
     windows = []
     for duration in given:
         minutes = minutes_of(duration, "duration", where)

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Unpack
 import xarray as xr
 
 from runoff.errors import RunoffWarning
+from runoff.given_kinds import refuse_other_kinds
 from runoff.simulation import RuleWords, RunRules
 
 if TYPE_CHECKING:
@@ -91,6 +92,7 @@ def stream(
     their size, counts agree exactly.
     """
     refuse_without_large()
+    refuse_other_kinds("stream", target=target)
     from runoff.streaming import target as targets
     from runoff.streaming.preparing import estimated, prepare
     from runoff.streaming.scheduling import run_all

@@ -16,6 +16,7 @@ import numpy as np
 
 from runoff.errors import RunoffError
 from runoff.findings.spells import WET_BANDS
+from runoff.given_kinds import refuse_other_kinds
 from runoff.saying.scales import SCALES, require_system, typeset
 from runoff.teaching.comparisons import COMPARISONS, Choice
 from runoff.teaching.layer_cards import CARDS, POT_TESTS
@@ -85,6 +86,7 @@ def write_lesson(weather: xr.Dataset, path: str | Path, *, year: int | None = No
     WeatherError
         When rain, or what evapotranspiration needs, is missing.
     """
+    refuse_other_kinds("write_lesson", weather=weather, path=path)
     target = Path(path)
     if target.suffix.lower() != ".html":
         raise RunoffError(f'write_lesson: the page ends in .html (given "{target.name}")')

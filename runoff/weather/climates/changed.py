@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import WeatherError
+from runoff.given_kinds import refuse_other_kinds
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
 
 _TEMPERATURES = ("tmin", "tmax", "tmean", "dew_point")
@@ -39,6 +40,7 @@ def changed_climate(
     WeatherError
         When a list does not hold twelve numbers, a factor is negative, or a given evapotranspiration has no factor.
     """
+    refuse_other_kinds("changed_climate", weather=weather)
     factor, warming = _by_month("rain_factor", rain_factor), _by_month("warming_c", warming_c)
     if (factor < 0).any():
         raise WeatherError("changed_climate: rain_factor cannot be negative; 1.1 is ten percent more")
@@ -91,6 +93,7 @@ def change_between(past: xr.Dataset, future: xr.Dataset) -> dict[str, list[float
     dict
         ``rain_factor`` and ``warming_c``, twelve numbers each.
     """
+    refuse_other_kinds("change_between", past=past, future=future)
     months = [set(one["time"].dt.month.to_numpy().tolist()) for one in (past, future)]
     if any(len(one) < 12 for one in months):
         raise WeatherError("change_between: both periods must hold all twelve months")

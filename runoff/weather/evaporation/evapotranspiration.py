@@ -13,6 +13,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import WeatherError, nearest
+from runoff.given_kinds import refuse_other_kinds
 from runoff.quantities import QUANTITIES
 from runoff.units import require_units
 from runoff.weather.evaporation import formulas
@@ -74,6 +75,7 @@ def reference_et(weather: xr.Dataset, method: str | None = None, *, coastal: boo
     Thornthwaite takes each month's mean temperature and mean daylight, and one heat index from the mean year of the
     whole record; the month's value is spread evenly over its days.
     """
+    refuse_other_kinds("reference_et", weather=weather)
     chosen = _choose(weather) if method is None else _known_method(method)
     if chosen == "given":
         return _given(weather)

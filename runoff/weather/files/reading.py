@@ -17,6 +17,7 @@ import xarray as xr
 
 from runoff.errors import MissingFileError, RunoffError, RunoffWarning, WeatherError, raise_faults
 from runoff.file_bytes import decoded, read_bytes, refuse_missing, shown_name, unpacked
+from runoff.given_kinds import refuse_other_kinds
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
 from runoff.weather.files.netcdf import read_netcdf
 from runoff.weather.files.station_daily import looks_like_dly, looks_like_station_csv, read_station_daily
@@ -95,6 +96,7 @@ def read_weather(
     RunoffWarning
         When the record does not reach from `start` to `end`.
     """
+    refuse_other_kinds("read_weather", path=path)
     path = Path(path)
     name = shown_name(path)
     try:

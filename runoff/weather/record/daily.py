@@ -8,6 +8,7 @@ import pandas as pd
 import xarray as xr
 
 from runoff.errors import WeatherError
+from runoff.given_kinds import refuse_other_kinds
 from runoff.quantities import QUANTITIES, label
 from runoff.weather.record.time_axis import ONE_DAY, moved, step_of
 
@@ -40,6 +41,7 @@ def daily_totals(
     WeatherError
         When the record is daily already, or `day_start` is no time of day.
     """
+    refuse_other_kinds("daily_totals", weather=weather)
     if isinstance(weather, xr.DataArray):
         summed = daily_totals(weather.to_dataset(name="rain"), day_start=day_start, least_share=least_share)
         return summed["rain"].rename(weather.name)

@@ -9,6 +9,7 @@ import pandas as pd
 import xarray as xr
 
 from runoff.errors import WeatherError, nearest, raise_faults
+from runoff.given_kinds import refuse_other_kinds
 
 #: What each method does, to the record and to the retention that follows, in the words that are printed and kept. The
 #: points are those of two records of 30 years (an invented one, New York) with a tenth of their days taken out.
@@ -72,6 +73,7 @@ def fill_gaps(
     WeatherError
         When a method is not known, or there is nothing to apply it to.
     """
+    refuse_other_kinds("fill_gaps", weather=weather)
     asked = [("rain", one.strip(), RAIN_METHODS) for one in (rain or "").split("+") if one.strip()]
     smooth = {
         "temperature": temperature, "wind": wind, "humidity": humidity, "radiation": radiation, "reference_et": reference_et,
