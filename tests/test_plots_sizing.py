@@ -191,3 +191,19 @@ class TestWords:
     )
     def test_the_unit_of_a_property_is_read_from_its_name(self, name: str, words: str, unit: str) -> None:
         assert property_label(name, 1.0, Units("si"))[1:] == (words, unit)
+
+
+def test_targets_and_the_nearest_candidate_are_marked() -> None:
+    roof, weather = runoff.open_sample_roof("cups"), runoff.open_sample().sel(time=slice("2005", "2009"))
+    choices = {"medium.depth_mm": [60, 100], "board.cup_storage_mm": [0, 6]}
+    targets = {"retention": {"at_least": 0.9}, "drained_mass": {"at_most": 120.0}}
+    judged = runoff.size(roof, weather, targets, choices, members=0)
+    figure = trade_off_figure(judged)
+    labels = figure.axes[1].get_legend().get_texts()
+    assert "nearest, misses a target" in [one.get_text() for one in labels]
+    assert "retention at least 90 %" in figure.description and "mass at most 120 kg" in figure.description
+    assert figure.axes[0].get_ylim()[1] > 90.0  # the target lies in view
+    assert "Framed: nearest, misses a target." in heat_map_figure(judged, *choices).description
+    met = runoff.size(roof, weather, {"drained_mass": {"at_most": 150.0}}, choices, members=0)
+    assert "Framed: chosen." in heat_map_figure(met, *choices).description
+    assert "chosen" in [one.get_text() for one in trade_off_figure(met).axes[1].get_legend().get_texts()]

@@ -169,3 +169,23 @@ def test_a_storm_from_invented_weather_is_marked(flood: xr.Dataset) -> None:
     marked = storm_figure(flood.assign_attrs(invented="yes"))
     assert "invented" in marked.axes[0].get_title(loc="left") and "invented" in marked.description
     assert "invented" not in storm_figure(flood).description
+
+
+def test_a_long_storm_opens_on_its_core_with_the_day_as_an_inset() -> None:
+    """24 h with 30 mm in the twelfth hour: the core lies around it, the inset shows the day and shades the core."""
+    rain = [0.1] * 132 + [2.5] * 12 + [0.1] * 144  # steps of 5 min, invented
+    roof = runoff.open_sample_roof("cups")
+    run = runoff.simulate(
+        roof, runoff.storm_from_series(rain, step="5min", units="mm"), start_moisture="field-capacity"
+    )
+    figure = storm_figure(run)
+    low, high = figure.axes[2].get_xlim()
+    assert 10.0 < low < 11.0 and 12.0 < high < 15.0
+    (inset,) = figure.axes[1].child_axes
+    assert inset.get_xlim()[0] == 0.0 and inset.get_xlim()[1] > 23.0
+    assert "whole storm, 24 h" in inset.get_title(loc="left")
+    assert not storm_figure(run, hours=24).axes[1].child_axes
+    short = runoff.simulate(
+        roof, runoff.storm_from_series([2.5] * 12, step="5min", units="mm"), start_moisture="field-capacity"
+    )
+    assert not storm_figure(short).axes[1].child_axes and storm_figure(short).axes[2].get_xlim()[0] == 0.0

@@ -167,11 +167,8 @@ def _figures(results: Results, table: xr.Dataset, choices: Choices, units: str) 
 
     fits = []
     if "chosen" in table:
-        chosen = int(table["chosen"])
         fits.append("trade_off.png")
-        results.add(
-            "trade_off.png", lambda: trade_off_figure(table, chosen=chosen if chosen >= 0 else None, units=units)
-        )
+        results.add("trade_off.png", lambda: trade_off_figure(table, units=units))
     if len(choices) == 2 and all(len(values) > 1 for values in choices.values()):
         fits.append("heat_map.png")
         results.add("heat_map.png", lambda: heat_map_figure(table, *choices, units=units))

@@ -6,9 +6,10 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
+from matplotlib.patches import Rectangle
 
 from runoff.errors import RunoffError, nearest
-from runoff.plots.style import INK, SOFT, DescribedFigure, new_figure, styled
+from runoff.plots.style import INK, SOFT, VERMILION, DescribedFigure, new_figure, styled
 from runoff.plots.wording import figure_label, invented_note, property_label, with_unit
 from runoff.saying.numbers import number, plain
 from runoff.saying.scales import Units
@@ -74,10 +75,31 @@ def heat_map_figure(
     bar.outline.set_visible(False)
     if values.size <= _MOST_NUMBERS and columns <= 14:
         _write_numbers(axes, values, mesh)
+    marked = _mark_chosen(axes, table, grid, x, y)
     drawn.description = _sentence(
         values, (words, unit), (x_words, x_unit, across), (y_words, y_unit, up), invented_note(table.attrs)
     )
+    drawn.description += marked
     return drawn
+
+
+def _mark_chosen(axes: Any, table: xr.Dataset, grid: xr.DataArray, x: str, y: str) -> str:
+    """Frame the candidate that a sizing chose, or the nearest where it chose none; return the sentence about it."""
+    if "chosen" not in table:
+        return ""
+    chosen = int(table["chosen"])
+    words = "chosen" if chosen >= 0 else "nearest, misses a target"
+    one = table.isel(design=chosen if chosen >= 0 else int(table["nearest"]))
+    column, row = (int(np.searchsorted(grid[name].to_numpy(), one[name].item())) for name in (x, y))
+    axes.add_patch(
+        Rectangle(
+            (column + 0.04, row + 0.04), 0.92, 0.92, fill=False, edgecolor=VERMILION, lw=2.4,
+            ls="-" if chosen >= 0 else (0, (3, 2)), zorder=3,
+        )
+    )  # fmt: skip
+    axes.annotate(f"framed: {words}", (1.0, 1.0), xycoords="axes fraction", xytext=(0, 4), textcoords="offset points",
+                  ha="right", va="bottom", fontsize=9)  # fmt: skip
+    return f" Framed: {words}."
 
 
 def _grid(table: Any, x: str, y: str, figure: str) -> xr.DataArray:

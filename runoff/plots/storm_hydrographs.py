@@ -57,7 +57,8 @@ def storm_figure(
     roof
         Draws the heights of its board, its medium and its emergency overflow beside the water depth.
     hours
-        Hours shown from the start of the record; default: until the discharge has fallen below a hundredth of its peak.
+        Hours shown from the start of the record; default: the core of the storm, around its heaviest rain, with the whole of it
+        as an inset. A storm that is all core is shown until the discharge has fallen below a hundredth of its peak.
     units
         ``"si"`` (mm/h, L/s, mm) or ``"us"`` (in/h, gpm, in).
 
@@ -81,10 +82,13 @@ def storm_figure(
         )
     shown = Units(units)
     courses = _courses(flood, gravel)
-    last = _last_hour(start_h, step_h, courses, flood) if hours is None else float(hours)
+    whole = (0.0, _last_hour(start_h, step_h, courses, flood) if hours is None else float(hours))
+    core = _core(start_h, step_h, courses, intensity_of(flood)) if hours is None else whole
+    opens_on_core = core[1] - core[0] < _CORE_SHARE * whole[1]
+    window = core if opens_on_core else whole
     figure = new_figure(6.4)
     rain, flows, depth = figure.subplots(3, 1, sharex=True, gridspec_kw={"height_ratios": [1.0, 2.1, 1.2]})
-    intensity = to_intensity(flood["rain"]).to_numpy()
+    intensity = intensity_of(flood)
     rain.stairs(shown.show(intensity, "mm/h"), np.append(start_h, start_h[-1] + step_h), fill=True, color=INK)
     rain.set_ylim(1.05 * float(shown.show(max(float(np.nanmax(intensity)), 1.0), "mm/h")), 0.0)
     rain.set_ylabel(f"rain,\n{shown.name('mm/h')}")
@@ -94,7 +98,9 @@ def storm_figure(
     rain.set_title(_title(flood, shown))
     _draw_flows(flows, start_h + step_h / 2.0, courses, shown)
     _draw_depth(depth, start_h + step_h, flood["water_depth_on_deck_mm"].to_numpy(), roof, shown)
-    depth.set_xlim(0.0, last)
+    depth.set_xlim(*window)
+    if opens_on_core:
+        _draw_whole(flows, start_h + step_h / 2.0, courses, window, whole[1], shown)
     depth.set_xlabel("hours since the start of the rain record")
     figure.align_ylabels()
     figure.description = _sentence(flood, courses, start_h + step_h / 2.0, step_h, shown)
@@ -135,13 +141,57 @@ def _last_hour(start_h: np.ndarray, step_h: float, courses: list[_Course], flood
     return min(float(start_h[-1] + step_h), 1.04 * end)
 
 
+#: Flow or rain above this share of its peak belongs to the core of a storm.
+_CORE_LEVEL = 0.1
+#: A core longer than this share of the whole is no core: all is shown.
+_CORE_SHARE = 0.6
+
+
+def intensity_of(flood: xr.Dataset) -> np.ndarray:
+    """Return the rain of a run as intensity, mm/h."""
+    return to_intensity(flood["rain"]).to_numpy()
+
+
+def _core(start_h: np.ndarray, step_h: float, courses: list[_Course], intensity: np.ndarray) -> tuple[float, float]:
+    """Return first and last hour of the core: the heaviest rain, and what flows from it, with room to its right."""
+    busy = intensity > _CORE_LEVEL * np.nanmax(intensity)
+    for course in courses:
+        busy = busy | (course.flow > _CORE_LEVEL * max(float(np.nanmax(course.flow)), 1e-9))
+    idle = np.flatnonzero(~busy)
+    heaviest = int(np.nanargmax(intensity))
+    first = idle[idle < heaviest].max(initial=-1) + 1
+    last = idle[idle > heaviest].min(initial=busy.size)
+    begin, end = float(start_h[first]), float(start_h[last - 1] + step_h)
+    span = max(end - begin, 12.0 * step_h)
+    return max(0.0, begin - 0.1 * span), end + 0.6 * span
+
+
+def _draw_whole(
+    axes: Any, at: np.ndarray, courses: list[_Course], window: tuple[float, float], last: float, shown: Units
+) -> None:
+    """Draw the whole storm as an inset, what is shown of it shaded."""
+    inset = axes.inset_axes((0.70, 0.42, 0.29, 0.54))
+    inset.axvspan(*window, color=SKY, alpha=0.4, lw=0.0)
+    for course in courses:
+        inset.plot(at, shown.show(course.flow, "L/s"), color=course.color, ls=course.dash, lw=0.6 * course.width)
+    inset.set_xlim(0.0, last)
+    inset.set_ylim(0.0, axes.get_ylim()[1])
+    inset.tick_params(labelsize=7, length=2, pad=1)
+    inset.set_title(f"the whole storm, {number(last, 2)} h", fontsize=8, pad=2, loc="left")
+    inset.grid(False)
+    inset.set_facecolor("white")
+    for spine in inset.spines.values():
+        spine.set_visible(True)
+        spine.set_linewidth(0.6)
+
+
 def _draw_flows(axes: Any, at: np.ndarray, courses: list[_Course], shown: Units) -> None:
     top = 0.0
     for course in courses:
         flow = shown.show(course.flow, "L/s")
         peak = course.peak
         top = max(top, float(flow[peak]))
-        words = f"{course.words}: peak {number(float(flow[peak]), 3)} {shown.name('L/s')} at {number(at[peak], 3)} h"
+        words = f"{course.words}: peak {number(float(flow[peak]), 3)} {shown.name('L/s')} at {number(at[peak], 4)} h"
         axes.plot(at, flow, color=course.color, ls=course.dash, lw=course.width, label=words)
         axes.plot(
             at[peak],
@@ -207,7 +257,7 @@ def _sentence(flood: xr.Dataset, courses: list[_Course], at: np.ndarray, step_h:
     for course in sorted(courses, key=lambda one: one.words != "planted roof"):
         peak = course.peak
         parts.append(
-            f"the {course.words} peaks at {shown.say(float(course.flow[peak]), 'L/s', 3)} after {number(at[peak], 3)} h"
+            f"the {course.words} peaks at {shown.say(float(course.flow[peak]), 'L/s', 3)} after {number(at[peak], 4)} h"
         )
     depth = float(flood["water_depth_on_deck_mm"].max())
     return (

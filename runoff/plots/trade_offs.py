@@ -52,15 +52,15 @@ def trade_off_figure(
     x, y
         Figures on the axes.
     chosen
-        Position of the candidate that is ringed; default: the one `runoff.size` chose, if it chose one.
+        Position of the candidate that is ringed; default: the one `runoff.size` chose, or the nearest where it chose none.
     units
         ``"si"`` or ``"us"``.
 
     Returns
     -------
     DescribedFigure
-        Points with a colour and a mark per band, the line of those no other outdoes in both figures, the chosen one
-        ringed.
+        Points with a colour and a mark per band, the line of those no other outdoes in both figures, the chosen one (or the
+        nearest) ringed, and the targets on the two figures as lines, the side that misses them shaded.
 
     Raises
     ------
@@ -73,6 +73,9 @@ def trade_off_figure(
     up, y_words, y_unit = figure_label(y, table[y].to_numpy(), table[y].attrs, shown)
     front = _front(table[x].to_numpy(), table[y].to_numpy(), more_x=x in _GOOD, more_y=y in _GOOD)
     ringed = int(table["chosen"]) if chosen is None and "chosen" in table else (-1 if chosen is None else chosen)
+    ring = "chosen"
+    if ringed < 0 and "nearest" in table:
+        ringed, ring = int(table["nearest"]), "nearest, misses a target"
     figure = new_figure(5.6)
     axes, below = figure.subplots(2, 1, gridspec_kw={"height_ratios": [4.0, 1.25]})
     axes.plot(across[front], up[front], color=SOFT, lw=1.2, ls="--", zorder=1.5, label="no candidate is better in both")
@@ -81,10 +84,11 @@ def trade_off_figure(
     if ringed >= 0:
         axes.scatter(
             across[[ringed]], up[[ringed]], s=260, marker="o", facecolor="none", edgecolor=INK, linewidth=2.0, zorder=3,
-            label="chosen",
+            label=ring, linestyle="-" if ring == "chosen" else (0, (2, 1.5)),
         )  # fmt: skip
     axes.grid(True, axis="both")
     axes.margins(0.08)
+    said_targets = _mark_targets(axes, table, x, y, shown)
     axes.set_xlabel(with_unit(x_words, x_unit))
     axes.set_ylabel(with_unit(y_words, y_unit))
     title = f"{table.sizes['design']} candidates{invented_note(table.attrs)}"
@@ -101,9 +105,32 @@ def trade_off_figure(
     below.get_legend().set_in_layout(False)
     below.set_axis_off()
     figure.description = _sentence(
-        table, front, ringed, spells, (x_words, x_unit, across), (y_words, y_unit, up), shown
+        table, front, (ringed, ring), spells, (x_words, x_unit, across), (y_words, y_unit, up), shown
     )
+    figure.description += said_targets
     return figure
+
+
+def _mark_targets(axes: Any, table: xr.Dataset, x: str, y: str, shown: Units) -> str:
+    """Draw the targets on the two figures as lines and shade the side that misses them; return the sentence about them."""
+    said = []
+    for label in table["target"].to_numpy() if "target" in table.coords else ():
+        figure, at, bound, limit = str(label).split(" ")
+        if figure not in (x, y):
+            continue
+        values = np.append(table[figure].to_numpy(), float(limit))
+        drawn, words, unit = figure_label(figure, values, table[figure].attrs, shown)
+        line, up = float(drawn[-1]), figure == y
+        low, high = axes.get_ylim() if up else axes.get_xlim()
+        low, high = min(low, line - 0.04 * (high - low)), max(high, line + 0.04 * (high - low))
+        missed = (low, line) if bound == "least" else (line, high)
+        (axes.axhline if up else axes.axvline)(
+            line, color=VERMILION, lw=1.3, ls="-.", zorder=1.4, label=None if said else "target; shaded: missed"
+        )
+        (axes.axhspan if up else axes.axvspan)(*missed, color=VERMILION, alpha=0.06, lw=0.0, zorder=0)
+        (axes.set_ylim if up else axes.set_xlim)(low, high)
+        said.append(f"{words} {at} {bound} {number(line, 3)} {unit}".strip())
+    return f" Targets drawn: {'; '.join(said)}." if said else ""
 
 
 def _mark_bands(axes: Any, across: np.ndarray, up: np.ndarray, spells: np.ndarray) -> None:
@@ -155,8 +182,9 @@ def _band_words(band: Band | None) -> str:
 
 
 def _sentence(
-    table: xr.Dataset, front: np.ndarray, ringed: int, spells: np.ndarray, x: tuple, y: tuple, shown: Units
+    table: xr.Dataset, front: np.ndarray, ring: tuple[int, str], spells: np.ndarray, x: tuple, y: tuple, shown: Units
 ) -> str:
+    ringed, which = ring
     x_words, x_unit, across = x
     y_words, y_unit, up = y
 
@@ -169,7 +197,7 @@ def _sentence(
     )
     if ringed >= 0:
         text += (
-            f"; chosen is {design_words(table, ringed, shown)} with {number(float(up[ringed]), 3)} {y_unit} at "
+            f"; {which.replace(', ', ' (') + ')' if ', ' in which else which} is {design_words(table, ringed, shown)} with {number(float(up[ringed]), 3)} {y_unit} at "
             f"{number(float(across[ringed]), 3)} {x_unit} and a longest waterlogged spell of {days(spells[ringed])}"
         )
     return f"{text}."
