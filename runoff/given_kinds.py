@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Mapping
 from numbers import Real
+from typing import Any
 
 from runoff.errors import RunoffError
 
@@ -16,8 +17,9 @@ _RUN = "the Dataset that runoff.simulate returned"
 _PATH = "the path of a file, as text or a pathlib.Path"
 _CHOICES = 'the values to try, for example {"medium.depth_mm": [60, 80, 100]}'
 #: argument -> classes that serve, and what is wanted in words.
-_KINDS: dict[str, tuple[tuple[str, ...] | type, str]] = {
+_KINDS: dict[str, tuple[Any, str]] = {
     "roof": (("Roof",), "a runoff.Roof, as runoff.read_roof returns one"),
+    "roofs": (("Roof", "list", "tuple"), "a runoff.Roof, or a list of them"),
     "weather": (("Dataset", "DataArray"), "the Dataset that runoff.read_weather returned"),
     "past": (("Dataset",), "a Dataset of weather"),
     "future": (("Dataset",), "a Dataset of weather"),
@@ -62,7 +64,7 @@ def refuse_other_kinds(where: str, **given: object) -> None:
         if isinstance(kinds, tuple) and isinstance(kinds[0], str):
             fits = any(base.__name__ in kinds for base in type(value).__mro__)
         else:
-            fits = isinstance(value, kinds) and not isinstance(value, bool)  # type: ignore[arg-type]
+            fits = isinstance(value, kinds) and not isinstance(value, bool)
         if not fits:
             faults.append(f"{where}: {name} is {wanted} (given {_shown(value)})")
     if faults:

@@ -18,6 +18,7 @@ from runoff.balance.minutes import largest_mean
 from runoff.errors import RunoffError, StormError, WeatherError
 from runoff.findings.event_capture import storage_capacity
 from runoff.findings.storm_comparison import followed_by_dry
+from runoff.given_kinds import refuse_other_kinds
 from runoff.roof import Roof
 from runoff.roof.losing_outlets import with_loss, with_outlets
 from runoff.saying.scales import say, shown
@@ -91,6 +92,7 @@ def drainage_figures(
     StormError
         When the storm holds no rain.
     """
+    refuse_other_kinds("drainage_figures", roofs=roofs)
     many = [roofs] if isinstance(roofs, Roof) else list(roofs)
     _refuse_limits(left_mm, limit_hours, drying_mm_per_day)
     pieces = [
