@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import re
 import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import xarray as xr
 
-from runoff.dossier.ranges import ranges_of_claims, refuse_short
-from runoff.dossier.records import MOST_MEMBERS
-from runoff.errors import RunoffError, RunoffWarning, WeatherError, nearest, raise_faults
+from runoff.dossier.as_built import Measured, figures_as_built
+from runoff.dossier.credits import credit_figures
+from runoff.dossier.options import Options, event_asked
+from runoff.dossier.ranges import BOUNDS, ranges_of_claims, refuse_short
+from runoff.errors import RunoffError, RunoffWarning, WeatherError, raise_faults
 from runoff.findings.event_capture import capture_of_events, storage_capacity
 from runoff.findings.spells import spells_per_year
 from runoff.findings.storm_peaks import compare_storms, run_storms, storm_figures, storms_of_table
@@ -21,6 +24,8 @@ from runoff.findings.summary import facts_from_totals
 from runoff.findings.yearly import yearly_totals, years_of_record
 from runoff.roof.levels import edge_level
 from runoff.simulation import simulate
+from runoff.sizing.claiming import FirstLine, first_line
+from runoff.sizing.measured_against import model_error
 from runoff.time_steps import time_step
 
 if TYPE_CHECKING:
@@ -28,49 +33,11 @@ if TYPE_CHECKING:
     from runoff.storms.depth_duration import DepthDurationTable
     from runoff.weather.quality.report import QualityReport
 
-LEAST_MEMBERS = 20
 _A_YEAR, _ALIKE = 365, 0.9
-PAPERS = {"a4": "A4", "letter": "letter"}
-
-
-@dataclass(frozen=True, kw_only=True)
-class Options:
-    """What a dossier was asked to be; part of its provenance.
-
-    Parameters
-    ----------
-    applicant, address, date
-        Printed as given; the date of the day is never put in by itself, so that repeated runs give the same file.
-    paper
-        ``"a4"`` or ``"letter"``.
-    members, seed
-        Parameter sets drawn for the ranges, and the seed.
-    et_method
-        Forces a method of reference evapotranspiration.
-    pattern
-        Pattern of the design storms made from the depth-duration table.
-    """
-
-    applicant: str | None = None
-    address: str | None = None
-    date: str | None = None
-    paper: str = "a4"
-    members: int = 200
-    seed: int = 1
-    et_method: str | None = None
-    pattern: str = "alternating-block"
-
-    def __post_init__(self) -> None:
-        if self.paper not in PAPERS:
-            raise RunoffError(
-                f'dossier: paper "{self.paper}" is not known{nearest(self.paper, PAPERS)}; known: {", ".join(PAPERS)}'
-            )
-        if not LEAST_MEMBERS <= self.members <= MOST_MEMBERS:
-            few = self.members < LEAST_MEMBERS
-            raise RunoffError(
-                f"dossier: {self.members:,} members are too {'few' if few else 'many'} for a 5 to 95 % range; give "
-                f"{LEAST_MEMBERS} to {MOST_MEMBERS:,} (200 is usual)"
-            )
+#: Share of the days that may be filled at most. A choice of caution, no published limit.
+MOST_FILLED = 0.10
+#: Claims that are told first.
+FIRST_LINES = ("retention", "annual_capture_m3", "roof_retention", "avoided_annual_m3")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,6 +56,12 @@ class Evidence:
         Rain of the design storms, the runs through them, and the planted beside the existing roof, by return period.
     quality
         Verdict on the weather record.
+    first_lines
+        What is told first of each claim, or why nothing is.
+    worst_year
+        The whole year of the record in which the planted area kept the smallest share of the rain.
+    promised, measured
+        Of a dossier as built: the roof that was promised, and what else was found.
     """
 
     figures: xr.Dataset
@@ -103,6 +76,10 @@ class Evidence:
     storm_runs: Mapping[int, xr.Dataset]
     comparisons: Mapping[int, xr.Dataset]
     quality: QualityReport
+    first_lines: Mapping[str, FirstLine]
+    worst_year: int
+    promised: Roof | None = None
+    measured: Measured | None = None
 
     @property
     def is_invented(self) -> bool:
@@ -132,6 +109,8 @@ def gather(
     storms: DepthDurationTable | None,
     existing: BareSurface | None,
     options: Options,
+    promised: Roof | None = None,
+    measured: Measured | None = None,
 ) -> Evidence:
     """Compute every figure of a dossier.
 
@@ -146,25 +125,25 @@ def gather(
     existing = existing or BareSurface(kind="membrane")
     daily = daily_record(weather)
     refuse_short(years_of_record(daily["time"]))
+    refuse_filled(daily)
     quality = check_weather(daily)
     _refuse_unusable(quality)
-    run = simulate(roof, daily, et_method=options.et_method, comparison=existing)
-    totals = yearly_totals(run, tolerance_days=run.attrs["tolerance_days"], warm_c=run.attrs["warm_c"])
     design_storms = storms_of_table(storms, pattern=options.pattern) if storms is not None else {}
-    storm_runs = run_storms(roof, design_storms, existing)
-    comparisons = compare_storms(storm_runs, roof, existing)
+    found = run_through(roof, daily, existing, design_storms, options)
+    of_roof = _figures_of(roof, found, existing, options)
     parts = [
-        facts_from_totals(totals),
-        spells_per_year(run, float(totals["years"])),
-        storage_capacity(roof),
-        capture_of_events(roof, run, existing),
-        figures_of_roof(roof),
+        of_roof,
+        spells_per_year(found.run, float(found.totals["years"])),
         figures_of_loads(roof),
-        figures_of_run(run),
+        figures_of_run(found.run),
+        _of_other_existing(roof, daily, existing, options),
+        credit_figures(roof, options.rules),
     ]
-    if storm_runs:
-        parts.append(storm_figures(comparisons))
-    figures = joined(parts)
+    if promised is not None:
+        other = run_through(promised, daily, existing, design_storms, options)
+        parts.append(figures_as_built(roof, promised, of_roof, _figures_of(promised, other, existing, options)))
+    worst, of_worst = worst_year_of(found.totals)
+    figures = joined([*parts, of_worst])
     ranges = ranges_of_claims(
         roof,
         daily,
@@ -174,8 +153,8 @@ def gather(
         existing=existing,
         et_method=options.et_method,
         storms=design_storms,
-        storm_runs=storm_runs,
-        comparisons=comparisons,
+        storm_runs=found.storm_runs,
+        comparisons=found.comparisons,
     )
     figures = joined([figures, ranges])
     figures.attrs = {**asdict(options)}
@@ -186,13 +165,143 @@ def gather(
         existing=existing,
         storms=storms,
         options=options,
-        run=run,
-        totals=totals,
+        run=found.run,
+        totals=found.totals,
         design_storms=design_storms,
-        storm_runs=storm_runs,
-        comparisons=comparisons,
+        storm_runs=found.storm_runs,
+        comparisons=found.comparisons,
         quality=quality,
+        first_lines=first_lines_of(figures, roof),
+        worst_year=worst,
+        promised=promised,
+        measured=measured,
     )
+
+
+class Runs(NamedTuple):
+    """A roof run through the record and the design storms."""
+
+    run: xr.Dataset
+    totals: xr.Dataset
+    storm_runs: Mapping[int, xr.Dataset]
+    comparisons: Mapping[int, xr.Dataset]
+
+
+def run_through(
+    roof: Roof,
+    daily: xr.Dataset,
+    existing: BareSurface,
+    design_storms: Mapping[int, xr.DataArray],
+    options: Options,
+) -> Runs:
+    """Run a roof through the record and the design storms, beside the roof as it is."""
+    run = simulate(roof, daily, et_method=options.et_method, comparison=existing)
+    totals = yearly_totals(run, tolerance_days=run.attrs["tolerance_days"], warm_c=run.attrs["warm_c"])
+    storm_runs = run_storms(roof, design_storms, existing)
+    return Runs(run, totals, storm_runs, compare_storms(storm_runs, roof, existing))
+
+
+def _figures_of(roof: Roof, found: Runs, existing: BareSurface, options: Options) -> xr.Dataset:
+    """Return the figures of one roof that are told of a promised and of a built one alike."""
+    parts = [
+        facts_from_totals(found.totals),
+        storage_capacity(roof),
+        capture_of_events(roof, found.run, existing, asked=event_asked(options.event)),
+        figures_of_roof(roof),
+        _parts_of_capture(roof, found.totals),
+    ]
+    if found.comparisons:
+        parts.append(storm_figures(found.comparisons))
+    return joined(parts)
+
+
+def _parts_of_capture(roof: Roof, totals: xr.Dataset) -> xr.Dataset:
+    """Return what the planted part and the rest of the roof keep a year, m3, and what the build-up weighs drained."""
+    from runoff.roof.loads import roof_loads
+
+    facts = facts_from_totals(totals)
+    planted = float(facts["annual_capture_mm"]) * roof.area_m2 * roof.planted_fraction / 1000.0
+    rest = float(facts["annual_capture_m3"]) - planted
+    drained = float(roof_loads(roof)["total_mass"].sel(state="drained"))
+    return xr.Dataset(
+        {
+            "planted_annual_capture_m3": ((), planted, {"units": "m3"}),
+            "other_annual_capture_m3": ((), rest if roof.planted_fraction < 1.0 else 0.0, {"units": "m3"}),
+            "drained_kg_per_m2": ((), drained, {"units": "kg/m2"}),
+        }
+    )
+
+
+def worst_year_of(totals: xr.Dataset) -> tuple[int, xr.Dataset]:
+    """Return the whole year in which the planted area kept the smallest share of the rain, with share and depth kept."""
+    rain, overflow = totals["rain"].to_numpy(), totals["overflow"].to_numpy()
+    years = totals["year"].to_numpy()
+    share = 1.0 - overflow / np.where(rain > 0.0, rain, np.nan)
+    whole = np.ones(years.size, dtype=bool)
+    if years.size > 2:  # the first and the last year of a record may be parts of one
+        whole[[0, -1]] = False
+    at = int(np.nanargmin(np.where(whole, share, np.nan)))
+    found = {
+        "worst_year_retention": ((), float(share[at]), {"units": "1"}),
+        "worst_year_capture_mm": ((), float(rain[at] - overflow[at]), {"units": "mm"}),
+    }
+    return int(years[at]), xr.Dataset(found)
+
+
+def _of_other_existing(roof: Roof, daily: xr.Dataset, existing: BareSurface, options: Options) -> xr.Dataset:
+    """Return what is avoided against a bare membrane and against gravel, until the applicant says which is there."""
+    if options.existing_stated:
+        return xr.Dataset()
+    from runoff.roof import BareSurface as Surface
+
+    found = xr.Dataset()
+    for kind in ("membrane", "gravel"):
+        surface = existing if existing.kind == kind else Surface(kind=kind)
+        facts = facts_from_totals(yearly_totals(simulate(roof, daily, et_method=options.et_method, comparison=surface)))
+        for name in ("avoided_annual_m3", "avoided_share", "bare_annual_overflow_m3"):
+            found[f"{kind}_{name}"] = facts[name]
+    return found
+
+
+def first_lines_of(figures: xr.Dataset, roof: Roof) -> dict[str, FirstLine]:
+    """Return the first line of each claim from the bounds of its joined range (`runoff.first_line`)."""
+    error = model_error()
+    attrs = {
+        "rot_risk_days": float(figures["rot_risk_days"]),
+        "blocked_fraction": roof.blocked_fraction,
+        "judged_roofs": error.roofs if error is not None else 0,
+        "judged_sites": error.sites if error is not None else 0,
+        "years": float(figures["years"]),
+    }
+    quantiles = xr.DataArray(list(BOUNDS.values()), dims="quantile")
+    ranges = xr.Dataset(attrs=attrs)
+    for name in FIRST_LINES:
+        bounds = xr.DataArray(figures[f"{name}_range"].to_numpy(), dims="quantile", coords={"quantile": quantiles})
+        ranges[name] = bounds.expand_dims(source=["together"]).assign_attrs(figures[name].attrs)
+    return {name: first_line(ranges, name) for name in FIRST_LINES}
+
+
+def refuse_filled(daily: xr.Dataset) -> None:
+    """Refuse a record of which too much was filled: the spread between years would be that of the filling.
+
+    Raises
+    ------
+    WeatherError
+        Naming the share.
+    """
+    days = filled_days(str(daily.attrs.get("fill", "")))
+    share = days / daily.sizes["time"]
+    if share > MOST_FILLED:
+        raise WeatherError(
+            f"dossier: {100 * share:.0f} % of the days were filled ({days:,} of {daily.sizes['time']:,}), more than "
+            f"{100 * MOST_FILLED:.0f} %: a claim would rest on the filling. Take a record with fewer gaps, or the years without them"
+        )
+
+
+def filled_days(text: str) -> int:
+    """Return how many days of rain were filled, from the words of `runoff.fill_gaps`."""
+    found = [int(one.replace(",", "")) for one in re.findall(r"\brain: ([\d,]+) filled", text)]
+    return sum(found)
 
 
 def joined(parts: Sequence[xr.Dataset]) -> xr.Dataset:
@@ -262,6 +371,7 @@ def figures_of_roof(roof: Roof) -> xr.Dataset:
             "fall": ((), roof.fall, {"units": "1"}),
             "blocked_fraction": ((), roof.blocked_fraction, {"units": "1"}),
             "edge_height_mm": ((), edge_level(roof), {"units": "mm"}),
+            "outlets_count": ((), float(sum(one.count for one in roof.outlets)), {"units": "1"}),
             **{
                 name: ((), np.nan if getattr(roof, name) is None else getattr(roof, name), {"units": "mm"})
                 for name in ("emergency_overflow_mm", "emergency_width_mm", "emergency_height_mm")

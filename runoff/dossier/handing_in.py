@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+import datetime
 import html
 import re
 from collections.abc import Mapping
@@ -9,10 +11,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from runoff.dossier import provenance
-from runoff.dossier.gathering import Evidence, Options, gather, quietly, storm_table
+from runoff.dossier.as_built import Measured, read_as_built
+from runoff.dossier.gathering import Evidence, gather, quietly, storm_table
 from runoff.dossier.marked_numbers import Numbers
+from runoff.dossier.options import Options
 from runoff.dossier.page import provenance_record, render
-from runoff.dossier.printing import pdf_bytes
+from runoff.dossier.printing import pdf_bytes, require_pdf
 from runoff.dossier.sheets import Remade
 from runoff.dossier.words import words_of
 from runoff.errors import RunoffError
@@ -36,6 +40,7 @@ def write_dossier(
     *,
     storms: DepthDurationTable | str | Path | None = None,
     existing: BareSurface | None = None,
+    as_built: Roof | str | Path | None = None,
     **options: Any,
 ) -> xr.Dataset:
     """Write the stormwater capture dossier of a planted roof.
@@ -53,10 +58,16 @@ def write_dossier(
         Depth-duration-frequency table, or the path of one, for the peaks of the 2-, 10- and 100-year storm. Without it
         the section says what is missing.
     existing
-        The roof as it is, against which avoided runoff is counted; default a bare membrane.
+        The roof as it is, against which avoided runoff is counted. Without it the tables count against a bare membrane, and
+        the first page shows both that and gravel and claims the smaller.
+    as_built
+        A roof with what was measured after planting, or the path of such a roof file, which may have a table ``[as_built]``
+        (`runoff.dossier.as_built.Measured`). The dossier is then that of the roof as built, with the difference to `roof`,
+        which was promised.
     **options
-        ``applicant``, ``address``, ``date`` (printed as given; no date is put in by itself), ``paper`` (``"a4"`` or
-        ``"letter"``), ``members`` and ``seed`` of the ranges, ``et_method``, ``pattern`` of the design storms.
+        See `runoff.dossier.options.Options`: what is printed as given (``applicant``, ``address``, ``date`` ...; no date is put
+        in by itself), ``paper``, ``units``, ``members`` and ``seed`` of the ranges, ``et_method``, ``pattern`` of the design
+        storms, ``event`` that the office asks for, ``rules`` of places.
 
     Returns
     -------
@@ -66,7 +77,7 @@ def write_dossier(
     Raises
     ------
     WeatherError
-        For gaps, fewer than 5 years, or no evapotranspiration.
+        For gaps, fewer than 5 years, a tenth of the days filled or more, or no evapotranspiration.
     RunoffError
         When the path cannot be written, an option is not known, or the PDF writer is missing.
 
@@ -80,26 +91,34 @@ def write_dossier(
     as_pdf = path.suffix.lower() == ".pdf"
     if not as_pdf and path.suffix.lower() not in (".html", ".htm"):
         raise RunoffError(f'dossier: the file must end in .html or .pdf (given "{path.name}")')
+    if as_pdf:
+        require_pdf()  # before any work
+    asked = dataclasses.replace(Options.of(options), existing_stated=existing is not None)
+    _refuse_future(asked.date)
     if isinstance(roof, str | Path):
         from runoff.roof import read_roof
 
         roof = read_roof(roof)
-    evidence = quietly(gather, roof, weather, storms=storm_table(storms), existing=existing, options=_options(options))
+    built, measured = read_as_built(as_built) if as_built is not None else (None, None)
+    evidence = quietly(
+        gather, built or roof, weather, storms=storm_table(storms), existing=existing, options=asked,
+        promised=roof if built is not None else None, measured=measured,
+    )  # fmt: skip
     page = render(evidence)
     write_whole(path, pdf_bytes(page) if as_pdf else page.encode("utf-8"))
     return evidence.figures
 
 
-def _options(given: dict[str, Any]) -> Options:
-    from dataclasses import fields
-
-    from runoff.errors import nearest
-
-    known = [one.name for one in fields(Options)]
-    for name in given:
-        if name not in known:
-            raise RunoffError(f'dossier: option "{name}" is not known{nearest(name, known)}; known: {", ".join(known)}')
-    return Options(**given)
+def _refuse_future(text: str | None) -> None:
+    """Refuse a date of the application that has not come yet; words that are no date are printed as given."""
+    try:
+        day = datetime.date.fromisoformat((text or "").strip())
+    except ValueError:
+        return
+    if day > datetime.date.today():
+        raise RunoffError(
+            f"dossier: date {day} lies in the future; give the day the dossier is signed, or leave it blank"
+        )
 
 
 def remake(record: Mapping[str, Any]) -> Remade:
@@ -114,6 +133,8 @@ def remake(record: Mapping[str, Any]) -> Remade:
         storms=provenance.unpack_storms(record["storms"]),
         existing=BareSurface(**record["existing"]),
         options=Options(**record["options"]),
+        promised=provenance.roof_of_record(record["promised"]) if record.get("promised") else None,
+        measured=Measured.of(record["measured"], "as built") if record.get("measured") is not None else None,
     )
     page = render(evidence, record["versions"])
     return Remade(

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from runoff.dossier import provenance, texts
 from runoff.dossier.equations import EQUATIONS, equation_image
-from runoff.dossier.gathering import PAPERS, Evidence
+from runoff.dossier.gathering import Evidence
 from runoff.dossier.marked_numbers import Numbers
+from runoff.dossier.options import PAPERS
 from runoff.dossier.pictures import figure_image
 from runoff.dossier.words import Image, words_of
 from runoff.findings.event_capture import NAMED_EVENTS_MM, PERCENTILES
@@ -67,11 +68,14 @@ def provenance_record(evidence: Evidence, versions: Mapping[str, str] | None = N
         "versions": dict(versions or provenance.versions()),
         "roof": evidence.roof.to_toml(),
         "existing": evidence.existing.model_dump(mode="json"),
+        "promised": evidence.promised.to_toml() if evidence.promised is not None else None,
+        "measured": asdict(evidence.measured) if evidence.measured is not None else None,
         "storms": provenance.pack_storms(evidence.storms),
         "options": asdict(evidence.options),
         "weather": packed,
         "checksums": {
             "roof": provenance.checksum(evidence.roof.to_toml()),
+            **({"promised": provenance.checksum(evidence.promised.to_toml())} if evidence.promised is not None else {}),
             "weather": packed["series_sha256"],
             "weather_file": str(evidence.weather.attrs.get("sha256", "")),
         },

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from runoff.errors import RunoffError
 
 _PRINT_IT = "open the HTML file in a browser and print it to PDF: it carries its own page layout"
 
 
-def pdf_bytes(html: str) -> bytes:
-    """Return the tagged PDF (PDF/UA-1) of a dossier.
+def require_pdf() -> Any:
+    """Return what writes PDF files.
 
     Raises
     ------
@@ -22,6 +24,18 @@ def pdf_bytes(html: str) -> bytes:
     except OSError as error:
         missing = str(error).splitlines()[0]
         raise RunoffError(f"the PDF needs the Pango library, which is missing here ({missing}); {_PRINT_IT}") from None
+    return weasyprint
+
+
+def pdf_bytes(html: str) -> bytes:
+    """Return the tagged PDF (PDF/UA-1) of a page, with the page itself attached, so that it can be checked.
+
+    Raises
+    ------
+    RunoffError
+        As `require_pdf`.
+    """
+    weasyprint = require_pdf()
     # the page holds everything inside; anything else would be a fault, so nothing else may be fetched
     fetcher = weasyprint.urls.URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
     document = weasyprint.HTML(string=html, url_fetcher=fetcher)

@@ -98,8 +98,10 @@ def _faults(record: Mapping[str, Any]) -> list[str]:
     need("checksums", _is_words, "a list of checksums")
     need("units", _is_words, "a list of units")
     need("figures", _is_figures, f"at most {MOST_FIGURES:,} numbers")
-    for name in ("words", "options", "existing", "rules"):
-        if name in record:
+    if record.get("promised") is not None:
+        need("promised", lambda one: isinstance(one, str) and len(one) <= MOST_ROOF, "a roof file")
+    for name in ("words", "options", "existing", "rules", "measured"):
+        if record.get(name) is not None or (name in ("existing", "options") and name in record):
             need(name, _is_flat, "a plain list of settings")
     if "storm" in record:
         need("storm", _is_storm, f"a storm of at most {MOST_STEPS:,} steps of 1 min to 1 h")

@@ -204,7 +204,7 @@ def read_page(path: str | Path) -> MaskedPage:
 
 def _checksum_faults(record: Mapping[str, Any]) -> list[str]:
     """Hold the parts of the record against the checksums it states."""
-    found = {name: provenance.checksum(record[name]) for name in ("roof", "storm") if name in record}
+    found = {name: provenance.checksum(record[name]) for name in ("roof", "storm", "promised") if record.get(name)}
     if "weather" in record:
         try:
             found["weather"] = provenance.series_checksum(record["weather"]["series"])

@@ -22,8 +22,12 @@ from runoff.storms.event_separation import percentile_event
 if TYPE_CHECKING:
     from runoff.roof import BareSurface, Roof
 
-#: Named event -> depth, mm: 0.5, 1, 1.25 and 1.5 in, the depths that public programmes ask for.
-NAMED_EVENTS_MM = {"12.7": 12.7, "25.4": 25.4, "31.8": 31.75, "38.1": 38.1}
+#: Named event -> depth, mm: 0.5, 0.75, 1, 1.1, 1.2, 1.25 and 1.5 in, the depths that public programmes ask for.
+NAMED_EVENTS_MM = {
+    "12.7": 12.7, "19.1": 19.05, "25.4": 25.4, "27.9": 27.94, "30.5": 30.48, "31.8": 31.75, "38.1": 38.1,
+}  # fmt: skip
+#: Label of the event that an office asks for.
+ASKED = "asked"
 #: The site's own events: percentile of daily rain.
 PERCENTILES = (80, 85, 90, 95)
 #: Wetness at the start of the rain, dry to wet.
@@ -71,14 +75,19 @@ def storage_capacity(roofs: Roof | Sequence[Roof]) -> xr.Dataset:
     return figures.isel(design=0) if isinstance(roofs, Roof) else figures
 
 
-def event_depths(rain: xr.DataArray) -> xr.Dataset:
+def event_depths(rain: xr.DataArray, asked: tuple[str, float] | None = None) -> xr.Dataset:
     """Return the depths of the named events and of the site's own percentile events, mm, along ``event``.
 
-    The percentile rule (threshold, definition, days kept) is in the attributes of ``event_depth_mm``.
+    The percentile rule (threshold, definition, days kept) is in the attributes of ``event_depth_mm``. What is asked for,
+    ``("depth", mm)`` or ``("percentile", percent)``, stands last under the label `ASKED`.
     """
     own = [percentile_event(rain, percentile) for percentile in PERCENTILES]
     depths = [*NAMED_EVENTS_MM.values(), *(float(one) for one in own)]
     labels = [*NAMED_EVENTS_MM, *(f"p{percentile}" for percentile in PERCENTILES)]
+    if asked is not None:
+        kind, amount = asked
+        depths.append(amount if kind == "depth" else float(percentile_event(rain, amount)))
+        labels.append(ASKED)
     rule = {name: own[0].attrs[name] for name in ("threshold", "definition", "days_kept", "days_dropped")}
     return xr.Dataset(
         {"event_depth_mm": ("event", depths, {**_MM, "long_name": "rain of the event", **rule})},
@@ -86,7 +95,9 @@ def event_depths(rain: xr.DataArray) -> xr.Dataset:
     )
 
 
-def capture_of_events(roof: Roof, run: xr.Dataset, existing: BareSurface) -> xr.Dataset:
+def capture_of_events(
+    roof: Roof, run: xr.Dataset, existing: BareSurface, *, asked: tuple[str, float] | None = None
+) -> xr.Dataset:
     """Return what the roof keeps of each event, from dry to wet starts.
 
     Parameters
@@ -97,6 +108,8 @@ def capture_of_events(roof: Roof, run: xr.Dataset, existing: BareSurface) -> xr.
         Its daily run: gives the wetness found before rain events, and the rain for the percentile events.
     existing
         The roof as it is.
+    asked
+        One event more: ``("depth", mm)`` or ``("percentile", percent)``, under the label `ASKED`.
 
     Returns
     -------
@@ -112,7 +125,7 @@ def capture_of_events(roof: Roof, run: xr.Dataset, existing: BareSurface) -> xr.
     The rain falls in one day and nothing evaporates; two further days let the roof drain. Water that has not drained by
     then is not counted as kept.
     """
-    figures = event_depths(run["rain"])
+    figures = event_depths(run["rain"], asked)
     depth = figures["event_depth_mm"]
     states = wetness_before_events(run)
     kept, kept_roof, held_before = [], [], []
