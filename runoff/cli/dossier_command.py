@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from runoff.cli import inputs
 from runoff.cli.checking import checked
@@ -17,6 +17,27 @@ if TYPE_CHECKING:
 
     from runoff.cli.parser import CommandParser
 
+#: What is printed as given: flag, what it takes, help.
+_FIELDS = (
+    ("applicant", "NAME", None),
+    ("qualification", "TEXT", "of the applicant"),
+    ("address", "TEXT", "address of the roof"),
+    ("date", "DATE", "none is put in by itself, so that repeated runs are identical"),
+    ("station", "NAME", "of the weather station"),
+    ("station-owner", "NAME", None),
+    ("station-distance", "TEXT", "from the roof, with its unit"),
+    ("station-elevation", "TEXT", "above the sea, with its unit"),
+    ("drains-to", "TEXT", "for example: combined sewer"),
+    ("upkeep-by", "NAME", "who looks after the roof"),
+    ("budget", "TEXT", "of the upkeep, a year"),
+    ("term", "TEXT", "of the upkeep"),
+)
+#: Rules of `runoff.dossier.credits`, by name: the help must not load the room.
+RULE_NAMES = (
+    "north-carolina", "minnesota", "minnesota-porosity", "interception-5-percent", "paris-region", "storage-15", "storage-20",
+    "storage-25", "storage-30", "storage-35", "curve-number-84",
+)  # fmt: skip
+
 
 def add_arguments(parser: CommandParser) -> None:
     """Add the arguments of the command."""
@@ -29,13 +50,26 @@ def add_arguments(parser: CommandParser) -> None:
         metavar="FILE",
         help="depth-duration-frequency table, for peaks of the 2-, 10- and 100-year storm",
     )
-    parser.add_argument("--existing", choices=("membrane", "gravel"), default="membrane", help="the roof as it is")
+    parser.add_argument(
+        "--existing", choices=("membrane", "gravel"), help="the roof as it is; both are shown until it is said"
+    )
+    parser.add_argument(
+        "--as-built", metavar="BUILT.toml",
+        help="a second roof file with what was measured: the dossier is of the roof as built, beside ROOF.toml as promised",
+    )  # fmt: skip
+    parser.add_argument(
+        "--event", default="1in", metavar="DEPTH|PERCENTILE",
+        help="the storm the office asks for, for example 1in, 30mm or p90 of wet days (default: 1in)",
+    )  # fmt: skip
+    parser.add_argument(
+        "--rule", action="append", default=[], metavar="NAME",
+        help=f"credit by the formula of a place, printed beside what the balance gives: {', '.join(RULE_NAMES)}",
+    )  # fmt: skip
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="page size in print (default: a4)")
     inputs.add_units(parser)
     words = parser.add_argument_group("printed as given")
-    words.add_argument("--applicant", metavar="NAME")
-    words.add_argument("--address", metavar="TEXT", help="address of the roof")
-    words.add_argument("--date", metavar="DATE", help="none is put in by itself, so that repeated runs are identical")
+    for name, metavar, said in _FIELDS:
+        words.add_argument(f"--{name}", metavar=metavar, help=said)
     ranges = parser.add_argument_group("ranges")
     ranges.add_argument(
         "--members",
@@ -45,7 +79,7 @@ def add_arguments(parser: CommandParser) -> None:
         help="parameter sets drawn (default: 200)",
     )
     ranges.add_argument("--seed", type=whole(), default=1, metavar="N", help="seed of the draws (default: 1)")
-    parser.names(storms="--depth-duration", weather="--weather")
+    parser.names(storms="--depth-duration", weather="--weather", rule="--rule")
     parser.add_argument(
         "--verify",
         metavar="FILE",
@@ -94,11 +128,13 @@ def _write(options: argparse.Namespace) -> int:
                 weather,
                 path,
                 storms=storms,
-                existing=BareSurface(kind=options.existing),
-                applicant=options.applicant,
-                address=options.address,
-                date=options.date,
+                existing=BareSurface(kind=options.existing) if options.existing else None,
+                as_built=options.as_built,
+                **{field: getattr(options, field) for field in (name.replace("-", "_") for name, _, _ in _FIELDS)},
                 paper=options.paper,
+                units=options.units,
+                event=options.event,
+                rules=tuple(options.rule),
                 members=options.members,
                 seed=options.seed,
                 et_method=options.et_method,
@@ -115,16 +151,32 @@ def _write(options: argparse.Namespace) -> int:
 def _summary(figures: xr.Dataset, units: str) -> str:
     """Return the lines that stand for the dossier at the terminal."""
     from runoff.saying.scales import shown
+    from runoff.sizing.claiming import refusal
 
-    capture, avoided = (
-        shown(float(figures[name]), "m3", system=units) for name in ("annual_capture_m3", "avoided_annual_m3")
+    def said(name: str, **at: str) -> Any:
+        return shown(
+            float(figures[name].sel(at) if at else figures[name]), str(figures[name].attrs["units"]), system=units
+        )
+
+    capture, four, low, high = (said("annual_capture_m3_range", bound=bound) for bound in ("50", "20", "5", "95"))
+    refused = refusal(
+        rot_risk_days=float(figures["rot_risk_days"]), blocked_fraction=float(figures["blocked_fraction"])
     )
-    low, high = (
-        shown(float(figures["annual_capture_m3_range"].sel(bound=bound)), "m3", system=units).text
-        for bound in ("5", "95")
-    )
+    if refused:
+        told = f"No capture is claimed. {refused}"
+    else:
+        told = f"Annual capture    {capture} expected, four roofs of five keep {four} (5 to 95 %: {low.text} to {high})"
+        if "gravel_avoided_annual_m3" in figures:
+            told += (
+                f"\nAvoided           {said('gravel_avoided_annual_m3')} against gravel, {said('membrane_avoided_annual_m3')} against a "
+                "bare membrane: say which is there (--existing)"
+            )
+        else:
+            told += f"\nAvoided           {said('avoided_annual_m3')} against the roof as it is"
     capacity = shown(float(figures["capacity_mm"]), "mm", system=units)
-    return (
-        f"Annual capture    {capture} (5 to 95 %: {low} to {high}), avoided {avoided}\n"
-        f"Storage capacity  {capacity} of one storm on a dry roof, per planted area"
-    )
+    if "promised_capacity_mm" in figures:
+        told += (
+            f"\nPromised          {said('promised_annual_capture_m3')} captured a year by the balance, as built "
+            f"{said('annual_capture_m3')}"
+        )
+    return f"{told}\nStorage capacity  {capacity} of one storm on a dry roof, per planted area"

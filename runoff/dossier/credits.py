@@ -15,6 +15,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.findings.curve_number import curve_number_runoff
+from runoff.findings.event_capture import storage_capacity
 from runoff.roof.build_up import BuildUp
 
 if TYPE_CHECKING:
@@ -124,6 +125,18 @@ def _french(roof: Roof) -> Credit:
     return Credit(math.nan, math.nan, f"depth {depth:g} mm", "the table has no row for this depth")
 
 
+def _threshold(litres: float, least_depth_mm: float = 0.0) -> Callable[[Roof], Credit]:
+    """Return a rule that asks for so many L/m2 of storage, and perhaps a least depth of the medium."""
+
+    def credit(roof: Roof) -> Credit:
+        capacity = float(storage_capacity(roof)["capacity_mm"])
+        met = capacity >= litres and _Medium(roof).depth_mm >= least_depth_mm
+        remark = f"{'met' if met else 'not met'}: the storage of section 2 is {capacity:.1f} L/m²"
+        return Credit(capacity, capacity, "storage capacity of the dry build-up", remark)
+
+    return credit
+
+
 def _curve_number_84(roof: Roof) -> Credit:
     kept = [rain - float(curve_number_runoff(rain, 84.0)) for rain in (30.0, 1.5 * _INCH_MM)]
     return Credit(
@@ -152,6 +165,17 @@ RULES: dict[str, Rule] = {
         "Paris region", "French handbook of sewerage, table 21 (level roofs)", "2017", "rain kept per event, by depth",
         "by band of depth", _french,
     ),
+    **{
+        f"storage-{litres:g}": Rule(
+            place, "page of the grant, as read", "check the edition in force",
+            f"at least {litres:g} L/m² of storage, shown by a calculation and data sheets",
+            "a threshold, no credit beyond it" + (", medium of at least 40 mm" if least else ""), _threshold(litres, least),
+        )
+        for litres, place, least in (
+            (15.0, "Geldrop-Mierlo", 0.0), (20.0, "Vught", 0.0), (25.0, "Breda", 40.0), (30.0, "Westerkwartier", 0.0),
+            (35.0, "Flanders", 0.0),
+        )
+    },
     "curve-number-84": Rule(
         "no place: a study of 21 roofs", "Fassman-Beck et al., Journal of Hydrologic Engineering 21(3)", "2016",
         "rain less runoff by curve number 84, from 30 mm upwards", "none stated", _curve_number_84,

@@ -70,9 +70,13 @@ class Numbers:
     ----------
     figures
         The findings: every number printed is one of them.
+    units
+        ``"si"`` or ``"us"``: which of the two `first` writes, and which stands in front of the brackets.
     """
 
-    def __init__(self, figures: xr.Dataset) -> None:
+    def __init__(self, figures: xr.Dataset, units: str = "si") -> None:
+        self.order = ("si", "us") if units == "si" else ("us", "si")
+        self.heads = tuple(one.upper() for one in self.order)
         self.values = flatten(figures)
         self.units = {str(name): str(array.attrs.get("units", "")) for name, array in figures.data_vars.items()}
 
@@ -101,13 +105,28 @@ class Numbers:
         """Return one number in US customary units, marked."""
         return self._marked(name, kind, "us", unit, at)
 
+    def first(self, name: str, kind: str, *, unit: bool = True, **at: Any) -> Markup:
+        """Return one number in the system that stands first, marked."""
+        return self._marked(name, kind, self.order[0], unit, at)
+
+    def second(self, name: str, kind: str, *, unit: bool = True, **at: Any) -> Markup:
+        """Return one number in the other system, marked."""
+        return self._marked(name, kind, self.order[1], unit, at)
+
     def both(self, name: str, kind: str, **at: Any) -> Markup:
-        """Return one number in SI units with the US one in brackets."""
+        """Return one number in the system that stands first, with the other in brackets."""
         from markupsafe import Markup
 
         if not self.is_pair(kind):
-            return self.si(name, kind, **at)
-        return Markup("{} ({})").format(self.si(name, kind, **at), self.us(name, kind, **at))
+            return self.first(name, kind, **at)
+        return Markup("{} ({})").format(self.first(name, kind, **at), self.second(name, kind, **at))
+
+    def change(self, name: str, kind: str, **at: Any) -> Markup:
+        """Return a difference with its sign, marked, in the system that stands first."""
+        from markupsafe import Markup
+
+        sign = Markup("+") if self.is_known(name, **at) and self.value(name, **at) > 0.0 else Markup("")
+        return sign + self.first(name, kind, **at)
 
     @staticmethod
     def is_pair(kind: str) -> bool:
@@ -115,20 +134,20 @@ class Numbers:
         scale = scale_of(kind)
         return scale.si != scale.us
 
-    def span(self, name: str, kind: str, *, system: str = "si", unit: bool = False, **at: Any) -> Markup:
+    def span(self, name: str, kind: str, *, second: bool = False, unit: bool = False, **at: Any) -> Markup:
         """Return the 5 to 95 % range of a number, or a dash where none was formed."""
         from markupsafe import Markup
 
         if not self.is_known(f"{name}_range", bound="5", **at):
             return Markup("–")
-        write = self.si if system == "si" else self.us
+        write = self.second if second else self.first
         low = write(f"{name}_range", kind, unit=False, bound="5", **at)
         high = write(f"{name}_range", kind, unit=unit, bound="95", **at)
         return Markup("{} to {}").format(low, high)
 
-    def plain(self, name: str, kind: str, *, system: str = "si", unit: bool = True, **at: Any) -> str:
+    def plain(self, name: str, kind: str, *, unit: bool = True, **at: Any) -> str:
         """Return one number as bare text, for alternative texts of figures, which cannot hold marks."""
-        wanted, digits = self._form(name, self.value(name, **at), kind, system)
+        wanted, digits = self._form(name, self.value(name, **at), kind, self.order[0])
         text = shown(self.value(name, **at), self.units[name], wanted, digits)
         return f"{text} {typeset(wanted)}" if unit and typeset(wanted) else text
 

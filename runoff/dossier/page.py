@@ -6,14 +6,17 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from runoff.dossier import provenance, texts
 from runoff.dossier.equations import EQUATIONS, equation_image
+from runoff.dossier.evidence_rows import ATTACHMENTS, CHECKS, built_rows, credit_rows, source_rows
 from runoff.dossier.gathering import Evidence
 from runoff.dossier.marked_numbers import Numbers
 from runoff.dossier.options import PAPERS
 from runoff.dossier.pictures import figure_image
 from runoff.dossier.words import Image, words_of
-from runoff.findings.event_capture import NAMED_EVENTS_MM, PERCENTILES
+from runoff.findings.event_capture import ASKED, NAMED_EVENTS_MM, PERCENTILES
 from runoff.findings.spells import DRY_BANDS, WET_BANDS
 from runoff.findings.storm_comparison import with_comparison
 from runoff.roof.assumed import assumptions
@@ -30,10 +33,10 @@ def render(evidence: Evidence, versions: Mapping[str, str] | None = None) -> str
     """Return the dossier as one self-contained HTML text, by default with the versions of now."""
     environment = page_environment()
     record = provenance_record(evidence, versions)
-    numbers = Numbers(evidence.figures)
+    numbers = Numbers(evidence.figures, evidence.options.units)
     style = environment.get_template("dossier.css.j2").render(
         paper_size=PAPERS[evidence.options.paper],
-        tall_figure="128mm" if evidence.options.paper == "a4" else "112mm",  # with its table on one page
+        tall_figure="92mm" if evidence.options.paper == "a4" else "84mm",  # with its table on one page
         page_title=css_text(shortened(evidence.roof.name or "Planted roof", _TITLE_LENGTH)),
         page_mark=css_text(_INVENTED_MARK if evidence.is_invented else "Stormwater capture dossier"),
         page_provenance=css_text(_footer(record)),
@@ -52,9 +55,13 @@ def render(evidence: Evidence, versions: Mapping[str, str] | None = None) -> str
         equations={name: Image(*equation_image(name)) for name in EQUATIONS},
         contents=texts.CONTENTS,
         upkeep=texts.UPKEEP,
-        assumptions=(*texts.ASSUMPTIONS, *assumptions(evidence.roof)),
+        assumptions=(*texts.ASSUMPTIONS, *assumptions(evidence.roof, units=evidence.options.units)),
         unknown=texts.UNKNOWN,
         glossary=texts.GLOSSARY,
+        references=texts.REFERENCES,
+        checks=CHECKS,
+        attachments=ATTACHMENTS,
+        built=evidence.measured,
         provenance=record,
     )
 
@@ -131,9 +138,11 @@ def _roof(roof: Roof) -> dict[str, Any]:
         {
             "words": layer.title,
             "material": layer.material,
+            "place": at,
+            "inspected": layer.word in ("mulch", "medium"),
             "parts": [{"name": part.field, "words": part.words, "kind": part.kind} for part in layer.parts],
         }
-        for layer in roof.build_up.layers
+        for at, layer in enumerate(roof.build_up.layers, start=1)
     ]
     words = [layer.word for layer in roof.build_up.layers]
     return {
@@ -150,8 +159,14 @@ def _claim(words: str, name: str, kind: str, total: bool = False) -> dict[str, A
 
 def _rows(evidence: Evidence) -> dict[str, Any]:
     """Return what stands in the rows of each table."""
-    events = [{"label": label, "words": f"{label} mm"} for label in NAMED_EVENTS_MM]
+    us = evidence.options.units == "us"
+    events = [
+        {"label": label, "words": f"{depth / 25.4:g} in" if us else f"{label} mm"}
+        for label, depth in NAMED_EVENTS_MM.items()
+    ]
     events += [{"label": f"p{share}", "words": f"{share} % of wet days"} for share in PERCENTILES]
+    if not any(np.isclose(event_mm(evidence), depth) for depth in NAMED_EVENTS_MM.values()):
+        events.append({"label": ASKED, "words": "asked for"})
     return {
         "year": [
             _claim("Rain", "annual_rain", "yearly depth"),
@@ -182,8 +197,16 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
         "months": [{"label": i, "words": name} for i, name in enumerate(MONTHS, start=1)],
         "spells": list(zip(WET_BANDS[1:], DRY_BANDS[1:], strict=True)),
         "loads": _loads(evidence),
+        "credits": credit_rows(evidence),
+        "sources": source_rows(evidence.roof),
+        **built_rows(evidence),
         "quality": evidence.quality.checks,
     }
+
+
+def event_mm(evidence: Evidence) -> float:
+    """Return the depth of the storm the office asks for, mm."""
+    return float(evidence.figures["event_depth_mm"].sel(event=ASKED))
 
 
 def _loads(evidence: Evidence) -> dict[str, Any]:
@@ -209,19 +232,22 @@ def _storm_drawn(evidence: Evidence) -> int:
 
 def _images(evidence: Evidence) -> dict[str, Image | None]:
     """Return the figures: what they show is said by the figures themselves, from what was drawn."""
-    from runoff.plots import build_up_section_figure, monthly_balance_figure, storm_figure
+    from runoff.plots import build_up_section_figure, measured_roofs_figure, monthly_balance_figure, storm_figure
 
-    section = build_up_section_figure(evidence.roof, title="Section of the build-up")
-    months = monthly_balance_figure(evidence.run)
+    units = evidence.options.units
+    section = build_up_section_figure(evidence.roof, title="Section of the build-up", units=units)
+    months = monthly_balance_figure(evidence.run, units=units)
+    measured = measured_roofs_figure()
     images = {
         "section": Image(figure_image(section), section.description),
-        "months": Image(figure_image(months, height_in=3.6), months.description),
+        "months": Image(figure_image(months, height_in=2.7), months.description),
         "storm": None,
+        "measured": Image(figure_image(measured, height_in=4.0), measured.description),
     }
     if evidence.storm_runs:
         years = _storm_drawn(evidence)
         during = with_comparison(evidence.storm_runs[years], evidence.comparisons[years])
         during = during.sel(time=evidence.design_storms[years]["time"])  # without the day after it
-        storm = storm_figure(during.drop_vars("gravel_discharge"), roof=evidence.roof)
-        images["storm"] = Image(figure_image(storm, height_in=4.9), storm.description)
+        storm = storm_figure(during.drop_vars("gravel_discharge"), roof=evidence.roof, units=units)
+        images["storm"] = Image(figure_image(storm, height_in=3.7), storm.description)
     return images

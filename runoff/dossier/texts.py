@@ -123,12 +123,27 @@ CONTENTS = (
     ("spells", "Waterlogged and dry spells"),
     ("loads", "Loads"),
     ("weather", "The weather record and its quality"),
-    ("upkeep", "Maintenance plan"),
-    ("method", "Method"),
-    ("limits", "Assumptions, and what the model does not know"),
-    ("glossary", "Glossary"),
-    ("provenance-title", "Provenance, and how to check this dossier"),
+    ("upkeep", "Maintenance plan and inspection form"),
+    ("annex", "Annex: method, limits, credit, evidence, forms, glossary, provenance"),
 )
+
+REFERENCES = (
+    "FAO Irrigation and Drainage Paper 56: Crop evapotranspiration, guidelines for computing crop water requirements, 1998. "
+    "Equations 6, 52, 84 and 88, example 38.",
+    "EN 12056-3: Gravity drainage systems inside buildings, part 3: roof drainage, layout and calculation, 2000.",
+    "EN ISO 12958: Geotextiles and geotextile-related products, determination of water flow capacity in their plane.",
+    "USDA-NRCS, Technical Release 55: Urban hydrology for small watersheds, 1986. Equations 2-1 to 2-4, table 2-2a.",
+    "ASTM E2397: Determination of dead loads and live loads associated with vegetative (green) roof systems.",
+    "Politis and Romano: A circular block-resampling procedure for stationary data, 1992.",
+    "VanWoert and others: Watering regime and green roof substrate design affect Sedum plant growth, HortScience 40, 2005, "
+    "659-664.",
+    "Zhang and others, Acta Horticulturae 1263 (sedum under standing water).",
+    "Stovin and others: The hydrological performance of a green roof test bed under UK climatic conditions, Journal of "
+    "Hydrology 414-415, 2012, 148-161.",
+    "Johannessen and others, Water 10, 2018, article 671 (four Norwegian sites).",
+    "Squier-Babcock and Davidson, Water 12, 2020, article 1535 (Syracuse, New York).",
+)
+
 LOAD_CAUTION = (
     "These are weights of the build-up alone, without people, snow, wind or stored goods. They do not say that a "
     "roof can "

@@ -5,16 +5,22 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from runoff.dossier import texts
+from runoff.dossier.as_built import depth_doubt
+from runoff.dossier.credits import WHY_THEY_DIFFER
 from runoff.dossier.ranges import STORM_MEMBERS, widening
 from runoff.findings.curve_number import CURVE_NUMBER_LIMITS
+from runoff.findings.storm_comparison import LITTLE_CUT
+from runoff.roof.assumed import assumptions
+from runoff.saying.numbers import share
 from runoff.sizing.likely_ranges import FEW_YEARS, model_words
+from runoff.sizing.measured_against import judged_roofs, model_error
 from runoff.storms.depth_duration import place_doubt
 from runoff.units import convert
 
 if TYPE_CHECKING:
     from runoff.dossier.gathering import Evidence
     from runoff.dossier.marked_numbers import Numbers
-    from runoff.roof import BareSurface, Outlet
+    from runoff.roof import BareSurface, Outlet, Roof
 
 
 _CLOSED_MM = 1e-9
@@ -35,10 +41,13 @@ def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> di
     has_temperature = "tmean" in evidence.run
     years = float(evidence.totals["years"])
     return {
-        "existing": surface_words(evidence.existing),
-        "other_surface": surface_words(evidence.roof.other_surface),
-        "outlets": "; ".join(map(outlet_words, evidence.roof.outlets))
-        or "none: water leaves by the emergency overflow",
+        "existing": surface_words(evidence.existing, evidence.options.units),
+        "other_surface": surface_words(evidence.roof.other_surface, evidence.options.units),
+        "outlets": outlets_words(evidence.roof, evidence.options.units),
+        **_front_words(evidence),
+        **_built_words(evidence),
+        "evidence": _evidence_words(evidence),
+        "why_credits_differ": WHY_THEY_DIFFER,
         "weather_title": str(weather.attrs.get("title") or weather.attrs.get("source") or "not named"),
         "first_day": str(time[0])[:10],
         "last_day": str(time[-1])[:10],
@@ -70,19 +79,97 @@ def _closes(error_mm: float) -> str:
     return f"below {_CLOSED_MM:.0e} mm".replace("1e-0", "10^-") if error_mm < _CLOSED_MM else f"{error_mm:.1e} mm"
 
 
-def surface_words(surface: BareSurface) -> str:
+def surface_words(surface: BareSurface, units: str = "si") -> str:
     """Return a bare surface in words."""
     kind = "a bare membrane" if surface.kind == "membrane" else "gravel"
     held = surface.depression_storage_mm
-    return f"{kind} that holds {held:g} mm ({convert(held, 'mm', 'in'):.2f} in) before it sheds water"
+    pair = f"{held:g} mm", f"{convert(held, 'mm', 'in'):.2f} in"
+    first, second = pair if units == "si" else pair[::-1]
+    return f"{kind} that holds {first} ({second}) before it sheds water"
 
 
-def outlet_words(outlet: Outlet) -> str:
+def outlets_words(roof: Roof, units: str = "si") -> str:
+    """Return the outlets of a roof in words."""
+    said = "; ".join(outlet_words(one, units) for one in roof.outlets)
+    return said or "none: water leaves by the emergency overflow"
+
+
+def outlet_words(outlet: Outlet, units: str = "si") -> str:
     """Return outlets of one kind in words."""
     metric = " x ".join(f"{side:g}" for side in outlet.sizes_mm)
     inches = " x ".join(f"{convert(side, 'mm', 'in'):.1f}" for side in outlet.sizes_mm)
+    pair = f"{metric} mm", f"{inches} in"
+    first, second = pair if units == "si" else pair[::-1]
     strainer = "with strainer" if outlet.strainer else "without strainer"
-    return f"{outlet.count} {outlet.kind}, {metric} mm ({inches} in), {strainer}"
+    return f"{outlet.count} {outlet.kind}, {first} ({second}), {strainer}"
+
+
+def _front_words(evidence: Evidence) -> dict[str, Any]:
+    """Return what the first page says in sentences."""
+    line = evidence.first_lines["annual_capture_m3"]
+    options = evidence.options
+    station = options.station or str(evidence.weather.attrs.get("title") or "not named")
+    distance = options.station_distance or "not stated"
+    return {
+        "refused": line.refused,
+        "first": line.words(options.units),
+        "worst_year": str(evidence.worst_year),
+        "cut_claimed": _cut_claimed(evidence),
+        "station": f"Station {station}; distance from the roof: {distance}.",
+        "assumed": _assumed(evidence),
+    }
+
+
+def _cut_claimed(evidence: Evidence) -> bool:
+    """Tell whether the drawn storm's peak is cut by enough to be claimed, at the lower end of its range too."""
+    figures = evidence.figures
+    if "storm_peak_reduction" not in figures:
+        return False
+    years = 10 if 10 in evidence.storm_runs else list(evidence.storm_runs)[-1]
+    reduction = float(figures["storm_peak_reduction"].sel(return_period=years))
+    low = float(figures["storm_peak_reduction_range"].sel(return_period=years, bound="5"))
+    return reduction >= LITTLE_CUT and low > 0.0
+
+
+def _assumed(evidence: Evidence) -> list[str]:
+    """Return what was taken because nobody stated it, the existing roof first."""
+    said = []
+    if not evidence.options.existing_stated:
+        said.append("The existing roof is not stated; a bare membrane and gravel are both worked out.")
+    said += assumptions(evidence.roof, units=evidence.options.units)
+    if not evidence.weather.attrs.get("time_label"):
+        said.append(
+            "The weather file does not say whether a time marks the start or the end of its day: the start is taken."
+        )
+    if not evidence.options.station_distance:
+        said.append("The station is taken to stand for the roof.")
+    if not evidence.options.drains_to:
+        said.append("Where the roof drains is not stated: nothing is said of a combined sewer.")
+    return said
+
+
+def _built_words(evidence: Evidence) -> dict[str, Any]:
+    if evidence.promised is None or evidence.measured is None:
+        return {}
+    measured = evidence.measured
+    return {
+        "promised_outlets": outlets_words(evidence.promised, evidence.options.units),
+        "depth_doubt": depth_doubt(measured, evidence.roof),
+        "cover": "" if measured.cover is None else share(measured.cover),
+        "depths": ", ".join(f"{one:g}" for one in measured.depths_mm) + " mm",
+    }
+
+
+def _evidence_words(evidence: Evidence) -> str:
+    error = model_error()
+    if error is None:
+        return "Too few measured roofs are known to form the error of the method."
+    low = min(one.measured for one in judged_roofs())
+    high = max(one.measured for one in judged_roofs())
+    return (
+        f"The same method was run for {error.roofs} measured roofs at {error.sites} sites, with nothing tuned to them. They kept "
+        f"{low:.0f} to {high:.0f} % of the rain. What the method gets wrong there is part of every range in this dossier."
+    )
 
 
 def _range_method(evidence: Evidence) -> str:

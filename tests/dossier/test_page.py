@@ -21,11 +21,14 @@ SECTIONS = [
     "5. Waterlogged and dry spells",
     "6. Loads",
     "7. The weather record and its quality",
-    "8. Maintenance plan",
+    "8. Maintenance plan and inspection form",
     "9. Method",
     "10. Assumptions, and what the model does not know",
-    "11. Glossary",
-    "12. Provenance, and how to check this dossier",
+    "11. Evidence: measured roofs and this method",
+    "12. Attachments and statements of the applicant",
+    "13. Glossary",
+    "14. References",
+    "15. Provenance, and how to check this dossier",
 ]
 
 
@@ -140,7 +143,7 @@ def test_no_daily_peak_is_shown(sample):
 
 
 def test_capacity_and_annual_capture_are_kept_apart(reader):
-    assert "Two claims, not one." in reader.visible
+    assert "the two are never added" in reader.visible
     captions = re.findall(
         r"Annual capture and runoff avoided|Storage capacity, a property of the build-up", reader.visible
     )
@@ -182,7 +185,7 @@ def test_letter_paper(tmp_path, quick):
 def test_without_a_storms_table_the_section_says_what_is_missing(quick):
     text = " ".join(Reader(quick.text).visible.split())
     assert "Missing: no depth-duration-frequency table was given." in text
-    assert "runoff dossier --storms table.csv" in text
+    assert "runoff dossier --depth-duration table.csv" in text
     assert "storm_peak" not in quick.figures
 
 
