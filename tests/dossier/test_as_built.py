@@ -100,5 +100,5 @@ def test_all_faults_of_the_table_in_one_message(tmp_path):
 
 
 def test_a_file_that_is_not_there(tmp_path):
-    with pytest.raises(runoff.RunoffError, match="there is no such roof file|no such file|not found"):
+    with pytest.raises(runoff.RunoffError, match=r"no\.toml"):
         read_as_built(tmp_path / "no.toml")
