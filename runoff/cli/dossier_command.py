@@ -32,7 +32,7 @@ _FIELDS = (
     ("budget", "TEXT", "of the upkeep, a year"),
     ("term", "TEXT", "of the upkeep"),
 )
-#: Rules of `runoff.dossier.credits`, by name: the help must not load the room.
+#: Rules of `runoff.dossier.office_rules`, by name: the help must not load the room.
 RULE_NAMES = (
     "north-carolina", "minnesota", "minnesota-porosity", "interception-5-percent", "paris-region", "storage-15", "storage-20",
     "storage-25", "storage-30", "storage-35", "curve-number-84",

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from runoff.dossier.as_built import PROPERTIES, RESULTS, rows_of_layers
-from runoff.dossier.credits import RULES
+from runoff.dossier.office_rules import RULES
 from runoff.saying.numbers import number
 from runoff.saying.properties import property_words
 from runoff.saying.scales import typeset

@@ -13,8 +13,8 @@ import numpy as np
 import xarray as xr
 
 from runoff.dossier.as_built import Measured, figures_as_built
-from runoff.dossier.credits import credit_figures
-from runoff.dossier.options import Options, event_asked
+from runoff.dossier.asked_for import Options, event_asked
+from runoff.dossier.office_rules import credit_figures
 from runoff.dossier.ranges import BOUNDS, ranges_of_claims, refuse_short
 from runoff.errors import RunoffError, RunoffWarning, WeatherError, raise_faults
 from runoff.findings.event_capture import capture_of_events, storage_capacity

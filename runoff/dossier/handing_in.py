@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 from runoff.dossier import provenance
 from runoff.dossier.as_built import Measured, read_as_built
+from runoff.dossier.asked_for import Options
 from runoff.dossier.gathering import Evidence, gather, quietly, storm_table
 from runoff.dossier.marked_numbers import Numbers
-from runoff.dossier.options import Options
 from runoff.dossier.page import provenance_record, render
 from runoff.dossier.printing import pdf_bytes, require_pdf
 from runoff.dossier.sheets import Remade
@@ -65,7 +65,7 @@ def write_dossier(
         (`runoff.dossier.as_built.Measured`). The dossier is then that of the roof as built, with the difference to `roof`,
         which was promised.
     **options
-        See `runoff.dossier.options.Options`: what is printed as given (``applicant``, ``address``, ``date`` ...; no date is put
+        See `runoff.dossier.asked_for.Options`: what is printed as given (``applicant``, ``address``, ``date`` ...; no date is put
         in by itself), ``paper``, ``units``, ``members`` and ``seed`` of the ranges, ``et_method``, ``pattern`` of the design
         storms, ``event`` that the office asks for, ``rules`` of places.
 

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.dossier import provenance, texts
+from runoff.dossier.asked_for import PAPERS
 from runoff.dossier.equations import EQUATIONS, equation_image
 from runoff.dossier.evidence_rows import ATTACHMENTS, CHECKS, built_rows, credit_rows, source_rows
 from runoff.dossier.gathering import Evidence
 from runoff.dossier.marked_numbers import Numbers
-from runoff.dossier.options import PAPERS
 from runoff.dossier.pictures import figure_image
 from runoff.dossier.words import Image, words_of
 from runoff.findings.event_capture import ASKED, NAMED_EVENTS_MM, PERCENTILES

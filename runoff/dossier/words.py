@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from runoff.dossier import texts
 from runoff.dossier.as_built import depth_doubt
-from runoff.dossier.credits import WHY_THEY_DIFFER
+from runoff.dossier.office_rules import WHY_THEY_DIFFER
 from runoff.dossier.ranges import STORM_MEMBERS, widening
 from runoff.findings.curve_number import CURVE_NUMBER_LIMITS
 from runoff.findings.storm_comparison import LITTLE_CUT

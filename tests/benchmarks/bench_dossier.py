@@ -12,8 +12,8 @@ import time
 from pathlib import Path
 
 import runoff
+from runoff.dossier.asked_for import Options
 from runoff.dossier.gathering import gather, storm_table
-from runoff.dossier.options import Options
 from runoff.dossier.page import render
 from runoff.sample_files import sample_folder
 

@@ -44,7 +44,7 @@ class Options:
     event
         The storm that the office asks for: a depth (``"1in"``, ``"25mm"``) or a percentile of wet days (``"p90"``).
     rules
-        Names of rules of places whose credit is worked out by their own formula; see `runoff.dossier.credits`.
+        Names of rules of places whose credit is worked out by their own formula; see `runoff.dossier.office_rules`.
     existing_stated
         Whether the applicant said what the existing roof is; until then both a bare membrane and gravel are shown.
     """
@@ -73,7 +73,7 @@ class Options:
 
     def __post_init__(self) -> None:
         """Refuse what cannot be followed."""
-        from runoff.dossier.credits import RULES
+        from runoff.dossier.office_rules import RULES
 
         for name, given, known in (("paper", self.paper, PAPERS), ("units", self.units, UNITS)):
             if given not in known:
