@@ -94,6 +94,8 @@ def drainage_figures(
     """
     refuse_other_kinds("drainage_figures", roofs=roofs)
     many = [roofs] if isinstance(roofs, Roof) else list(roofs)
+    if not many:
+        raise RunoffError("drainage_figures: no roof is given; give one or more")
     _refuse_limits(left_mm, limit_hours, drying_mm_per_day)
     pieces = [
         _figures(many[i : i + _AT_ONCE], storm, lost, left_mm, limit_hours, drying_mm_per_day)
