@@ -39,6 +39,7 @@ _KINDS: dict[str, tuple[Any, str]] = {
     "targets": (Mapping, 'limits of figures, for example {"retention": {"at_least": 0.4}}'),
     "climates": (Mapping, 'weather by name, for example {"today": weather, "2050": changed}'),
     "allowable_depth_mm": (Real, "a number of mm"),
+    "high_point_mm": (Real, "a number of mm"),
     "return_period_years": (Real, "a number of years"),
 }  # fmt: skip
 

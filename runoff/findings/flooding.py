@@ -15,6 +15,7 @@ import numpy as np
 from runoff.balance.free_water import LEAST_DROP_MM
 from runoff.balance.outlet_flow import flow
 from runoff.errors import RunoffError
+from runoff.given_kinds import refuse_other_kinds
 from runoff.roof.column_values import outlet_laws
 
 if TYPE_CHECKING:
@@ -74,6 +75,7 @@ def flood_test(
     With drop ``d = 1000 fall x flow length`` the share of the roof lower than h is ``h/d`` on planes and ``(h/d)^2`` in a pyramid;
     the time is the integral of area x share over the flow of the outlets, forms of EN 12056-3.
     """
+    refuse_other_kinds("flood_test", roof=roof, high_point_mm=high_point_mm)
     if not 0.0 <= high_point_mm <= 1000.0:
         raise RunoffError(f"flood test: high_point_mm must be 0 to 1,000 mm (given {high_point_mm:g})")
     if not left_mm > 0.0:
