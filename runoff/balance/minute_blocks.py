@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from runoff.balance.column import fill, wet_share
+from runoff.balance.column import wet_share
+from runoff.balance.deck_foot import foot_start
 from runoff.balance.free_water import deck_at, in_plane_rate
 from runoff.balance.loop_choice import never_inlined
 from runoff.balance.minute_lanes import (
@@ -27,14 +28,16 @@ from runoff.balance.minute_steps import (
     Airing,
     Roots,
     Soil,
+    comes_late,
     detain,
     evaporate,
-    foot_start,
+    first_part,
     height,
     is_still,
     odd_release,
     on_top,
     release,
+    settle,
     still_release,
     take_in,
     take_up,
@@ -103,19 +106,25 @@ def one_step(w, law, liquid, run_on, e0, minutes, substeps, odd):
         w[ROW.step_spilled + j] = 0.0
         w[ROW.step_deepest + j] = 0.0
         w[ROW.h + j] = 0.0
-    still = find_still(w, liquid + run_on, odd)
+    still = find_still(w, liquid, run_on / substeps, odd)
     if still > 0:
         still_lanes(w, minutes)
     e0_part, part = e0 / substeps, minutes / substeps
     for i in range(substeps if (still < LANES) | (e0_part > 0.0) else 1):
         if still < LANES:
             gather(w, liquid / substeps, run_on / substeps, odd)
-            run_off_lanes(w, law, part)
+            if find_parts(w, liquid / substeps, part) > 0:
+                begin_parts(w)
+                run_off_lanes(w, law)
+                end_parts(w)
+            run_off_lanes(w, law)
+        if (liquid > 0.0) & (still > 0):
+            wet_surfaces(w, liquid / substeps if e0_part > 0.0 else (liquid if i == 0 else 0.0))
         if (i == 0) | (still < LANES):
             find_ponds(w)
         if e0_part > 0.0:
             evaporate_lanes(w, e0_part)
-        settle(w, part / DAY_MINUTES, (i == 0) | (e0_part > 0.0))
+        settle_lanes(w, part / DAY_MINUTES, (i == 0) | (e0_part > 0.0))
     note_state(w, minutes / 60.0)
 
 
@@ -137,12 +146,8 @@ def find_ponds(w):
 
 
 @never_inlined
-def find_still(w, arrives, odd):
+def find_still(w, liquid, run_on, odd):
     """Find the lanes that take the step whole; return how many."""
-    if arrives > 0.0:
-        for j in range(LANES):
-            w[ROW.still + j] = 0.0
-        return 0
     if odd > 0.0:
         for j in range(LANES):
             n, mobile = w[ROW.odd_exponent + j], w[ROW.mobile_water + j]
@@ -156,9 +161,9 @@ def find_still(w, arrives, odd):
     found = 0
     for j in range(LANES):
         still = is_still(
-            arrives, w[ROW.surface_water + j], w[ROW.held_water + j], w[ROW.mobile_water + j], w[ROW.free_water + j],
-            w[ROW.leaves + j], w[ROW.surface_capacity + j], w[ROW.field_water + j], w[ROW.still_mobile + j],
-            w[ROW.foot_water + j],
+            liquid, run_on, w[ROW.surface_water + j], w[ROW.held_water + j], w[ROW.mobile_water + j],
+            w[ROW.free_water + j], w[ROW.leaves + j], w[ROW.surface_capacity + j], w[ROW.field_water + j],
+            w[ROW.still_mobile + j], w[ROW.foot_water + j],
         )  # fmt: skip
         w[ROW.still + j] = 1.0 if still else 0.0
         found += 1 if still else 0
@@ -166,34 +171,58 @@ def find_still(w, arrives, odd):
 
 
 @never_inlined
+def wet_surfaces(w, liquid):
+    """Let the surfaces of the still lanes take in what falls."""
+    for j in range(LANES):
+        w[ROW.surface_water + j] += liquid if w[ROW.still + j] > 0.0 else 0.0
+
+
+@never_inlined
 def still_lanes(w, minutes):
     """Take the still lanes through the whole step; see `minute_steps.still_step`."""
+    flowing, sealed = 0, 0
     for j in range(LANES):
         still = w[ROW.still + j] > 0.0
         mobile, old, leaves = w[ROW.mobile_water + j], w[ROW.mobile_bypass + j], w[ROW.leaves + j]
         past = min(old, leaves * (old / mobile)) if mobile > 0.0 else 0.0
         Q = w[ROW.free_water + j]
-        C, left = fill(w[ROW.cup_water + j], w[ROW.cup_capacity + j], Q + (leaves - past))
-        M, left = fill(w[ROW.mat_water + j], w[ROW.mat_capacity + j], left)
+        C, M, left = settle(
+            w[ROW.cup_water + j], w[ROW.mat_water + j], Q + (leaves - past), w[ROW.cup_capacity + j], w[ROW.mat_capacity + j]
+        )  # fmt: skip
         stood = min(Q, left)
         inflow = (left - stood) + past
+        supply, is_sealed = stood + inflow, stood + inflow <= w[ROW.sealed_water + j]
+        flows = (inflow > w[ROW.trickle + j] * minutes) | (supply > w[ROW.emptied_water + j])
+        going = still & flows & (not is_sealed)
         w[ROW.stood + j] = stood
         w[ROW.inflow + j] = inflow
-        w[ROW.going + j] = 1.0 if still & (stood + inflow > w[ROW.sealed_water + j]) else 0.0
+        w[ROW.flows + j] = minutes
+        w[ROW.going + j] = 1.0 if going else 0.0
+        w[ROW.moves + j] = 1.0 if going else 0.0
+        flowing += 1 if going else 0
+        sealed += 1 if still & is_sealed & (supply > 0.0) else 0
         w[ROW.mobile_water + j] = mobile - leaves if still else mobile
         w[ROW.mobile_bypass + j] = old - past if still else old
         w[ROW.cup_water + j] = C if still else w[ROW.cup_water + j]
         w[ROW.mat_water + j] = M if still else w[ROW.mat_water + j]
-    foot_lanes(w, minutes)
+        w[ROW.left + j] = 0.0
+        w[ROW.u + j] = 0.0
+    if flowing > 0:
+        foot_lanes(w)
+    if sealed > 0:
+        for j in range(LANES):
+            supply = w[ROW.stood + j] + w[ROW.inflow + j]
+            is_sealed = supply <= w[ROW.sealed_water + j]
+            u = foot_start(supply, w[ROW.on_wedge + j], w[ROW.on_level + j])
+            w[ROW.left + j] = supply if is_sealed else w[ROW.left + j]
+            w[ROW.u + j] = u if is_sealed else w[ROW.u + j]
+            w[ROW.moves + j] = 1.0 if is_sealed else w[ROW.moves + j]
     for j in range(LANES):
-        still = w[ROW.still + j] > 0.0
-        Q, sealed = w[ROW.stood + j] + w[ROW.inflow + j], w[ROW.sealed_water + j]
-        left = Q if Q <= sealed else w[ROW.left + j]
-        u = foot_start(Q, w[ROW.on_wedge + j], w[ROW.on_level + j]) if Q <= sealed else w[ROW.u + j]
-        none = (Q > sealed) & (Q <= w[ROW.emptied_water + j]) & (w[ROW.inflow + j] <= w[ROW.trickle + j] * minutes)
-        left, u = 0.0 if none else left, 0.0 if none else u
+        still, stands = w[ROW.still + j] > 0.0, w[ROW.moves + j] > 0.0
+        supply = w[ROW.stood + j] + w[ROW.inflow + j]
+        left, u = w[ROW.left + j] if stands else 0.0, w[ROW.u + j] if stands else 0.0
         w[ROW.free_water + j] = left if still else w[ROW.free_water + j]
-        w[ROW.step_drained + j] = Q - left if still else 0.0
+        w[ROW.step_drained + j] = supply - left if still else 0.0
         w[ROW.h + j] = u * u if still else 0.0
         w[ROW.step_deepest + j] = w[ROW.h + j]
 
@@ -201,32 +230,30 @@ def still_lanes(w, minutes):
 @never_inlined
 def gather(w, liquid, run_on, odd):
     """Do 1 to 3 of the calculation sheet for the lanes that move: what stands, and what joins it."""
-    driven = 0
+    driven, wetted = 0, 0
     for j in range(LANES):
-        w[ROW.in_plane + j] = 0.0  # the level before, for a start
+        w[ROW.in_plane + j] = w[ROW.in_plane_least + j]
+        w[ROW.out + j] = 0.0
+        w[ROW.over + j] = 0.0
+        w[ROW.throughfall + j] = 0.0
         driven += 1 if w[ROW.free_water + j] > w[ROW.least_level_water + j] else 0
+        wetted += 1 if w[ROW.surface_water + j] + liquid > w[ROW.surface_capacity + j] else 0
     if driven > 0:
         for j in range(LANES):
             h = height(w[ROW.free_water + j], deck_at(w, DECK + j, LANES))
-            w[ROW.in_plane + j] = h if w[ROW.free_water + j] > w[ROW.least_level_water + j] else 0.0
+            rate = in_plane_rate(
+                h, w[ROW.in_plane_tested + j], w[ROW.tested_slope + j], w[ROW.least_level + j], w[ROW.in_plane_linear + j]
+            )  # fmt: skip
+            w[ROW.in_plane + j] = (
+                rate if w[ROW.free_water + j] > w[ROW.least_level_water + j] else w[ROW.in_plane + j]
+            )  # fmt: skip
+    if wetted > 0:
+        soak_in(w, liquid)
+    else:
+        for j in range(LANES):
+            w[ROW.surface_water + j] += liquid if w[ROW.still + j] <= 0.0 else 0.0
     for j in range(LANES):
-        w[ROW.in_plane + j] = in_plane_rate(
-            w[ROW.in_plane + j], w[ROW.in_plane_tested + j], w[ROW.tested_slope + j], w[ROW.least_level + j],
-            w[ROW.in_plane_linear + j],
-        )  # fmt: skip
-    for j in range(LANES):
-        moves = w[ROW.still + j] <= 0.0
-        soil = Soil(
-            w[ROW.wilting_water + j], w[ROW.bypass_fraction + j], w[ROW.bypass_slope + j], w[ROW.bypass_scale + j]
-        )
-        U, S, _, by, over = take_in(
-            liquid, w[ROW.surface_water + j], w[ROW.held_water + j], w[ROW.surface_capacity + j], w[ROW.soak + j], soil
-        )
-        w[ROW.surface_water + j] = U if moves else w[ROW.surface_water + j]
-        w[ROW.held_water + j] = S if moves else w[ROW.held_water + j]
-        w[ROW.out + j] = by
-        w[ROW.over + j] = over
-        w[ROW.low + j] = by + max(0.0, S - w[ROW.field_water + j])
+        w[ROW.low + j] = w[ROW.out + j] + max(0.0, w[ROW.held_water + j] - w[ROW.field_water + j])
     if odd > 0.0:
         for j in range(LANES):
             gain, mobile, n = w[ROW.low + j], w[ROW.mobile_water + j], w[ROW.odd_exponent + j]
@@ -242,20 +269,91 @@ def gather(w, liquid, run_on, odd):
     for j in range(LANES):
         moves = w[ROW.still + j] <= 0.0
         mobile, old, Q = w[ROW.mobile_water + j], w[ROW.mobile_bypass + j], w[ROW.free_water + j]
+        leaves = min(w[ROW.high + j], w[ROW.release_limit + j])
         S, then, older, percolation, past, back = detain(
-            w[ROW.held_water + j], w[ROW.out + j], mobile, old, min(w[ROW.high + j], w[ROW.release_limit + j]),
-            w[ROW.field_water + j], w[ROW.full_water + j], w[ROW.limit_mobile + j],
+            w[ROW.held_water + j], w[ROW.out + j], mobile, old, leaves, w[ROW.field_water + j], w[ROW.full_water + j],
+            w[ROW.limit_mobile + j],
         )  # fmt: skip
-        C, left = fill(w[ROW.cup_water + j], w[ROW.cup_capacity + j], Q + percolation)
-        M, left = fill(w[ROW.mat_water + j], w[ROW.mat_capacity + j], left)
+        C, M, left = settle(
+            w[ROW.cup_water + j], w[ROW.mat_water + j], Q + percolation, w[ROW.cup_capacity + j], w[ROW.mat_capacity + j]
+        )  # fmt: skip
         stood = min(Q, left)
+        joined = left - stood
         w[ROW.held_water + j] = S if moves else w[ROW.held_water + j]
         w[ROW.mobile_water + j] = then if moves else mobile
         w[ROW.mobile_bypass + j] = older if moves else old
         w[ROW.cup_water + j] = C if moves else w[ROW.cup_water + j]
         w[ROW.mat_water + j] = M if moves else w[ROW.mat_water + j]
         w[ROW.stood + j] = stood if moves else Q
-        w[ROW.inflow + j] = (left - stood) + past + w[ROW.over + j] + back + run_on if moves else 0.0
+        w[ROW.inflow + j] = joined + past + w[ROW.over + j] + back + run_on if moves else 0.0
+        w[ROW.percolated + j] = percolation
+        w[ROW.joined + j] = joined
+        w[ROW.back + j] = back
+        w[ROW.risen + j] = w[ROW.low + j] - leaves
+
+
+@never_inlined
+def soak_in(w, liquid):
+    """Take what falls through the surface into the medium in the lanes that move."""
+    for j in range(LANES):
+        moves = w[ROW.still + j] <= 0.0
+        soil = Soil(
+            w[ROW.wilting_water + j], w[ROW.bypass_fraction + j], w[ROW.bypass_slope + j], w[ROW.bypass_scale + j]
+        )
+        U, S, throughfall, by, over = take_in(
+            liquid, w[ROW.surface_water + j], w[ROW.held_water + j], w[ROW.surface_capacity + j], w[ROW.soak + j], soil
+        )
+        w[ROW.surface_water + j] = U if moves else w[ROW.surface_water + j]
+        w[ROW.held_water + j] = S if moves else w[ROW.held_water + j]
+        w[ROW.throughfall + j] = throughfall
+        w[ROW.out + j] = by
+        w[ROW.over + j] = over
+
+
+@never_inlined
+def find_parts(w, liquid, part):
+    """Find in which two parts each lane is routed; return how many have a first. See `minute_steps.first_part`."""
+    begins = 0
+    for j in range(LANES):
+        moves = w[ROW.still + j] <= 0.0
+        Q, inflow = w[ROW.stood + j], w[ROW.inflow + j]
+        late = comes_late(
+            inflow, w[ROW.joined + j], w[ROW.percolated + j], w[ROW.over + j], w[ROW.throughfall + j], liquid,
+            w[ROW.back + j], w[ROW.risen + j],
+        )  # fmt: skip
+        first, begun, rest, then = first_part(
+            Q, inflow, part, late, w[ROW.foot_water + j], w[ROW.medium_top_water + j], w[ROW.sill_water + j]
+        )
+        w[ROW.moves + j] = 1.0 if moves else 0.0
+        w[ROW.flows + j] = rest
+        w[ROW.low + j] = first
+        w[ROW.high + j] = begun
+        w[ROW.top + j] = then
+        begins += 1 if moves & (first > 0.0) else 0
+    return begins
+
+
+@never_inlined
+def begin_parts(w):
+    """Make the first parts ready to be routed in the lanes that have one."""
+    for j in range(LANES):
+        first = (w[ROW.still + j] <= 0.0) & (w[ROW.low + j] > 0.0)
+        w[ROW.next_flows + j] = w[ROW.flows + j]
+        w[ROW.next_inflow + j] = w[ROW.top + j] if first else w[ROW.inflow + j]
+        w[ROW.inflow + j] = w[ROW.high + j] if first else w[ROW.inflow + j]
+        w[ROW.flows + j] = w[ROW.low + j] if first else w[ROW.flows + j]
+        w[ROW.moves + j] = 1.0 if first else 0.0
+
+
+@never_inlined
+def end_parts(w):
+    """Make what remains ready to be routed after the first parts."""
+    for j in range(LANES):
+        moves, went = w[ROW.still + j] <= 0.0, w[ROW.moves + j] > 0.0
+        w[ROW.stood + j] = w[ROW.free_water + j] if went else w[ROW.stood + j]
+        w[ROW.inflow + j] = w[ROW.next_inflow + j]
+        w[ROW.flows + j] = w[ROW.next_flows + j]
+        w[ROW.moves + j] = 1.0 if moves else 0.0
 
 
 @never_inlined
@@ -278,7 +376,7 @@ def evaporate_lanes(w, e0):
 
 
 @never_inlined
-def settle(w, days, all_lanes):
+def settle_lanes(w, days, all_lanes):
     """Fill cups and mat from free water, and let the medium take it up where it stands in it."""
     standing, filling = 0, 0
     for j in range(LANES):
@@ -293,8 +391,10 @@ def settle(w, days, all_lanes):
     if filling > 0:
         for j in range(LANES):
             acts = all_lanes | (w[ROW.still + j] <= 0.0)
-            C, Q = fill(w[ROW.cup_water + j], w[ROW.cup_capacity + j], w[ROW.free_water + j])
-            M, Q = fill(w[ROW.mat_water + j], w[ROW.mat_capacity + j], Q)
+            C, M, Q = settle(
+                w[ROW.cup_water + j], w[ROW.mat_water + j], w[ROW.free_water + j], w[ROW.cup_capacity + j],
+                w[ROW.mat_capacity + j],
+            )  # fmt: skip
             w[ROW.top + j] = w[ROW.free_water + j]
             w[ROW.cup_water + j] = C if acts else w[ROW.cup_water + j]
             w[ROW.mat_water + j] = M if acts else w[ROW.mat_water + j]

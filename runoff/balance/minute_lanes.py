@@ -11,20 +11,26 @@ import collections
 import math
 from typing import Any
 
-from runoff.balance.free_water import Deck, deck_at
-from runoff.balance.loop_choice import never_inlined
-from runoff.balance.minute_steps import (
+from runoff.balance.deck_foot import (
+    FILL_CLOSE,
     FOOT_CLOSE,
-    MOST_STEPS,
-    PARAMETERS,
     REST,
     STAGE,
-    STORES,
     empty_foot,
-    end,
+    fill_next,
+    fill_start,
     foot_end,
     foot_next,
     foot_start,
+    foot_water,
+)
+from runoff.balance.free_water import Deck, deck_at
+from runoff.balance.loop_choice import never_inlined
+from runoff.balance.minute_steps import (
+    MOST_STEPS,
+    PARAMETERS,
+    STORES,
+    end,
     height,
     is_held_up,
     leaves_by,
@@ -45,8 +51,10 @@ _ROWS = (
     *PARAMETERS, *Deck._fields, *STORES, *(f"total_{name}" for name in TOTALS),
     # of a step: whether it is taken whole, what leaves the mobile water, sums
     "still", "leaves", "step_drained", "step_spilled", "step_deepest",
-    # of a substep: what stands and what joins it, the in-plane limit, what is left, its level, and what left
-    "stood", "inflow", "in_plane", "left", "h", "pond", "wet", "from_pond", "drained", "spilled", "over_edge",
+    # of a substep: what comes, what stands and what joins it, in how many minutes, whether it is routed in this round; what
+    # waits for the next; the in-plane limit, what is left, its level, and what left
+    "throughfall", "percolated", "joined", "risen", "back", "stood", "inflow", "flows", "moves", "next_inflow", "next_flows",
+    "in_plane", "left", "h", "pond", "wet", "from_pond", "drained", "spilled", "over_edge",
     # of the search for the level
     "going", "u", "first_u", "rhs", "low", "high", "top", "out", "out_slope", "over", "edge",
     "early", "early_over", "early_edge",
@@ -59,11 +67,11 @@ DECK = ROW.drop  # where the rows of `Deck` begin
 
 
 @never_inlined
-def run_off_lanes(w, law, minutes):
-    """Let the free water of the lanes that move run off for a substep; see `minute_steps.run_off`."""
+def run_off_lanes(w, law):
+    """Let the free water of the lanes that `moves` tells run off; see `minute_steps.route`."""
     sealed, at_foot, above = 0, 0, 0
     for j in range(LANES):
-        supply, moves = w[ROW.stood + j] + w[ROW.inflow + j], w[ROW.still + j] <= 0.0
+        supply, moves = w[ROW.stood + j] + w[ROW.inflow + j], w[ROW.moves + j] > 0.0
         is_sealed = supply <= w[ROW.sealed_water + j]
         foot = (supply <= w[ROW.foot_water + j]) & (not is_sealed)
         sealed += 1 if moves & is_sealed & (supply > 0.0) else 0
@@ -76,28 +84,26 @@ def run_off_lanes(w, law, minutes):
         w[ROW.left + j] = supply
         w[ROW.u + j] = 0.0
     if at_foot > 0:
-        foot_lanes(w, minutes)
+        foot_lanes(w)
         for j in range(LANES):
             supply = w[ROW.stood + j] + w[ROW.inflow + j]
-            foot = (
-                (supply > w[ROW.sealed_water + j]) & (supply <= w[ROW.foot_water + j]) & (w[ROW.still + j] <= 0.0)
-            )  # fmt: skip
+            foot = (supply > w[ROW.sealed_water + j]) & (supply <= w[ROW.foot_water + j]) & (w[ROW.moves + j] > 0.0)
             w[ROW.left + j] = w[ROW.left + j] if foot else supply
             w[ROW.u + j] = w[ROW.u + j] if foot else 0.0
             w[ROW.drained + j] = supply - w[ROW.left + j]
     if above > 0:
-        level_lanes(w, law, minutes)
+        level_lanes(w, law)
     for j in range(LANES):
-        moves = w[ROW.still + j] <= 0.0
+        moves = w[ROW.moves + j] > 0.0
         w[ROW.h + j] = w[ROW.u + j] * w[ROW.u + j] if moves else w[ROW.h + j]
     if sealed > 0:
         for j in range(LANES):
             supply = w[ROW.stood + j] + w[ROW.inflow + j]
-            mine = (supply <= w[ROW.sealed_water + j]) & (w[ROW.still + j] <= 0.0)
+            mine = (supply <= w[ROW.sealed_water + j]) & (w[ROW.moves + j] > 0.0)
             h = height(supply, deck_at(w, DECK + j, LANES))
             w[ROW.h + j] = h if mine else w[ROW.h + j]
     for j in range(LANES):
-        moves = w[ROW.still + j] <= 0.0
+        moves = w[ROW.moves + j] > 0.0
         w[ROW.free_water + j] = w[ROW.left + j] if moves else w[ROW.free_water + j]
         w[ROW.step_drained + j] += w[ROW.drained + j]
         w[ROW.step_spilled + j] += w[ROW.spilled + j]
@@ -106,11 +112,11 @@ def run_off_lanes(w, law, minutes):
 
 
 @never_inlined
-def foot_lanes(w, minutes):
-    """Find what is left, and u, at the foot of the deck for the lanes that are `going`; see `minute_steps.foot_run_off`."""
-    searched = 0
+def foot_lanes(w):
+    """Find what is left, and u, at the foot of the deck for the lanes that are `going`; see `deck_foot.foot_run_off`."""
+    from_dry, searched = 0, 0
     for j in range(LANES):
-        Q, inflow = w[ROW.stood + j], w[ROW.inflow + j]
+        Q, inflow, minutes = w[ROW.stood + j], w[ROW.inflow + j], w[ROW.flows + j]
         left, u = empty_foot(
             Q + inflow, foot_start(Q + inflow, w[ROW.on_wedge + j], w[ROW.on_level + j]), minutes,
             w[ROW.foot_slope + j], w[ROW.foot_bend + j], w[ROW.even_fall + j], w[ROW.slowing + j],
@@ -118,33 +124,68 @@ def foot_lanes(w, minutes):
         w[ROW.left + j] = left
         w[ROW.u + j] = u
         more = (w[ROW.going + j] > 0.0) & (inflow > w[ROW.trickle + j] * minutes)
-        w[ROW.going + j] = 1.0 if more else 0.0
-        searched += 1 if more else 0
+        w[ROW.out + j] = 1.0 if more & (Q <= 0.0) else 0.0
+        w[ROW.going + j] = 1.0 if more & (Q > 0.0) else 0.0
+        from_dry += 1 if more & (Q <= 0.0) else 0
+        searched += 1 if more & (Q > 0.0) else 0
+    if from_dry > 0:
+        fill_lanes(w)
     if searched > 0:
-        foot_stages(w, minutes)
+        foot_stages(w)
 
 
 @never_inlined
-def foot_stages(w, minutes):
+def fill_lanes(w):
+    """Fill the foot of a dry deck in the lanes whose `out` is set; see `deck_foot.foot_run_off`."""
+    for j in range(LANES):
+        full = foot_start(w[ROW.inflow + j], w[ROW.on_wedge + j], w[ROW.on_level + j])
+        theta, x = fill_start(
+            w[ROW.inflow + j], w[ROW.flows + j], full, w[ROW.foot_weir + j], w[ROW.on_wedge + j]
+        )  # fmt: skip
+        w[ROW.top + j] = full
+        w[ROW.rhs + j] = theta
+        w[ROW.high + j] = x
+        w[ROW.low + j] = w[ROW.out + j]
+    going = 1
+    while going > 0:
+        going = 0
+        for j in range(LANES):
+            x = w[ROW.high + j]
+            then = fill_next(x, w[ROW.rhs + j], w[ROW.on_wedge + j])
+            active = w[ROW.low + j] > 0.0
+            more = active & (abs(then - x) > FILL_CLOSE * then)
+            w[ROW.high + j] = then if active else x
+            w[ROW.low + j] = 1.0 if more else 0.0
+            going += 1 if more else 0
+    for j in range(LANES):
+        filled = w[ROW.out + j] > 0.0
+        u = w[ROW.top + j] * w[ROW.high + j]
+        left = min(w[ROW.inflow + j], foot_water(u, w[ROW.foot_slope + j], w[ROW.foot_bend + j]))
+        w[ROW.left + j] = left if filled else w[ROW.left + j]
+        w[ROW.u + j] = u if filled else w[ROW.u + j]
+
+
+@never_inlined
+def foot_stages(w):
     """Take the lanes that are `going` through the two stages at the foot of the deck."""
     for j in range(LANES):
         first = w[ROW.stood + j] + STAGE * w[ROW.inflow + j]
         w[ROW.rhs + j] = first
         w[ROW.high + j] = foot_start(first, w[ROW.on_wedge + j], w[ROW.on_level + j])
         w[ROW.low + j] = w[ROW.going + j]
-    foot_search(w, minutes)
+    foot_search(w)
     for j in range(LANES):
         u, weir = w[ROW.high + j], w[ROW.foot_weir + j]
         early = weir * u * u * u
-        rest = w[ROW.stood + j] + w[ROW.inflow + j] - REST * minutes * early
+        rest = w[ROW.stood + j] + w[ROW.inflow + j] - REST * w[ROW.flows + j] * early
         w[ROW.early + j] = early
         w[ROW.first_u + j] = u
         w[ROW.rhs + j] = rest
         w[ROW.high + j] = u if rest > 0.0 else 0.0
         w[ROW.low + j] = w[ROW.going + j]
-    foot_search(w, minutes)
+    foot_search(w)
     for j in range(LANES):
-        u, weir = w[ROW.high + j], w[ROW.foot_weir + j]
+        u, weir, minutes = w[ROW.high + j], w[ROW.foot_weir + j], w[ROW.flows + j]
         late = weir * u * u * u
         left, u = foot_end(
             w[ROW.stood + j] + w[ROW.inflow + j], w[ROW.inflow + j] / minutes, minutes, w[ROW.first_u + j], u,
@@ -156,16 +197,14 @@ def foot_stages(w, minutes):
 
 
 @never_inlined
-def foot_search(w, minutes):
-    """Search the root of `minute_steps.foot_next` in the lanes whose `low` is set; see `minute_steps.foot_root`."""
+def foot_search(w):
+    """Search the root of `deck_foot.foot_next` in the lanes whose `low` is set; see `deck_foot.foot_root`."""
     going = 1
     while going > 0:
         going = 0
         for j in range(LANES):
-            u = w[ROW.high + j]
-            then = foot_next(
-                u, w[ROW.rhs + j], w[ROW.foot_slope + j], w[ROW.foot_bend + j], STAGE * minutes * w[ROW.foot_weir + j]
-            )
+            u, pull = w[ROW.high + j], STAGE * w[ROW.flows + j] * w[ROW.foot_weir + j]
+            then = foot_next(u, w[ROW.rhs + j], w[ROW.foot_slope + j], w[ROW.foot_bend + j], pull)
             active = w[ROW.low + j] > 0.0
             more = active & (abs(then - u) > FOOT_CLOSE * then)
             w[ROW.high + j] = then if active else u
@@ -174,13 +213,12 @@ def foot_search(w, minutes):
 
 
 @never_inlined
-def level_lanes(w, law, minutes):
+def level_lanes(w, law):
     """Let the lanes whose free water stands above the foot run off; see `minute_steps.run_off`."""
-    weight = STAGE * minutes
     for j in range(LANES):
         w[ROW.rhs + j] = w[ROW.stood + j] + STAGE * w[ROW.inflow + j]
     for stage in range(2):
-        level_search(w, law, weight)
+        level_search(w, law)
         if stage == 0:
             for j in range(LANES):
                 drained, over, edge = w[ROW.drained + j], w[ROW.over + j], w[ROW.edge + j]
@@ -189,10 +227,11 @@ def level_lanes(w, law, minutes):
                 w[ROW.early_edge + j] = edge
                 w[ROW.first_u + j] = w[ROW.u + j]
                 supply = w[ROW.stood + j] + w[ROW.inflow + j]
-                w[ROW.rhs + j] = supply - REST * minutes * (drained + over + edge)
+                w[ROW.rhs + j] = supply - REST * w[ROW.flows + j] * (drained + over + edge)
     for j in range(LANES):
         supply = w[ROW.stood + j] + w[ROW.inflow + j]
-        if (supply > w[ROW.sealed_water + j]) & (supply > w[ROW.foot_water + j]) & (w[ROW.still + j] <= 0.0):
+        if (supply > w[ROW.sealed_water + j]) & (supply > w[ROW.foot_water + j]) & (w[ROW.moves + j] > 0.0):
+            minutes = w[ROW.flows + j]
             early, early_over, early_edge = w[ROW.early + j], w[ROW.early_over + j], w[ROW.early_edge + j]
             drained, over, edge = w[ROW.drained + j], w[ROW.over + j], w[ROW.edge + j]
             left, u = end(
@@ -210,16 +249,16 @@ def level_lanes(w, law, minutes):
 
 
 @never_inlined
-def level_search(w, law, weight):
+def level_search(w, law):
     """Search u and the rates of one stage in the lanes above the foot, and leave all other lanes as they are."""
     going = 0
     for j in range(LANES):
         supply = w[ROW.stood + j] + w[ROW.inflow + j]
-        mine = (supply > w[ROW.sealed_water + j]) & (supply > w[ROW.foot_water + j]) & (w[ROW.still + j] <= 0.0)
+        mine = (supply > w[ROW.sealed_water + j]) & (supply > w[ROW.foot_water + j]) & (w[ROW.moves + j] > 0.0)
         rhs, edge = w[ROW.rhs + j], w[ROW.edge_root + j]
         deck = deck_at(w, DECK + j, LANES)
         top = min(math.sqrt(height(rhs, deck)), edge)
-        held = min(math.sqrt(height(rhs - weight * w[ROW.in_plane + j], deck)), edge)
+        held = min(math.sqrt(height(rhs - STAGE * w[ROW.flows + j] * w[ROW.in_plane + j], deck)), edge)
         w[ROW.top + j] = top
         w[ROW.low + j] = 0.0
         w[ROW.high + j] = held
@@ -253,7 +292,8 @@ def level_search(w, law, weight):
             )  # fmt: skip
             water, water_slope = stored(h, u, deck_at(w, DECK + j, LANES))
             then, low, high, drained, over, edge, done = next_level(
-                u, w[ROW.low + j], w[ROW.high + j], w[ROW.top + j], w[ROW.edge_root + j], w[ROW.rhs + j], weight, water,
+                u, w[ROW.low + j], w[ROW.high + j], w[ROW.top + j], w[ROW.edge_root + j], w[ROW.rhs + j],
+                STAGE * w[ROW.flows + j], water,
                 water_slope, drained, steep, over, over_steep,
             )  # fmt: skip
             active = w[ROW.going + j] > 0.0

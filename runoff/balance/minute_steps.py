@@ -41,6 +41,7 @@ import math
 from typing import Any, NamedTuple
 
 from runoff.balance.column import bypass_of, draw_pond, draw_roots, fill, wet_share
+from runoff.balance.deck_foot import REST, STAGE, empty_foot, ends_between, foot_run_off, foot_start
 from runoff.balance.free_water import (
     board_part,
     in_plane_rate,
@@ -63,10 +64,10 @@ PARAMETERS = (
     # detention over a substep: share kept (n = 1), share of the inflow kept, k t (n = 2); over a whole step
     "keep", "inflow_share", "kt", "release_limit", "keep_step", "kt_step", "limit_mobile", "odd_exponent",
     # the way to the outlets, and the water above which its own level drives it
-    "in_plane_tested", "tested_slope", "least_level", "in_plane_linear", "least_level_water",
+    "in_plane_tested", "tested_slope", "least_level", "in_plane_linear", "in_plane_least", "least_level_water",
     "surface_weir", "medium_top",
     # emergency overflow, edge, and the water below which nothing can leave
-    "sill", "sill_weir", "sill_orifice", "edge_root", "sealed_water",
+    "sill", "sill_water", "medium_top_water", "sill_weir", "sill_orifice", "edge_root", "sealed_water",
     # the foot of the deck, what still steps need, and when a place counts as waterlogged
     "foot_water", "foot_slope", "foot_bend", "foot_weir", "on_wedge", "on_level", "emptied_water", "even_fall", "slowing", "trickle", "still_mobile",
     "air_water", "wet_depth", "depth_per_pore", "board_top_water",
@@ -86,12 +87,11 @@ TRACE = (
 #: The parameters of one design, by name.
 Parameters: Any = collections.namedtuple("Parameters", PARAMETERS)  # type: ignore[misc]
 ROUNDING_MM = 1e-9
-STAGE = 1.0 - math.sqrt(0.5)  # g
-REST = 1.0 - STAGE
 DAY_MINUTES = 1440.0
-FOOT_CLOSE = 1e-3  # the same for a third order
 CLOSE = 1e-5  # Newton ends with a step shorter than this share of u: what is left is about its square
 MOST_STEPS = 100
+#: Shares of a substep: what comes later than the first in the mean counts as late, and none comes later than the second.
+SOONEST, LATEST = 1e-3, 0.999
 
 
 class Soil(NamedTuple):
@@ -155,27 +155,41 @@ def still_release(mobile, keep, kt):
 
 @joined_late
 def odd_release(gain, mobile, n, kt):
-    """Return `release` for any other exponent: half the inflow, the closed recession, half the inflow."""
-    start = mobile + 0.5 * gain
-    if start <= 0.0:
-        return 0.0
-    base = 1.0 + (n - 1.0) * kt * start ** (n - 1.0)
-    return start - (start * base ** (-1.0 / (n - 1.0)) if base > 0.0 else 0.0)
+    """Return `release` for any other exponent.
+
+    Without gain the recession is closed. With it, the release is taken as linear about the mobile water in the middle of the
+    time, so that the steady state is exact (``dh/dt = f - s (h - h_m)``, solved by its exponential, h_m found so as well).
+    """
+    if gain <= 0.0:
+        base = 1.0 + (n - 1.0) * kt * mobile ** (n - 1.0) if mobile > 0.0 else 0.0
+        return mobile - mobile * base ** (-1.0 / (n - 1.0)) if base > 0.0 else 0.0
+    power = mobile ** (n - 1.0)
+    middle = mobile + 0.5 * (gain - kt * power * mobile) * approached(0.5 * n * kt * power)
+    power = middle ** (n - 1.0)
+    slope = n * kt * power
+    change = (gain - kt * power * middle + slope * (middle - mobile)) * approached(slope)
+    return max(0.0, gain - change)
+
+
+def approached(x):
+    """Return (1 - exp(-x)) / x, the mean of exp(-x) over a unit of time."""
+    return -math.expm1(-x) / x if x > 0.0 else 1.0
 
 
 @joined_late
 def detain(S, by, mobile, old, leaves, S_fc, S_sat, limit_mobile):
     """Take the bypass and what is above field capacity into the mobile water, and `leaves` out of it, well mixed.
 
-    Returns S, mobile water, its bypass water, percolation, the bypass that left, and what runs over the surface.
+    What leaves holds bypass as the mobile water does in the mean of the substep (midpoint rule). Returns S, mobile water,
+    its bypass water, percolation, the bypass that left, and what runs over the surface.
     """
     fresh = max(0.0, S - S_fc)
     S = S - fresh
-    mobile = mobile + (by + fresh)
-    old = old + by
-    past = min(old, leaves * (old / mobile)) if mobile > 0.0 else 0.0
-    mobile = mobile - leaves
-    old = old - past
+    gain, held = by + fresh, old + by
+    mixed = 2.0 * mobile + gain
+    past = min(held, leaves * ((old + held) / mixed)) if mixed > 0.0 else 0.0
+    mobile = mobile + gain - leaves
+    old = held - past
     kept = min(mobile, max(S_sat - S, limit_mobile))
     old = min(kept, old * (kept / mobile)) if mobile > 0.0 else 0.0
     return S, kept, old, leaves - past, past, mobile - kept
@@ -219,11 +233,6 @@ def next_level(u, low, high, top, edge, rhs, weight, water, water_slope, drained
     return u + change, low, high, drained + steep * last, over + over_steep * last, over_edge, done
 
 
-def ends_between(rate, early, late):
-    """Tell whether the stages of a substep lie on either side of the level at which outflow equals inflow."""
-    return (rate - early) * (rate - late) < -1e-12 * rate * rate
-
-
 @joined_late
 def leaves_by(gone, minutes, early, late, early_over, late_over, early_edge, late_edge):
     """Return what left by the outlets, by overflow and edge together, and over the edge, mm, from the rates of two stages."""
@@ -231,68 +240,6 @@ def leaves_by(gone, minutes, early, late, early_over, late_over, early_edge, lat
     spilled = minutes * (REST * early_over + STAGE * late_over) + over_edge
     drained = min(gone, minutes * (REST * early + STAGE * late)) if spilled > 0.0 else gone
     return drained, gone - drained, min(over_edge, gone - drained)
-
-
-def foot_start(rhs, on_wedge, on_level):
-    """Return the u at which all of `rhs` stands at the foot of the deck: its fourth root on a wedge, its root on a level."""
-    root = math.sqrt(max(0.0, rhs))
-    return on_wedge * math.sqrt(root) + on_level * root
-
-
-def foot_next(u, rhs, slope, bend, pull):
-    """Do one Halley step for V(u^2) + pull u^3 = rhs at the foot of the deck: third order, and safe from either side."""
-    square = u * u
-    curved, cubic = bend * square, pull * u
-    excess = square * (slope + 0.25 * curved + cubic) - rhs
-    steep = u * (2.0 * slope + curved + 3.0 * cubic)
-    bow = 2.0 * slope + 3.0 * curved + 6.0 * cubic
-    return u - 2.0 * excess * steep / (2.0 * steep * steep - excess * bow) if u > 0.0 else 0.0
-
-
-def foot_water(u, slope, bend):
-    """Return the free water at the foot of the deck, mm."""
-    return u * u * (slope + 0.25 * bend * (u * u))
-
-
-def foot_end(supply, rate, minutes, first_u, u, early, late, rest, slope, bend):
-    """Return what is left at the foot of the deck after two stages, and its u."""
-    left = max(0.0, rest - STAGE * minutes * late)
-    between = ends_between(rate, early, late)
-    u = first_u + (u - first_u) * ((rate - early) / (late - early)) if between else u
-    return min(supply, foot_water(u, slope, bend)) if between else left, u
-
-
-@joined_late
-def foot_run_off(Q, inflow, minutes, slope, bend, weir, on_wedge, on_level, even_fall, slowing, trickle):
-    """Let free water at the foot of the deck run off for `minutes`; return Q and u."""
-    if inflow <= trickle * minutes:
-        u = foot_start(Q + inflow, on_wedge, on_level)
-        return empty_foot(Q + inflow, u, minutes, slope, bend, even_fall, slowing)
-    pull = STAGE * minutes * weir
-    first = Q + STAGE * inflow
-    first_u = foot_root(foot_start(first, on_wedge, on_level), first, slope, bend, pull)
-    early = weir * first_u * first_u * first_u
-    rest = Q + inflow - REST * minutes * early
-    u = first_u if rest > 0.0 else 0.0
-    u = foot_root(u, rest, slope, bend, pull)
-    late = weir * u * u * u
-    return foot_end(Q + inflow, inflow / minutes, minutes, first_u, u, early, late, rest, slope, bend)
-
-
-def foot_root(u, rhs, slope, bend, pull):
-    """Return the root of `foot_next` that is found from u."""
-    change = math.inf
-    while abs(change) > FOOT_CLOSE * u:
-        then = foot_next(u, rhs, slope, bend, pull)
-        change = then - u
-        u = then
-    return u
-
-
-def empty_foot(Q, u, minutes, slope, bend, even_fall, slowing):
-    """Return what is left at the foot of the deck after `minutes` without inflow, by closed form, and its u."""
-    u = max(0.0, u - even_fall * minutes) / (1.0 + slowing * minutes * u)
-    return min(Q, foot_water(u, slope, bend)), u
 
 
 @joined_late
@@ -361,6 +308,24 @@ def run_off(
 
 
 @joined_late
+def route(Q, inflow, minutes, in_plane, par, laws, deck):
+    """Let free water run off; return Q, the level, drained, spilled and over the edge (mm)."""
+    supply = Q + inflow
+    if supply <= par.sealed_water:
+        return supply, height(supply, deck), 0.0, 0.0, 0.0
+    if supply <= par.foot_water:
+        left, u = foot_run_off(
+            Q, inflow, minutes, par.foot_slope, par.foot_bend, par.foot_weir, par.on_wedge, par.on_level, par.even_fall,
+            par.slowing, par.trickle,
+        )  # fmt: skip
+        return left, u * u, supply - left, 0.0, 0.0
+    return run_off(
+        Q, inflow, minutes, in_plane, par.medium_top, par.surface_weir, par.sill, par.sill_weir, par.sill_orifice,
+        par.edge_root, laws, deck,
+    )  # fmt: skip
+
+
+@joined_late
 def is_held_up(u, out, in_plane, medium_top, sill, edge):
     """Tell whether the drainage layer alone limits what leaves at the level u^2."""
     h = u * u
@@ -402,9 +367,39 @@ def take_up(Q, S, h, pond, days, S_fc, deck):
 
 
 @joined_late
-def is_still(arrives, U, S, mobile, Q, leaves, U_max, S_fc, still_mobile, foot_water):
+def comes_late(inflow, joined, percolation, over, throughfall, liquid, back, risen):
+    """Return by what share of a substep the inflow comes late in the mean: a store has to fill before it passes any.
+
+    Of what percolates, `joined` no longer fills cups and mat; `over` waits for the surface to fill, `back` for the pores of the
+    medium, into which `risen` would have gone if they had no end.
+    """
+    late = joined * (1.0 - joined / percolation) if joined < percolation else 0.0
+    late += over * (1.0 - throughfall / liquid) if throughfall < liquid else 0.0
+    late += back * (1.0 - back / risen) if back < risen else 0.0
+    return min(late / inflow, LATEST) if late > SOONEST * inflow else 0.0
+
+
+@joined_late
+def first_part(Q, inflow, minutes, late, foot_water, medium_top_water, sill_water):
+    """Return the minutes and the inflow that are routed before the rest of a substep, and the rest of both.
+
+    What comes late leaves the deck to itself before. A deck that fills from dry past its foot, past the top of the medium or
+    past the sill of the emergency overflow, where another way out opens, is followed in two halves.
+    """
+    early, supply, dry = late * minutes, Q + inflow, Q <= 0.0
+    opens = ((Q < medium_top_water) & (supply > medium_top_water)) | ((Q < sill_water) & (supply > sill_water))
+    halved = (supply > foot_water) & (dry | opens)
+    flows = minutes - early if dry else minutes
+    waits = 0.0 if dry | (supply <= foot_water) else early
+    first = 0.5 * flows if halved else waits
+    begun = 0.5 * inflow if halved else 0.0
+    return first, begun, flows - first, inflow - begun
+
+
+@joined_late
+def is_still(liquid, run_on, U, S, mobile, Q, leaves, U_max, S_fc, still_mobile, foot_water):
     """Tell whether a step may be taken whole, in which `leaves` goes from the mobile water: see the calculation sheet."""
-    return (arrives <= 0.0) & (U <= U_max) & (S <= S_fc) & (mobile <= still_mobile) & (Q + leaves <= foot_water)
+    return (run_on <= 0.0) & (U + liquid <= U_max) & (S <= S_fc) & (mobile <= still_mobile) & (Q + leaves <= foot_water)
 
 
 @joined_late
@@ -417,8 +412,7 @@ def still_step(
     Returns mobile, old, C, M, Q, percolation, bypass, drained, and the level.
     """
     past = min(old, leaves * (old / mobile)) if mobile > 0.0 else 0.0
-    C, left = fill(C, C_max, Q + (leaves - past))
-    M, left = fill(M, M_max, left)
+    C, M, left = settle(C, M, Q + (leaves - past), C_max, M_max)
     stood = min(Q, left)
     inflow = (left - stood) + past
     Q = stood + inflow
@@ -437,25 +431,30 @@ def still_step(
 def gather(par, soil, deck, liquid, run_on, U, S, mobile, old, C, M, Q):
     """Do 1 to 3 of the calculation sheet for one substep: what stands, and what joins it.
 
-    Returns U, S, mobile, old, C, M, Q, inflow, the in-plane limit (mm/min), throughfall, bypass and percolation.
+    Returns U, S, mobile, old, C, M, Q, inflow, by what share of the substep it comes late, the in-plane limit (mm/min),
+    throughfall, bypass and percolation.
     """
-    before = height(Q, deck) if Q > par.least_level_water else 0.0
-    in_plane = in_plane_rate(before, par.in_plane_tested, par.tested_slope, par.least_level, par.in_plane_linear)
+    in_plane = par.in_plane_least
+    if Q > par.least_level_water:
+        in_plane = in_plane_rate(
+            height(Q, deck), par.in_plane_tested, par.tested_slope, par.least_level, par.in_plane_linear
+        )
     U, S, throughfall, by, over = take_in(liquid, U, S, par.surface_capacity, par.soak, soil)
     gain = by + max(0.0, S - par.field_water)
     if par.odd_exponent > 0.0:
         leaves = odd_release(gain, mobile, par.odd_exponent, par.kt)
     else:
         leaves = release(gain, mobile, par.keep, par.inflow_share, par.kt)
+    leaves = min(leaves, par.release_limit)
     S, mobile, old, percolation, past, back = detain(
-        S, by, mobile, old, min(leaves, par.release_limit), par.field_water, par.full_water,
-        par.limit_mobile,
+        S, by, mobile, old, leaves, par.field_water, par.full_water, par.limit_mobile
     )  # fmt: skip
-    C, left = fill(C, par.cup_capacity, Q + percolation)
-    M, left = fill(M, par.mat_capacity, left)
+    C, M, left = settle(C, M, Q + percolation, par.cup_capacity, par.mat_capacity)
     stood = min(Q, left)
-    inflow = (left - stood) + past + over + back + run_on
-    return U, S, mobile, old, C, M, stood, inflow, in_plane, throughfall, past, percolation
+    joined = left - stood
+    inflow = joined + past + over + back + run_on
+    late = comes_late(inflow, joined, percolation, over, throughfall, liquid, back, gain - leaves)
+    return U, S, mobile, old, C, M, stood, inflow, late, in_plane, throughfall, past, percolation
 
 
 def trace_loop(  # noqa: C901 - one step after the other, as the calculation sheet has them
@@ -472,75 +471,74 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
     soil = Soil(par.wilting_water, par.bypass_fraction, par.bypass_slope, par.bypass_scale)
     roots = Roots(par.wilting_water, par.stress_slope, par.cup_supply, par.mat_supply)
     airing = Airing(par.full_water, par.air_water, par.wet_depth, par.depth_per_pore)
-    part = minutes / substeps
-    top, board_top = par.medium_top, deck.board_height
-    n = len(liquid)
+    part, top, n = minutes / substeps, par.medium_top, len(liquid)
     for t in range(n):
         throughfall = bypass = percolation = drained = spilled = over_edge = lost = demand = supplied = 0.0
-        arrives, e0_part = liquid[t] + run_on[t], e0[t] / substeps
+        falls, led, e0_part = liquid[t] / substeps, run_on[t] / substeps, e0[t] / substeps
         leaves = 0.0
-        if (arrives <= 0.0) & (mobile > 0.0):
+        if (mobile > 0.0) & (mobile <= par.still_mobile):
             if par.odd_exponent > 0.0:
                 leaves = odd_release(0.0, mobile, par.odd_exponent, par.kt_step)
             else:
                 leaves = still_release(mobile, par.keep_step, par.kt_step)
         still = is_still(
-            arrives, U, S, mobile, Q, leaves, par.surface_capacity, par.field_water, par.still_mobile,
+            liquid[t], led, U, S, mobile, Q, leaves, par.surface_capacity, par.field_water, par.still_mobile,
             par.foot_water,
         )  # fmt: skip
-        h = deepest = 0.0
-        if still & (Q + mobile > 0.0):
-            mobile, old, C, M, Q, percolation, bypass, drained, h = still_step(
-                leaves, mobile, old, C, M, Q, par.cup_capacity, par.mat_capacity, minutes, par.sealed_water,
-                par.emptied_water, par.foot_slope, par.foot_bend, par.foot_weir, par.on_wedge,
-                par.on_level, par.even_fall, par.slowing, par.trickle,
-            )  # fmt: skip
-            deepest = h
-        stood = Q if still else -1.0
-        for _ in range(substeps if (not still) | (e0_part > 0.0) else 1):
-            if not still:
-                U, S, mobile, old, C, M, Q, inflow, in_plane, fell, past, passed = gather(
-                    par, soil, deck, liquid[t] / substeps, run_on[t] / substeps, U, S, mobile, old, C, M, Q
-                )
-                supply = Q + inflow
-                over_part = edge_part = 0.0
-                if supply <= par.sealed_water:
-                    Q, h = supply, height(supply, deck)
-                elif supply <= par.foot_water:
-                    Q, h = foot_run_off(
-                        Q, inflow, part, par.foot_slope, par.foot_bend, par.foot_weir, par.on_wedge, par.on_level,
-                        par.even_fall, par.slowing, par.trickle,
-                    )  # fmt: skip
-                    h = h * h
-                    drained += supply - Q
+        h = deepest = pond = wet = 0.0
+        stood = -1.0
+        if still:
+            if Q + mobile > 0.0:
+                mobile, old, C, M, Q, percolation, bypass, drained, h = still_step(
+                    leaves, mobile, old, C, M, Q, par.cup_capacity, par.mat_capacity, minutes, par.sealed_water,
+                    par.emptied_water, par.foot_slope, par.foot_bend, par.foot_weir, par.on_wedge,
+                    par.on_level, par.even_fall, par.slowing, par.trickle,
+                )  # fmt: skip
+                deepest = h
+                if h > top:
+                    pond, wet = on_top(h, top, deck)
+            stood = Q
+            if e0_part <= 0.0:
+                U = U + liquid[t]
+                if Q > 0.0:
+                    C, M, Q = settle(C, M, Q, par.cup_capacity, par.mat_capacity)
+        if (not still) | (e0_part > 0.0):
+            for _ in range(substeps):
+                if still:
+                    U = U + falls
                 else:
-                    Q, h, out_part, over_part, edge_part = run_off(
-                        Q, inflow, part, in_plane, par.medium_top, par.surface_weir, par.sill, par.sill_weir,
-                        par.sill_orifice, par.edge_root, laws, deck,
-                    )  # fmt: skip
-                    drained += out_part
-                throughfall += fell
-                bypass += past
-                percolation += passed
-                spilled += over_part
-                over_edge += edge_part
-                deepest = max(deepest, h)
-            pond = wet = from_pond = 0.0
-            if h > top:
-                pond, wet = on_top(h, top, deck)
-            if e0_part > 0.0:
-                U, S, C, M, Q, gone, from_pond, asked, got = evaporate(
-                    e0_part, U, S, C, M, Q, pond, wet, par.surface_share, par.film, par.crop_coefficient, roots
-                )
-                lost += gone
-                demand += asked
-                supplied += got
-            if Q > 0.0:
-                C, Q = fill(C, par.cup_capacity, Q)
-                M, Q = fill(M, par.mat_capacity, Q)
-                if (h > board_top) & (S < par.field_water):
-                    taken = take_up(Q, S, h, pond - from_pond, part / DAY_MINUTES, par.field_water, deck)
-                    Q, S = Q - taken, S + taken
+                    U, S, mobile, old, C, M, Q, inflow, late, in_plane, fell, past, passed = gather(
+                        par, soil, deck, falls, led, U, S, mobile, old, C, M, Q
+                    )
+                    first, begun, rest, inflow = first_part(
+                        Q, inflow, part, late, par.foot_water, par.medium_top_water, par.sill_water
+                    )
+                    if first > 0.0:
+                        Q, h, drained_part, over_part, edge_part = route(Q, begun, first, in_plane, par, laws, deck)
+                        drained, spilled, over_edge = drained + drained_part, spilled + over_part, over_edge + edge_part
+                        deepest = max(deepest, h)
+                    Q, h, drained_part, over_part, edge_part = route(Q, inflow, rest, in_plane, par, laws, deck)
+                    drained, spilled, over_edge = drained + drained_part, spilled + over_part, over_edge + edge_part
+                    throughfall += fell
+                    bypass += past
+                    percolation += passed
+                    deepest = max(deepest, h)
+                    pond = wet = 0.0
+                    if h > top:
+                        pond, wet = on_top(h, top, deck)
+                from_pond = 0.0
+                if e0_part > 0.0:
+                    U, S, C, M, Q, gone, from_pond, asked, got = evaporate(
+                        e0_part, U, S, C, M, Q, pond, wet, par.surface_share, par.film, par.crop_coefficient, roots
+                    )
+                    lost += gone
+                    demand += asked
+                    supplied += got
+                if Q > 0.0:
+                    C, M, Q = settle(C, M, Q, par.cup_capacity, par.mat_capacity)
+                    if (h > deck.board_height) & (S < par.field_water):
+                        taken = take_up(Q, S, h, pond - from_pond, part / DAY_MINUTES, par.field_water, deck)
+                        Q, S = Q - taken, S + taken
         out[t], out[n + t], out[2 * n + t], out[3 * n + t] = throughfall, bypass, percolation, drained
         out[4 * n + t], out[5 * n + t], out[6 * n + t] = spilled, over_edge, lost
         out[7 * n + t] = 1.0 - supplied / demand if demand > ROUNDING_MM else 0.0
@@ -552,6 +550,13 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
         out[15 * n + t], out[16 * n + t], out[17 * n + t], out[18 * n + t] = board, medium, pond, h
         out[19 * n + t], out[20 * n + t] = wet, deepest
     state[0], state[1], state[2], state[3], state[4], state[5], state[6] = U, S, mobile, old, C, M, Q
+
+
+def settle(C, M, Q, C_max, M_max):
+    """Let cups, then mat, fill from the free water; return the three."""
+    C, Q = fill(C, C_max, Q)
+    M, Q = fill(M, M_max, Q)
+    return C, M, Q
 
 
 @joined_late

@@ -144,6 +144,11 @@ def planted_columns(
     with np.errstate(divide="ignore"):
         limit_mobile = (limit / k) ** (1.0 / n)
     tested = rows["open_share"] * rows["in_plane_tested"] / 60.0
+    least = tested * np.where(
+        rows["in_plane_linear"] > 0.0,
+        rows["least_level"] * rows["tested_slope"],
+        np.sqrt(rows["least_level"] * rows["tested_slope"]),
+    )
     rows |= {
         "film": np.zeros_like(n),
         "soak": rows["soak_rate"] / 60.0 * part,
@@ -155,6 +160,7 @@ def planted_columns(
         "limit_mobile": limit_mobile,
         "odd_exponent": np.where((n == 1.0) | (n == 2.0), 0.0, n),
         "in_plane_tested": tested,
+        "in_plane_least": least,
         "least_level_water": free_water.volumes(rows["least_level"], packing.deck_of(rows)),
         "surface_weir": _SURFACE_WEIR / rows["flow_length_m"],
         "medium_top": rows["board_height"] + rows["medium_depth"],
@@ -165,12 +171,7 @@ def planted_columns(
         "wet_limit": np.minimum(wet_area_share, wet_strip_m / rows["flow_length_m"]) - steps.ROUNDING_MM,
         "dry_limit": dry_share * rows["usable_water"] - steps.ROUNDING_MM,
     }
-    base = tested * np.where(
-        rows["in_plane_linear"] > 0.0,
-        rows["least_level"] * rows["tested_slope"],
-        np.sqrt(rows["least_level"] * rows["tested_slope"]),
-    )
-    return _made(designs, rows, base, part, whole)
+    return _made(designs, rows, part, whole)
 
 
 def bare_columns(
@@ -215,8 +216,10 @@ def bare_columns(
         "in_plane_tested": endless,
         "tested_slope": one,
         "least_level": one,
+        "in_plane_least": endless,
         "least_level_water": endless,
         "medium_top": rows["gravel_depth"],
+        "medium_top_water": endless,  # no drainage layer is between it and the outlets
         # nothing grows there that could be waterlogged
         "air_water": -one,
         "wet_depth": endless,
@@ -229,7 +232,7 @@ def bare_columns(
         "edge_water": free_water.volumes(rows["edge_level"], deck),
         "sill_water": free_water.volumes(rows["sill_level"], deck),
     }  # fmt: skip
-    return _made(decks, rows, endless, part, whole)
+    return _made(decks, rows, part, whole)
 
 
 def run_trace(
@@ -419,12 +422,12 @@ def _still_mobile(k: np.ndarray, n: np.ndarray, minutes: float) -> np.ndarray:
 
 
 def _made(
-    designs: Sequence[Mapping[str, Any]], rows: dict[str, np.ndarray], in_plane: np.ndarray, part: float, whole: float
+    designs: Sequence[Mapping[str, Any]], rows: dict[str, np.ndarray], part: float, whole: float
 ) -> MinuteColumns:
-    """Add openings, edge and the foot of the deck, and pack; `in_plane` is its least rate, mm/min."""
+    """Add openings, edge and the foot of the deck, and pack."""
     rows |= _openings(designs, rows)
     laws = _law_table([_joined(design["outlets"]) for design in designs], rows["open_share"] * 60.0 / rows["area_m2"])
-    rows |= _foot(designs, rows, laws, in_plane, whole)
+    rows |= _foot(designs, rows, laws, whole)
     parameters = packing.pack(rows, ROWS)
     judged = {name: rows[name] for name in ("wet_limit", "dry_limit", "mulch_share", "medium_depth")}
     return MinuteColumns(parameters, laws, whole, round(whole / part), judged)
@@ -439,6 +442,7 @@ def _openings(designs: Sequence[Mapping[str, Any]], rows: Mapping[str, np.ndarra
     laws = [rectangular_outlet(w, h) if ok else None for w, h, ok in zip(width, height, known, strict=True)]
     return {
         "sill": np.where(known, rows["sill_level"], np.inf),
+        "sill_water": np.where(known, rows["sill_water"], np.inf),
         "sill_weir": per_l_per_s * np.array([law.weir if law else 0.0 for law in laws]),
         "sill_orifice": per_l_per_s * np.array([law.orifice if law else 0.0 for law in laws]),
         "edge_root": np.sqrt(rows["edge_level"]),
@@ -469,10 +473,10 @@ def _foot(
     designs: Sequence[Mapping[str, Any]],
     rows: Mapping[str, np.ndarray],
     laws: np.ndarray,
-    in_plane: np.ndarray,
     whole: float,
 ) -> dict[str, np.ndarray]:
     """Return the piece of the geometry at the foot of the deck, and up to where all openings there are weirs alone."""
+    in_plane = rows["in_plane_least"]
     ends = np.array([np.zeros_like(in_plane), *(rows[f"end_{i}"] for i in range(1, 6))])
     first = np.sum(ends[1:] <= 0.0, axis=0)  # the piece that begins at 0 and has a length
     at = np.arange(len(first))

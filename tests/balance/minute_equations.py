@@ -1,16 +1,17 @@
 """The equations of the column in minutes, written again as a differential equation and left to a general solver.
 
 Symbols are those of the page: U surface, S medium, x mobile water (b of it by bypass), C cups, M mat, Q free water, h its
-level. Rates in mm/min. No evaporation: storms have none. A general solver needs smooth equations, so each jump of the page (a
-store full, the edge reached) is a ramp over `RAMP_MM`. The level of Q is read from a fine table of the volume, formed from
-the integrals of the page; nothing is taken from the package.
+level. Rates in mm/min. No evaporation: storms have none. What flows is left to the solver; what the page does once in a
+substep of a minute (cups, mat and medium settle with what stands, the gradient goes by the level before) is done here once a
+minute. A general solver needs smooth equations, so each jump of the page (a store full, the edge reached) is a ramp over
+`RAMP_MM`. The level of Q is read from a fine table of the volume, formed from the integrals of the page; nothing is taken
+from the package.
 """
 
 import numpy as np
 from scipy.integrate import solve_ivp
 
 RAMP_MM = 1e-3
-QUICK = 200.0  # 1/min: how fast free water fills cups and a medium under water, where the page says at once
 
 
 def ramp(water: float) -> float:
@@ -52,7 +53,7 @@ class Geometry:
 
     def wet(self, level: float, above: float) -> float:
         x = level - above
-        return float(np.clip(x / self.drop, 0.0, 1.0)) if self.drop > 0.0 else ramp(x)
+        return float(np.clip(x / self.drop, 0.0, 1.0)) if self.drop > 0.0 else float(x > 0.0)
 
 
 def opening(kind: str, first: float, second: float | None, ko: float, h: float) -> float:
@@ -110,26 +111,32 @@ def rates(roof: dict, geometry: Geometry, rain: float, before: float, y: np.ndar
     U, S, x, b, C, M, Q = y[:7]
     planted = "medium_depth" in roof
     fall = rain * ramp(U - roof.get("surface_capacity", roof.get("film_capacity")) + RAMP_MM)
-    dS = dx = db = cups = mat = up = 0.0
+    dS = dx = db = cups = mat = 0.0
     inflow = fall
     h = geometry.level(max(Q, 0.0))
     if planted:
         dS, dx, db, percolation, past, over_surface = through_medium(roof, fall, S, x, b)
-        stands = QUICK * max(Q, 0.0)
-        cups = (percolation + stands) * ramp(roof["cup_capacity"] - C)
-        mat = (percolation + stands - cups) * ramp(roof["mat_capacity"] - M)
-        wet = geometry.wet(h, roof["board_height"])
-        level_deck = geometry.drop == 0.0
-        hold = QUICK * wet if level_deck or wet >= 1.0 else min(QUICK, -np.log1p(-wet) / 1440.0)
-        up = min(hold * max(0.0, roof["field_water"] - S), stands)
-        inflow = percolation - cups - mat + past + over_surface - up
+        cups = percolation * ramp(roof["cup_capacity"] - C)
+        mat = (percolation - cups) * ramp(roof["mat_capacity"] - M)
+        inflow = percolation - cups - mat + past + over_surface
     q, over = leaving(roof, geometry, h, before)
     edge = ramp(Q - geometry.volume(roof["edge_level"])) * max(0.0, inflow - q - over)
-    return [rain - fall, dS + up, dx, db, cups, mat, inflow - q - over - edge, q, over + edge, edge]
+    return [rain - fall, dS, dx, db, cups, mat, inflow - q - over - edge, q, over + edge, edge]
+
+
+def settle(roof: dict, geometry: Geometry, y: np.ndarray, h: float, from_pond: float = 0.0) -> None:
+    """Fill cups, then mat, from what stands at the end of a minute, and let the medium take up water in which it stands."""
+    for store, capacity in ((4, "cup_capacity"), (5, "mat_capacity")):
+        taken = min(y[6], max(0.0, roof[capacity] - y[store]))
+        y[store], y[6] = y[store] + taken, y[6] - taken
+    share = 1 - (1 - geometry.wet(h, roof["board_height"])) ** (1 / 1440)
+    stands = max(0.0, sum(geometry.parts(h)) - from_pond)
+    up = min(y[6], stands, share * max(0.0, roof["field_water"] - y[1]))
+    y[6], y[1] = y[6] - up, y[1] + up
 
 
 def solve(roof: dict, rain: np.ndarray, step_minutes: float, start: np.ndarray) -> dict:
-    """Integrate through a storm, rain in mm per step, minute by minute: the page takes the gradient of the minute before.
+    """Integrate through a storm, rain in mm per step, minute by minute.
 
     Returns what had left by the end of each step (mm), the largest level (mm) and the last stores.
     """
@@ -145,7 +152,10 @@ def solve(roof: dict, rain: np.ndarray, step_minutes: float, start: np.ndarray) 
                 y, method="LSODA", max_step=0.5, rtol=1e-6, atol=1e-7,
             )  # fmt: skip
             y = answer.y[:, -1]
-            deepest = max(deepest, geometry.level(max(y[6], 0.0)))
+            h = geometry.level(max(y[6], 0.0))
+            deepest = max(deepest, h)
+            if "medium_depth" in roof:
+                settle(roof, geometry, y, h)
         left.append(y[7:].copy())
     drained, spilled, over_edge = np.array(left).T
     return {
@@ -210,20 +220,15 @@ def read_minutes(
             E = sun / step_minutes
             e_u = min(U, E * U / roof["surface_capacity"]) if roof["surface_capacity"] > 0 else 0.0
             demand = max(0.0, roof["crop_coefficient"] * (E - e_u))
-            pond, within = geometry.parts(h)
+            pond = geometry.parts(h)[0]
             e_w = min(pond, geometry.wet(h, top) * demand, Q)
             demand -= e_w
             stress = min(max((S - S_wp) / ((1 - p) * (S_fc - S_wp)), 0.0), 1.0)
             e_s = min(stress * demand, max(0.0, S - S_wp))
             e_c = min(C, roof["cup_supply"] * (demand - e_s))
             e_m = min(M, roof["mat_supply"] * (demand - e_s - e_c))
-            U, Q, S, C, M = U - e_u, Q - e_w, S - e_s, C - e_c, M - e_m
             lost += e_u + e_w + e_s + e_c + e_m
-            cups = min(Q, max(0.0, roof["cup_capacity"] - C))
-            mat = min(Q - cups, max(0.0, roof["mat_capacity"] - M))
-            C, M, Q = C + cups, M + mat, Q - cups - mat
-            wet = geometry.wet(h, roof["board_height"])
-            share = 1 - (1 - wet) ** (1 / 1440)
-            up = min(Q, max(0.0, within + pond - e_w), share * max(0.0, S_fc - S))
-            Q, S = Q - up, S + up
+            y = np.array([U - e_u, S - e_s, x, b, C - e_c, M - e_m, Q - e_w])
+            settle(roof, geometry, y, h, e_w)
+            U, S, x, b, C, M, Q = y.tolist()
     return {"left": left, "evapotranspiration": lost, "stores": np.array([U, S, x, b, C, M, Q])}

@@ -45,44 +45,30 @@ def any_roof(rng: np.random.Generator) -> dict:
 def against_the_solver(seed: int) -> None:
     rng = np.random.default_rng(seed)
     described, rain = any_roof(rng), random_storm(rng, 5.0)
-    share = float(rng.choice([1.0, 1.0, 0.5]))
-    if share < 1.0 and "medium_depth" in described:
-        # bypass passes cups and mat on its way, and what of it still stands at the end of a minute fills them: that rule goes
-        # by minutes and has no differential equation
-        described["bypass_fraction"] = 0.0
-    start = columns_of(described, 5.0).start(share)[:, 0]
+    start = columns_of(described, 5.0).start(float(rng.choice([1.0, 1.0, 0.5])))[:, 0]
     theirs = minute_equations.solve(described, rain, 5.0, start)
     ours, last = traced(described, rain, start=start)
     left, theirs_left = np.cumsum(ours["drained"] + ours["spilled"]), theirs["drained"] + theirs["spilled"]
-    # the requirement: volume, the running sum at the end of every step, within 0.1 % of the rain, peak within 1 %. In a step
-    # in which a store fills, it does so within a substep, which spreads what runs over evenly: 0.2 % there
-    apart = np.abs(left - theirs_left)
-    assert apart.max() < 2e-3 * rain.sum()
-    assert np.sum(apart > 1e-3 * rain.sum()) <= 3
-    assert left[-1] == pytest.approx(theirs_left[-1], abs=1e-3 * rain.sum())
-    assert np.cumsum(ours["over_edge"]) == pytest.approx(theirs["over_edge"], abs=2e-3 * rain.sum())
+    # what the page asks for: volume, the running sum at the end of every step, within 0.1 % of the rain, peak within 1 %
+    volume = 1e-3 * rain.sum()
+    np.testing.assert_allclose(left, theirs_left, atol=volume)
+    np.testing.assert_allclose(np.cumsum(ours["over_edge"]), theirs["over_edge"], atol=volume)
+    np.testing.assert_allclose(last, theirs["stores"], atol=volume)
+    # 0.01 mm/h: of what hardly flows 1 % is less than the solver's own tolerance
     assert minutes.largest_mean(ours["drained"] + ours["spilled"], 5.0) == pytest.approx(
         12.0 * np.diff(theirs_left, prepend=0.0).max(), rel=0.01, abs=0.01
     )
-    np.testing.assert_allclose(last, theirs["stores"], atol=1e-3 * rain.sum())
-    # the deepest minute; a flash in a store that fills within a substep differs most
-    assert ours["largest_depth_on_deck_mm"].max() == pytest.approx(theirs["deepest"], rel=0.02, abs=0.1)
+    # the deepest minute: 1 % or a tenth of a millimetre
+    assert ours["largest_depth_on_deck_mm"].max() == pytest.approx(theirs["deepest"], rel=0.01, abs=0.1)
 
 
-@pytest.mark.parametrize("seed", range(14))
+@pytest.mark.parametrize("seed", [*range(14), *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(14, 150))])
 def test_volume_and_peak_follow_the_differential_equation(seed: int) -> None:
     against_the_solver(seed)
 
 
-@pytest.mark.xfail(strict=False, reason="0.26 % of the rain apart")
-@pytest.mark.parametrize("seed", [51, 59, 147])
-def test_roofs_that_stray_from_the_solver(seed: int) -> None:
-    # of 150 roofs these stray by up to 0.26 % of the rain at some moment: known, to be mended, not to be forgotten. The
-    # others are tried by hand, `tests/trials/minute_trials.py`
-    against_the_solver(seed)
-
-
-def against_the_page(seed: int) -> None:
+@pytest.mark.parametrize("seed", [0, 1, 2, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(3, 20))])
+def test_days_with_sun_follow_the_page_read_minute_by_minute(seed: int) -> None:
     # a day and a half of rain and sun, from half full: bypass, cups, ponds that evaporate, a medium that takes up. What flows
     # is read in twentieths of a minute, to first order, and still steps are taken whole here: 0.05 mm in a store, 0.1
     # on what leaves
@@ -96,11 +82,6 @@ def against_the_page(seed: int) -> None:
     assert ours["evapotranspiration"].sum() == pytest.approx(theirs["evapotranspiration"], abs=0.05)
     assert (ours["drained"] + ours["spilled"]).sum() == pytest.approx(theirs["left"], abs=0.1)
     np.testing.assert_allclose(last, theirs["stores"], atol=0.05)
-
-
-@pytest.mark.parametrize("seed", range(4))
-def test_days_with_sun_follow_the_page_read_minute_by_minute(seed: int) -> None:
-    against_the_page(seed)
 
 
 # --- the medium: closed forms and published coefficients -------------------------------------------------------
@@ -344,9 +325,11 @@ def test_volumes_agree_between_1_5_and_15_minutes_and_peaks_lie_close() -> None:
         np.testing.assert_allclose(left[5.0], left[1.0].reshape(-1, 5).sum(axis=1), atol=5e-3)
         peak = {step: minutes.largest_mean(left[step], step) for step in left}
         assert peak[15.0] <= peak[5.0] * (1.0 + 1e-6)
-        # the band: a window that may begin at any minute sees up to 15 % more than one of 5 min by the clock, and by far most
-        # of that where an overflow runs for less than 5 min
-        assert 0.85 * peak[1.0] <= peak[5.0] <= peak[1.0] * (1.0 + 1e-6)
+        # the same flow, seen in minutes and in 5 min by the clock
+        assert peak[5.0] == pytest.approx(12.0 * left[1.0].reshape(-1, 5).sum(axis=1).max(), rel=1e-4, abs=0.01)
+        # the band between steps: a window that may begin at any minute sees up to a fifth more than one by the clock, and by
+        # far most of that where an overflow runs for less than 5 min
+        assert 0.8 * peak[1.0] <= peak[5.0] <= peak[1.0] * (1.0 + 1e-6)
 
 
 def daily(described: dict, rain_mm: float, outlet_rate: float) -> np.ndarray:

@@ -1,0 +1,122 @@
+"""Free water at the foot of the deck: one piece of the geometry, all openings weirs, nothing else limiting.
+
+There volume and outflow are polynomials in u, the root of the level: ``V = u^2 (slope + bend u^2 / 4)``, ``q = weir u^3``, so
+that two implicit stages are solved by Halley steps, and what stands without inflow empties in closed form: on a wedge u
+falls evenly, on a level deck as 1/(1 + B t u). See `runoff.balance.minute_steps` for the stages.
+
+A dry deck that begins to fill has an outflow that rises from nothing, which stages do not follow (they miss 5 % of it). With
+x the share of u at which nothing would have left yet, outflow goes with the time to the power p, from p = 3/4 on a wedge
+(3/2 on a level deck) while little has left to 0 when it is steady: ``V + t q / (1 + p(x)) = inflow``, within 1.1 % of the
+outflow for any inflow, time and weir.
+"""
+
+from __future__ import annotations
+
+import math
+
+from runoff.balance.loop_choice import joined_late
+
+#: Of the two implicit stages: g = 1 - 1/sqrt 2, and 1 - g.
+STAGE = 1.0 - math.sqrt(0.5)
+REST = 1.0 - STAGE
+FOOT_CLOSE = 1e-3  # Halley ends with a step shorter than this share of u: what is left is about its third power
+FILL_CLOSE = 1e-4  # Newton ends with a step shorter than this share of x: what is left is about its square
+
+
+def ends_between(rate, early, late):
+    """Tell whether the stages of a substep lie on either side of the level at which outflow equals inflow."""
+    return (rate - early) * (rate - late) < -1e-12 * rate * rate
+
+
+def foot_start(rhs, on_wedge, on_level):
+    """Return the u at which all of `rhs` stands at the foot of the deck: its fourth root on a wedge, its root on a level."""
+    root = math.sqrt(max(0.0, rhs))
+    return on_wedge * math.sqrt(root) + on_level * root
+
+
+def foot_next(u, rhs, slope, bend, pull):
+    """Do one Halley step for V(u^2) + pull u^3 = rhs at the foot of the deck: third order, and safe from either side."""
+    square = u * u
+    curved, cubic = bend * square, pull * u
+    excess = square * (slope + 0.25 * curved + cubic) - rhs
+    steep = u * (2.0 * slope + curved + 3.0 * cubic)
+    bow = 2.0 * slope + 3.0 * curved + 6.0 * cubic
+    return u - 2.0 * excess * steep / (2.0 * steep * steep - excess * bow) if u > 0.0 else 0.0
+
+
+def foot_water(u, slope, bend):
+    """Return the free water at the foot of the deck, mm."""
+    return u * u * (slope + 0.25 * bend * (u * u))
+
+
+def foot_end(supply, rate, minutes, first_u, u, early, late, rest, slope, bend):
+    """Return what is left at the foot of the deck after two stages, and its u."""
+    left = max(0.0, rest - STAGE * minutes * late)
+    between = ends_between(rate, early, late)
+    u = first_u + (u - first_u) * ((rate - early) / (late - early)) if between else u
+    return min(supply, foot_water(u, slope, bend)) if between else left, u
+
+
+@joined_late
+def foot_run_off(Q, inflow, minutes, slope, bend, weir, on_wedge, on_level, even_fall, slowing, trickle):
+    """Let free water at the foot of the deck run off for `minutes`; return Q and u."""
+    if inflow <= trickle * minutes:
+        u = foot_start(Q + inflow, on_wedge, on_level)
+        return empty_foot(Q + inflow, u, minutes, slope, bend, even_fall, slowing)
+    if Q <= 0.0:
+        full = foot_start(inflow, on_wedge, on_level)
+        theta, x = fill_start(inflow, minutes, full, weir, on_wedge)
+        u = full * fill_root(x, theta, on_wedge)
+        return min(inflow, foot_water(u, slope, bend)), u
+    pull = STAGE * minutes * weir
+    first = Q + STAGE * inflow
+    first_u = foot_root(foot_start(first, on_wedge, on_level), first, slope, bend, pull)
+    early = weir * first_u * first_u * first_u
+    rest = Q + inflow - REST * minutes * early
+    u = first_u if rest > 0.0 else 0.0
+    u = foot_root(u, rest, slope, bend, pull)
+    late = weir * u * u * u
+    return foot_end(Q + inflow, inflow / minutes, minutes, first_u, u, early, late, rest, slope, bend)
+
+
+def foot_root(u, rhs, slope, bend, pull):
+    """Return the root of `foot_next` that is found from u."""
+    change = math.inf
+    while abs(change) > FOOT_CLOSE * u:
+        then = foot_next(u, rhs, slope, bend, pull)
+        change = then - u
+        u = then
+    return u
+
+
+def empty_foot(Q, u, minutes, slope, bend, even_fall, slowing):
+    """Return what is left at the foot of the deck after `minutes` without inflow, by closed form, and its u."""
+    u = max(0.0, u - even_fall * minutes) / (1.0 + slowing * minutes * u)
+    return min(Q, foot_water(u, slope, bend)), u
+
+
+def fill_start(inflow, minutes, full, weir, on_wedge):
+    """Return what the weir would take of the inflow at the level `full` (its u) of all of it, and a first x."""
+    theta = weir * full * full * full * minutes / inflow
+    return theta, max(0.2, 1.0 / (1.0 + theta * (1.0 / 7.0 if on_wedge > 0.0 else 0.2)))
+
+
+def fill_next(x, theta, on_wedge):
+    """Do one Newton step for ``(V / inflow - 1)(1 + p) + theta x^3 = 0`` on a deck that fills from dry."""
+    square = x * x
+    stands = square * square if on_wedge > 0.0 else square
+    stands_slope = 4.0 * square * x if on_wedge > 0.0 else 2.0 * x
+    p = 0.375 * square * (1.0 + x) if on_wedge > 0.0 else 1.5 * square
+    p_slope = x * (0.75 + 1.125 * x) if on_wedge > 0.0 else 3.0 * x
+    excess = (stands - 1.0) * (1.0 + p) + theta * square * x
+    return x - excess / (stands_slope * (1.0 + p) + (stands - 1.0) * p_slope + 3.0 * theta * square)
+
+
+def fill_root(x, theta, on_wedge):
+    """Return the root of `fill_next` that is found from x."""
+    change = math.inf
+    while abs(change) > FILL_CLOSE * x:
+        then = fill_next(x, theta, on_wedge)
+        change = then - x
+        x = then
+    return x
