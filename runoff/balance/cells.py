@@ -118,9 +118,8 @@ def trace_minutes(
     design = np.broadcast_to(design, lead)
     out = np.empty((*lead, len(minute_steps.TRACE), liquid.shape[-1]))
     for cell in np.ndindex(lead):
-        weather = liquid[cell], e0[cell]
-        trace, _ = minutes.run_trace(*weather, made, before[cell], run_on=run_on[cell], design=int(design[cell]))
-        out[cell] = [trace[name] for name in minute_steps.TRACE]
+        of = {"run_on": run_on[cell], "design": int(design[cell]), "out": out[cell]}
+        minutes.run_trace(liquid[cell], e0[cell], made, before[cell], **of)
     return out
 
 

@@ -49,7 +49,7 @@ from runoff.balance.free_water import (
     pond_part,
     share_above,
 )
-from runoff.balance.loop_choice import compiled, compiled_repays, joined_late
+from runoff.balance.loop_choice import compiled, compiled_repays, joined_late, reader_of
 from runoff.errors import RunoffError
 
 DAY_HOURS = 24.0
@@ -111,23 +111,9 @@ TRACE = (
     *STORES, "board_water", "medium_water", "pond_water", "water_depth_on_deck_mm",
     "air_filled_porosity", "waterlogged_share", "waterlogged", "dry",
 )  # fmt: skip
-_NO_BYPASS = 1e-15
 _DECK_ROW = len(DayColumn._fields)
-
-
-@joined_late
-def column_at(rows, at, stride):
-    """Return the column whose parameters stand in a flat array: the first at place `at`, each next `stride` further on."""
-    return DayColumn(
-        rows[at], rows[at + stride], rows[at + 2 * stride], rows[at + 3 * stride], rows[at + 4 * stride],
-        rows[at + 5 * stride], rows[at + 6 * stride], rows[at + 7 * stride], rows[at + 8 * stride], rows[at + 9 * stride],
-        rows[at + 10 * stride], rows[at + 11 * stride], rows[at + 12 * stride], rows[at + 13 * stride],
-        rows[at + 14 * stride], rows[at + 15 * stride], rows[at + 16 * stride], rows[at + 17 * stride],
-        rows[at + 18 * stride], rows[at + 19 * stride], rows[at + 20 * stride], rows[at + 21 * stride],
-        rows[at + 22 * stride], rows[at + 23 * stride], rows[at + 24 * stride], rows[at + 25 * stride],
-        rows[at + 26 * stride], rows[at + 27 * stride], rows[at + 28 * stride], rows[at + 29 * stride],
-        rows[at + 30 * stride], rows[at + 31 * stride],
-    )  # fmt: skip
+#: ``column_at(rows, at, stride)``: the column whose parameters stand in a flat array.
+column_at = reader_of(DayColumn)
 
 
 def bypass_of(throughfall, S, p):
@@ -441,14 +427,11 @@ def parameter_array(
     """
     rows = packing.by_name(columns)
     depth, open_share = rows["medium_depth"], rows["open_share"]
-    closed, bypass = open_share <= 0.0, rows["bypass_fraction"]
-    no_bypass = bypass < _NO_BYPASS
+    closed = open_share <= 0.0
     if drought_days is None:
         drought_days = np.where(depth <= SHALLOW_MM, SHALLOW_DROUGHT_DAYS, DROUGHT_DAYS)
     made = {
         "soak_limit": rows["soak_rate"] * DAY_HOURS,
-        "bypass_slope": rows["bypass_fraction"] / rows["usable_water"],
-        "bypass_scale": np.where(no_bypass, 0.0, 0.5 * rows["usable_water"] / np.where(no_bypass, 1.0, bypass)),
         "fleece_limit": rows["fleece_rate"] * DAY_HOURS,
         "outlet_limit": open_share * rows["outlet_rate"] * DAY_HOURS,
         "in_plane_limit": np.where(

@@ -36,7 +36,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from runoff.balance.loop_choice import joined_late, pick
+from runoff.balance.loop_choice import joined_late, pick, reader_of
 from runoff.errors import RunoffError
 
 #: A drop below this counts as none, mm.
@@ -209,18 +209,8 @@ def in_plane_rate(level_mm, tested, tested_slope, least_level, linear):
     return tested * (steepness if linear > 0.0 else math.sqrt(steepness))
 
 
-@joined_late
-def deck_at(rows, at, stride):
-    """Return the deck whose constants stand in a flat array: the first at place `at`, each next `stride` further on."""
-    return Deck(
-        rows[at], rows[at + stride], rows[at + 2 * stride], rows[at + 3 * stride], rows[at + 4 * stride],
-        rows[at + 5 * stride], rows[at + 6 * stride], rows[at + 7 * stride], rows[at + 8 * stride], rows[at + 9 * stride],
-        rows[at + 10 * stride], rows[at + 11 * stride], rows[at + 12 * stride], rows[at + 13 * stride],
-        rows[at + 14 * stride], rows[at + 15 * stride], rows[at + 16 * stride], rows[at + 17 * stride],
-        rows[at + 18 * stride], rows[at + 19 * stride], rows[at + 20 * stride], rows[at + 21 * stride],
-        rows[at + 22 * stride], rows[at + 23 * stride], rows[at + 24 * stride], rows[at + 25 * stride],
-        rows[at + 26 * stride], rows[at + 27 * stride],
-    )  # fmt: skip
+#: ``deck_at(rows, at, stride)``: the deck whose constants stand in a flat array.
+deck_at = reader_of(Deck)
 
 
 def fill_volumes(levels, rows, out, designs):

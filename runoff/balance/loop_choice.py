@@ -69,6 +69,19 @@ def joined_late(function: Any) -> Any:
     return function
 
 
+def reader_of(fields: Any) -> Any:
+    """Return a function that reads a named tuple from a flat array: ``read(rows, at, stride)``.
+
+    The first field stands at place `at`, each next `stride` further on. Loops can neither count fields nor take a tuple apart,
+    so they are written out one by one.
+    """
+    places = ", ".join(f"rows[at + {i} * stride]" for i in range(len(fields._fields)))
+    source = f"def read(rows, at, stride):\n    return {fields.__name__}({places})\n"
+    made: dict[str, Any] = {"__name__": fields.__module__, fields.__name__: fields}
+    exec(compile(source, str(sys.modules[fields.__module__].__file__), "exec"), made)
+    return joined_late(made["read"])
+
+
 def source_digest(loop: Any) -> str:
     """Return a digest of every file that a loop takes functions or constants from; empty where one cannot be read."""
     files = {Path(function.__code__.co_filename) for function in (loop, *_called(loop, {loop}))}

@@ -83,6 +83,8 @@ TRACE = (
     *STORES, "board_water", "medium_water", "pond_water", "water_depth_on_deck_mm", "waterlogged_share",
     "largest_depth_on_deck_mm",
 )  # fmt: skip
+#: Of these, what the loop only writes where there is any.
+MOSTLY_NONE = ("throughfall", "spilled", "over_edge", "pond_water", "waterlogged_share")
 
 #: The parameters of one design, by name.
 Parameters: Any = collections.namedtuple("Parameters", PARAMETERS)  # type: ignore[misc]
@@ -465,7 +467,7 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
     `liquid` is rain plus melt, `run_on` what joins the free water, `e0` reference evapotranspiration, mm per step;
     `minutes` the length of the step and `substeps` how often it is cut; `par` and `deck` are `Parameters` and `Deck` of floats, `laws` the weirs, then the
     orifices of the outlets. `state` holds the stores before the first step, mm, in the order of `STORES`, and the last ones
-    afterwards; `out` receives the results, one variable of `TRACE` after the other.
+    afterwards; `out` receives the results, one variable of `TRACE` after the other, those of `MOSTLY_NONE` 0 before.
     """
     U, S, mobile, old, C, M, Q = state[0], state[1], state[2], state[3], state[4], state[5], state[6]
     soil = Soil(par.wilting_water, par.bypass_fraction, par.bypass_slope, par.bypass_scale)
@@ -539,16 +541,18 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
                     if (h > deck.board_height) & (S < par.field_water):
                         taken = take_up(Q, S, h, pond - from_pond, part / DAY_MINUTES, par.field_water, deck)
                         Q, S = Q - taken, S + taken
-        out[t], out[n + t], out[2 * n + t], out[3 * n + t] = throughfall, bypass, percolation, drained
-        out[4 * n + t], out[5 * n + t], out[6 * n + t] = spilled, over_edge, lost
+        out[n + t], out[2 * n + t], out[3 * n + t], out[6 * n + t] = bypass, percolation, drained, lost
         out[7 * n + t] = 1.0 - supplied / demand if demand > ROUNDING_MM else 0.0
         out[8 * n + t], out[9 * n + t], out[10 * n + t], out[11 * n + t] = U, S, mobile, old
         out[12 * n + t], out[13 * n + t], out[14 * n + t] = C, M, Q
         if Q != stood:
             h = height(Q, deck)
         board, medium, pond, wet = report(h, Q, S + mobile, airing, deck)
-        out[15 * n + t], out[16 * n + t], out[17 * n + t], out[18 * n + t] = board, medium, pond, h
-        out[19 * n + t], out[20 * n + t] = wet, deepest
+        out[15 * n + t], out[16 * n + t], out[18 * n + t], out[20 * n + t] = board, medium, h, deepest
+        if not still:  # else they stay 0
+            out[t], out[4 * n + t], out[5 * n + t] = throughfall, spilled, over_edge
+        if pond + wet > 0.0:
+            out[17 * n + t], out[19 * n + t] = pond, wet
     state[0], state[1], state[2], state[3], state[4], state[5], state[6] = U, S, mobile, old, C, M, Q
 
 

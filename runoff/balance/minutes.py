@@ -52,7 +52,6 @@ _STILL_SHARE = 0.15
 _STILL_MOBILE_MM = 1.0
 #: So little may join the free water at the beginning of a step instead of all through it, mm/min (on a wedge: mm).
 _TRICKLE_MM = 1e-3
-_NO_BYPASS = 1e-15
 #: Flow over the surface of the medium, as over a weir as wide as the roof, mm/min per mm^1.5: of 1000 (area/L) / 24000 L/s
 #: the area falls out (EN 12056-3, rectangular form).
 _SURFACE_WEIR = 1000.0 * 60.0 / 24000.0
@@ -72,15 +71,12 @@ class MinuteColumns:
         Length of the step, min.
     substeps
         How often a step is cut when water moves.
-    judged
-        What a step is judged by, ``(design,)`` each: ``wet_limit``, ``dry_limit``, ``mulch_share``, ``medium_depth``.
     """
 
     parameters: np.ndarray
     laws: np.ndarray
     minutes: float
     substeps: int
-    judged: Mapping[str, np.ndarray]
 
     def start(self, share: float = 1.0) -> np.ndarray:
         """Return stores with medium, cups and mat filled to a share, the rest empty.
@@ -112,10 +108,7 @@ def planted_columns(
     *,
     substep_minutes: float = steps.SUBSTEP_MINUTES,
     air_threshold: float = 0.10,
-    dry_share: float = 0.10,
     wet_depth_share: float = column.WET_DEPTH_SHARE,
-    wet_area_share: float = column.WET_AREA_SHARE,
-    wet_strip_m: float = column.WET_STRIP_M,
 ) -> MinuteColumns:
     """Turn described planted columns into the arrays the loops read.
 
@@ -128,7 +121,7 @@ def planted_columns(
         Length of the step, 1 to 60 min.
     substep_minutes
         Longest substep while water moves, min.
-    air_threshold, dry_share, wet_depth_share, wet_area_share, wet_strip_m
+    air_threshold, wet_depth_share
         As in `column.parameter_array`.
 
     Raises
@@ -139,7 +132,6 @@ def planted_columns(
     rows = packing.by_name(designs)
     part, whole = _lengths(step_minutes, substep_minutes)
     n, k = rows["detention_n"], rows["detention_k"] * 80.0 / rows["medium_depth"]
-    bypass = np.where(rows["bypass_fraction"] < _NO_BYPASS, 0.0, rows["bypass_fraction"])
     limit = np.minimum(rows["soak_rate"], rows["fleece_rate"]) / 60.0
     with np.errstate(divide="ignore"):
         limit_mobile = (limit / k) ** (1.0 / n)
@@ -152,8 +144,6 @@ def planted_columns(
     rows |= {
         "film": np.zeros_like(n),
         "soak": rows["soak_rate"] / 60.0 * part,
-        "bypass_slope": bypass / rows["usable_water"],
-        "bypass_scale": np.where(bypass > 0.0, 0.5 * rows["usable_water"] / np.where(bypass > 0.0, bypass, 1.0), 0.0),
         **_detention(k, n, part, ""),
         **_detention(k, n, whole, "_step"),
         "release_limit": limit * part,
@@ -168,8 +158,6 @@ def planted_columns(
         "air_water": air_threshold * rows["medium_depth"],
         "wet_depth": wet_depth_share * rows["medium_depth"],
         "depth_per_pore": rows["medium_depth"] / rows["free_pores"],
-        "wet_limit": np.minimum(wet_area_share, wet_strip_m / rows["flow_length_m"]) - steps.ROUNDING_MM,
-        "dry_limit": dry_share * rows["usable_water"] - steps.ROUNDING_MM,
     }
     return _made(designs, rows, part, whole)
 
@@ -224,10 +212,6 @@ def bare_columns(
         "air_water": -one,
         "wet_depth": endless,
         "depth_per_pore": endless,
-        "wet_limit": endless,
-        "dry_limit": -endless,
-        "mulch_share": none,
-        "medium_depth": none,
         "open_share": 1.0 - rows["blocked_fraction"],
         "edge_water": free_water.volumes(rows["edge_level"], deck),
         "sill_water": free_water.volumes(rows["sill_level"], deck),
@@ -243,6 +227,7 @@ def run_trace(
     *,
     run_on: np.ndarray | None = None,
     design: int = 0,
+    out: np.ndarray | None = None,
     plain: bool = False,
 ) -> tuple[dict[str, np.ndarray], np.ndarray]:
     """Run one design and keep every flux, store and depth of every step.
@@ -259,50 +244,38 @@ def run_trace(
         Water that joins the free water on the deck directly, mm per step; none by default.
     design
         Which of the columns to run.
+    out
+        Array to write the trace into, shape ``(len(minute_steps.TRACE), time)``; made where it is not given.
     plain
         Run in plain Python, whatever the length; the numbers are the same.
 
     Returns
     -------
     trace
-        Arrays of shape ``(time,)`` by the names of `minute_steps.TRACE`, and ``air_filled_porosity``, ``waterlogged`` and
-        ``dry`` (1 or 0); all missing when any input is missing.
+        Arrays of shape ``(time,)`` by the names of `minute_steps.TRACE`; all missing when any input is missing.
     stores
         Stores after the last step, shape ``(store,)``: a run may be split in time.
     """
     liquid, e0, run_on = _weather(liquid, e0, run_on)
     n = liquid.size
     loop = steps.trace_loop if plain else pick(steps.trace_loop, n * columns.substeps)
-    out: Any = np.empty(len(steps.TRACE) * n)
-    given = [liquid, run_on, e0, columns.laws[:, design].copy(), np.array(stores, dtype=float), out]
+    traced = np.empty((len(steps.TRACE), n)) if out is None else out
+    for name in steps.MOSTLY_NONE:
+        traced[steps.TRACE.index(name)] = 0.0
+    last = np.array(stores, dtype=float)
+    given = [liquid, run_on, e0, columns.laws[:, design].copy(), last, traced.reshape(-1)]
     if loop is steps.trace_loop:  # lists are what plain Python is quick with
         given = [one.tolist() for one in given]
-    liquid, run_on, e0, laws, last, out = given
+    weather, laws, state, written = given[:3], *given[3:]
     numbers = columns.parameters[:, design].tolist()
     split = len(steps.PARAMETERS)
     par, deck = steps.Parameters(*numbers[:split]), free_water.Deck(*numbers[split:])
-    loop(liquid, run_on, e0, columns.minutes, columns.substeps, par, deck, laws, last, out)
-    traced, last = np.asarray(out).reshape(len(steps.TRACE), n), np.asarray(last)
+    loop(*weather, columns.minutes, columns.substeps, par, deck, laws, state, written)
+    if loop is steps.trace_loop:
+        traced[:], last[:] = np.reshape(written, traced.shape), state
     if np.isnan(np.sum(liquid) + np.sum(e0) + np.sum(run_on) + np.sum(stores)):
         traced[:], last[:] = np.nan, np.nan
-    trace = dict(zip(steps.TRACE, traced, strict=True))
-    return trace | _judged(trace, par, {name: row[design] for name, row in columns.judged.items()}), last
-
-
-def _judged(trace: Mapping[str, np.ndarray], par: Any, judged: Mapping[str, float]) -> dict[str, np.ndarray]:
-    """Return air-filled porosity, whether a step is waterlogged, and whether it is dry; see `column`."""
-    depth = judged["medium_depth"]
-    air = (par.full_water - trace["medium_water"]) / depth if depth > 0.0 else np.full_like(trace["drained"], np.nan)
-    usable = (
-        trace["held_water"] - par.wilting_water + trace["surface_water"] * judged["mulch_share"]
-        + par.cup_supply * trace["cup_water"] + par.mat_supply * trace["mat_water"]
-    )  # fmt: skip
-    missing = np.isnan(usable)
-    return {
-        "air_filled_porosity": air,
-        "waterlogged": np.where(missing, np.nan, trace["waterlogged_share"] >= judged["wet_limit"]),
-        "dry": np.where(missing, np.nan, usable < judged["dry_limit"]),
-    }
+    return dict(zip(steps.TRACE, traced, strict=True)), last
 
 
 def run_totals(
@@ -429,8 +402,7 @@ def _made(
     laws = _law_table([_joined(design["outlets"]) for design in designs], rows["open_share"] * 60.0 / rows["area_m2"])
     rows |= _foot(designs, rows, laws, whole)
     parameters = packing.pack(rows, ROWS)
-    judged = {name: rows[name] for name in ("wet_limit", "dry_limit", "mulch_share", "medium_depth")}
-    return MinuteColumns(parameters, laws, whole, round(whole / part), judged)
+    return MinuteColumns(parameters, laws, whole, round(whole / part))
 
 
 def _openings(designs: Sequence[Mapping[str, Any]], rows: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:

@@ -25,6 +25,9 @@ SHARES = (
     "mulch_share", "blocked_fraction", "planted_fraction", "bypass_fraction", "cup_supply", "mat_supply",
 )  # fmt: skip
 
+#: A bypass below this is rounding.
+_NO_BYPASS = 1e-15
+
 
 def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[str, np.ndarray]:
     """Return every parameter of described columns by its name, with what days and minutes both work out from them.
@@ -46,6 +49,8 @@ def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[st
           that stands when the level is there (mm; infinite where there is no sill);
         - ``surface_share`` 1/U_max (0 without a surface store), ``usable_water`` S_fc - S_wp, ``free_pores`` S_sat -
           S_fc (mm), ``stress_slope`` 1/((1 - p)(S_fc - S_wp)) (1/mm);
+        - ``bypass_slope`` b/(S_fc - S_wp) (1/mm) and ``bypass_scale`` (S_fc - S_wp)/(2b) (mm; 0 without bypass): what
+          `column.bypass_of` takes;
         - ``open_share`` 1 - blocked;
         - ``in_plane_tested`` 3600 in_plane/L (mm/h), ``tested_slope`` 1/(1000 L gradient) (1/mm), ``least_level``
           1000 L max(s, h_b/(1000 L)) (mm) and ``in_plane_linear`` (1 where the flow goes with the gradient, 0 where with
@@ -72,7 +77,11 @@ def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[st
     usable = rows["field_water"] - rows["wilting_water"]
     length_mm = 1000.0 * rows["flow_length_m"]
     capacity = rows["surface_capacity"]
+    bypass = np.where(rows["bypass_fraction"] < _NO_BYPASS, 0.0, rows["bypass_fraction"])
     return rows | {
+        "bypass_fraction": bypass,
+        "bypass_slope": bypass / usable,
+        "bypass_scale": np.divide(0.5 * usable, bypass, out=np.zeros_like(usable), where=bypass > 0.0),
         "spill_level": spill,
         "board_top_water": free_water.volumes(rows["board_height"], deck),
         "medium_top_water": free_water.volumes(top, deck),

@@ -47,7 +47,7 @@ def depression_loop(liquid, e0, capacity, water, spilled, evaporated, store):
 
 
 def snow_and_melt(
-    rain: np.ndarray, temperature: np.ndarray | None, *, threshold: float, melt_per_step: float, snow: np.ndarray
+    rain: np.ndarray, temperature: np.ndarray, *, threshold: float, melt_per_step: float, snow: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Split precipitation into liquid water and snow.
 
@@ -56,8 +56,7 @@ def snow_and_melt(
     rain
         Precipitation, mm per step, shape ``(..., time)``.
     temperature
-        Mean air temperature of the day, degC, shape of `rain`; None where it is not known: no rain is then kept as snow,
-        and snow that lies at the start melts in the first step.
+        Mean air temperature of the day, degC, shape of `rain`.
     threshold
         At or below this temperature (degC) precipitation stays as snow.
     melt_per_step
@@ -72,12 +71,6 @@ def snow_and_melt(
         with a missing value is missing throughout.
     """
     liquid, store = np.empty_like(rain), np.empty_like(rain)
-    if temperature is None:
-        liquid[:], store[:] = rain, 0.0
-        liquid[..., 0] += snow
-        store[np.isnan(rain.sum(axis=-1))] = np.nan
-        liquid[np.isnan(rain.sum(axis=-1))] = np.nan
-        return liquid, store
     loop = pick(snow_loop, rain.size)
     for cell in np.ndindex(rain.shape[:-1]):
         loop(rain[cell], temperature[cell], threshold, melt_per_step, float(snow[cell]), liquid[cell], store[cell])

@@ -117,7 +117,9 @@ def _sentence(balance: xr.Dataset, shown: Units, attrs: dict[Any, Any]) -> str:
         int(kept["month"][int(np.argmax(kept.to_numpy()))]),
         int(kept["month"][int(np.argmin(kept.to_numpy()))]),
     )
-    return (
-        f"{text}; the share that did not run off was largest in {MONTHS[best - 1]} ({share(float(kept.max()))}) and "
-        f"smallest in {MONTHS[worst - 1]} ({share(float(kept.min()))})."
-    )
+    largest = f"{text}; the share that did not run off was largest in {MONTHS[best - 1]} ({share(float(kept.max()))})"
+    melting = kept["month"].to_numpy()[kept.to_numpy() < 0.0]
+    if melting.size:  # a share below nothing says nothing: what left fell in another month
+        names = " and ".join(MONTHS[int(month) - 1] for month in melting)
+        return f"{largest}; in {names} more left than fell, as melting snow and water stored before ran off."
+    return f"{largest} and smallest in {MONTHS[worst - 1]} ({share(float(kept.min()))})."

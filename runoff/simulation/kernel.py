@@ -55,7 +55,7 @@ def trace(
     hours: float,
     weather: tuple[xr.Variable, xr.Variable, xr.Variable],
     stores: Fields,
-    month: np.ndarray,
+    watered: np.ndarray | None = None,
 ) -> Fields:
     """Run the planted columns and keep every flux and store.
 
@@ -70,8 +70,8 @@ def trace(
         ``time`` and any other dimensions.
     stores
         The stores before the first step, by the names of `STORES`.
-    month
-        Month of each step, 1-12.
+    watered
+        Whether watering is allowed in each step, where the rules water the roofs.
 
     Returns
     -------
@@ -80,7 +80,7 @@ def trace(
     """
     if hours != 24.0:
         return _trace_minutes(_planted(columns, rules, hours), columns.label(np.arange(columns.count)), weather, stores)
-    names, run = _day_loop(rules, month)
+    names, run = _day_loop(rules, watered)
     parameters = xr.Variable(("parameter", "design"), day_parameters(columns, rules))
     of_design = parameters if columns.names is not None else parameters.isel(design=0)
     # what was on its way when a run in minutes ended percolates on the first day
@@ -89,12 +89,11 @@ def trace(
     return {name: traced.isel(variable=i) for i, name in enumerate(names)}
 
 
-def _day_loop(rules: RunRules, month: np.ndarray) -> tuple[tuple[str, ...], Callable[..., np.ndarray]]:
+def _day_loop(rules: RunRules, watered: np.ndarray | None) -> tuple[tuple[str, ...], Callable[..., np.ndarray]]:
     if rules.irrigation is None:
         return column.TRACE, cells.trace_days
     watering = rules.irrigation
-    allowed = np.isin(month, watering.months)
-    run = functools.partial(cells.trace_watered_days, watering.below, watering.dose_mm, allowed)
+    run = functools.partial(cells.trace_watered_days, watering.below, watering.dose_mm, watered)
     return (*column.TRACE, "irrigation"), run
 
 

@@ -72,6 +72,7 @@ def rules_told(rules: RunRules, forcing: xr.Dataset) -> dict[str, Any]:
         "dry_share": rules.limits.dry_share,
         "snow_below_c": rules.snow.snow_below_c,
         **({} if rules.limits.drought_days is None else {"drought_days": rules.limits.drought_days}),
+        **({} if rules.irrigation is None else {"irrigation": rules.irrigation.told_for(forcing)}),
         "comparison": f"{rules.comparison.kind} with {rules.comparison.depression_storage_mm:g} mm depression storage",
         "weather": str(forcing.attrs.get("source", "not stated")),
         "invented": str(forcing.attrs.get("invented", "no")),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import xarray as xr
 
 from runoff.simulation import kernel
@@ -35,8 +36,10 @@ def run_once(columns: Columns, rules: RunRules, hours: float, forcing: xr.Datase
 
 def below(columns: Columns, rules: RunRules, hours: float, forcing: xr.Dataset, side: Fields, stores: Fields) -> Fields:
     """Run the planted columns below a weather side that is known; see `run_once`."""
-    month = Calendar.of(forcing["time"]).month
-    planted = kernel.trace(columns, rules, hours, arriving(columns, side), stores, month)
+    watered = None
+    if rules.irrigation is not None:
+        watered = np.isin(Calendar.of(forcing["time"]).month, rules.irrigation.months_in(forcing))
+    planted = kernel.trace(columns, rules, hours, arriving(columns, side), stores, watered)
     fields = {**planted, **side}
     fields["overflow"] = fields["drained"] + fields["spilled"]
     share = columns.value("planted_fraction")

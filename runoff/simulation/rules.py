@@ -9,13 +9,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Annotated, Any, ClassVar, Self, TypedDict
 
+import xarray as xr
 from pydantic import Field, field_validator
 
 from runoff.errors import RunoffError, nearest, raise_faults
 from runoff.roof.description import BareSurface
 from runoff.roof.frozen_model import Described
+from runoff.weather.record.hemisphere import is_southern, months_in_hemisphere
 
 _Share = Annotated[float, Field(gt=0, le=1)]
+#: Months of the growing season north of the equator.
+_GROWING_SEASON = (4, 5, 6, 7, 8, 9)
 _Degrees = Annotated[float, Field(ge=-60, le=60)]
 
 
@@ -85,12 +89,13 @@ class IrrigationRule(Rule):
     dose_mm
         Water given on such a day, mm; more than 200 is refused.
     months
-        Months in which watering is allowed, 1-12.
+        Months in which watering is allowed, 1-12. Default: the growing season, April to September, and October to March
+        where the weather's latitude lies south of the equator.
     """
 
     below: _Share = 0.2
     dose_mm: Annotated[float, Field(gt=0, le=200)] = 5.0
-    months: tuple[int, ...] = (4, 5, 6, 7, 8, 9)
+    months: tuple[int, ...] | None = None
 
     @field_validator("months", mode="before")
     @classmethod
@@ -99,10 +104,38 @@ class IrrigationRule(Rule):
 
     @field_validator("months")
     @classmethod
-    def _of_the_year(cls, months: tuple[int, ...]) -> tuple[int, ...]:
+    def _of_the_year(cls, months: tuple[int, ...] | None) -> tuple[int, ...] | None:
+        if months is None:
+            return None
         if not months or set(months) - set(range(1, 13)):
             raise ValueError(f"months are numbers 1-12, at least one (you wrote {months})")
         return months
+
+    def months_in(self, weather: xr.Dataset) -> tuple[int, ...]:
+        """Return the months in which watering is allowed where the weather comes from.
+
+        Raises
+        ------
+        RunoffError
+            When no months are given and the weather lies on both sides of the equator.
+        """
+        if self.months is not None:
+            return self.months
+        if "lat" in weather.variables and is_southern(weather) is None:
+            raise RunoffError(
+                "irrigation: the weather lies on both sides of the equator, where growing seasons differ; give "
+                "IrrigationRule(months=...), or run each side by itself"
+            )
+        return months_in_hemisphere(_GROWING_SEASON, weather)
+
+    def told_for(self, weather: xr.Dataset) -> str:
+        """Say the rule in words, with the months it holds for."""
+        months = ", ".join(map(str, self.months_in(weather)))
+        unknown = (
+            "" if self.months is not None or "lat" in weather.variables else " (no latitude given: taken as northern)"
+        )
+        share = f"{100 * self.below:g} % of its plant-available water"
+        return f"{self.dose_mm:g} mm when the medium holds under {share}, in months {months}{unknown}"
 
 
 class RunRules(Rule):

@@ -72,7 +72,8 @@ def simulate(
     comparison
         The roof as it is, to compare with; default a bare membrane.
     irrigation
-        Waters the roof by a rule, in daily runs; adds ``irrigation`` (mm) to the result.
+        Waters the roof by a rule, in daily runs, in the growing season of the weather's side of the equator; adds
+        ``irrigation`` (mm) to the result.
     rules
         The rules of the run as a whole; a rule given by its own keyword goes before it.
     **misspelt

@@ -64,6 +64,7 @@ def run_weather_side(forcing: xr.Dataset, rules: RunRules, hours: float, columns
 
 
 def _snow(given: Fields, rules: RunRules, hours: float, before: xr.Variable) -> tuple[xr.Variable, xr.Variable]:
+    """Return rain plus melt, and the snow that lies; without temperature none stays, and that of the start melts in a day."""
     rain = given["rain"].astype(float)
     if "tmean" not in given:  # nothing says that it stays: snow of a start state melts over the first day
         first = min(rain.sizes["time"], max(1, round(24.0 / hours)))

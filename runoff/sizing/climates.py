@@ -102,8 +102,5 @@ def irrigation_demand(
     for name, (unit, long_name) in units.items():
         demand[name].attrs = {"units": unit, "long_name": long_name}
     demand.attrs["title"] = titles.WATERING
-    demand.attrs["rule"] = (
-        f"{rule.dose_mm:g} mm when the medium holds under {100 * rule.below:g} % of its plant-available water, "
-        f"in months {', '.join(map(str, rule.months))}"
-    )
+    demand.attrs["rule"] = watered.attrs["irrigation"]
     return demand

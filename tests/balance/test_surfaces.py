@@ -43,13 +43,6 @@ def test_a_missing_value_makes_its_cell_missing_and_no_other(where: int) -> None
         assert np.isnan(made[0]).all() and np.isfinite(made[1]).all()
 
 
-def test_snow_that_lies_at_the_start_melts_at_once_where_temperature_is_not_known() -> None:
-    rain = np.array([[1.0, 2.0], [0.0, np.nan]])
-    liquid, store = snow_and_melt(rain, None, threshold=1.0, melt_per_step=3.0, snow=np.array([7.0, 0.0]))
-    assert list(liquid[0]) == [8.0, 2.0] and list(store[0]) == [0.0, 0.0]
-    assert np.isnan(liquid[1]).all() and np.isnan(store[1]).all()
-
-
 def test_nothing_evaporates_under_snow_in_frost_or_where_the_demand_is_dew() -> None:
     e0 = np.array([2.0, 2.0, 2.0, 2.0, -0.3, np.nan])
     snow = np.array([0.0, 0.1, 0.0, 0.0, 0.0, 0.0])

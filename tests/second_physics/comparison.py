@@ -32,6 +32,7 @@ DEPTH_MM = 80.0
 RAIN_MM_PER_MIN, BURST_MIN, LONG_MIN, END_MIN = 0.5, 15, 60, 180
 #: Outflow between these rates (0.6 to 60 mm/h) decides the fitted ``k`` and ``n``: it is what storms bring.
 FIT_MM_PER_MIN = (0.01, 1.0)
+DEFAULT_DETENTION = (0.0115, 2.0)  # k and n of the page for 80 mm, which is the depth of the storms here
 WILTING_MM = -150_000.0  # 1500 kPa of suction, the permanent wilting point
 DRY_MM = -10_000.0  # 100 kPa: a medium after a dry week or two
 
@@ -123,7 +124,7 @@ def storm_figures(name: str, k: float, n: float) -> dict[str, str]:
     rates = {
         "flow_equation": np.diff(storm(name).outflow),
         "bucket_fitted": bucket(name, k, n)["percolation"].to_numpy(),
-        "bucket_default": bucket(name, 0.03, 2.0)["percolation"].to_numpy(),
+        "bucket_default": bucket(name, *DEFAULT_DETENTION)["percolation"].to_numpy(),
     }
     row = {f"peak_{who}": f"{60.0 * rate.max():.1f}" for who, rate in rates.items()}
     row |= {f"lag_{who}": f"{centre(rate) - BURST_MIN / 2.0:.1f}" for who, rate in rates.items()}

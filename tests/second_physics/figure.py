@@ -9,7 +9,16 @@ from typing import Any
 import numpy as np
 
 from runoff.plots.style import BLACK, BLUE, SOFT, VERMILION, figure_style
-from tests.second_physics.comparison import BURST_MIN, DEPTH_MM, MEDIA, bucket, drainage, fitted_detention, storm
+from tests.second_physics.comparison import (
+    BURST_MIN,
+    DEFAULT_DETENTION,
+    DEPTH_MM,
+    MEDIA,
+    bucket,
+    drainage,
+    fitted_detention,
+    storm,
+)
 
 
 def draw() -> Any:
@@ -47,7 +56,13 @@ def _drainage(axes: Any, name: str, k: float, n: float) -> None:
     axes.loglog(mobile[seen], 60.0 * course.rate[seen], color=BLUE, linestyle="-", label="flow equation")
     line = np.geomspace(0.05, 20.0, 50)
     axes.loglog(line, 60.0 * k * line**n, color=VERMILION, linestyle="--", label="k hⁿ fitted")
-    axes.loglog(line, 60.0 * 0.03 * line**2.0, color=BLACK, linestyle=":", label="k hⁿ by default")
+    axes.loglog(
+        line,
+        60.0 * DEFAULT_DETENTION[0] * line ** DEFAULT_DETENTION[1],
+        color=BLACK,
+        linestyle=":",
+        label="k hⁿ by default",
+    )
     axes.set(title=f"k {k:.2g}, n {n:.2f}", xlabel="water above rest, mm", xlim=(0.05, 20.0), ylim=(0.05, 2000.0))
 
 
@@ -58,7 +73,7 @@ def _burst(axes: Any, name: str, k: float, n: float) -> None:
     axes.plot(middle, 60.0 * np.diff(course.outflow), color=BLUE, linestyle="-", label="flow equation")
     for label, line, color, values in (
         ("bucket, fitted", "--", VERMILION, (k, n)),
-        ("bucket, default", ":", BLACK, (0.03, 2.0)),
+        ("bucket, default", ":", BLACK, DEFAULT_DETENTION),
     ):
         axes.plot(middle, 60.0 * bucket(name, *values)["percolation"], color=color, linestyle=line, label=label)
     axes.set(title="7.5 mm in 15 min", xlabel="minutes (rain: grey)", xlim=(0, 75), ylim=(0, 32))

@@ -3,6 +3,7 @@
 import math
 from typing import Any
 
+import pandas as pd
 import pytest
 import xarray as xr
 
@@ -152,3 +153,53 @@ def test_watering_is_refused_where_only_sums_are_kept(roof: runoff.Roof, weather
 
 def test_the_keywords_are_the_fields() -> None:
     assert set(RuleWords.__annotations__) == set(RunRules.model_fields)
+
+
+def _dry_year(**coords: object) -> xr.Dataset:
+    time = pd.date_range("2001-01-01", "2001-12-31", freq="D")
+    daily = xr.Dataset(coords={"time": time, **coords})
+    daily["rain"] = xr.zeros_like(daily["time"], dtype=float).assign_attrs(units="mm")
+    daily["reference_et"] = (daily["rain"] + 3.0).assign_attrs(units="mm")
+    return daily
+
+
+def _watered_months(run: xr.Dataset) -> set[int]:
+    given = run["irrigation"]
+    return set(given["time"].dt.month.to_numpy()[given.to_numpy() > 0.0].tolist())
+
+
+@pytest.mark.parametrize(
+    ("coords", "months", "words"),
+    [
+        ({"lat": 52.0}, {4, 5, 6, 7, 8, 9}, "in months 4, 5, 6, 7, 8, 9"),
+        ({"lat": -33.9}, {10, 11, 12, 1, 2, 3}, "in months 10, 11, 12, 1, 2, 3"),
+        ({}, {4, 5, 6, 7, 8, 9}, "(no latitude given: taken as northern)"),
+    ],
+)
+def test_watering_follows_the_growing_season_of_the_hemisphere(
+    roof: runoff.Roof, coords: dict, months: set[int], words: str
+) -> None:
+    # a year without rain: every month in which watering is allowed is watered in
+    run = runoff.simulate(roof, _dry_year(**coords), irrigation=runoff.IrrigationRule(), start_moisture="dry")
+    assert _watered_months(run) == months
+    assert run.attrs["irrigation"].endswith(words)
+
+
+def test_months_that_are_given_hold_on_either_side() -> None:
+    rule = runoff.IrrigationRule(months=[6])
+    assert rule.months_in(_dry_year(lat=-33.9)) == (6,)
+
+
+def test_watering_on_both_sides_of_the_equator_asks_for_months() -> None:
+    both = _dry_year(lat=("site", [-10.0, 10.0]))
+    found = message(lambda: runoff.IrrigationRule().months_in(both))
+    assert found.startswith("irrigation: the weather lies on both sides of the equator")
+
+
+def test_snow_of_a_start_melts_on_the_first_day_where_no_temperature_is_known(roof: runoff.Roof) -> None:
+    weather = _dry_year().isel(time=slice(0, 3))
+    before = runoff.simulate(roof, weather, start_moisture="dry")
+    lies = before.assign(snow_water=before["snow_water"] + 7.0)
+    run = runoff.simulate(roof, weather, start_state=lies)
+    assert run["liquid"].to_numpy().tolist() == [7.0, 0.0, 0.0]
+    assert run["snow_water"].to_numpy().tolist() == [0.0, 0.0, 0.0]
