@@ -29,9 +29,11 @@ def traced(
 ) -> dict[str, np.ndarray]:
     """Run a roof through the parts of the package: snow and frost, then the column."""
     start = start or {}
-    liquid, snow = snow_and_melt(
-        rain, temperature, threshold=1.0, melt_per_step=3.0, snow=np.array(start.get("N", 0.0))
-    )
+    lies = np.array(start.get("N", 0.0))
+    if temperature is None:
+        liquid, snow = np.append(rain[0] + lies, rain[1:]), np.zeros_like(rain)
+    else:
+        liquid, snow = snow_and_melt(rain, temperature, threshold=1.0, melt_per_step=3.0, snow=lies)
     par = column.parameter_array([roof])
     state = column.start_stores(par, "field-capacity")[:, 0].tolist()
     state = np.array([start.get(name, value) for name, value in zip("USCMQ", state, strict=True)])

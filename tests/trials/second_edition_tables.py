@@ -34,7 +34,9 @@ SEASONS = {"whole record": range(1, 13), "April to September": range(4, 10), "Oc
 Figures = dict[tuple[str, str, str], float]
 
 
-def roof(depth_mm: float = 80.0, area_m2: float = 100.0, *, mat: bool = True, cups_mm: float = 3.5, **given) -> runoff.Roof:
+def roof(
+    depth_mm: float = 80.0, area_m2: float = 100.0, *, mat: bool = True, cups_mm: float = 3.5, **given
+) -> runoff.Roof:
     """Return a plain extensive roof over a drainage board, described in words both editions know."""
     layers = [
         runoff.Planting(canopy_storage_mm=1.0),
