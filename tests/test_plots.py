@@ -8,6 +8,7 @@ import base64
 import numpy as np
 import pytest
 import xarray as xr
+from matplotlib.collections import LineCollection
 
 import runoff
 from runoff.findings.spells import WET_BANDS, band_of
@@ -218,9 +219,23 @@ class TestSpells:
         assert outlined == pytest.approx(int(cold.sum()))
         assert filled == pytest.approx(int(run["waterlogged"].sum()) - int(cold.sum()))
 
+    def test_harm_of_a_warm_spell_lasts_to_the_end_of_the_season(self, run: xr.Dataset) -> None:
+        # eight warm wet days in May, nothing wet after them: the line runs on to 31 December, of a season that ends in March
+        wet = np.zeros(run.sizes["time"], dtype=bool)
+        first = int(np.flatnonzero(run["time"].to_index() == np.datetime64("2003-05-10"))[0])
+        wet[first : first + 8] = True
+        warm = run.assign(waterlogged=("time", wet), tmean=xr.full_like(run["tmean"], 12.0))
+        figure = spell_calendar_figure(warm)
+        lines = [c for c in figure.axes[0].collections if isinstance(c, LineCollection) and len(c.get_segments())]
+        (line,) = lines
+        ends = [(segment[0].tolist(), segment[-1].tolist()) for segment in line.get_segments()]
+        # day 137 of 2003 (17 May, counted from 0 as 136) to the end of the year, and January and February of the next
+        assert ends == [([136.0, 1.0], [365.0, 1.0]), ([0.0, 2.0], [60.0, 2.0])]
+        assert "in 2 of them roots bear the harm" in figure.description
+
     def test_words_stand_beside_the_colours(self, run: xr.Dataset) -> None:
         below = spell_calendar_figure(run).axes[1]
-        words = [text.get_text() for legend in below.artists for text in legend.get_texts()]
+        words = [text.get_text().replace("\n", " ") for legend in below.artists for text in legend.get_texts()]
         assert "8-14 days: stress likely" in words and "outline: colder than 5 °C" in words
         assert "40-89 days: severe stress" in words
 

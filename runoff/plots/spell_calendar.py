@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import itertools
+from textwrap import fill
 from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
-from matplotlib.collections import PolyCollection
+from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.legend import Legend
 from matplotlib.legend_handler import HandlerPatch
 from matplotlib.patches import Patch, Rectangle
 
-from runoff.findings.spells import DRY_BANDS, WET_BANDS, Band, band_of
+from runoff.findings.spells import DRY_BANDS, WET_BANDS, Band, band_of, damage_index
 from runoff.findings.yearly import to_days
 from runoff.plots.runs import one_run
 from runoff.plots.spell_bands import look_of
@@ -21,7 +22,10 @@ from runoff.plots.wording import invented_note
 from runoff.saying.dates import MONTHS, date_words, month_starts
 from runoff.saying.numbers import days
 
-_ROW_IN, _LEGEND_IN, _WORDS_IN = 0.19, 1.3, 1.05  # heights: one year, the legends, title and axis words
+_ROW_IN, _LEGEND_IN, _WORDS_IN = 0.19, 1.7, 1.05  # heights: one year, the legends, title and axis words
+
+_LINE_WORDS = "line: harm that lasts to the end of the season"
+_LASTING = 2  # the damage index from which harm is drawn to last: stress likely
 
 
 class Spell(NamedTuple):
@@ -57,7 +61,9 @@ def spell_calendar_figure(run: xr.Dataset) -> DescribedFigure:
     DescribedFigure
         One row per year. A waterlogged spell stands above the row's line, a dry one hangs below it; the longer the spell,
         the taller and darker, by the bands of `runoff.findings.spells`. Wet days colder than the limit of the run are
-        drawn as outlines: they do not count as rot risk. Beside each row stand the year's counts.
+        drawn as outlines: they do not count as rot risk. From the day on which stress is likely a thin line in the colour of
+        the band runs on to the end of the season (`runoff.findings.spells.damage_index`): a drowned root does not come back
+        when the water is gone. Beside each row stand the year's counts.
     """
     daily = to_days(one_run(run, "spell_calendar_figure"))
     time = daily["time"]
@@ -82,12 +88,28 @@ def spell_calendar_figure(run: xr.Dataset) -> DescribedFigure:
                 linewidth=0.8 if is_open else 0.0,
             )
         )  # fmt: skip
+    harm = damage_index(daily, warm_c=warm_c).to_numpy()
+    _lasting(axes, harm, row, day)
     _rows_and_months(axes, rows, time.dt.calendar)
     _counts(axes, rows, years, wet, dry)
     _legends(below, warm_c if "tmean" in daily else None)
     axes.set_title(f"Spells too wet or too dry for the plants{invented_note(run.attrs)}")
-    figure.description = _sentence(time.to_numpy(), wet, dry, len(rows), run.attrs)
+    harmed = len(set(years[harm >= _LASTING].tolist()))
+    figure.description = _sentence(time.to_numpy(), wet, dry, len(rows), harmed, run.attrs)
     return figure
+
+
+def _lasting(axes: Any, harm: np.ndarray, row: np.ndarray, day: np.ndarray) -> None:
+    """Draw the harm that lasts to the end of a season as a thin line on each row."""
+    for level in range(_LASTING, len(WET_BANDS)):
+        lines = []
+        for first, length in spells(harm == level):
+            steps = np.arange(first, first + length)
+            for piece in np.split(steps, np.flatnonzero(np.diff(row[steps]) != 0) + 1):
+                lines.append([(day[piece[0]], row[piece[0]]), (day[piece[0]] + piece.size, row[piece[0]])])
+        axes.add_collection(
+            LineCollection(lines, colors=look_of(WET_BANDS[level]).color, linewidths=1.6, capstyle="butt")
+        )
 
 
 def _cut(
@@ -147,11 +169,15 @@ def _legends(axes: Any, warm_c: float | None) -> None:
     )
     for title, bands, place in sides:
         handles = [
-            Patch(facecolor=look_of(band).color, edgecolor="none", label=f"{band.days}: {band.words}") for band in bands
+            Patch(facecolor=look_of(band).color, edgecolor="none", label=fill(f"{band.days}: {band.words}", 48))
+            for band in bands
         ]
         heights = {handle: look_of(band).share for handle, band in zip(handles, bands, strict=True)}
         if bands is WET_BANDS and warm_c is not None:
             handles.append(Patch(facecolor="white", edgecolor=INK, lw=0.9, label=f"outline: colder than {warm_c:g} °C"))
+        if bands is WET_BANDS:
+            handles.append(Patch(facecolor=look_of(bands[_LASTING]).color, edgecolor="none", label=_LINE_WORDS))
+            heights[handles[-1]] = 0.15
         legend = Legend(
             axes, handles, [str(handle.get_label()) for handle in handles], loc=place, title=title, fontsize=8.5,
             title_fontsize=9, alignment="left", borderaxespad=0.0, handlelength=1.8, handleheight=0.9,
@@ -171,7 +197,7 @@ def _bar_of(heights: dict[Patch, float], *, hanging: bool) -> Any:
     return draw
 
 
-def _sentence(time: np.ndarray, wet: np.ndarray, dry: np.ndarray, years: int, attrs: Any) -> str:
+def _sentence(time: np.ndarray, wet: np.ndarray, dry: np.ndarray, years: int, harmed: int, attrs: Any) -> str:
     parts = []
     for words, flags, bands, limit in (("waterlogged", wet, WET_BANDS, 8), ("dry", dry, DRY_BANDS, 14)):
         found = spells(flags)
@@ -185,5 +211,7 @@ def _sentence(time: np.ndarray, wet: np.ndarray, dry: np.ndarray, years: int, at
             f"{count or 'no'} {words} spell{'' if count == 1 else 's'} of {limit} days or more, the longest {days(longest.length)} "
             f"from {date_words(time[longest.first])} (band: {band.words if band else 'none'})"
         )
+    if harmed:
+        parts.append(f"in {harmed} of them roots bear the harm of a warm wet spell of that season")
     held = f"{years} year{'' if years == 1 else 's'}"
     return f"In {held}{invented_note(attrs)}: {'; '.join(parts)}; the bands are a reading aid, no published limit exists for roofs."
