@@ -175,6 +175,13 @@ class TestMonths:
         for name in ("rain", "evapotranspiration", "overflow"):
             assert f"{float(run[name].sum()) / 3.0:,.0f} mm" in text  # three full years
 
+    def test_a_month_in_which_melt_exceeds_rain_is_told_in_words(self, run: xr.Dataset) -> None:
+        in_march = run["time"].dt.month == 3
+        melting = run.assign(rain=run["rain"].where(~in_march, 0.1), overflow=run["overflow"].where(~in_march, 2.0))
+        text = monthly_balance_figure(melting).description
+        assert text.endswith("in March more left than fell, as melting snow and water stored before ran off.")
+        assert "-" not in text.partition("largest")[2] and "\u2212" not in text
+
 
 class TestSpells:
     def test_bands_of_the_design_page_at_below_and_above_each_limit(self) -> None:

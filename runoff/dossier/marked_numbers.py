@@ -101,6 +101,14 @@ class Numbers:
         """Return one number in SI units, marked."""
         return self._marked(name, kind, "si", unit, at)
 
+    def kept(self, name: str, **at: Any) -> Markup:
+        """Return a share of rain kept, marked, or words where more left than fell: a share below nothing says nothing."""
+        from markupsafe import Markup
+
+        if self.is_known(name, **at) and self.value(name, **at) < 0.0:
+            return Markup("more left than fell (melting snow, or water stored before)")
+        return self.si(name, "share", **at)
+
     def us(self, name: str, kind: str, *, unit: bool = True, **at: Any) -> Markup:
         """Return one number in US customary units, marked."""
         return self._marked(name, kind, "us", unit, at)

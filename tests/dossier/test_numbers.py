@@ -52,6 +52,13 @@ def test_ranges_and_missing_numbers():
     assert not n.is_known("nothing") and n.is_known("month_rain", month=2)
 
 
+def test_a_month_in_which_melt_exceeds_rain_is_told_in_words():
+    figures = xr.Dataset({"kept": ("month", [0.4, -0.2], {"units": "1"})}, coords={"month": [3, 4]})
+    n = Numbers(figures)
+    assert re.sub("<[^>]*>", "", str(n.kept("kept", month=3))) == "40\xa0%"
+    assert str(n.kept("kept", month=4)) == "more left than fell (melting snow, or water stored before)"
+
+
 def test_a_number_that_was_never_computed_cannot_be_printed():
     with pytest.raises(RunoffError, match=r'^dossier: the findings hold no number "captur"; did you mean "capture"\?$'):
         Numbers(FIGURES).si("captur", "depth")
