@@ -111,7 +111,7 @@ def fit_tray(
     model = Tray(readings=readings, held=held)
     _refuse_hopeless(readings, model.free)
     found = model.fit()
-    values = model.values(found.best)
+    values: dict[str, Any] = model.values(found.best)
     shift = empty_error_kg / (area_m2 * depth_mm) if area_m2 else 0.0
     rows = _rows(found, model.free, values, {"wilting_point": shift, "field_capacity": shift})
     modelled = model.water(found.best)

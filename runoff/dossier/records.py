@@ -162,6 +162,7 @@ def _is_storm(storm: Any) -> bool:
     return (
         1 <= len(storm["rain_mm"]) <= MOST_STEPS
         and all(map(_is_number, storm["rain_mm"]))
+        and isinstance(step, int | float)
         and _is_number(step)
         and 1.0 <= step <= 60.0
         and _is_words(storm.get("attrs"))

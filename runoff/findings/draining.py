@@ -186,7 +186,7 @@ def _storage_back(
     run = simulate(roofs, weather, start_moisture="field-capacity").isel(time=-1)
     held = run["surface_water"] + run["held_water"] - run["wilting_water"] + run["cup_water"] + run["mat_water"]
     back = storage - (held + run["free_water"] + run["mobile_water"]).to_numpy()
-    return np.clip(back / np.where(storage > 0.0, storage, np.nan), 0.0, 1.0)
+    return np.asarray(np.clip(back / np.where(storage > 0.0, storage, np.nan), 0.0, 1.0))
 
 
 #: The guideline's test: rain, its time, and the most that is lost to leaves and mulch first.

@@ -113,7 +113,7 @@ def trade_off_figure(
 
 def _mark_targets(axes: Any, table: xr.Dataset, x: str, y: str, shown: Units) -> str:
     """Draw the targets on the two figures as lines and shade the side that misses them; return the sentence about them."""
-    said = []
+    said: list[str] = []
     for label in table["target"].to_numpy() if "target" in table.coords else ():
         figure, at, bound, limit = str(label).split(" ")
         if figure not in (x, y):

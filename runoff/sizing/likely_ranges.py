@@ -145,8 +145,8 @@ def uncertainty(
         result[name] = (("source", "quantile"), np.array(rows), described[name].attrs)
     single = joined.isel(resample=slice(resamples, None))
     for name in OF_A_SINGLE_YEAR:
-        words = {**described[name].attrs, "long_name": f"{described[name].attrs['long_name']}, in a single year"}
-        result[f"single_year_{name}"] = ("quantile", np.nanquantile(single[name].to_numpy(), QUANTILES), words)
+        attrs = {**described[name].attrs, "long_name": f"{described[name].attrs['long_name']}, in a single year"}
+        result[f"single_year_{name}"] = ("quantile", np.nanquantile(single[name].to_numpy(), QUANTILES), attrs)
     if wanted:
         figures = {**samples["together"].data_vars, **build_up_figures(roofs).data_vars}
         met = [float((target.margin(figures[target.figure]) >= 0).mean()) for target in wanted]

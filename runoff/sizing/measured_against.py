@@ -14,6 +14,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -148,14 +149,14 @@ def all_comparisons() -> tuple[JudgedRoof, ...]:
     """Return every comparison like for like, those that stand beside included."""
     text = files("runoff.sizing").joinpath("judged_roofs.csv").read_text(encoding="utf-8")
     numbers = ("measured", "ours", "predicted_sd", "low", "high")
-    return tuple(
-        JudgedRoof(
-            **{name: row[name] for name in ("site", "roof", "quantity", "weather", "source")},
-            **{name: float(row[name]) for name in numbers},
-            counts=row["counts"] == "yes",
-        )
+    words = ("site", "roof", "quantity", "weather", "source")
+    rows: list[dict[str, Any]] = [
+        {name: row[name] for name in words}
+        | {name: float(row[name]) for name in numbers}
+        | {"counts": row["counts"] == "yes"}
         for row in csv.DictReader(text.splitlines())
-    )
+    ]
+    return tuple(JudgedRoof(**row) for row in rows)
 
 
 def judged_roofs() -> tuple[JudgedRoof, ...]:
