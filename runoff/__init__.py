@@ -59,6 +59,7 @@ _HOMES: dict[str, str] = {
     "yearly_totals": "runoff.findings",
     "sweep": "runoff.sizing",
     "verify_dossier": "runoff.dossier",
+    "design_desk": "runoff.desk",
     "write_dossier": "runoff.dossier",
     "write_drainage_sheet": "runoff.dossier",
     "write_order_sheet": "runoff.dossier",
@@ -112,6 +113,7 @@ if TYPE_CHECKING:
     from runoff.calibration import open_sample_tray as open_sample_tray
     from runoff.calibration import read_observed as read_observed
     from runoff.calibration import read_tray_log as read_tray_log
+    from runoff.desk import design_desk as design_desk
     from runoff.dossier import verify_dossier as verify_dossier
     from runoff.dossier import write_dossier as write_dossier
     from runoff.dossier import write_drainage_sheet as write_drainage_sheet

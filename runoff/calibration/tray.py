@@ -133,6 +133,7 @@ def fit_tray(
         error_next_day=found.drift.next_day,
         explanation=explanation_of(readings, held, found),
         name=name,
+        is_invented=False,
     )
 
 
