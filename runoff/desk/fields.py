@@ -29,6 +29,11 @@ class Field:
         self._moved, self._quiet = moved, False
         self.fault = widgets.HTML(layout=widgets.Layout(display="none"))
 
+    @property
+    def parts(self) -> list[Any]:
+        """The widgets, the fault last."""
+        return [self.fault]
+
     def say_fault(self, words: str) -> None:
         """Show what is wrong beside the control; nothing for an empty text."""
         self.fault.value = fault_html(words)

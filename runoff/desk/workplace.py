@@ -230,13 +230,14 @@ class DesignDesk:
 
     def _put(self, choices: Choices) -> None:
         """Set the controls to where they stood."""
-        for field, value in (
+        where: list[tuple[Any, Any]] = [
             (self.depth, choices.depth_mm), (self.mulch, choices.mulch_mm), (self.medium, choices.medium),
             (self.planting, choices.planting), (self.board, choices.board), (self.cups, choices.cups_mm),
             (self.cups_up, "up" if choices.cups_up else "down"), (self.outlets, choices.outlets),
             (self.count, choices.outlet_count), (self.diameter, choices.outlet_mm),
-        ):  # fmt: skip
-            field.put(value)  # type: ignore[attr-defined]
+        ]  # fmt: skip
+        for field, value in where:
+            field.put(value)
         self._enable()
 
     def _enable(self) -> None:
@@ -290,8 +291,10 @@ class DesignDesk:
         self._show_units()
 
     def _show_units(self) -> None:
-        for field in (*self._quantities, *self.targets.values(), self.allowed):
-            field.set_system(self.units)
+        for one in self._quantities:
+            one.set_system(self.units)
+        for limit in (*self.targets.values(), self.allowed):
+            limit.set_system(self.units)
         self._picture = quick_png_bytes(build_up_section_figure(self.roof, units=self.units), dpi=_PICTURE_DPI)
         self._show()
         if hasattr(self, "_line"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from typing import Any
 
 import pytest
 
@@ -15,7 +16,7 @@ def base() -> runoff.Roof:
     return runoff.open_sample_roof("cups")
 
 
-def moved(base: runoff.Roof, **where: object) -> runoff.Roof:
+def moved(base: runoff.Roof, **where: Any) -> runoff.Roof:
     return roof_of(dataclasses.replace(described(base), **where), base)
 
 
@@ -48,7 +49,7 @@ def test_a_control_changes_its_property_and_nothing_else(base, where, read, expe
 
 def test_a_board_of_the_table_comes_with_its_cups(base) -> None:
     name = "cup board 40 mm"
-    made = runoff.material("board", name)
+    made: Any = runoff.material("board", name)
     assert cups_of(name, base) == made.cup_storage_mm
     assert moved(base, board=name, cups_mm=cups_of(name, base)).build_up.board == made
 

@@ -140,6 +140,8 @@ def test_weather_by_the_name_of_its_file(desk, tmp_path: Path) -> None:
     desk.climate.text.value = str(sample_folder() / "ostrey_summer_5min.csv")
     assert "give a daily record" in said(desk.climate.fault)
     desk.climate.text.value = str(sample_folder() / "ostrey_daily.csv")
+    assert "latitude" in said(desk.climate.fault)  # the file has none
+    desk.latitude.text.value = "47.5"
     assert "30 years run" in said(desk.figures) and desk.climate.fault.layout.display == "none"
     desk.climate.text.value = ""
     assert "10 years run" in said(desk.figures)
