@@ -17,7 +17,8 @@ ROWS = [
     ["sizing", "calibration", "streaming"],
     ["plots"],
     ["showing"],
-    ["dossier", "teaching", "desk"],
+    ["dossier", "teaching"],
+    ["desk"],
     ["cli"],
     ["__main__"],
 ]
