@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 import runoff
-from runoff.desk.choices import AS_DESCRIBED, NO_BOARD, Choices, cups_of, described, materials_of, roof_of
+from runoff.desk.design_choices import AS_DESCRIBED, NO_BOARD, Choices, cups_of, described, materials_of, roof_of
 
 
 @pytest.fixture(scope="module")
