@@ -1,4 +1,4 @@
-"""The desk itself: a thin shell of widgets over `design_choices`, `reckoning` and `readings`.
+"""The desk itself: a thin shell of widgets over `design_choices`, `working_out` and `reading_words`.
 
 A move of a control runs the whole record and the storm again and draws the section; what cannot be is said beside the control
 that asked for it, and nothing changes. The range of retention takes longer than a move may: it follows in a pause.
@@ -20,8 +20,8 @@ from runoff.balance.loop_choice import expect_many_runs
 from runoff.desk import design_choices as chosen
 from runoff.desk.design_choices import AS_DESCRIBED, NO_BOARD, OUTLETS, Choices
 from runoff.desk.fields import Choice, Field, FileName, Limit, Quantity
-from runoff.desk.readings import changed_name, outlet_words, outlets_hold, readings, sure_words
-from runoff.desk.reckoning import Reckoning, how_sure, need_daily, reckon, storm_of
+from runoff.desk.reading_words import changed_name, outlet_words, outlets_hold, readings, sure_words
+from runoff.desk.working_out import Reckoning, how_sure, need_daily, reckon, storm_of
 from runoff.errors import RunoffError
 from runoff.findings.storm_comparison import followed_by_dry
 from runoff.plots import quick_png_bytes

@@ -15,13 +15,13 @@ from collections.abc import Callable
 from typing import Any
 
 import runoff
-from runoff.desk import reckoning, workplace
+from runoff.desk import working_out, workplace
 
 _SHARES = {
-    "record: simulate": (reckoning, "simulate"),
-    "record: summarize": (reckoning, "summarize"),
-    "outlets in the storm": (reckoning, "check_outlets"),
-    "loads": (reckoning, "roof_loads"),
+    "record: simulate": (working_out, "simulate"),
+    "record: summarize": (working_out, "summarize"),
+    "outlets in the storm": (working_out, "check_outlets"),
+    "loads": (working_out, "roof_loads"),
     "section": (workplace, "build_up_section_figure"),
     "PNG": (workplace, "quick_png_bytes"),
 }

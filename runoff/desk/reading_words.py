@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from runoff.desk.reckoning import MEMBERS, Reckoning
+from runoff.desk.working_out import MEMBERS, Reckoning
 from runoff.findings.tables import shown
 from runoff.roof import Roof
 from runoff.saying.scales import say
