@@ -3,7 +3,44 @@
 Rain and weather go in, a described build-up is run through its stores (canopy and mulch, growing medium,
 drainage cups, protection mat, drainage board), and out come retention, overflow, peaks at the outlet, days of
 waterlogging that put roots at risk, dry spells and loads. Names are loaded on first use, so ``import runoff``
-stays light.
+stays light. In a notebook the last line of a cell is enough: results show themselves as a table, a sentence and,
+where one belongs, a picture; `runoff.show` does so anywhere else.
+
+Describe a roof
+    `read_roof`, `open_sample_roof`, `Roof`, `BuildUp`, `Planting`, `Mulch`, `GrowingMedium`, `FilterFleece`,
+    `DrainageBoard`, `ProtectionMat`, `Insulation`, `Membrane`, `Outlet`, `BareSurface`, `material`, `materials`
+Weather
+    `read_weather`, `TableLayout`, `open_sample`, `check_weather`, `fill_gaps`, `reference_et`, `daily_totals`,
+    `changed_climate`, `change_between`
+Run it
+    `simulate`, `RunRules`, `RootLimits`, `SnowRule`, `IrrigationRule`
+What a run means
+    `summarize`, `yearly_totals`, `facts_table`, `facts_text`
+Storms
+    `design_storm`, `storm_from_series`, `storm_from_record`, `followed_by_dry`, `compare_storm`,
+    `open_sample_storms`, `rain_events`, `percentile_event`
+Depth-duration tables and rare rain
+    `read_depth_duration`, `open_sample_depth_duration`, `DepthDurationTable`, `depth_duration_from_record`,
+    `fit_intensity`, `annual_maxima`, `return_levels`
+Choose a build-up and outlets
+    `sweep`, `size`, `size_outlets`, `check_outlets`, `chosen_outlet`, `drainage_figures`, `flood_test`,
+    `write_drainage_sheet`
+How sure, and other climates
+    `uncertainty`, `storm_uncertainty`, `first_line`, `what_to_measure`, `compare_climates`, `irrigation_demand`
+    `design_desk`,
+Loads and what to order
+    `roof_loads`, `order_list`, `OrderRules`, `bill_of_quantities`, `write_order_sheet`
+Document it
+    `write_dossier`, `verify_dossier`
+Fit to a measurement
+    `fit_roof`, `read_observed`, `fit_tray`, `read_tray_log`, `open_sample_tray`
+Show
+    `show`, `plots`, `write_lesson`
+Large grids
+    `stream`
+Units and errors
+    `convert`, `to_depth`, `to_intensity`, `RunoffError`, `RoofError`, `WeatherError`, `StormError`,
+    `SizingError`, `BalanceError`, `RunoffWarning`
 """
 
 from __future__ import annotations
@@ -16,6 +53,99 @@ from runoff.version import __version__ as __version__
 
 # public name -> module that holds it
 _HOMES: dict[str, str] = {
+    # describe a roof
+    "read_roof": "runoff.roof",
+    "open_sample_roof": "runoff.roof",
+    "Roof": "runoff.roof",
+    "BuildUp": "runoff.roof",
+    "Planting": "runoff.roof",
+    "Mulch": "runoff.roof",
+    "GrowingMedium": "runoff.roof",
+    "FilterFleece": "runoff.roof",
+    "DrainageBoard": "runoff.roof",
+    "ProtectionMat": "runoff.roof",
+    "Insulation": "runoff.roof",
+    "Membrane": "runoff.roof",
+    "Outlet": "runoff.roof",
+    "BareSurface": "runoff.roof",
+    "material": "runoff.roof",
+    "materials": "runoff.roof",
+    # weather
+    "read_weather": "runoff.weather",
+    "TableLayout": "runoff.weather",
+    "open_sample": "runoff.weather",
+    "check_weather": "runoff.weather",
+    "fill_gaps": "runoff.weather",
+    "reference_et": "runoff.weather",
+    "daily_totals": "runoff.weather",
+    "changed_climate": "runoff.weather",
+    "change_between": "runoff.weather",
+    # run it
+    "simulate": "runoff.simulation",
+    "RunRules": "runoff.simulation",
+    "RootLimits": "runoff.simulation",
+    "SnowRule": "runoff.simulation",
+    "IrrigationRule": "runoff.simulation",
+    # what a run means
+    "summarize": "runoff.findings",
+    "yearly_totals": "runoff.findings",
+    "facts_table": "runoff.findings",
+    "facts_text": "runoff.findings",
+    # storms
+    "design_storm": "runoff.storms",
+    "storm_from_series": "runoff.storms",
+    "storm_from_record": "runoff.storms",
+    "followed_by_dry": "runoff.findings.storm_comparison",
+    "compare_storm": "runoff.findings.storm_comparison",
+    "open_sample_storms": "runoff.weather",
+    "rain_events": "runoff.storms",
+    "percentile_event": "runoff.storms",
+    # depth-duration tables and rare rain
+    "read_depth_duration": "runoff.storms",
+    "open_sample_depth_duration": "runoff.storms",
+    "DepthDurationTable": "runoff.storms",
+    "depth_duration_from_record": "runoff.storms",
+    "fit_intensity": "runoff.storms",
+    "annual_maxima": "runoff.storms",
+    "return_levels": "runoff.storms",
+    # choose a build-up and outlets
+    "sweep": "runoff.sizing",
+    "size": "runoff.sizing",
+    "size_outlets": "runoff.sizing.outlets",
+    "check_outlets": "runoff.sizing.described_outlets",
+    "chosen_outlet": "runoff.sizing.outlets",
+    "drainage_figures": "runoff.findings.draining",
+    "flood_test": "runoff.findings.flooding",
+    "write_drainage_sheet": "runoff.dossier",
+    # how sure, and other climates
+    "uncertainty": "runoff.sizing",
+    "storm_uncertainty": "runoff.sizing",
+    "first_line": "runoff.sizing",
+    "what_to_measure": "runoff.sizing",
+    "compare_climates": "runoff.sizing",
+    "irrigation_demand": "runoff.sizing",
+    "design_desk": "runoff.desk",
+    # loads and what to order
+    "roof_loads": "runoff.roof",
+    "order_list": "runoff.roof",
+    "OrderRules": "runoff.roof",
+    "bill_of_quantities": "runoff.roof",
+    "write_order_sheet": "runoff.dossier",
+    # document it
+    "write_dossier": "runoff.dossier",
+    "verify_dossier": "runoff.dossier",
+    # fit to a measurement
+    "fit_roof": "runoff.calibration",
+    "read_observed": "runoff.calibration",
+    "fit_tray": "runoff.calibration",
+    "read_tray_log": "runoff.calibration",
+    "open_sample_tray": "runoff.calibration",
+    # show
+    "show": "runoff.showing",
+    "write_lesson": "runoff.teaching.lesson_page",
+    # large grids
+    "stream": "runoff.streaming",
+    # units and errors
     "convert": "runoff.units",
     "to_depth": "runoff.units",
     "to_intensity": "runoff.units",
@@ -26,83 +156,6 @@ _HOMES: dict[str, str] = {
     "SizingError": "runoff.errors",
     "BalanceError": "runoff.errors",
     "RunoffWarning": "runoff.errors",
-    "BareSurface": "runoff.roof",
-    "BuildUp": "runoff.roof",
-    "DrainageBoard": "runoff.roof",
-    "FilterFleece": "runoff.roof",
-    "GrowingMedium": "runoff.roof",
-    "Insulation": "runoff.roof",
-    "Membrane": "runoff.roof",
-    "Mulch": "runoff.roof",
-    "Outlet": "runoff.roof",
-    "Planting": "runoff.roof",
-    "ProtectionMat": "runoff.roof",
-    "Roof": "runoff.roof",
-    "materials": "runoff.roof",
-    "open_sample_roof": "runoff.roof",
-    "read_roof": "runoff.roof",
-    "check_weather": "runoff.weather",
-    "daily_totals": "runoff.weather",
-    "design_storm": "runoff.storms",
-    "fill_gaps": "runoff.weather",
-    "open_sample": "runoff.weather",
-    "open_sample_storms": "runoff.weather",
-    "read_weather": "runoff.weather",
-    "reference_et": "runoff.weather",
-    "RootLimits": "runoff.simulation",
-    "RunRules": "runoff.simulation",
-    "SnowRule": "runoff.simulation",
-    "simulate": "runoff.simulation",
-    "facts_table": "runoff.findings",
-    "facts_text": "runoff.findings",
-    "summarize": "runoff.findings",
-    "yearly_totals": "runoff.findings",
-    "sweep": "runoff.sizing",
-    "verify_dossier": "runoff.dossier",
-    "design_desk": "runoff.desk",
-    "write_dossier": "runoff.dossier",
-    "write_drainage_sheet": "runoff.dossier",
-    "write_order_sheet": "runoff.dossier",
-    "changed_climate": "runoff.weather",
-    "change_between": "runoff.weather",
-    "return_levels": "runoff.storms",
-    "annual_maxima": "runoff.storms",
-    "read_depth_duration": "runoff.storms",
-    "storm_from_series": "runoff.storms",
-    "rain_events": "runoff.storms",
-    "percentile_event": "runoff.storms",
-    "DepthDurationTable": "runoff.storms",
-    "depth_duration_from_record": "runoff.storms",
-    "fit_intensity": "runoff.storms",
-    "storm_from_record": "runoff.storms",
-    "TableLayout": "runoff.weather",
-    "IrrigationRule": "runoff.simulation",
-    "size": "runoff.sizing",
-    "uncertainty": "runoff.sizing",
-    "first_line": "runoff.sizing",
-    "storm_uncertainty": "runoff.sizing",
-    "what_to_measure": "runoff.sizing",
-    "compare_climates": "runoff.sizing",
-    "irrigation_demand": "runoff.sizing",
-    "material": "runoff.roof",
-    "roof_loads": "runoff.roof",
-    "fit_roof": "runoff.calibration",
-    "fit_tray": "runoff.calibration",
-    "read_observed": "runoff.calibration",
-    "read_tray_log": "runoff.calibration",
-    "open_sample_tray": "runoff.calibration",
-    "stream": "runoff.streaming",
-    "show": "runoff.showing",
-    "compare_storm": "runoff.findings.storm_comparison",
-    "drainage_figures": "runoff.findings.draining",
-    "flood_test": "runoff.findings.flooding",
-    "followed_by_dry": "runoff.findings.storm_comparison",
-    "size_outlets": "runoff.sizing.outlets",
-    "check_outlets": "runoff.sizing.described_outlets",
-    "bill_of_quantities": "runoff.roof",
-    "order_list": "runoff.roof",
-    "OrderRules": "runoff.roof",
-    "write_lesson": "runoff.teaching.lesson_page",
 }
 
 __all__ = ["__version__", *_HOMES]
@@ -168,12 +221,14 @@ if TYPE_CHECKING:
     from runoff.sizing import uncertainty as uncertainty
     from runoff.sizing import what_to_measure as what_to_measure
     from runoff.sizing.described_outlets import check_outlets as check_outlets
+    from runoff.sizing.outlets import chosen_outlet as chosen_outlet
     from runoff.sizing.outlets import size_outlets as size_outlets
     from runoff.storms import DepthDurationTable as DepthDurationTable
     from runoff.storms import annual_maxima as annual_maxima
     from runoff.storms import depth_duration_from_record as depth_duration_from_record
     from runoff.storms import design_storm as design_storm
     from runoff.storms import fit_intensity as fit_intensity
+    from runoff.storms import open_sample_depth_duration as open_sample_depth_duration
     from runoff.storms import percentile_event as percentile_event
     from runoff.storms import rain_events as rain_events
     from runoff.storms import read_depth_duration as read_depth_duration

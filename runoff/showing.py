@@ -196,10 +196,13 @@ def _storm(comparison: xr.Dataset, units: str) -> Display:
     from runoff.findings.storm_comparison import storm_note
     from runoff.findings.storm_tables import storm_shown
 
-    return Display(
-        [storm_shown(comparison, units=units)],
-        [storm_note(comparison, units=units), str(comparison.attrs.get("how_sure", ""))],
-    )
+    def picture() -> Any:
+        from runoff.plots import storm_comparison_figure
+
+        return storm_comparison_figure(comparison, units=units)
+
+    said = (str(comparison.attrs.get(name, "")) for name in ("how_sure", "curve_number_limits"))
+    return Display([storm_shown(comparison, units=units)], [storm_note(comparison, units=units), *said], picture)
 
 
 def _ranges(ranges: xr.Dataset, units: str) -> Display:
@@ -286,8 +289,45 @@ def _quality(report: Any, _: str) -> Display:
     return Display([report.shown()])
 
 
+def _run(run: xr.Dataset, units: str) -> Display | None:
+    """Show a part of a run that can be read step by step; any other stays the Dataset it is."""
+    from runoff.findings.tables import MOST_COLUMNS, MOST_STEPS, steps_shown
+
+    along = {dim for values in run.data_vars.values() for dim in values.dims}
+    if along != {"time"} or run.sizes["time"] > MOST_STEPS or len(run.data_vars) > MOST_COLUMNS:
+        return None
+    return Display([steps_shown(run, units=units)], [_invented(run)])
+
+
+def _dossier(figures: xr.Dataset, units: str) -> Display:
+    from runoff.findings.claim_tables import claims_shown, storm_claims_shown
+
+    tables = [claims_shown(figures, units=units)]
+    if "return_period" in figures.dims:
+        tables.append(storm_claims_shown(figures, units=units))
+    said = "Annual capture and the storage capacity of one storm are two claims: never mix or add them."
+
+    def picture() -> Any:
+        from runoff.plots import event_capture_figure
+
+        return event_capture_figure(figures, units=units)
+
+    return Display(tables, [said], picture)
+
+
+def _depth_duration(table: Any, units: str) -> Display:
+    from runoff.storms.table_shown import depth_duration_shown
+
+    return Display([depth_duration_shown(table, units=units)])
+
+
+def _verdict(verdict: Any, _: str) -> Display:
+    return Display([], [line.strip() for line in verdict.text().split("\n")])
+
+
 _Builder = Callable[[Any, str], Display | None]
 _BUILDERS: dict[str, _Builder] = {
+    titles.RUN: _run,
     titles.FACTS: _facts,
     titles.SWEEP: _sweep,
     titles.SIZING: _sizing,
@@ -300,12 +340,15 @@ _BUILDERS: dict[str, _Builder] = {
     titles.WATERING: _watering,
     titles.LOADS: _loads,
     titles.ORDER_LIST: _order,
+    titles.DOSSIER: _dossier,
 }
 # named, not imported: a result can only be given when its room is loaded
 _OF_CLASSES: dict[str, _Builder] = {
     "runoff.calibration.fit_result.RoofFit": _roof_fit,
     "runoff.calibration.tray_fit.TrayFit": _tray_fit,
     "runoff.roof.ordering.OrderList": _order_list,
+    "runoff.dossier.verifying.Verdict": _verdict,
+    "runoff.storms.depth_duration.DepthDurationTable": _depth_duration,
     "runoff.weather.quality.report.QualityReport": _quality,
 }
 

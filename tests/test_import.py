@@ -1,6 +1,7 @@
 """`import runoff` stays light: heavy libraries load on first use, in a fresh process."""
 
 import json
+import re
 import subprocess
 import sys
 
@@ -27,3 +28,11 @@ def test_every_public_name_can_be_had() -> None:
 
     for name in runoff.__all__:
         assert getattr(runoff, name) is not None
+
+
+def test_every_public_name_stands_with_its_task() -> None:
+    import runoff
+
+    told = set(re.findall(r"`(\w+)`", runoff.__doc__))
+    assert set(runoff.__all__) - {"__version__"} <= told, "name it in the docstring of runoff, with its task"
+    assert told - {"plots"} <= set(runoff.__all__) | {"runoff"}

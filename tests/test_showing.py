@@ -39,6 +39,8 @@ def results() -> dict[str, Any]:
         ),
         "watering": runoff.irrigation_demand(roof, weather),
         "loads": runoff.roof_loads(roof),
+        "days": run[["rain", "overflow", "waterlogged"]].isel(time=slice(0, 6)),
+        "table": runoff.open_sample_depth_duration(),
         "order list": order_list(roof),
         "order": runoff.bill_of_quantities(roof),
         "quality": runoff.check_weather(weather),
@@ -53,12 +55,14 @@ WANTED = {
     "sweep": ("board cup", True),
     "size": ("<- chosen", True),
     "outlets": ("All primary outlets blocked", True),
-    "storm": ("peak discharge of the whole roof", False),
+    "storm": ("peak discharge of the whole roof", True),
     "ranges": ("retention at least 0.42", False),
     "measure": ("medium field capacity", True),
     "climates": ("drier", False),
     "watering": ("days with watering per year", False),
     "loads": ("drained", False),
+    "days": ("1991-01-06", False),
+    "table": ("100 years", False),
     "order list": ("To order for", False),
     "order": ("plugs, trays", False),
     "quality": ("longest dry run", False),
@@ -98,6 +102,19 @@ def test_candidates_that_miss_and_chances_in_between_are_shown(results: dict[str
     verdicts = [row[-1] for row in runoff.show(results["size"]).tables[0].rows]
     assert verdicts == ["<- chosen", "meets all", "misses 1"]
     assert 0.0 < float(results["ranges"]["probability"].item()) < 1.0
+
+
+def test_a_run_too_long_to_read_stays_a_dataset(results: dict[str, Any]) -> None:
+    weather = runoff.open_sample().sel(time="1991")
+    assert display_of(runoff.simulate(runoff.open_sample_roof("cups"), weather)) is None
+
+
+def test_six_days_are_shown_with_their_units() -> None:
+    weather = runoff.open_sample().sel(time=slice("1991-06-01", "1991-06-02"))
+    run = runoff.simulate(runoff.open_sample_roof("cups"), weather)
+    run["rain"][:] = [0.0, 25.4]
+    shown = runoff.show(run[["rain", "waterlogged"]], units="us").text()
+    assert "1991-06-02  1.000" in shown and "rain" in shown and "in" in shown.split("\n")[1]
 
 
 def test_a_long_sweep_is_cut_and_says_so() -> None:

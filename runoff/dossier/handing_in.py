@@ -21,6 +21,7 @@ from runoff.dossier.sheets import Remade
 from runoff.dossier.words import words_of
 from runoff.errors import RunoffError
 from runoff.given_kinds import refuse_other_kinds
+from runoff.saying import titles
 from runoff.writing import write_whole
 
 if TYPE_CHECKING:
@@ -106,7 +107,7 @@ def write_dossier(
     )  # fmt: skip
     page = render(evidence)
     write_whole(path, pdf_bytes(page) if as_pdf else page.encode("utf-8"))
-    return evidence.figures
+    return evidence.figures.assign_attrs(title=titles.DOSSIER, invented="yes" if evidence.is_invented else "no")
 
 
 def _refuse_future(text: str | None) -> None:

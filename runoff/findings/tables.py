@@ -220,6 +220,36 @@ def _stacked(words: str, unit: str) -> str:
     return "\n".join([*textwrap.wrap(words, _HEAD_WIDTH), *([unit] if unit else [])])
 
 
+#: Steps, and quantities, of a run that are still read one by one.
+MOST_STEPS, MOST_COLUMNS = 40, 12
+
+
+def steps_shown(run: xr.Dataset, *, units: str = "si") -> Table:
+    """Return a short run step by step, one column for each quantity that goes with time.
+
+    Parameters
+    ----------
+    run
+        What `runoff.simulate` returned, or some of its variables, for one roof and one place.
+    units
+        ``"si"`` or ``"us"``.
+    """
+    names = [str(name) for name in run.data_vars if run[name].dims == ("time",)]
+    heads, columns = [], []
+    for name in names:
+        values, unit = run[name].to_numpy(), str(run[name].attrs.get("units", ""))
+        if values.dtype == bool:
+            heads.append(_stacked(name.replace("_", " "), ""))
+            columns.append(["yes" if one else "" for one in values])
+        else:
+            kind = {"mm": "fine depth", "1": "coefficient"}.get(unit) or kind_of(unit)
+            heads.append(_stacked(name.removesuffix("_mm").replace("_", " "), unit_shown(unit, kind, units)))
+            columns.append([in_scale(float(one), unit, kind, units).text for one in values])
+    stamps = [str(one)[:16].replace("T", " ").removesuffix(" 00:00") for one in run["time"].to_numpy()]
+    rows = [[stamp, *cells] for stamp, *cells in zip(stamps, *columns, strict=True)]
+    return Table(head=["time", *heads], rows=rows)
+
+
 def sweep_table(table: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
     """Return every headline figure of every design as a table of numbers, for a spreadsheet.
 

@@ -4,6 +4,7 @@ Loaded on use only; ``import runoff`` does not load matplotlib.
 """
 
 from runoff.plots.build_up_section import build_up_section_figure as build_up_section_figure
+from runoff.plots.event_capture import event_capture_figure as event_capture_figure
 from runoff.plots.fitted_events import fitted_events_figure as fitted_events_figure
 from runoff.plots.fitted_overflow import fitted_overflow_figure as fitted_overflow_figure
 from runoff.plots.heat_maps import heat_map_figure as heat_map_figure
@@ -15,6 +16,7 @@ from runoff.plots.outlet_rating import outlet_rating_figure as outlet_rating_fig
 from runoff.plots.section_shapes import CONDITIONS as CONDITIONS
 from runoff.plots.sensitivity_bars import tornado_figure as tornado_figure
 from runoff.plots.spell_calendar import spell_calendar_figure as spell_calendar_figure
+from runoff.plots.storm_hydrographs import storm_comparison_figure as storm_comparison_figure
 from runoff.plots.storm_hydrographs import storm_figure as storm_figure
 from runoff.plots.style import DescribedFigure as DescribedFigure
 from runoff.plots.style import figure_style as figure_style

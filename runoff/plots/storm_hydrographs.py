@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError, StormError
+from runoff.findings.storm_comparison import with_comparison
 from runoff.plots.runs import one_run
 from runoff.plots.style import BLUE, GREEN, INK, ORANGE, SKY, SOFT, VERMILION, DescribedFigure, new_figure, styled
 from runoff.plots.wording import invented_note
@@ -104,6 +105,28 @@ def storm_figure(
     depth.set_xlabel("hours since the start of the rain record")
     figure.align_ylabels()
     figure.description = _sentence(flood, courses, start_h + step_h / 2.0, step_h, shown)
+    return figure
+
+
+def storm_comparison_figure(
+    comparison: xr.Dataset, *, roof: Roof | None = None, hours: float | None = None, units: str = "si"
+) -> DescribedFigure:
+    """Draw what `runoff.compare_storm` returned: planted, bare and gravel roof in one storm; see `storm_figure`.
+
+    Parameters
+    ----------
+    comparison
+        What `runoff.compare_storm` returned.
+    roof, hours, units
+        As in `storm_figure`.
+
+    Returns
+    -------
+    DescribedFigure
+        Three panels on one axis of hours.
+    """
+    flood = with_comparison(comparison[["rain"]].assign_attrs(comparison.attrs), comparison)
+    figure: DescribedFigure = storm_figure(flood, roof=roof, hours=hours, units=units)
     return figure
 
 

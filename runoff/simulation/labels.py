@@ -8,6 +8,7 @@ from typing import Any
 import xarray as xr
 
 from runoff.quantities import label
+from runoff.saying import titles
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
 from runoff.simulation.signs import balance_error, signs_of
@@ -82,7 +83,7 @@ def rules_told(rules: RunRules, forcing: xr.Dataset) -> dict[str, Any]:
 def provenance(rules: RunRules, hours: float, forcing: xr.Dataset, start: str) -> dict[str, Any]:
     """Return the attributes of a run; `start` says in words from which stores it began."""
     return {
-        "title": "Water balance of a planted roof",
+        "title": titles.RUN,
         "Conventions": "CF-1.11",
         "source": f"runoff {__version__}",
         "start": start,

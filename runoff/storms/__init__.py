@@ -1,6 +1,7 @@
 """Rain by the storm: design storms, depth-duration tables, extremes and rain events."""
 
 from runoff.storms.depth_duration import DepthDurationTable as DepthDurationTable
+from runoff.storms.depth_duration_files import open_sample_depth_duration as open_sample_depth_duration
 from runoff.storms.depth_duration_files import read_depth_duration as read_depth_duration
 from runoff.storms.design_storms import design_storm as design_storm
 from runoff.storms.design_storms import storm_from_series as storm_from_series

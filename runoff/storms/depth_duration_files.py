@@ -23,6 +23,7 @@ import numpy as np
 from runoff.errors import MissingFileError, StormError, shown
 from runoff.file_bytes import decoded, read_bytes, shown_name, unpacked
 from runoff.given_kinds import refuse_other_kinds
+from runoff.sample_files import sample_folder
 from runoff.storms._durations import minutes_of
 from runoff.storms.depth_duration import DepthDurationTable
 
@@ -42,6 +43,18 @@ _UNIT_WORDS = {
     ("inches", "intensity"): "in/h",
     ("millimeters", "intensity"): "mm/h",
 }
+
+
+def open_sample_depth_duration() -> DepthDurationTable:
+    """Return the depth-duration table of Ostrey, an invented town.
+
+    Examples
+    --------
+    >>> open_sample_depth_duration().return_periods_years
+    (2.0, 5.0, 10.0, 25.0, 50.0, 100.0)
+    """
+    name = "ostrey_depth_duration.csv"
+    return read_depth_duration(sample_folder() / name, source=f"{name} (invented)")
 
 
 def read_depth_duration(

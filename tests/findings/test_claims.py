@@ -112,6 +112,24 @@ def test_the_existing_roof_keeps_its_film_of_every_rain(plain_roof, steady):
     )
 
 
+def test_avoided_runoff_in_every_measure(steady):
+    claims = runoff.summarize(steady)
+    area_m2 = float(steady["area_m2"])
+    assert float(claims["avoided_annual_mm"]) * area_m2 / 1000.0 == pytest.approx(
+        float(claims["avoided_annual_m3"]), rel=1e-12
+    )
+    share = float(claims["avoided_annual_m3"]) / float(claims["bare_annual_overflow_m3"])
+    assert float(claims["avoided_share"]) == pytest.approx(share, rel=1e-12)
+
+
+def test_a_year_that_is_missing_leaves_its_figures_missing(steady):
+    totals = runoff.yearly_totals(steady)
+    for name, figure in (("rain", "annual_rain"), ("overflow", "retention"), ("dry_days", "dry_days")):
+        holed = totals.copy(deep=True)
+        holed[name][1] = np.nan
+        assert np.isnan(float(facts_from_totals(holed)[figure])), name
+
+
 def test_every_figure_is_told_once_with_its_unit(steady):
     facts = runoff.summarize(steady)
     assert list(facts.data_vars) == list(FIGURES)

@@ -188,3 +188,10 @@ def test_an_edge_is_a_weir_that_never_drowns() -> None:
     assert column_parameters(edge)["outlet_rate"] == pytest.approx(3600 * 6000 * 35**1.5 / 24000 / 150, **EXACT)
     deep = runoff.Outlet(kind="edge", length_mm=6000, design_head_mm=900)
     assert column_parameters(roof(outlets=[deep]))["outlet_rate"] == pytest.approx(3600 * 6000 * 900**1.5 / 24000 / 150)
+
+
+def test_without_mulch_nothing_is_saved() -> None:
+    layers = [layer for layer in roof().build_up.layers if layer.word != "mulch"]
+    bare = runoff.Roof(build_up=runoff.BuildUp(layers=layers), area_m2=150, flow_length_m=8, fall=0.02)
+    found = column_parameters(bare)
+    assert (found["crop_coefficient"], found["surface_capacity"], found["mulch_share"]) == (0.9, 1.5, 0.0)

@@ -63,7 +63,7 @@ def test_a_lone_storm_has_no_evapotranspiration() -> None:
     # a week is a record, not a storm: 7 days of steps are refused for want of temperatures, a step less is not
     assert float(prepare_forcing(minutes(7 * 24))["reference_et"].sum()) == 0.0
     with pytest.raises(WeatherError, match="reference evapotranspiration needs"):
-        prepare_forcing(minutes(7 * 24 + 1))
+        prepare_forcing(minutes(7 * 24 + 1 / 6))
     with pytest.raises(WeatherError, match="reference evapotranspiration needs"):
         prepare_forcing(days(2))  # two days of rain are days
 
