@@ -209,7 +209,10 @@ def _ranges(ranges: xr.Dataset, units: str) -> Display:
     from runoff.sizing.claiming import first_line
     from runoff.sizing.result_tables import chances_shown, ranges_shown
 
-    tables = [ranges_shown(ranges, units=units), *([chances_shown(ranges)] if "target" in ranges.dims else [])]
+    tables = [
+        ranges_shown(ranges, units=units),
+        *([chances_shown(ranges, units=units)] if "target" in ranges.dims else []),
+    ]
     told = (
         f"5 to 95 % of {ranges.attrs['members']} parameter sets and {ranges.attrs['resamples']} records drawn from "
         f"{float(ranges.attrs['years']):.0f} years, under drawn rain catch. {ranges.attrs['model']}"

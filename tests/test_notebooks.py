@@ -1,5 +1,6 @@
 """Every notebook runs offline, fast enough for a class, and its stored outputs are current and small."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -42,6 +43,29 @@ def test_reads_well_without_running(path: Path) -> None:
     assert not [output for output in outputs if output["output_type"] == "error"]
     pictures = [output for output in outputs if "image/png" in output.get("data", {})]
     assert pictures, "no stored picture: a reader on a code host would see none"
+
+
+OF_OTHER_RULES = {"04", "06"}  # the checks rest on the tests' own modules, the lesson on its widgets
+_LAID_BY_HAND = re.compile(r"textwrap|\.to_string\(|\.to_html\(")
+
+
+@pytest.mark.parametrize(
+    "path", [one for one in NOTEBOOKS if one.name[:2] not in OF_OTHER_RULES], ids=lambda path: path.name
+)
+def test_a_lesson_needs_the_public_names_and_no_layout_of_its_own(path: Path) -> None:
+    import nbformat
+
+    notebook = nbformat.read(path, as_version=4)
+    code = "\n".join(cell.source for cell in notebook.cells if cell.cell_type == "code")
+    inner = [
+        one
+        for one in re.findall(r"^\s*(?:from|import)\s+(runoff\.\w[\w.]*)", code, re.MULTILINE)
+        if one != "runoff.plots"
+    ]
+    assert not inner, f"{path.name} imports {inner}; what a lesson needs has a public name"
+    assert not _LAID_BY_HAND.findall(code), f"{path.name} lays out by hand what shows itself"
+    words = "\n".join(cell.source for cell in notebook.cells if cell.cell_type == "markdown")
+    assert "**Predict" in words, f"{path.name} never asks what the reader expects"
 
 
 def test_the_key_is_for_the_teacher_alone(tmp_path: Path) -> None:

@@ -56,7 +56,7 @@ WANTED = {
     "size": ("<- chosen", True),
     "outlets": ("All primary outlets blocked", True),
     "storm": ("peak discharge of the whole roof", True),
-    "ranges": ("retention at least 0.42", False),
+    "ranges": ("retention at least 42 %", False),
     "measure": ("medium field capacity", True),
     "climates": ("drier", False),
     "watering": ("days with watering per year", False),

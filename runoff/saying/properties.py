@@ -97,11 +97,14 @@ def property_words(name: str) -> PropertyWords:
     --------
     >>> property_words("board.cup_storage_mm")
     PropertyWords(part='board', quantity='cup storage', unit='mm')
+    >>> property_words("mat.mat_supply_fraction").quantity
+    'supply fraction'
     """
     part, _, field = name.rpartition(".")
     ending = next((one for one in ENDINGS if field.endswith(one.si)), None)
     if ending is None:
-        return PropertyWords(part, field.replace("_", " ").strip(), "")
+        words = field.replace("_", " ").strip()
+        return PropertyWords(part, words.removeprefix(f"{part} ") if part else words, "")
     return PropertyWords(part, field.removesuffix(ending.si).replace("_", " ").strip(), ending.si_unit)
 
 

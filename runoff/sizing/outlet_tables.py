@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ from runoff.sizing.outlets import OUTLET_FIGURES
 if TYPE_CHECKING:
     import pandas as pd
 
+_LINE = 107  # columns of the line below the candidates
 # figure -> head of its column; the unit follows
 _HEADS = {
     "capacity": "capacity",
@@ -126,12 +128,12 @@ def outlets_table(table: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
 
 def outlets_text(table: xr.Dataset, *, units: str = "si", every: bool = False) -> str:
     """Return the table of `outlets_shown` as aligned lines, with the line that says what the columns are."""
-    return f"{outlets_shown(table, units=units, every=every).text()}\n{LEGEND}"
+    return f"{outlets_shown(table, units=units, every=every).text()}\n{textwrap.fill(LEGEND, _LINE)}"
 
 
 LEGEND = (
-    "capacity: flow at the allowable depth; pipes: capacity of as many vertical pipes of that diameter; peak: peak\n"
-    "discharge. Depths at the outlets: all open, some lost, a share of the drainage blocked, and by the rational\n"
+    "capacity: flow at the allowable depth; pipes: capacity of as many vertical pipes of that diameter; peak: peak "
+    "discharge. Depths at the outlets: all open, some lost, a share of the drainage blocked, and by the rational "
     "method (C = 1, no planting). meets: even with some lost; no: too deep, or over the overflow or the edge"
 )
 

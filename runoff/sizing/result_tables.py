@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import xarray as xr
 
@@ -11,7 +13,7 @@ from runoff.saying.properties import property_words
 from runoff.saying.scales import say, unit_shown, unit_words
 from runoff.saying.scales import shown as in_scale
 from runoff.saying.tables import Table
-from runoff.sizing.targets import TARGET_FIGURES
+from runoff.sizing.targets import TARGET_FIGURES, read_targets
 
 #: Rows of a long list that are shown.
 MOST = 20
@@ -125,11 +127,17 @@ def storm_ranges_shown(ranges: xr.Dataset, *, units: str = "si") -> Table:
     return Table(head=["", "as described", "middle", "5 to 95 %", ""], rows=rows, align="<>>><")
 
 
-def chances_shown(ranges: xr.Dataset) -> Table:
+def chances_shown(ranges: xr.Dataset, *, units: str = "si") -> Table:
     """Return the probability that each target is met."""
-    targets = [str(one) for one in ranges["target"].to_numpy()]
+    targets = [_target_words(str(one), units) for one in ranges["target"].to_numpy()]
     shares = [say(float(one), "1", "share") for one in ranges["probability"].to_numpy()]
     return Table(head=["target", "probability that it is met"], rows=list(zip(targets, shares, strict=True)))
+
+
+def _target_words(label: str, units: str) -> str:
+    """Return a target in words from its label in a result, for example ``retention at least 0.5``."""
+    figure, bound, value = re.fullmatch(r"(\w+) (at least|at most) (\S+)", label).groups()  # type: ignore[union-attr]
+    return read_targets({figure: {bound.replace(" ", "_"): float(value)}})[0].words_in(units)
 
 
 def measures_shown(indices: xr.Dataset, *, most: int = MOST) -> Table:
