@@ -24,10 +24,9 @@ Depth-duration tables and rare rain
     `fit_intensity`, `annual_maxima`, `return_levels`
 Choose a build-up and outlets
     `sweep`, `size`, `size_outlets`, `check_outlets`, `chosen_outlet`, `drainage_figures`, `flood_test`,
-    `write_drainage_sheet`
+    `write_drainage_sheet`, `design_desk`
 How sure, and other climates
     `uncertainty`, `storm_uncertainty`, `first_line`, `what_to_measure`, `compare_climates`, `irrigation_demand`
-    `design_desk`,
 Loads and what to order
     `roof_loads`, `order_list`, `OrderRules`, `bill_of_quantities`, `write_order_sheet`
 Document it
