@@ -175,8 +175,8 @@ def test_outlets_of_other_kinds_in_us_units(tmp_path: Path, capsys) -> None:
         ),
         (
             ["storm", "--start", "2009-07-03", "--column", "rain=RR"],
-            "runoff storm: --start belongs to measured rain; add --rain FILE, or leave it out\n"
-            "runoff storm: --column belongs to measured rain; add --rain FILE, or leave it out",
+            "runoff storm: --start belongs to measured rain; add --rain FILE or --record FILE, or leave it out\n"
+            "runoff storm: --column belongs to measured rain; add --rain FILE or --record FILE, or leave it out",
         ),
         (
             ["storm", "--latitude", "47"],
@@ -217,3 +217,126 @@ def test_a_month_or_date_needs_a_climate_of_ones_own(tmp_path: Path, capsys) -> 
         "--start-moisture wettest-month comes from a daily run of your own climate; add --climate FILE, or take "
         "field-capacity, dry or a fraction 0-1"
     )
+
+
+# --- a record of one's own, slips and bad input ----------------------------------------------------------------
+
+
+def test_a_storm_from_a_record_shows_the_table_it_comes_from(tmp_path: Path, capsys) -> None:
+    import runoff
+
+    record = sample_folder() / "ostrey_daily.csv"
+    out = ["--no-figures", "--out", str(tmp_path)]
+    assert main(["storm", "--record", str(record), "--return-period", "10", *out]) == 0
+    printed = " ".join(capsys.readouterr().out.split())
+    storm = runoff.storm_from_record(runoff.read_weather(record), return_period_years=10)
+    with xr.open_dataset(tmp_path / "storm_10_years.nc", engine="h5netcdf") as stored:
+        assert float(stored["rain"].sum()) == pytest.approx(float(storm.sum()), rel=1e-6)
+    low, high = storm.attrs["depth_interval_mm"]
+    # the command fits other return periods beside it, the depth of one does not depend on them
+    assert f"{float(storm.sum()):.1f} ({low:.1f}-{high:.1f})" in printed
+    for words in (
+        "30 complete years from 1991 to 2020",
+        "24 h multiplied by 1.13",
+        "INVENTED",
+        "30 years: return periods beyond",
+    ):
+        assert words in printed
+    assert main(["storm", "--record", str(record), "--depth", "30mm", "--rain", str(record), *out]) == 1
+    assert "--record makes a design storm; leave one of the two out" in capsys.readouterr().err
+    assert main(["outlets", "--record", str(record), "--depth", "30mm", *out]) == 1
+    assert "--depth gives a storm of another source" in capsys.readouterr().err
+
+
+def test_measured_rain_evaporates_with_a_daily_record_beside_it(tmp_path: Path, capsys) -> None:
+    summer, daily = (str(sample_folder() / name) for name in ("ostrey_summer_5min.csv", "ostrey_daily.csv"))
+    typed = [
+        "storm",
+        "--rain",
+        summer,
+        "--start",
+        "2009-08-18",
+        "--end",
+        "2009-08-23",
+        "--no-figures",
+        "--out",
+        str(tmp_path),
+    ]
+    left = {}
+    for words in ((), ("--climate", daily, "--latitude", "47")):
+        assert main([*typed, *words]) == 0
+        with xr.open_dataset(tmp_path / "storm_measured.nc", engine="h5netcdf") as stored:
+            left[words] = float(stored["runoff_depth"][0])
+    capsys.readouterr()
+    assert left[("--climate", daily, "--latitude", "47")] < left[()]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("depth_mm = 80", "depth_mm = 1270", "depth_mm = 1270 is an unusual depth (1270 mm); check the number"),
+        ("depth_mm = 80", "depth_in = 80", "depth_in = 80 is an unusual depth (2032 mm); if another unit is meant, write depth_mm = 80"),
+        ("diameter_mm = 100", "diameter_mm = 4", "diameter_mm = 4 is an unusual size (4 mm); if another unit is meant, write diameter_in = 4"),
+        ("area_m2 = 120", "area_m2 = 320", ""),
+        ("count = 2", "", "count is not given and taken as 1"),
+        ("fall = 0.02", "", "fall is not given and taken as 0.02"),
+        ("emergency_overflow_mm = 120", "emergency_overflow_mm = 5", "emergency_overflow_mm = 5 is an unusual height (5 mm)"),
+        ("emergency_height_mm = 100", "emergency_height_mm = 300", "ends 420 mm over the deck, above the edge at 400 mm"),
+    ],
+)  # fmt: skip
+def test_slips_are_questioned(old: str, new: str, words: str, tmp_path: Path) -> None:
+    import warnings
+
+    import runoff
+
+    text = (sample_folder() / "roof_cups_80mm.toml").read_text(encoding="utf-8")
+    if "count" in old:
+        text = text.replace("area_m2 = 120", "area_m2 = 260")
+    if "depth" in old:
+        text = text.replace("edge_height_mm = 400", "edge_height_mm = 2500")
+    assert old in text
+    path = tmp_path / "roof.toml"
+    path.write_text(text.replace(old, new), encoding="utf-8")
+    with warnings.catch_warnings(record=True) as told:
+        warnings.simplefilter("always")
+        runoff.read_roof(path)
+    said = [str(one.message) for one in told]
+    assert any(words in one for one in said) if words else not said, said
+
+
+def test_water_that_runs_too_far_and_outlets_that_are_none(tmp_path: Path) -> None:
+    import runoff
+    from runoff.errors import RoofError
+
+    roof = runoff.open_sample_roof("cups")
+    with pytest.raises(
+        RoofError, match=r"flow_length_m must leave a strip at least 1 m wide: 1100 m on 260 m2 leave 0\.24 m"
+    ):
+        roof.replace({"roof.area_m2": 260.0, "roof.flow_length_m": 1100.0})
+    none = roof.replace({"roof.outlets": []})
+    storm = runoff.followed_by_dry(runoff.design_storm(depth_mm=30, duration="1h", step="5min", pattern="uniform"), 3.0)
+    check = runoff.check_outlets(none, storm, allowable_depth_mm=60.0)
+    assert check.attrs["verdict"].startswith(
+        "The roof has no outlets: everything must leave over the emergency overflow. With every"
+    )
+    assert not bool(check["meets_with_loss"])
+
+
+def test_a_table_with_falling_depths_and_sheets_that_cannot_be(tmp_path: Path, capsys) -> None:
+    table = tmp_path / "falls.csv"
+    table.write_text("duration,2,10\n5min,8,12\n10min,7,15\n1h,20,30\n", encoding="utf-8")
+    assert (
+        main(["storm", "--depth-duration", str(table), "--depth-duration-unit", "mm", "--out", str(tmp_path / "o")])
+        == 1
+    )
+    assert (
+        "2 years: depth falls from 8 mm in 5 min to 7 mm in 10 min; depths must rise with duration"
+        in capsys.readouterr().err
+    )
+    typed = ["outlets", "--duration", "1h", "--most", "1", "--no-figures", "--out", str(tmp_path / "o"), "--sheet"]
+    assert main([*typed, str(tmp_path / "none" / "sheet.html")]) == 1
+    assert "--sheet: there is no folder" in capsys.readouterr().err
+    assert main([*typed, "sheet.docx"]) == 1
+    assert '--sheet: the file must end in .html or .pdf (given "sheet.docx")' in capsys.readouterr().err
+    south = ["outlets", "--depth-duration", str(sample_folder() / "ostrey_depth_duration.csv"), "--latitude", "-47"]
+    assert main([*south, "--most", "1", "--no-figures", "--out", str(tmp_path / "o")]) in (0, 1)

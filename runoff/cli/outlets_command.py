@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from runoff.cli import inputs, storm_inputs
@@ -236,6 +237,11 @@ def _refuse_sheet_for_several(options: argparse.Namespace, storms: dict[str, Any
     """Refuse a sheet that cannot be, before anything is worked out."""
     if not options.sheet:
         return
+    path = Path(options.sheet)
+    if path.suffix.lower() not in (".html", ".pdf"):
+        raise RunoffError(f'--sheet: the file must end in .html or .pdf (given "{path.name}")')
+    if not path.parent.is_dir():
+        raise RunoffError(f"--sheet: there is no folder {path.parent}; make it, or choose another for {path.name}")
     if len(storms) > 1:
         raise RunoffError(
             f"--sheet: a drainage sheet holds one storm, and {len(storms)} are asked for; give one --return-period"

@@ -17,6 +17,7 @@ from runoff.saying.scales import say
 if TYPE_CHECKING:
     import xarray as xr
 
+    from runoff.saying.tables import Table
     from runoff.storms.depth_duration import DepthDurationTable
 
 RETURN_PERIODS = (2.0, 10.0, 100.0)
@@ -71,7 +72,13 @@ def add_design_storm(parser: CommandParser, *, return_periods: tuple[float, ...]
 
 def _add_measured(parser: CommandParser) -> None:
     own = parser.add_argument_group("measured rain instead of a design storm")
-    own.add_argument("--rain", metavar="FILE", help="weather file with steps of 1 min to 1 h")
+    own.add_argument(
+        "--rain", metavar="FILE", help="weather file with steps of 1 min to 1 h; with --climate its days evaporate too"
+    )
+    own.add_argument(
+        "--record", metavar="FILE",
+        help="rain record of ten years and more, of minutes to days: design storms from its own largest rains",
+    )  # fmt: skip
     inputs.add_period(own, "measured rain")
     inputs.add_table(parser, own)
     before = parser.add_argument_group("before the storm")
@@ -96,6 +103,8 @@ def storms_of(options: argparse.Namespace) -> dict[str, xr.DataArray]:
     """
     if options.rain:
         return {"measured": _measured(options)}
+    if options.record:
+        return _from_record(options)
     _refuse_measured(options)
     return design_storms_of(options)
 
@@ -137,7 +146,9 @@ def _refuse_measured(options: argparse.Namespace) -> None:
         "--layout": options.layout, "--trust-unit": options.trust_unit,
     }  # fmt: skip
     faults = [
-        f"{flag} belongs to measured rain; add --rain FILE, or leave it out" for flag, one in measured.items() if one
+        f"{flag} belongs to measured rain; add --rain FILE or --record FILE, or leave it out"
+        for flag, one in measured.items()
+        if one
     ]
     raise_faults(f"runoff {options.command}", faults)
 
@@ -160,7 +171,7 @@ def _measured(options: argparse.Namespace) -> xr.DataArray:
 
     made = {
         "--depth": options.depth, "--depth-duration": options.depth_duration, "--return-period": options.return_period,
-        "--duration": options.duration, "--step": options.step, "--pattern": options.pattern,
+        "--duration": options.duration, "--step": options.step, "--pattern": options.pattern, "--record": options.record,
     }  # fmt: skip
     raise_faults(
         "--rain", [f"{name} makes a design storm; leave one of the two out" for name, one in made.items() if one]
@@ -168,6 +179,8 @@ def _measured(options: argparse.Namespace) -> xr.DataArray:
     with waiting(f"reading {Path(options.rain).name}"):
         weather = read_weather(options.rain, start=options.start, end=options.end, **inputs.table_of(options))
     storm = storm_from_series(weather["rain"], source=weather.attrs["source"])
+    if options.climate:
+        del storm.attrs["pattern"]  # with it a run takes the rain for a design storm, whose days evaporate nothing
     days = float((storm["time"][-1] - storm["time"][0]) / np.timedelta64(1, "D"))
     if days > LONGEST_STORM_DAYS:
         raise RunoffError(
@@ -178,6 +191,67 @@ def _measured(options: argparse.Namespace) -> xr.DataArray:
     return storm
 
 
+def _from_record(options: argparse.Namespace) -> dict[str, xr.DataArray]:
+    """Return design storms from a record of one's own, and print the table of depths that they come from."""
+    from runoff.saying.progress import waiting
+    from runoff.storms.depth_duration import place_doubt
+    from runoff.storms.design_storms import design_storm
+    from runoff.storms.own_record import depth_duration_from_record, usual_of_record
+    from runoff.weather import read_weather
+
+    stray = {
+        "--depth": options.depth,
+        "--depth-duration": options.depth_duration,
+        "--depth-duration-unit": options.depth_duration_unit,
+    }
+    raise_faults(
+        "--record", [f"{name} gives a storm of another source; leave one of the two out" for name, one in stray.items() if one]
+    )  # fmt: skip
+    periods = options.return_period or list(options.default_return_periods)
+    with waiting(f"reading {Path(options.record).name}"):
+        weather = read_weather(options.record, start=options.start, end=options.end, **inputs.table_of(options))
+    with waiting("fitting the largest rains"):
+        table = depth_duration_from_record(weather, return_periods_years=sorted({*OWN_PERIODS, *periods}))
+    if doubt := place_doubt(table, options.latitude):
+        warnings.warn(doubt, RunoffWarning, stacklevel=2)
+    print(f"Record   {table.source}\n\n{depths_shown(table, units=options.units)}\n")
+    step, pattern = usual_of_record(table)
+    return {
+        f"{years:g} years": design_storm(
+            duration=options.duration or _DURATION, step=options.step or step, pattern=options.pattern or pattern,
+            depth_duration=table, return_period_years=years,
+        )
+        for years in periods
+    }  # fmt: skip
+
+
+#: Return periods of the printed table of a record, years.
+OWN_PERIODS = (2.0, 5.0, 10.0, 25.0, 50.0, 100.0)
+
+
+def depths_shown(table: DepthDurationTable, *, units: str = "si") -> Table:
+    """Return a table of depths with its interval as a table to print, its notes below."""
+    from runoff.saying.scales import shown, unit_shown
+    from runoff.saying.tables import Table
+    from runoff.storms._durations import words_of
+
+    def depth(value: float) -> str:
+        return shown(value, "mm", "depth", units).text
+
+    rows = []
+    for i, minutes in enumerate(table.durations_min):
+        cells = []
+        for k in range(len(table.return_periods_years)):
+            low_high = ""
+            if table.low_mm is not None and table.high_mm is not None:
+                low_high = f" ({depth(table.low_mm[i][k])}-{depth(table.high_mm[i][k])})"
+            cells.append(f"{depth(table.depths_mm[i][k])}{low_high}")
+        rows.append([words_of(minutes), *cells])
+    unit = unit_shown("mm", "depth", units)
+    heads = [f"{years:g} years\n{unit} (90 %)" for years in table.return_periods_years]
+    return Table(head=["duration", *heads], rows=rows, notes=[inputs.paragraph(note) for note in table.notes])
+
+
 def start_of(options: argparse.Namespace) -> dict[str, Any]:
     """Return ``start_moisture`` and ``climate`` for `runoff.simulate`."""
     moisture: str | float = options.start_moisture
@@ -185,6 +259,8 @@ def start_of(options: argparse.Namespace) -> dict[str, Any]:
         moisture = float(options.start_moisture)
     except ValueError:
         pass
+    if options.rain and options.climate:
+        return {"start_moisture": moisture, "climate": _climate(options)}
     if not isinstance(moisture, str) or moisture in _WITHOUT_CLIMATE:
         stray = [] if options.climate is None or hasattr(options, "drying") else ["--climate"]
         if options.latitude is not None and not options.depth_duration and (options.climate is None or stray):
@@ -222,8 +298,9 @@ def is_invented(options: argparse.Namespace) -> bool:
     """Tell whether the storm comes from the invented sample: its table, or its rain."""
     from runoff.sample_files import sample_folder
 
-    if getattr(options, "rain", None):
-        return Path(options.rain).resolve().parent == sample_folder().resolve()
+    measured = getattr(options, "rain", None) or getattr(options, "record", None)
+    if measured:
+        return Path(measured).resolve().parent == sample_folder().resolve()
     return options.depth_duration is None and options.depth is None
 
 

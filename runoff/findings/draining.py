@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from runoff.balance.loop_choice import expect_many_runs
 from runoff.balance.minutes import largest_mean
 from runoff.errors import RunoffError, StormError, WeatherError
 from runoff.findings.event_capture import storage_capacity
@@ -129,6 +130,7 @@ def _of_storm(roofs: list[Roof], storm: xr.DataArray, lost: int, left_mm: float)
     rain = followed_by_dry(storm, 24.0 * FOLLOWED_DAYS)
     week = xr.Dataset({"rain": rain, "reference_et": xr.zeros_like(rain).assign_attrs(units="mm")})  # nothing is drawn
     minutes, end = time_step(week["time"]).minutes, _end_of_rain(storm)
+    expect_many_runs()  # three weeks in minutes
     states = {
         "hours_to_drain": roofs,
         "hours_to_drain_some_lost": [with_loss(one, lost, _COMPARED_MM) for one in roofs],

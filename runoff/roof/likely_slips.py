@@ -7,11 +7,15 @@ from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
 from runoff.roof.faults import shown
+from runoff.roof.levels import edge_level
 
 #: Most area one outlet serves where its count is left out, m2 (common practice, no source).
 AREA_PER_OUTLET_M2 = 150.0
 #: Longest flow length that is not questioned, in sides of a square roof of the same area.
 SIDES_OF_A_SQUARE = 2.0
+
+
+_MM_PER_IN = 25.4
 
 
 class _Usual(NamedTuple):
@@ -62,6 +66,24 @@ def doubts(roof: Any, written: Mapping[str, Any]) -> Iterator[str]:
     if "fall" not in of_roof:
         yield f"[roof], fall is not given and taken as {roof.fall:g}: write the fall of the deck, 0 for a level one"
     yield from _of_outlets(roof, of_roof.get("outlets", []))
+    yield from _above_the_edge(roof)
+
+
+def _above_the_edge(roof: Any) -> Iterator[str]:
+    """Question openings that reach above the edge: the part above it is no opening."""
+    edge = edge_level(roof)
+    for number, outlet in enumerate(roof.outlets, start=1):
+        if outlet.height_mm is not None and outlet.height_mm > edge:
+            yield (
+                f"outlet {number} is {outlet.height_mm:g} mm high and reaches above the edge, {edge:g} mm over the deck: lower it, or "
+                "write edge_height_mm"
+            )
+    if roof.emergency_height_mm is not None and roof.emergency_overflow_mm + roof.emergency_height_mm > edge:
+        top = roof.emergency_overflow_mm + roof.emergency_height_mm
+        yield (
+            f"[roof], the opening of the emergency overflow ends {top:g} mm over the deck, above the edge at {edge:g} mm: lower it, or "
+            "write edge_height_mm"
+        )
 
 
 def _of_outlets(roof: Any, tables: list[Mapping[str, Any]]) -> Iterator[str]:
@@ -82,7 +104,8 @@ def _unusual(where: str, table: Mapping[str, Any], key: str, value: float | None
     used, other = (us_key, key) if us_key in table else (key, us_key)
     if value is None or used not in table or usual.least <= value <= usual.most:
         return
-    yield (
-        f"{where}, {used} = {shown(table[used])} is an unusual {usual.words} ({value:.0f} mm); if another unit is meant, write "
-        f"{other} = {shown(table[used])}"
-    )
+    in_other = value * _MM_PER_IN if other == us_key else value / _MM_PER_IN
+    meant = "check the number"  # where the other unit would be no likelier
+    if usual.least <= in_other <= usual.most:
+        meant = f"if another unit is meant, write {other} = {shown(table[used])}"
+    yield f"{where}, {used} = {shown(table[used])} is an unusual {usual.words} ({value:.0f} mm); {meant}"

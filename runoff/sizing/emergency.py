@@ -13,8 +13,6 @@ import dataclasses
 import math
 from typing import Any
 
-from scipy.optimize import brentq
-
 from runoff.balance.outlet_flow import OutletLaw, flow, head_for_flow, rectangular_outlet
 from runoff.errors import SizingError
 from runoff.roof import Outlet, Roof
@@ -181,6 +179,8 @@ def _over_edges(
     roof: Roof, peak: float, edges: list[OutletLaw], opening: OutletLaw | None, ponded_mm: float, left: float
 ) -> tuple[float, str]:
     """Return how high water stands where a share of an edge still drains, and why there."""
+    from scipy.optimize import brentq  # takes long to load, and few roofs drain over an edge
+
     sill = roof.emergency_overflow_mm or 0.0
 
     def passed(depth_mm: float) -> float:

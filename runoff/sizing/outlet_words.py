@@ -74,6 +74,8 @@ def described_verdict(table: xr.Dataset, *, units: str = "si") -> str:
         opened, after = (shown_text(float(table[name].sel(state=one)), "mm", units) for one in ("open", "lost"))
         return opened if lost == 0 else f"{opened} open, {after} {then}"
 
+    if not table.sizes["outlet"]:
+        return f"The roof has no outlets: everything must leave over the emergency overflow. {_blocked_words(table, units)}"
     holds = bool(table["meets_with_loss"])
     one = "The outlets described" if not by_edge else "The edge described"
     verb = ("keeps" if by_edge else "keep") if holds else ("does not keep" if by_edge else "do not keep")

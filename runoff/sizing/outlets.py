@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from runoff.balance.loop_choice import expect_many_runs
 from runoff.balance.outlet_flow import flow, head_for_flow
 from runoff.errors import RoofError, SizingError, raise_faults
 from runoff.given_kinds import refuse_other_kinds
@@ -128,6 +129,7 @@ def size_outlets(
     tried, left_out = _that_fit(
         judged, [one.model_copy(update={"count": number}) for one in candidates for number in range(1, most + 1)]
     )
+    expect_many_runs()  # every candidate is a run of its own
     opened = _run_each(judged, storm, tried, start)
     blocked = _run_each(with_outlets(judged, blocked_fraction=blocked_share), storm, tried, start)
     table = xr.Dataset(

@@ -383,7 +383,7 @@ def _depth_faults(table: DepthDurationTable) -> list[str]:
     for row, column in zip(*np.nonzero(np.diff(depths, axis=0) < 0.0), strict=True):
         faults.append(
             f"{years[column]:g} years: depth falls from {depths[row, column]:.4g} mm in {words_of(durations[row])} "
-            f"to {depths[row + 1, column]:.4g} mm in {words_of(durations[row + 1])}; depth must rise with duration"
+            f"to {depths[row + 1, column]:.4g} mm in {words_of(durations[row + 1])}; depths must rise with duration"
         )
     for row, column in zip(*np.nonzero(intensities[1:] > rounding * intensities[:-1]), strict=True):
         faults.append(
@@ -394,7 +394,7 @@ def _depth_faults(table: DepthDurationTable) -> list[str]:
     for row, column in zip(*np.nonzero(np.diff(depths, axis=1) < 0.0), strict=True):
         faults.append(
             f"{words_of(durations[row])}: depth falls from {depths[row, column]:.4g} mm at {years[column]:g} years to "
-            f"{depths[row, column + 1]:.4g} mm at {years[column + 1]:g} years; depth must rise with return period"
+            f"{depths[row, column + 1]:.4g} mm at {years[column + 1]:g} years; depths must rise with return period"
         )
     beyond = depths > _WORLD_RECORD_MM * (durations[:, None] / 60.0) ** _WORLD_RECORD_EXPONENT
     if beyond.any():

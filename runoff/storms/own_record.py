@@ -171,18 +171,23 @@ def storm_from_record(
     refuse_other_kinds("storm_from_record", rain=rain, return_period_years=return_period_years)
     periods = sorted({*RETURN_PERIODS_YEARS, float(return_period_years)})
     table = depth_duration_from_record(rain, return_periods_years=fit.pop("return_periods_years", periods), **fit)
-    finest = table.durations_min[0]
-    by_the_day = finest > _COARSEST_STORM_STEP_MIN
+    usual_step, usual_pattern = usual_of_record(table)
     storm = design_storm(
         duration=duration,
-        step=step if step is not None else ("6min" if by_the_day else f"{finest:g}min"),
-        pattern=pattern if pattern is not None else ("type-II" if by_the_day else None),
+        step=step if step is not None else usual_step,
+        pattern=pattern if pattern is not None else usual_pattern,
         depth_duration=table,
         return_period_years=return_period_years,
         start=start,
     )
     storm.attrs["depth_interval_mm"] = list(table.interval(duration, return_period_years) or ())
     return storm
+
+
+def usual_of_record(table: DepthDurationTable) -> tuple[str, str | None]:
+    """Return step and pattern of a storm from the table of a record: its own step, and type II where only days are known."""
+    finest = table.durations_min[0]
+    return ("6min", "type-II") if finest > _COARSEST_STORM_STEP_MIN else (f"{finest:g}min", None)
 
 
 def _usual_durations(step_min: float) -> list[str]:

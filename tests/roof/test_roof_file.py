@@ -247,7 +247,7 @@ OUTLET = "[[roof.outlets]]\ndiameter_mm = 100\ncount = 1\n[[layer]]"
         (
             "depth_mm = 100",
             "depth_mm = 1270",
-            "layer 2 (medium), depth_mm = 1270 is an unusual depth (1270 mm); if another unit is meant, write depth_in = 1270",
+            "layer 2 (medium), depth_mm = 1270 is an unusual depth (1270 mm); check the number",
         ),
         (
             "depth_mm = 100",

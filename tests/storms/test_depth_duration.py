@@ -298,9 +298,9 @@ def table_of(rows: dict, *, years: tuple = (2, 10), units: str = "mm", **options
         (
             {"5min": [8, 12], "10min": [7, 17], "1h": [22, 15]},
             {},
-            "typed: 2 years: depth falls from 8 mm in 5 min to 7 mm in 10 min; depth must rise with duration\n"
-            "typed: 10 years: depth falls from 17 mm in 10 min to 15 mm in 1 h; depth must rise with duration\n"
-            "typed: 1 h: depth falls from 22 mm at 2 years to 15 mm at 10 years; depth must rise with return period",
+            "typed: 2 years: depth falls from 8 mm in 5 min to 7 mm in 10 min; depths must rise with duration\n"
+            "typed: 10 years: depth falls from 17 mm in 10 min to 15 mm in 1 h; depths must rise with duration\n"
+            "typed: 1 h: depth falls from 22 mm at 2 years to 15 mm at 10 years; depths must rise with return period",
         ),
         (
             {"5min": [5, 12], "10min": [12, 17]},
