@@ -208,6 +208,11 @@ def convert(values: Any, given: str, wanted: str) -> Any:
     given, wanted
         Units of the closed table or their usual spellings.
 
+    Returns
+    -------
+    float or numpy.ndarray
+        The values in `wanted`, in the shape given.
+
     Raises
     ------
     RunoffError

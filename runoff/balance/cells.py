@@ -76,6 +76,8 @@ def trace_watered_days(
         Water given on such a day, mm.
     allowed
         Whether watering is allowed on each day, shape ``(time,)``.
+    liquid, e0, run_on, parameters, *stores
+        As in `trace_days`.
     """
     lead, (liquid, e0, run_on, parameters, before) = _broadcast(liquid, e0, run_on, parameters, _side_by_side(stores))
     out = np.empty((*lead, len(column.TRACE) + 1, liquid.shape[-1]))

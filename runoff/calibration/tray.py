@@ -80,6 +80,11 @@ def fit_tray(
     name
         Name of the log, for the result.
 
+    Returns
+    -------
+    TrayFit
+        Values with their 5 to 95 % ranges, doubts, and a roof that has them.
+
     Raises
     ------
     RunoffError

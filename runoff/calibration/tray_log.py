@@ -172,6 +172,11 @@ def read_tray_log(
     today
         As in `logs.read_log`.
 
+    Returns
+    -------
+    TrayLog
+        What the tray is, and its weighings (kg) with their times.
+
     Raises
     ------
     RunoffError

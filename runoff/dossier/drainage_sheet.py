@@ -137,6 +137,11 @@ def write_drainage_sheet(
         ``pipe_edition``: see `runoff.size_outlets`; ``prepared_by``, ``address``, ``date``, ``code_clause``, ``checked_by``,
         ``paper``, ``invented``: printed as given.
 
+    Returns
+    -------
+    pathlib.Path
+        The file written.
+
     Raises
     ------
     RunoffError

@@ -76,6 +76,11 @@ def write_order_sheet(order: OrderList, path: str | Path, **words: Any) -> Path:
     **words
         ``ordered_by``, ``address``, ``date``, ``paper``, ``invented``: see `SheetWords`.
 
+    Returns
+    -------
+    pathlib.Path
+        The file written.
+
     Raises
     ------
     RunoffError

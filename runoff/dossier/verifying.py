@@ -133,6 +133,11 @@ def verify_dossier(path: str | Path, *, weather: Any = None, roof: Any = None) -
     roof
         A roof, or the path of a roof file, to hold the roof inside the file against.
 
+    Returns
+    -------
+    Verdict
+        What reproduces, what does not, and what was not compared.
+
     Raises
     ------
     RunoffError

@@ -65,6 +65,11 @@ def flood_test(
     left_mm
         Mean depth that counts as empty, mm.
 
+    Returns
+    -------
+    FloodTest
+        Depths (mm), load (kN/m2), volume (m3) and the time to fill and to drain.
+
     Raises
     ------
     RunoffError

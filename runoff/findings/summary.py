@@ -104,6 +104,13 @@ def summarize(
         `CLAIMS`, and along ``month`` those of `MONTHLY`. Leading dimensions of the run are kept. Days per year are
         mean counts; the bands from watch to loss are a reading aid, no published limit exists for roofs.
 
+    Raises
+    ------
+    RunoffError
+        When the steps of the run are irregular.
+    KeyError
+        When the Dataset lacks what `runoff.simulate` returns.
+
     Notes
     -----
     Retention is cumulative (one minus all overflow over all rain), the only kind an annual claim can rest on;

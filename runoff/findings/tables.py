@@ -123,7 +123,27 @@ def facts_shown(facts: xr.Dataset, *, units: str = "si", comparison: str = "bare
 
 
 def facts_text(facts: xr.Dataset, *, units: str = "si", comparison: str = "bare roof") -> str:
-    """Return the table of `facts_shown` as aligned lines of text."""
+    """Return the table of `facts_shown` as aligned lines of text.
+
+    Parameters
+    ----------
+    facts
+        What `runoff.summarize` returned, for one design and site.
+    units
+        ``"si"`` or ``"us"``.
+    comparison
+        Head of the column of the comparison roof.
+
+    Returns
+    -------
+    str
+        One line per figure, each with its unit.
+
+    Raises
+    ------
+    RunoffError
+        For figures of several designs or sites, or an unknown unit system.
+    """
     refuse_other_kinds("facts_text", facts=facts)
     return facts_shown(facts, units=units, comparison=comparison).text()
 

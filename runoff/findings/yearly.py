@@ -39,6 +39,17 @@ def yearly_totals(
 ) -> xr.Dataset:
     """Return sums, counts and largest values of a run, per calendar year and per month of the year.
 
+    Parameters
+    ----------
+    run
+        What `runoff.simulate` returned; steps shorter than a day are first brought to days.
+    tolerance_days
+        Waterlogged days a spell may last before its days count as rot risk.
+    warm_c
+        Mean day temperature (degC) from which rot is counted.
+    wet_day_mm
+        Rain of a wet day, mm.
+
     Returns
     -------
     xarray.Dataset
@@ -46,6 +57,11 @@ def yearly_totals(
         ``events``, ``events_held``, the largest values and spells, and the comparison roof's. On ``month``:
         ``rain_by_month`` and the overflows (mm). Without time: ``years``, ``area_m2``, ``peak_discharge``. A
         month without a day in the record is missing, a cell with missing weather is missing throughout.
+
+    Raises
+    ------
+    KeyError
+        When the Dataset lacks what `runoff.simulate` returns.
     """
     refuse_other_kinds("yearly_totals", run=run)
     days = to_days(run, _OF_A_YEAR)

@@ -60,6 +60,11 @@ def material(kind: str, name: str, **changes: Any) -> Layer:
     **changes
         Fields of the layer that take the place of the typical values, for example ``depth_mm=100``.
 
+    Returns
+    -------
+    Layer
+        The layer, with the name of its material.
+
     Raises
     ------
     RoofError

@@ -37,6 +37,13 @@ def compare_climates(
     -------
     xarray.Dataset
         The figures of `runoff.summarize` along ``climate``.
+
+    Raises
+    ------
+    SizingError
+        When no climate is given, or a rule is not known.
+    WeatherError
+        When a climate cannot be run: missing rain, no evapotranspiration.
     """
     refuse_other_kinds("compare_climates", roof=roof, climates=climates)
     rules = RunRules.of("compare_climates", rules, **words)
@@ -75,6 +82,13 @@ def irrigation_demand(
         ``annual_irrigation_mm``, ``annual_irrigation_m3`` (planted area), ``watering_days`` (per year),
         ``largest_year_mm``; and ``dry_days``, ``longest_dry_spell``, ``annual_overflow`` along ``watered`` (no, yes). Rain
         that falls on a watered roof finds less room: more of it overflows, and that is part of the price.
+
+    Raises
+    ------
+    SizingError
+        When the rule or a rule of the run is not known.
+    WeatherError
+        When the record is not daily or cannot be run.
     """
     rules = RunRules.of("irrigation_demand", rules, ("rule",), **words)
     rule = rule or rules.irrigation or IrrigationRule()

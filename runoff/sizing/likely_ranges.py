@@ -440,6 +440,11 @@ def what_to_measure(
     xarray.Dataset
         ``first_order`` and ``total`` on ``property``, falling by ``total``. ``attrs["advice"]`` says it in words.
 
+    Raises
+    ------
+    SizingError
+        For a figure that is no headline figure, ranges that cannot be drawn from, or a rule that is not known.
+
     Notes
     -----
     First order: share of the variance the property explains alone; total: with its interactions (Sobol 1993;

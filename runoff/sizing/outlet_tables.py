@@ -18,7 +18,7 @@ from runoff.sizing.outlets import OUTLET_FIGURES
 if TYPE_CHECKING:
     import pandas as pd
 
-_LINE = 107  # columns of the line below the candidates
+_LINE = 112  # columns of the line below the candidates
 # figure -> head of its column; the unit follows
 _HEADS = {
     "capacity": "capacity",

@@ -76,6 +76,11 @@ def read_depth_duration(
     source
         Words for reports; default is the file name, with the station where the file names it.
 
+    Returns
+    -------
+    DepthDurationTable
+        Depths (mm) by duration (min) and return period (years).
+
     Raises
     ------
     StormError

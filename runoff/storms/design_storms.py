@@ -189,6 +189,11 @@ def storm_from_series(
     start, source
         First time, for values without one; words for the attribute ``source``.
 
+    Returns
+    -------
+    xarray.DataArray
+        ``rain``, mm per step, on ``time`` (start of each step), with the attributes of `design_storm`.
+
     Raises
     ------
     StormError

@@ -164,6 +164,11 @@ def fit_intensity(
         Durations of the table to use, for example ``"5min"`` and ``"1h"``. One formula seldom holds from minutes to a
         day: look at `worst_relative_error`.
 
+    Returns
+    -------
+    IntensityCurve
+        The formula, with its parameters, the durations (min) it was fitted to and how far it lies from them.
+
     Raises
     ------
     StormError

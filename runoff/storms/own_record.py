@@ -154,7 +154,7 @@ def storm_from_record(
         As in `runoff.design_storm`. Of a daily record only the day's depth is known, so its storm is type II by default.
     step
         Length of a step. Default: the record's own, and 6 min for a storm of a daily record.
-    fit
+    **fit
         Further arguments of `depth_duration_from_record`.
 
     Returns

@@ -107,6 +107,8 @@ def begin(
 
     Parameters
     ----------
+    target
+        The folder.
     figures
         Figures of one cell, along ``cell`` of size 1: names, dimensions and attributes are taken from it.
     coords

@@ -35,6 +35,11 @@ def changed_climate(
         Factor on reference evapotranspiration. Default: it is formed again from the changed temperatures by the method
         it came from; a given series cannot be, so it needs a factor.
 
+    Returns
+    -------
+    xarray.Dataset
+        The record with the factors and degrees applied; its attributes say so.
+
     Raises
     ------
     WeatherError
