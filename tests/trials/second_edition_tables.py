@@ -198,8 +198,10 @@ def told(found: Figures, before: Figures) -> str:
 def _cell(key: tuple[str, str, str], found: Figures, before: Figures) -> str:
     if key not in found:
         return ""
-    digits = 2 if "Nash" in key[2] or "over measured" in key[2] else 1
-    if "measured, " in key[2] and "over" not in key[2] and "later" not in key[2]:
+    name = key[2]
+    whole = name.startswith(("longest", "events", "peak later"))
+    digits = 2 if name.startswith(("Nash", "peak over")) else 0 if whole else 1
+    if "as measured" in name or name.startswith("events"):  # the same whichever edition is held against it
         return f"{found[key]:.{digits}f}"
     return f"{found[key]:.{digits}f} ({f'{before[key]:.{digits}f}' if key in before else '-'})"
 
