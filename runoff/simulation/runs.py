@@ -98,6 +98,11 @@ def simulate(
     -----
     Overflow leaves before evaporation acts on the day's water. This order is on the safe side for claims of
     capture (it gives more overflow on a wet day) and is the one of the table of FAO-56 (1998), Example 38.
+
+    Yearly retention of a daily run and of one in short steps of the same record lie within 0.6 points of each other at 80 mm
+    (1.6 with cups or a mat, 1.4 at 30 mm, 1.2 with mulch), held against four years by the hour (Vlissingen). Where rain comes
+    in many light showers a daily run keeps up to 2 points less (Neubrandenburg), since its canopy fills once a day; with
+    nearly blocked outlets up to 4 points less, and it misses wet days, since it drains at the design head.
     """
     rules = RunRules.of(
         "simulate", rules, ("start_moisture", "start_state", "climate"), et_method=et_method, limits=limits, snow=snow, comparison=comparison, irrigation=irrigation,
