@@ -8,6 +8,8 @@ A dry deck that begins to fill has an outflow that rises from nothing, which sta
 x the share of u at which nothing would have left yet, outflow goes with the time to the power p, from p = 3/4 on a wedge
 (3/2 on a level deck) while little has left to 0 when it is steady: ``V + t q / (1 + p(x)) = inflow``, within 1.1 % of the
 outflow for any inflow, time and weir.
+
+On a level deck that loses little of its water in the time, inflow and emptying are taken in turn: no search is needed.
 """
 
 from __future__ import annotations
@@ -20,6 +22,7 @@ from runoff.balance.loop_choice import joined_late
 STAGE = 1.0 - math.sqrt(0.5)
 REST = 1.0 - STAGE
 FOOT_CLOSE = 1e-3  # Halley ends with a step shorter than this share of u: what is left is about its third power
+SLOW = 0.03  # a level deck loses about twice this share of its water in a time in which it counts as slow
 FILL_CLOSE = 1e-4  # Newton ends with a step shorter than this share of x: what is left is about its square
 
 
@@ -68,6 +71,8 @@ def foot_run_off(Q, inflow, minutes, slope, bend, weir, on_wedge, on_level, even
         theta, x = fill_start(inflow, minutes, full, weir, on_wedge)
         u = full * fill_root(x, theta, on_wedge)
         return min(inflow, foot_water(u, slope, bend)), u
+    if hardly_empties(Q + inflow, minutes, on_wedge, on_level, slowing):
+        return slow_run_off(Q, inflow, minutes, slope, bend, on_wedge, on_level, even_fall, slowing)
     pull = STAGE * minutes * weir
     first = Q + STAGE * inflow
     first_u = foot_root(foot_start(first, on_wedge, on_level), first, slope, bend, pull)
@@ -77,6 +82,19 @@ def foot_run_off(Q, inflow, minutes, slope, bend, weir, on_wedge, on_level, even
     u = foot_root(u, rest, slope, bend, pull)
     late = weir * u * u * u
     return foot_end(Q + inflow, inflow / minutes, minutes, first_u, u, early, late, rest, slope, bend)
+
+
+def hardly_empties(supply, minutes, on_wedge, on_level, slowing):
+    """Tell whether a deck is level and its foot so slow that inflow and outflow may be taken in turn."""
+    return (on_level > 0.0) & (slowing * minutes * foot_start(supply, on_wedge, on_level) <= SLOW)
+
+
+def slow_run_off(Q, inflow, minutes, slope, bend, on_wedge, on_level, even_fall, slowing):
+    """Return Q and u after half the inflow, the emptying in closed form, and the other half: second order, steady in the end."""
+    half = 0.5 * inflow
+    u = foot_start(Q + half, on_wedge, on_level)
+    left, u = empty_foot(Q + half, u, minutes, slope, bend, even_fall, slowing)
+    return left + half, foot_start(left + half, on_wedge, on_level)
 
 
 def foot_root(u, rhs, slope, bend, pull):

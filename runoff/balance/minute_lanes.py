@@ -23,6 +23,8 @@ from runoff.balance.deck_foot import (
     foot_next,
     foot_start,
     foot_water,
+    hardly_empties,
+    slow_run_off,
 )
 from runoff.balance.free_water import Deck, deck_at
 from runoff.balance.loop_choice import never_inlined
@@ -114,7 +116,7 @@ def run_off_lanes(w, law):
 @never_inlined
 def foot_lanes(w):
     """Find what is left, and u, at the foot of the deck for the lanes that are `going`; see `deck_foot.foot_run_off`."""
-    from_dry, searched = 0, 0
+    from_dry, slow, searched = 0, 0, 0
     for j in range(LANES):
         Q, inflow, minutes = w[ROW.stood + j], w[ROW.inflow + j], w[ROW.flows + j]
         left, u = empty_foot(
@@ -124,10 +126,24 @@ def foot_lanes(w):
         w[ROW.left + j] = left
         w[ROW.u + j] = u
         more = (w[ROW.going + j] > 0.0) & (inflow > w[ROW.trickle + j] * minutes)
+        wets = more & (Q > 0.0)
+        is_slow = wets & hardly_empties(
+            Q + inflow, minutes, w[ROW.on_wedge + j], w[ROW.on_level + j], w[ROW.slowing + j]
+        )
         w[ROW.out + j] = 1.0 if more & (Q <= 0.0) else 0.0
-        w[ROW.going + j] = 1.0 if more & (Q > 0.0) else 0.0
+        w[ROW.low + j] = 1.0 if is_slow else 0.0
+        w[ROW.going + j] = 1.0 if wets & (not is_slow) else 0.0
         from_dry += 1 if more & (Q <= 0.0) else 0
-        searched += 1 if more & (Q > 0.0) else 0
+        slow += 1 if is_slow else 0
+        searched += 1 if wets & (not is_slow) else 0
+    if slow > 0:
+        for j in range(LANES):
+            left, u = slow_run_off(
+                w[ROW.stood + j], w[ROW.inflow + j], w[ROW.flows + j], w[ROW.foot_slope + j], w[ROW.foot_bend + j],
+                w[ROW.on_wedge + j], w[ROW.on_level + j], w[ROW.even_fall + j], w[ROW.slowing + j],
+            )  # fmt: skip
+            w[ROW.left + j] = left if w[ROW.low + j] > 0.0 else w[ROW.left + j]
+            w[ROW.u + j] = u if w[ROW.low + j] > 0.0 else w[ROW.u + j]
     if from_dry > 0:
         fill_lanes(w)
     if searched > 0:

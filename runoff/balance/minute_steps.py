@@ -24,10 +24,14 @@ How the free water is solved
 Two implicit stages (L-stable, second order, g = 1 - 1/sqrt 2), each with one unknown, the level: ``V(h) + g t q(h) = rhs``.
 V and q rise with h, so a bracketed Newton iteration in u = h^0.5 cannot fail. Where the drainage layer limits, q is constant
 and the geometry alone gives the level; at the foot of the deck (one piece of the geometry, all openings weirs, nothing else
-limiting) V and q are polynomials in u. A steady inflow takes the level towards where outflow equals inflow and never past
+limiting) V and q are polynomials in u (`runoff.balance.deck_foot`). A steady inflow takes the level towards where outflow equals inflow and never past
 it: a substep whose two stages lie on either side of it ends between them, so nothing oscillates at any step.
 
-*Still* steps, in which no water arrives, little is mobile and the free water keeps to the foot, are taken whole: the
+What happens within a substep is followed where it counts: a store that has to fill first (surface, cups and mat, the pores
+under a limit) lets water past *late*, and the free water is routed before and after; a deck that fills from dry past its
+foot, and one whose next way out opens (over the medium, over the sill), are routed in two halves.
+
+*Still* steps, in which no water passes the surface, little is mobile and the free water keeps to the foot, are taken whole: the
 recession of h_m is exact at any step, and where a trickle at most joins the free water at its foot, u falls evenly over a
 weir on a wedge, as 1/(1 + B t u) on a level deck.
 Evaporation keeps its substeps. A roof's own stores decide, never its neighbours in a block: the scalar loop, the block loop

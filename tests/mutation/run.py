@@ -62,12 +62,6 @@ _VAPOUR = ["tests/published/test_evapotranspiration_cases.py", "tests/weather/te
 #: Module, how many mutants are drawn from it, and the tests that should notice.
 TARGETS: dict[str, tuple[int, list[str]]] = {
     "runoff/balance/outlet_flow.py": (20, ["tests/published/test_drainage_cases.py", "tests/published/test_reservoir_cases.py", "tests/balance/test_outlet_flow.py"]),
-    "runoff/balance/column.py": (15, _BALANCE),
-    "runoff/balance/free_water.py": (12, ["tests/balance/test_free_water.py"]),
-    "runoff/balance/surfaces.py": (8, ["tests/balance/test_surfaces.py"]),
-    "runoff/balance/packing.py": (10, ["tests/balance/test_packing.py", *_BALANCE]),
-    "runoff/balance/minute_steps.py": (18, _MINUTES),
-    "runoff/balance/deck_foot.py": (10, _MINUTES),
     "runoff/weather/evaporation/formulas.py": (30, _VAPOUR),
     "runoff/weather/evaporation/sun.py": (20, [*_VAPOUR, "tests/weather/test_sun.py"]),
     "runoff/storms/intensity_curves.py": (15, _STORMS),
