@@ -1,4 +1,4 @@
-"""Lessons: a roof that answers a question when one control is moved. Needs ipywidgets, loaded on use."""
+"""Lessons: two roofs that answer a question when one control is moved. Widgets need ipywidgets, loaded on use."""
 
 from runoff.teaching.scenes import Scene as Scene
 from runoff.teaching.scenes import Setting as Setting

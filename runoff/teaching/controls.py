@@ -1,54 +1,63 @@
-"""The controls of a lesson: a thin shell of widgets over `runoff.teaching.scenes`.
+"""The controls of a lesson: a thin shell of widgets over two roofs watched through one year. Needs ipywidgets.
 
-Moving a control runs the whole record again and draws one picture; nothing is kept but the last scene. The picture goes
-into one image element that stays in place, so it does not flicker, and its sentence stands below it as text.
+Moving a control runs the year again and draws one picture. Picture and words stand in elements that stay in place, so nothing
+flickers; the picture carries its sentence as alternative text.
 """
 
 from __future__ import annotations
 
+import base64
 import html
 from typing import Any
 
 import ipywidgets as widgets
-import numpy as np
 import xarray as xr
 
-from runoff.balance.loop_choice import expect_many_runs
 from runoff.errors import RunoffError
 from runoff.plots import quick_png_bytes
 from runoff.roof import Roof
-from runoff.teaching.scenes import BOARDS, OUTLETS, Scene, Setting, scene
-from runoff.time_steps import time_step
-from runoff.weather import read_weather
+from runoff.saying.dates import MONTHS
+from runoff.saying.scales import require_system, say
+from runoff.teaching.records import from_autumn_to_summer
+from runoff.teaching.scenes import BOARDS, FLEECES, MEDIA, Setting
+from runoff.teaching.two_roofs_figure import day_words, two_roofs_figure
+from runoff.teaching.watching import Fate, Watched, events_of
 
 _WIDE = {"description_width": "initial"}
-_BUTTONS = {**_WIDE, "button_width": "8.5em"}
-_SLIDER = {"width": "22em"}
-_ROW = {"flex_flow": "row wrap", "align_items": "center", "grid_gap": "0 2em"}
-_WORDS = "font-size:15px;max-width:60em"
-_PICTURE_DPI = 90
-_NO_OVERFLOW = 0
+_BUTTONS = {**_WIDE, "button_width": "auto"}
+_ROW = {"flex_flow": "row wrap", "align_items": "center", "grid_gap": "0 1em"}
+_DPI = 90
+#: Handles large enough for a finger, and an outline for whoever goes by the keyboard.
+_LOOK = (
+    "<style>.runoff-lesson .noUi-handle{width:26px!important;height:26px!important;top:-11px!important;right:-13px!important}"
+    ".runoff-lesson .noUi-handle:focus{outline:3px solid #1a1a8c}.runoff-lesson button,.runoff-lesson select{min-height:28px}"
+    ".runoff-lesson img{width:100%;max-width:110em;height:auto}</style>"
+)
+FALLS = {"2 %": 0.02, "level": 0.0, "5 %": 0.05}
+OVERFLOWS_MM = (20, 40, 60, 80, 100, 120)
+DEPTHS_MM = (40, 60, 80, 100, 120, 160)
+SPEEDS = {"1 day a second": 1000, "2 days a second": 500, "4 days a second": 250}
 
 
-class Lesson:
-    """Controls above, the roof cut through below them, the reading beside it, and all of it once more as a sentence.
+class TwoRoofs:
+    """Two roofs side by side under the same rain, day by day: the outlet of A stays open, that of B clogs on a day you choose.
 
     Parameters
     ----------
     weather
-        A daily record.
+        A daily record of one place.
     base
         The roof the controls change; default the sample roof.
     year
-        The year whose days can be played through; default the last whole one (of a record without any, its last).
+        The year in whose September it begins (March in the south); default the last whole one.
     day
-        Day of that year shown first, 1-366.
-    setting
-        Where the controls stand first.
+        Day of that year shown first, from 1.
+    units
+        ``"si"`` or ``"us"``.
 
     Examples
     --------
-    At the end of a notebook cell: ``Lesson(runoff.open_sample())``.
+    At the end of a notebook cell: ``TwoRoofs(runoff.open_sample())``.
     """
 
     def __init__(
@@ -57,155 +66,224 @@ class Lesson:
         *,
         base: Roof | None = None,
         year: int | None = None,
-        day: int = 60,
-        setting: Setting | None = None,
+        day: int = 1,
+        units: str = "si",
     ) -> None:
-        self._given, self._weather, self._base = (weather, year), weather, base
-        self._first, days, shown_year = _days_shown(weather, year)
-        start = setting or Setting()
-        self.outlet = widgets.ToggleButtons(
-            options=list(OUTLETS), value=start.outlet, description="Outlet", style=_BUTTONS
-        )
-        self.board = widgets.ToggleButtons(options=list(BOARDS), value=start.board, description="Below", style=_BUTTONS)
-        self.depth = widgets.IntSlider(
-            value=int(start.depth_mm), min=40, max=160, step=20, description="Medium, mm",
-            continuous_update=False, style=_WIDE, layout=widgets.Layout(**_SLIDER),
-        )  # fmt: skip
-        self.overflow = widgets.IntSlider(
-            value=int(start.overflow_mm or _NO_OVERFLOW), min=0, max=200, step=10, description="Emergency overflow, mm (0: none)",
-            continuous_update=False, style=_WIDE, layout=widgets.Layout(width="34em"),
-        )  # fmt: skip
+        self._year, self._base = from_autumn_to_summer(weather, year), base
+        self._invented = str(weather.attrs.get("invented", "no")) == "yes"
+        self._starts = _first_days(self._year)
+        self._kept: tuple[Setting, Fate] | None = None
+        days = self._year.sizes["time"]
+        names = list(self._starts)
+        self.outlet = _toggle("Outlet of B", ["open", "half clogged", "clogged"], "clogged")
+        self.clogs = _choice("clogs on", self._starts, names[1])
+        self.clears = _choice("cleared on", {"never": None, **self._starts}, "never")
+        self.board = _toggle("Below", BOARDS, "cups up")
+        self.medium = _toggle("Medium", MEDIA, "mineral mix")
+        self.fleece = _toggle("Fleece", FLEECES, "clean")
+        self.fall = _toggle("Fall", FALLS, "2 %")
+        self.units = _toggle("Units", {"mm": "si", "in": "us"}, "mm" if require_system(units) == "si" else "in")
+        self.depth = _choice("Depth", _depths(units, DEPTHS_MM), None)
+        self.depth.value = 80
+        self.overflow = _choice("Emergency overflow", _overflows(units), None)
         self.mulch = widgets.Checkbox(
-            value=start.mulch, description="Mulch on the medium", indent=False, layout=widgets.Layout(width="auto")
+            value=True, description="Mulch", indent=False, layout=widgets.Layout(width="auto")
         )
         self.day = widgets.IntSlider(
-            value=min(day, days), min=1, max=days, description=f"Day of {shown_year}",
-            continuous_update=False, style=_WIDE, layout=widgets.Layout(**_SLIDER),
+            value=max(1, min(day, days)), min=1, max=days, description="Day", style=_WIDE, layout=widgets.Layout(width="24em"),
         )  # fmt: skip
-        self.play = widgets.Play(value=self.day.value, min=1, max=self.day.max, step=1, interval=400)
-        widgets.jslink((self.play, "value"), (self.day, "value"))
-        self.climate = widgets.Text(
-            placeholder=f"{weather.attrs.get('title', 'as given')}; or a daily weather file",
-            description="Climate", continuous_update=False, style=_WIDE, layout=widgets.Layout(width="34em"),
-        )  # fmt: skip
-        self.latitude = widgets.Text(
-            placeholder="if the file has none", description="Its latitude", continuous_update=False,
-            style=_WIDE, layout=widgets.Layout(width="17em"),
-        )  # fmt: skip
-        # as wide as there is room, never blown up; the reading moves below where the two do not fit side by side
-        self.picture = widgets.Image(
-            format="png",
-            layout=widgets.Layout(flex="1 1 480px", min_width="0", max_width="648px", align_self="flex-start"),
+        self.play = widgets.Play(value=self.day.value, min=1, max=days, step=1, interval=SPEEDS["4 days a second"])
+        widgets.link((self.play, "value"), (self.day, "value"))
+        self.speed = _choice("Speed", SPEEDS, "4 days a second")
+        self.event = widgets.Button(description="Next event", layout=widgets.Layout(width="auto"))
+        self.keep = widgets.Button(
+            description="Keep B as A",
+            layout=widgets.Layout(width="auto"),
+            tooltip="To compare the next change of B with it",
         )
-        self.reading = widgets.HTML(layout=widgets.Layout(flex="0 1 250px"))
+        self.picture = widgets.HTML(layout=widgets.Layout(width="100%"))
         self.text = widgets.HTML()
-        for control in (self.outlet, self.board, self.depth, self.overflow, self.mulch):
+        self.roofs: list[Watched] = []
+        for control in (
+            self.outlet,
+            self.clogs,
+            self.clears,
+            self.board,
+            self.medium,
+            self.fleece,
+            self.fall,
+            self.depth,
+            self.overflow,
+            self.mulch,
+        ):
             control.observe(self._run_again, names="value")
-        for control in (self.climate, self.latitude):
-            control.observe(self._change_climate, names="value")
+        self.units.observe(self._change_units, names="value")
         self.day.observe(self._draw, names="value")
-        self.scene: Scene
-        expect_many_runs()
+        self.speed.observe(lambda change: setattr(self.play, "interval", change["new"]), names="value")
+        self.event.on_click(self._next_event)
+        self.keep.on_click(self._keep_or_not)
         self._run_again()
 
     @property
     def setting(self) -> Setting:
-        """Where the controls stand now."""
-        level = self.overflow.value
+        """How roof B is built."""
         return Setting(
             outlet=self.outlet.value,
             board=self.board.value,
             depth_mm=float(self.depth.value),
-            overflow_mm=None if level == _NO_OVERFLOW else float(level),
+            overflow_mm=None if self.overflow.value is None else float(self.overflow.value),
             mulch=self.mulch.value,
+            medium=self.medium.value,
+            fleece=self.fleece.value,
+            fall=self.fall.value,
         )
 
     @property
+    def fate(self) -> Fate:
+        """What happens to the outlets of roof B."""
+        return Fate(self.outlet.value, self.clogs.value, self.clears.value)
+
+    @property
     def step(self) -> int:
-        """The step of the record that is shown."""
-        return self._first + self.day.value - 1
+        """The step of the year that is shown."""
+        return int(self.day.value) - 1
 
     def _run_again(self, _change: Any = None) -> None:
-        self.scene = scene(self.setting, self._weather, base=self._base)
+        try:
+            second = Watched(self.setting, self.fate, self._year, base=self._base)
+            first = self._kept or (self.setting, Fate())
+            self.roofs = [Watched(*first, self._year, base=self._base), second]
+        except RunoffError as error:
+            self.text.value = f'<p role="alert">This roof cannot be built: {html.escape(str(error))}</p>'
+            return
         self._draw()
 
-    def _change_climate(self, _change: Any = None) -> None:
-        """Read the weather file named, or go back to the climate given; what cannot be used is said, nothing changes."""
-        name, latitude = self.climate.value.strip(), self.latitude.value.strip()
-        try:
-            weather, year = self._given
-            if name:
-                weather, year = read_weather(name, latitude=float(latitude) if latitude else None), None
-            first, days, shown_year = _days_shown(weather, year)
-            made = scene(self.setting, weather, base=self._base)
-        except (RunoffError, OSError, ValueError) as error:
-            words = html.escape(str(error)).replace("\n", "<br>")
-            self.text.value = f'<p role="alert" style="{_WORDS}">The climate stays as it was. {words}</p>'
-            return
-        self._weather, self._first, self.scene = weather, first, made
-        self.day.unobserve(self._draw, names="value")  # one picture, not one for each bound that moves
-        self.day.max = self.play.max = days
-        self.day.description = f"Day of {shown_year}"
-        self.day.observe(self._draw, names="value")
-        self._draw()
+    def _titles(self) -> list[str]:
+        first = "A  kept for comparison" if self._kept else "A  outlet open all year"
+        fate = self.fate
+        second = "open all year"
+        if fate.outlet != "open":
+            second = f"{fate.outlet} from {day_words(self._year, fate.clogs)}"
+            if fate.clears is not None and fate.clears > fate.clogs:
+                second += f" to {day_words(self._year, fate.clears)}"
+        return [first, f"B  {second}"]
 
     def _draw(self, _change: Any = None) -> None:
-        step = self.step
-        self.picture.value = quick_png_bytes(self.scene.figure(step), dpi=_PICTURE_DPI)
-        rows = "".join(
-            f'<tr style="border-top:{"1px solid #999" if name == "this day" else "none"}">'
-            f'<td style="padding:2px 0.8em 2px 0;vertical-align:top">{name}</td>'
-            f'<td style="padding:2px 0;vertical-align:top"><b>{value}</b></td></tr>'
-            for name, value in self.scene.reading(step).items()
+        if not self.roofs:
+            return
+        units = self.units.value
+        figure = two_roofs_figure(self.roofs, self.step, titles=self._titles(), units=units, invented=self._invented)
+        self.described = figure.description
+        self.png = quick_png_bytes(figure, dpi=_DPI)
+        data = base64.b64encode(self.png).decode("ascii")
+        self.picture.value = (
+            f'<img alt="{html.escape(figure.description, quote=True)}" src="data:image/png;base64,{data}">'
         )
-        self.reading.value = f'<table style="font-size:15px;line-height:1.25;border-collapse:collapse">{rows}</table>'
-        self.text.value = f'<p style="{_WORDS}">{self.scene.sentence(step)}</p>'
+        self.text.value = _reading_table(self.roofs, self.step, units) + self._differ()
+
+    def _differ(self) -> str:
+        if not self._kept:
+            return ""
+        other, fate = self._kept
+        now = self.setting
+        names = [
+            name
+            for name in ("board", "depth_mm", "overflow_mm", "mulch", "medium", "fleece", "fall")
+            if getattr(other, name) != getattr(now, name)
+        ]
+        names += ["outlet"] if fate != self.fate else []
+        if len(names) < 2:
+            return ""
+        return f"<p>More than one thing differs ({', '.join(name.removesuffix('_mm') for name in names)}): what you see may come from any of them.</p>"
+
+    def _next_event(self, _button: Any = None) -> None:
+        ahead = [step for step in events_of(self.roofs) if step > self.step]
+        if ahead:
+            self.day.value = ahead[0] + 1
+
+    def _keep_or_not(self, _button: Any = None) -> None:
+        self._kept = None if self._kept else (self.setting, self.fate)
+        self.keep.description = "A open again" if self._kept else "Keep B as A"
+        self._run_again()
+
+    def _change_units(self, _change: Any = None) -> None:
+        for control, options in (
+            (self.depth, _depths(self.units.value, DEPTHS_MM)),
+            (self.overflow, _overflows(self.units.value)),
+        ):
+            control.unobserve(self._run_again, names="value")
+            value = control.value
+            control.options = tuple(options.items())
+            control.value = value
+            control.observe(self._run_again, names="value")
+        self._draw()
 
     def view(self) -> widgets.Widget:
         """Return the whole lesson as one widget."""
         rows = [
-            [self.outlet, self.board],
-            [self.depth, self.overflow],
-            [self.mulch, self.play, self.day],
-            [self.climate, self.latitude],
+            [self.outlet, self.clogs, self.clears, self.overflow],
+            [self.board, self.medium, self.fleece, self.mulch],
+            [self.depth, self.fall, self.units, self.keep],
+            [self.play, self.day, self.speed, self.event],
         ]
         controls = [widgets.HBox(row, layout=widgets.Layout(**_ROW)) for row in rows]
-        shown = widgets.HBox(
-            [self.picture, self.reading], layout=widgets.Layout(flex_flow="row wrap", grid_gap="0 1em")
-        )
-        return widgets.VBox([*controls, shown, self.text])
+        box = widgets.VBox([widgets.HTML(_LOOK), *controls, self.picture, self.text])
+        box.add_class("runoff-lesson")
+        return box
 
     def _ipython_display_(self) -> None:
         """Publish the widget together with a picture and a sentence, which stand in where widgets cannot be drawn."""
-        import base64
-
         from IPython.display import display
 
         bundle = self.view()._repr_mimebundle_()
         bundle = dict(bundle[0] if isinstance(bundle, tuple) else bundle)
-        bundle["image/png"] = base64.b64encode(self.picture.value).decode("ascii")
-        bundle["text/plain"] = self.scene.sentence(self.step)
+        bundle["image/png"] = base64.b64encode(self.png).decode("ascii")
+        bundle["text/plain"] = self.described
         display(bundle, raw=True)
 
 
-def _days_shown(weather: xr.Dataset, year: int | None) -> tuple[int, int, int]:
-    """Return the first step, the number of days and the year that can be played through."""
-    if weather["rain"].ndim != 1:
-        raise RunoffError(
-            f"the lesson shows one roof in one place; the record has {', '.join(map(str, weather['rain'].dims))}"
-        )
-    if not time_step(weather["time"]).daily:
-        raise RunoffError("the lesson plays day by day: give a daily record")
-    years = weather["time"].dt.year.to_numpy()
-    year = _last_whole_year(years) if year is None else year
-    steps = (years == year).nonzero()[0]
-    if steps.size == 0:
-        raise RunoffError(f"the record runs from {years[0]} to {years[-1]}; there is no {year} in it")
-    return int(steps[0]), int(steps.size), year
+def _toggle(description: str, options: Any, value: Any) -> widgets.ToggleButtons:
+    pairs = list(options.items()) if description in ("Fall", "Units") else list(options)
+    start = options[value] if description in ("Fall", "Units") else value
+    return widgets.ToggleButtons(options=pairs, value=start, description=description, style=_BUTTONS)
 
 
-def _last_whole_year(years: np.ndarray) -> int:
-    """Return the last year of which a record has every day; `years` is the year of each day."""
-    found, days = np.unique(years, return_counts=True)
-    whole = found[days >= 360]  # a calendar may have years of 360 days
-    return int(whole[-1] if whole.size else found[-1])
+def _choice(description: str, options: dict[str, Any], value: str | None) -> widgets.Dropdown:
+    start = next(iter(options.values())) if value is None else options[value]
+    return widgets.Dropdown(
+        options=tuple(options.items()),
+        value=start,
+        description=description,
+        style=_WIDE,
+        layout=widgets.Layout(width="auto"),
+    )
+
+
+def _depths(units: str, depths: tuple[int, ...]) -> dict[str, int]:
+    return {say(float(depth), "mm", "layer depth", units): depth for depth in depths}
+
+
+def _overflows(units: str) -> dict[str, int | None]:
+    return {"none": None, **_depths(units, OVERFLOWS_MM)}
+
+
+def _first_days(year: xr.Dataset) -> dict[str, int]:
+    """Return the first days of the months of a year and their steps."""
+    return {
+        f"1 {MONTHS[stamp.month - 1]}": step for step, stamp in enumerate(year["time"].to_index()) if stamp.day == 1
+    }
+
+
+def _reading_table(roofs: list[Watched], step: int, units: str) -> str:
+    """Return what is read of both roofs as a table; picture and table say the same."""
+    readings = [roof.reading(step, units) for roof in roofs]
+    head = "".join(
+        f'<th scope="col" style="text-align:left;padding:0 .8em 0 0">{name}</th>' for name in ("", *readings[0])
+    )
+    rows = "".join(
+        f'<tr><th scope="row" style="padding:0 .8em 0 0">{letter}</th>'
+        + "".join(f'<td style="padding:0 .8em 0 0">{value}</td>' for value in reading.values())
+        + "</tr>"
+        for letter, reading in zip("AB", readings, strict=True)
+    )
+    return f'<table style="font-size:14px;line-height:1.25"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import html
+import textwrap
 from typing import NamedTuple
 
 
@@ -61,6 +63,27 @@ CARDS = (
         "a blocked outlet cannot; height and size follow the local code.",
     ),
 )
+
+
+class CardTable:
+    """The cards as a table in a notebook, as lines elsewhere."""
+
+    def __repr__(self) -> str:
+        """Return a paragraph per layer."""
+        return "\n".join(textwrap.fill(f"{one.layer}: {one.does} Without it: {one.without}", 88) for one in CARDS)
+
+    def _repr_html_(self) -> str:
+        cell = '<td style="text-align:left;vertical-align:top">'
+        rows = "".join(
+            f'<tr><th scope="row" style="text-align:left;vertical-align:top">{html.escape(one.layer)}</th>'
+            f"{cell}{html.escape(one.does)}</td>{cell}{html.escape(one.without)}</td></tr>"
+            for one in CARDS
+        )
+        head = "".join(
+            f'<th scope="col" style="text-align:left">{name}</th>' for name in ("layer", "what it does", "without it")
+        )
+        return f'<table style="max-width:60em"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
+
 
 #: Published pot tests of plants in standing water: Zhang et al., Acta Horticulturae 1263; BMC Plant Biology 23 (2023),
 #: doi 10.1186/s12870-023-04676-z.

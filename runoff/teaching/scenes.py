@@ -7,19 +7,14 @@ record again, so what the class sees is never a stored answer.
 from __future__ import annotations
 
 import dataclasses
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-import numpy as np
 import xarray as xr
 
-from runoff.errors import RunoffError, raise_faults
-from runoff.findings.spells import WET_BANDS, band_of, running_spell
+from runoff.errors import raise_faults
 from runoff.findings.summary import summarize
 from runoff.roof import BuildUp, GrowingMedium, Mulch, Roof, open_sample_roof
 from runoff.simulation import simulate
-
-if TYPE_CHECKING:
-    from runoff.plots import DescribedFigure
 
 #: Share of the drainage that is lost, by the word on the control.
 OUTLETS = {"open": 0.0, "half clogged": 0.5, "clogged": 1.0}
@@ -87,7 +82,10 @@ class Setting:
 
 
 def roof_of(setting: Setting, base: Roof | None = None) -> Roof:
-    """Return the roof a setting means: the sample roof (or `base`), all of it planted, with the controls applied."""
+    """Return the roof a setting means: the sample roof (or `base`), all of it planted, with the controls applied.
+
+    Without an emergency overflow the edge stands as it usually does, 150 mm above the medium, so that water has somewhere to go.
+    """
     base = base or open_sample_roof("cups")
     layers: list[Any] = []
     for layer in base.build_up.layers:
@@ -111,6 +109,7 @@ def roof_of(setting: Setting, base: Roof | None = None) -> Roof:
             layers.append(layer)
     given = {
         **_given(base),
+        **({"edge_height_mm": None} if setting.overflow_mm is None else {}),
         "build_up": BuildUp(layers=tuple(layers)),
         "planted_fraction": 1.0,
         "blocked_fraction": OUTLETS[setting.outlet],
@@ -127,80 +126,12 @@ def _given(model: Any) -> dict[str, Any]:
 
 @dataclasses.dataclass(frozen=True)
 class Scene:
-    """A roof under a setting, its run over the whole record, and what can be read from it.
-
-    Parameters
-    ----------
-    setting, roof, run, facts
-        The controls, the roof they mean, what `runoff.simulate` and `runoff.summarize` returned.
-    spell
-        Length of the waterlogged spell so far on each day, days.
-    dry
-        Whether each day is dry.
-    """
+    """A roof under a setting, its run over the whole record, and the figures of `runoff.summarize`."""
 
     setting: Setting
     roof: Roof
     run: xr.Dataset
     facts: xr.Dataset
-    spell: np.ndarray
-    dry: np.ndarray
-
-    def day_index(self, day: str) -> int:
-        """Return the step of a date, for example ``2014-07-03``."""
-        days = [str(stamp)[:10] for stamp in self.run["time"].to_numpy()]
-        try:
-            return days.index(day)
-        except ValueError:
-            first, last = (str(self.run["time"].to_numpy()[i])[:10] for i in (0, -1))
-            raise RunoffError(f"the record runs from {first} to {last}; there is no {day} in it") from None
-
-    def _on_day(self, name: str, step: int) -> float:
-        return float(self.run.variables[name].values[step])
-
-    def roots(self, step: int) -> str:
-        """Tell how the roots fare on a day: ``healthy``, ``at risk`` (too wet for too long) or ``dry``."""
-        if self.spell[step] > float(self.run.attrs.get("tolerance_days", 2.0)):
-            return "at risk"
-        return "dry" if self.dry[step] else "healthy"
-
-    def reading(self, step: int) -> dict[str, str]:
-        """Return what stands beside the picture, as words and numbers: the whole record, then the day."""
-        facts = self.facts
-        wet = int(self.spell[step])
-        band = band_of(wet, WET_BANDS)
-        return {
-            "retention, whole record": f"{100 * float(facts['retention']):.0f} %",
-            "annual overflow": f"{float(facts['annual_overflow']):.0f} mm",
-            "waterlogged days a year": f"{float(facts['waterlogged_days']):.0f}",
-            "longest waterlogged spell": f"{float(facts['longest_waterlogged_spell']):.0f} days",
-            "dry days a year": f"{float(facts['dry_days']):.0f}",
-            "this day": str(self.run["time"].to_numpy()[step])[:10],
-            "rain this day": f"{self._on_day('rain', step):.1f} mm",
-            "overflow this day": f"{self._on_day('overflow', step):.1f} mm",
-            "air in the medium": f"{100 * self._on_day('air_filled_porosity', step):.0f} % of its volume",
-            "depth of water on the deck": f"{self._on_day('water_depth_on_deck_mm', step):.0f} mm",
-            "waterlogged so far": f"{wet} days: {band.words}" if band else "no",
-        }
-
-    def sentence(self, step: int) -> str:
-        """Return the picture and the reading as one text, for a screen reader and for pages without pictures."""
-        read = self.reading(step)
-        roof = f"outlet {self.setting.outlet}, {self.setting.board}, medium {self.setting.depth_mm:g} mm"
-        level = "" if self.setting.overflow_mm is None else f", emergency overflow at {self.setting.overflow_mm:g} mm"
-        mulch = "with mulch" if self.setting.mulch else "without mulch"
-        parts = ", ".join(f"{name} {value}" for name, value in read.items() if name != "this day")
-        return f"On {read['this day']} ({roof}{level}, {mulch}) the roots are {self.roots(step)}; {parts}."
-
-    def figure(self, step: int) -> DescribedFigure:
-        """Draw the cross-section of the roof with the water of a day."""
-        from runoff.plots.build_up_section import DRAWN_STORES, build_up_section_figure
-
-        title = f"{str(self.run['time'].to_numpy()[step])[:10]}: outlet {self.setting.outlet}, {self.setting.board}"
-        if self.run.attrs.get("invented") == "yes":
-            title += " (invented weather)"
-        water = {name: self._on_day(name, step) for name in DRAWN_STORES}
-        return build_up_section_figure(self.roof, water=water, roots=self.roots(step), title=title)
 
 
 def scene(setting: Setting, weather: xr.Dataset, *, base: Roof | None = None) -> Scene:
@@ -217,6 +148,4 @@ def scene(setting: Setting, weather: xr.Dataset, *, base: Roof | None = None) ->
     """
     roof = roof_of(setting, base)
     run = simulate(roof, weather)
-    return Scene(
-        setting, roof, run, summarize(run), running_spell(run["waterlogged"]).to_numpy(), run["dry"].to_numpy()
-    )
+    return Scene(setting, roof, run, summarize(run))

@@ -71,8 +71,7 @@ class Built(NamedTuple):
 
     def roof(self, base: Roof | None = None) -> Roof:
         """Return the roof: the sample roof, all planted, edge 150 mm above the medium, without an emergency overflow."""
-        setting = Setting(board=self.below, medium=self.medium, fall=self.fall)
-        return roof_of(setting, base).replace({"roof.edge_height_mm": None})
+        return roof_of(Setting(board=self.below, medium=self.medium, fall=self.fall), base)
 
 
 def all_built() -> list[Built]:
@@ -116,13 +115,42 @@ def first_of_month(weather: xr.Dataset, month: int) -> int:
     return int(np.flatnonzero(np.asarray(stamps.month) == month)[0])
 
 
+def clogging_year(
+    roof: Roof, weather: xr.Dataset, *, blocked: float, clogs: int, clears: int | None = None
+) -> xr.Dataset:
+    """Run one roof through a year in which its outlets clog on one day and are cleared on another.
+
+    Parameters
+    ----------
+    roof
+        The roof with its outlets open.
+    weather
+        One year of a daily record.
+    blocked
+        Share of the outlets that is lost, 0-1.
+    clogs, clears
+        Steps of the year on which leaves cover the outlets and on which they are cleared; None: not in this year.
+    """
+    run = simulate(roof, weather)
+    if blocked > 0.0:
+        run = _from_day(run, roof.replace({"roof.blocked_fraction": blocked}), weather, clogs)
+    if blocked > 0.0 and clears is not None and clears > clogs:
+        run = _from_day(run, roof, weather, clears)
+    return run
+
+
 def _blocked(roofs: list[Roof], share: float) -> list[Roof]:
     return [roof.replace({"roof.blocked_fraction": share}) for roof in roofs]
 
 
 def _from(run: xr.Dataset, roofs: list[Roof], weather: xr.Dataset, month: int) -> xr.Dataset:
-    """Return a run up to a month, and from it on that of other roofs starting in its last state."""
-    day = first_of_month(weather, month)
+    return _from_day(run, roofs, weather, first_of_month(weather, month))
+
+
+def _from_day(run: xr.Dataset, roofs: Any, weather: xr.Dataset, day: int) -> xr.Dataset:
+    """Return a run up to a day, and from it on that of other roofs starting in its last state."""
+    if day <= 0:
+        return simulate(roofs, weather)
     before = run.isel(time=slice(None, day))
     after = simulate(roofs, weather.isel(time=slice(day, None)), start_state=before)
     onward = [name for name in before.data_vars if "time" in before[name].dims]

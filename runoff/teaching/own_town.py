@@ -1,0 +1,151 @@
+"""Your town: a weather file looked through, its complete years and the named fills offered, in words a teacher understands."""
+
+from __future__ import annotations
+
+import html
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as widgets
+import numpy as np
+import xarray as xr
+
+from runoff.errors import RunoffError
+from runoff.teaching.records import from_autumn_to_summer
+from runoff.weather import check_weather, read_weather
+
+_WIDE = {"description_width": "initial"}
+#: Named ways to fill what is missing, by what the button says.
+FILLS: dict[str, dict[str, str]] = {
+    "as it is": {},
+    "rain: same day of other years": {"rain": "same-day-of-other-years"},
+    "temperature: between neighbours": {"temperature": "interpolate"},
+    "both": {"rain": "same-day-of-other-years", "temperature": "interpolate"},
+}
+
+
+class OwnTown:
+    """A file chooser that checks a daily weather file and hands it on.
+
+    Parameters
+    ----------
+    use
+        Called with the record and the year when the class decides for it.
+    """
+
+    def __init__(self, use: Callable[[xr.Dataset, int], None]) -> None:
+        self._use_it = use
+        self._file: tuple[str, bytes] | None = None
+        self.weather: xr.Dataset | None = None
+        self.file = widgets.FileUpload(description="Weather file", multiple=False)
+        self.latitude = widgets.Text(
+            placeholder="47.5; south negative",
+            description="Latitude, if the file has none",
+            style=_WIDE,
+            continuous_update=False,
+        )
+        self.fill = widgets.ToggleButtons(
+            options=list(FILLS), description="Missing days", style={**_WIDE, "button_width": "auto"}
+        )
+        self.year = widgets.Dropdown(options=[], description="Complete year", style=_WIDE)
+        self.use = widgets.Button(description="Use this town", disabled=True)
+        self.said = widgets.HTML(
+            "<p>Choose a daily weather file: rain, with the least and the highest temperature. Ask your weather service for it.</p>"
+        )
+        self.file.observe(self._chosen, names="value")
+        self.latitude.observe(self._look, names="value")
+        self.fill.observe(self._look, names="value")
+        self.use.on_click(self._use)
+
+    def take(self, name: str, content: bytes) -> None:
+        """Look through a file as if it had been chosen."""
+        self._file = (Path(name).name, bytes(content))
+        self._look()
+
+    def _chosen(self, change: Any) -> None:
+        if change["new"]:
+            one = change["new"][0]
+            self.take(one["name"], bytes(one["content"]))
+
+    def _look(self, _change: Any = None) -> None:
+        if self._file is None:
+            return
+        self.use.disabled, self.weather = True, None
+        try:
+            latitude = self.latitude.value.strip()
+            degrees = _degrees(latitude) if latitude else None
+            fill = FILLS[self.fill.value] or None
+            with tempfile.TemporaryDirectory() as folder:
+                path = Path(folder) / self._file[0]
+                path.write_bytes(self._file[1])
+                weather = read_weather(path, latitude=degrees, fill=fill).load()
+            report = check_weather(weather)
+            years = complete_years(weather)
+        except (RunoffError, OSError) as error:
+            self._say(f"This file cannot be used yet. {error}")
+            return
+        self.year.options = years
+        if not years:
+            self._say(
+                f"{report}\n\nNo year from September to August is complete. Try to fill what is missing, or take another file."
+            )
+            return
+        self.weather = weather
+        self.year.value = years[-1]
+        self.use.disabled = False
+        self._say(f"{report}\n\n{len(years)} complete years can be played.")
+
+    def _use(self, _button: Any = None) -> None:
+        if self.weather is None:
+            return
+        try:
+            self._use_it(self.weather, int(self.year.value))
+        except RunoffError as error:
+            self._say(f"This record cannot be played. {error}")
+            return
+        self._say("Taken. Run the cell with the two roofs again: it plays your town now.")
+
+    def _say(self, words: str) -> None:
+        self.said.value = f'<pre role="status" style="white-space:pre-wrap;max-width:60em">{html.escape(words)}</pre>'
+
+    def view(self) -> widgets.Widget:
+        """Return the whole as one widget."""
+        return widgets.VBox(
+            [widgets.HBox([self.file, self.latitude]), self.fill, widgets.HBox([self.year, self.use]), self.said]
+        )
+
+    def _ipython_display_(self) -> None:
+        from IPython.display import display
+
+        bundle = self.view()._repr_mimebundle_()
+        bundle = dict(bundle[0] if isinstance(bundle, tuple) else bundle)
+        bundle["text/plain"] = "A file chooser for the weather of your own town; it works where widgets are drawn."
+        display(bundle, raw=True)
+
+
+def complete_years(weather: xr.Dataset) -> list[int]:
+    """Return the years from whose September on (March in the south) every day has what the lesson needs."""
+    found = []
+    for year in np.unique(weather["time"].dt.year.to_numpy()).tolist():
+        try:
+            one = from_autumn_to_summer(weather, int(year))
+        except RunoffError as error:
+            if "does not have it whole" in str(error) or "has no such year whole" in str(error):
+                continue
+            raise
+        needed = [name for name in ("rain", "tmin", "tmax", "reference_et") if name in one]
+        if not any(bool(one[name].isnull().any()) for name in needed):
+            found.append(int(year))
+    return found
+
+
+def _degrees(text: str) -> float:
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        raise RunoffError(f'Latitude is a number of degrees, for example 47.5 (given "{text}").') from None
+    if not -90.0 <= value <= 90.0:
+        raise RunoffError(f"Latitude lies between -90 and 90 (given {text}).")
+    return value
