@@ -20,7 +20,7 @@ from runoff.saying.dates import MONTHS
 from runoff.saying.scales import require_system, say
 from runoff.teaching.records import from_autumn_to_summer
 from runoff.teaching.scenes import BOARDS, FLEECES, MEDIA, Setting
-from runoff.teaching.two_roofs_figure import day_words, two_roofs_figure
+from runoff.teaching.side_by_side import day_words, two_roofs_figure
 from runoff.teaching.watching import Fate, Watched, events_of
 
 _WIDE = {"description_width": "initial"}
