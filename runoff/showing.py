@@ -92,7 +92,7 @@ def show(result: Any, *, units: str = "si") -> Display:
     Parameters
     ----------
     result
-        What `runoff.summarize`, `sweep`, `size`, `size_outlets`, `uncertainty`, `what_to_measure`, `compare_climates`,
+        What `runoff.summarize`, `sweep`, `size`, `size_outlets`, `check_outlets`, `uncertainty`, `what_to_measure`, `compare_climates`,
         `irrigation_demand`, `compare_storm`, `storm_uncertainty`, `roof_loads`, `order_list`, `bill_of_quantities`, `check_weather`, `fit_roof` or
         `fit_tray` returned.
     units
@@ -111,8 +111,8 @@ def show(result: Any, *, units: str = "si") -> Display:
     display = display_of(result, require_system(units))
     if display is None:
         raise RunoffError(
-            f"show: a {type(result).__name__} is not known; give what summarize, sweep, size, size_outlets, uncertainty, "
-            "what_to_measure, compare_climates, irrigation_demand, compare_storm, storm_uncertainty, roof_loads, order_list, "
+            f"show: a {type(result).__name__} is not known; give what summarize, sweep, size, size_outlets, check_outlets, "
+            "uncertainty, what_to_measure, compare_climates, irrigation_demand, compare_storm, storm_uncertainty, roof_loads, order_list, "
             "bill_of_quantities, check_weather, fit_roof or fit_tray returned"
         )
     return display
@@ -190,6 +190,14 @@ def _outlets(table: xr.Dataset, units: str) -> Display:
     sentences = [verdict(table, units=units), str(table.attrs.get("caution", ""))]
     tables = [outlets_shown(table, units=units), emergency_shown(table, units=units)]
     return Display(tables, sentences, picture if int(table["chosen"]) >= 0 else None)
+
+
+def _outlets_as_described(check: xr.Dataset, units: str) -> Display:
+    from runoff.sizing.outlet_tables import described_shown
+    from runoff.sizing.outlet_words import described_verdict
+
+    sentences = [described_verdict(check, units=units), str(check.attrs.get("caution", ""))]
+    return Display([described_shown(check, units=units)], sentences)
 
 
 def _storm(comparison: xr.Dataset, units: str) -> Display:
@@ -335,6 +343,7 @@ _BUILDERS: dict[str, _Builder] = {
     titles.SWEEP: _sweep,
     titles.SIZING: _sizing,
     titles.OUTLETS: _outlets,
+    titles.OUTLETS_AS_DESCRIBED: _outlets_as_described,
     titles.STORM: _storm,
     titles.RANGES: _ranges,
     titles.STORM_RANGES: _storm_ranges,

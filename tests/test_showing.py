@@ -137,7 +137,7 @@ def test_a_result_stays_a_plain_dataset(results: dict[str, Any], tmp_path: Path)
 
 def test_what_is_not_ours_is_refused() -> None:
     message = (
-        "show: a Dataset is not known; give what summarize, sweep, size, size_outlets, uncertainty, what_to_measure, "
+        "show: a Dataset is not known; give what summarize, sweep, size, size_outlets, check_outlets, uncertainty, what_to_measure, "
         "compare_climates, irrigation_demand, compare_storm, storm_uncertainty, roof_loads, order_list, bill_of_quantities, check_weather, "
         "fit_roof or fit_tray returned"
     )

@@ -43,10 +43,32 @@ def assumptions(roof: Roof, *, units: str = "si") -> list[str]:
             "The opening of the emergency overflow is not described: how high water stands above its sill with every outlet "
             "blocked cannot be told; give emergency_width_mm and emergency_height_mm."
         )
+    if roof.run_on_area_m2 > 0.0:
+        said.append(_run_on(roof, units))
     drainage = drainage_layer(roof.build_up)
     if drainage.in_plane_gradient is None:
         said.append(
             f"The in-plane flow of the {drainage.title.lower()} is given without the gradient of its test: taken at "
             f"{USUAL_GRADIENT:g}."
+        )
+    return said
+
+
+#: Hard to planted area beyond which water arrives faster than a planting takes it in one city's rule (Philadelphia, F.12, read).
+MOST_HARD_TO_PLANTED = 1.0
+
+
+def _run_on(roof: Roof, units: str) -> str:
+    """Say what runs on to a roof, and how much hard surface there is to a planted one; what is not planted counts as hard."""
+    planted = roof.area_m2 * roof.planted_fraction
+    ratio = (roof.run_on_area_m2 + roof.area_m2 - planted) / planted
+    where = "with the rain" if roof.run_on_to == "planting" else "under the planting, to the outlets"
+    said = (
+        f"Run-on from {say(roof.run_on_area_m2, 'm2', system=units)} of hard surface arrives {where}: {ratio:.2f} of hard to 1 of planted "
+        "area, unplanted parts counted as hard. Retention is 1 - overflow / (rain + run-on)."
+    )
+    if ratio > MOST_HARD_TO_PLANTED:
+        said += (
+            " More than 1 to 1, the most that one city allows (Philadelphia, sections F.9 to F.20; rule of that place)."
         )
     return said

@@ -631,3 +631,17 @@ kind = "mat"
     )
     assert roof.build_up.medium.porosity == 0.68  # typical value of the materials table
     assert tomllib.loads(roof.to_toml())["roof"]["outlets"][0]["diameter_mm"] == 100.0
+
+
+def test_run_on_is_said_with_the_ratio_of_hard_to_planted_area() -> None:
+    """By hand: 120 m2, 85 % planted: 102 m2 planted, 18 m2 of gravel. 60 m2 of run-on: 78/102 = 0.76; 100 m2: 118/102 = 1.16."""
+    import runoff
+    from runoff.roof import assumptions
+
+    roof = runoff.open_sample_roof("cups")
+    assert not any("Run-on" in one for one in assumptions(roof))
+    (said,) = (one for one in assumptions(roof.replace({"roof.run_on_area_m2": 60.0})) if "Run-on" in one)
+    assert "60 m2 of hard surface arrives with the rain: 0.76 of hard to 1 of planted area" in said
+    assert "1 - overflow / (rain + run-on)" in said and "Philadelphia" not in said
+    (said,) = (one for one in assumptions(roof.replace({"roof.run_on_area_m2": 100.0})) if "Run-on" in one)
+    assert "1.16 of hard to 1" in said and "rule of that place" in said
