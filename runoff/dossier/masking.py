@@ -14,6 +14,8 @@ from runoff.errors import RunoffError
 
 #: Stands where something was taken out; no page may hold it.
 HOLE = "\0"
+#: Most marked numbers of a page; a dossier has under two thousand.
+MOST_MARKS = 20_000
 _MARK = re.compile(
     r'<data value="([^"<>]*)" data-figure="([^"<>]*)" data-shown="([^"<>]*)" data-digits="(\d{1,2})">([^<>]*)</data>'
 )
@@ -68,6 +70,8 @@ def masked(text: str, where: str) -> MaskedPage:
             f"{where} carries {count} of a dossier, of an order or of another sheet; give the HTML or PDF file that runoff wrote"
         )
     marks = tuple(Mark(one[0], one[1], one[2], int(one[3]), one[4]) for one in _MARK.findall(text))
+    if len(marks) > MOST_MARKS:
+        raise RunoffError(f"{where} marks {len(marks):,} numbers, more than {MOST_MARKS:,}; no sheet of runoff does")
     pictures = tuple(_PICTURE.findall(text))
     words = _MARK.sub(lambda one: f"<{HOLE}mark {one[2]}|{one[3]}|{one[4]}>", text)
     words = _PICTURE.sub(f'<img src="{HOLE}"', words)

@@ -61,7 +61,7 @@ def read_record(text: str, where: str) -> dict[str, Any]:
 def _depth(text: str) -> int:
     """Return how deep brackets are nested, without taking the text apart: a deep one would end the parser first."""
     deepest = depth = 0
-    for found in re.finditer(r'"(?:[^"\\]|\\.)*"|[\[{]|[\]}]', text):
+    for found in re.finditer(r'"[^"\\]*+(?:\\.[^"\\]*+)*+"|[\[{]|[\]}]', text):
         if found[0] in "[{":
             depth += 1
             deepest = max(deepest, depth)

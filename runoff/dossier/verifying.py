@@ -21,6 +21,8 @@ from runoff.dossier.comparing import mark_faults, pictures_that_differ, versions
 from runoff.dossier.gathering import daily_record
 from runoff.dossier.marked_numbers import relative_difference, shown
 from runoff.dossier.masking import MaskedPage, masked
+from runoff.dossier.pdf_files import attached_page, is_pdf, printed_with
+from runoff.dossier.printing import pdf_bytes
 from runoff.dossier.records import MOST_BYTES, read_record
 from runoff.dossier.sheets import SHEETS, Remade, remake
 from runoff.errors import RunoffError
@@ -103,7 +105,7 @@ class Verdict:
         ]
         if not self.pictures_compared:
             lines.append(
-                "  pictures  were drawn by other versions and differ; look at them with the numbers beside them"
+                "  pictures  (or pages of a PDF) were made by other versions; look at them with the numbers beside them"
             )
         named = list(self.differing.items())
         lines += [
@@ -145,7 +147,9 @@ def verify_dossier(path: str | Path, *, weather: Any = None, roof: Any = None) -
     """
     refuse_other_kinds("verify_dossier", path=path)
     path = Path(path)
-    page = read_page(path)
+    raw = _bytes_of(path)
+    text = attached_page(raw, str(path)) if is_pdf(raw) else _text_of(raw, path)
+    page = masked(text, str(path))
     record = read_record(page.record, str(path))
     faults, notes = _checksum_faults(record), list[str]()
     if weather is not None and "weather" not in record:
@@ -181,9 +185,13 @@ def verify_dossier(path: str | Path, *, weather: Any = None, roof: Any = None) -
     other = pictures_that_differ(page, ours)
     if other and (same_versions or len(page.pictures) != len(ours.pictures)):
         faults.append(f"pictures are not as drawn: {', '.join(f'number {at}' for at in other)}, counted from the top")
+    pages_compared = True
+    if is_pdf(raw):
+        found, said_ = _pages_of_pdf(raw, text, path)
+        faults, notes, pages_compared = faults + found, notes + said_, not said_
     return Verdict(
         path=path, figures=len(theirs), differing=differing, printed=_printed_faults(page, theirs, again.record["units"]),
-        faults=faults, notes=notes + _version_notes(record), pictures_compared=same_versions or not other,
+        faults=faults, notes=notes + _version_notes(record), pictures_compared=pages_compared and (same_versions or not other),
     )  # fmt: skip
 
 
@@ -196,15 +204,36 @@ def read_page(path: str | Path) -> MaskedPage:
         When it is larger than an honest one, is no text, or carries no record.
     """
     path = Path(path)
+    raw = _bytes_of(path)
+    return masked(attached_page(raw, str(path)) if is_pdf(raw) else _text_of(raw, path), str(path))
+
+
+def _bytes_of(path: Path) -> bytes:
     with path.open("rb") as file:
         raw = file.read(MOST_BYTES + 1)
     if len(raw) > MOST_BYTES:
         raise RunoffError(f"{path} has more than {MOST_BYTES / 1e6:.0f} MB; no sheet of runoff is so large")
+    return raw
+
+
+def _text_of(raw: bytes, path: Path) -> str:
     try:
-        text = raw.decode("utf-8")
+        return raw.decode("utf-8")
     except UnicodeDecodeError:
         raise RunoffError(f"{path} cannot be read: it is no UTF-8 text; the file has been changed or cut") from None
-    return masked(text, str(path))
+
+
+def _pages_of_pdf(raw: bytes, text: str, path: Path) -> tuple[list[str], list[str]]:
+    """Print the attached page again and hold the PDF against it: faults, and notes where it cannot be done."""
+    try:
+        again = pdf_bytes(text)
+    except RunoffError as error:
+        return [], [f"the pages of the PDF were not compared, only the page attached to it: {error}"]
+    if raw == again:
+        return [], []
+    if printed_with(raw, str(path)) == printed_with(again, "the PDF made again"):
+        return ["the PDF is not what its attached page prints: its pages were changed"], []
+    return [], ["the pages of the PDF were printed by another version or with other fonts and were not compared"]
 
 
 def _checksum_faults(record: Mapping[str, Any]) -> list[str]:

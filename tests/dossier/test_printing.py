@@ -12,7 +12,10 @@ import zlib
 import pytest
 
 import runoff
+from runoff.dossier import verify_dossier
+from runoff.dossier.pdf_files import attached_page
 from runoff.dossier.printing import pdf_bytes
+from runoff.dossier.verifying import Outcome
 
 
 @pytest.mark.parametrize(
@@ -98,3 +101,56 @@ def test_the_pdf_asks_for_nothing_outside():
     pytest.importorskip("weasyprint", exc_type=(ImportError, OSError))
     with pytest.raises(BaseException, match="example"):
         pdf_bytes('<html lang="en"><title>x</title><p><img alt="x" src="https://example.invalid/x.png"></p></html>')
+
+
+def test_the_pdf_is_checked_like_the_page(sample, pdf, tmp_path):
+    """It carries the page; pages that were changed are found, and so is a changed attachment."""
+    assert attached_page(pdf.read_bytes(), "pdf") == sample.text
+    assert verify_dossier(pdf).outcome is Outcome.REPRODUCES
+    raw = pdf.read_bytes()
+    changed = tmp_path / "changed.pdf"
+    at = raw.index(b"/MediaBox [0 0 ")
+    changed.write_bytes(raw[: at + 15] + b"6" + raw[at + 16 :])
+    verdict = verify_dossier(changed)
+    assert verdict.outcome is Outcome.DIFFERS
+    assert "the PDF is not what its attached page prints: its pages were changed" in verdict.faults
+
+
+def test_a_pdf_printed_elsewhere_says_what_was_not_compared(sample, pdf, monkeypatch):
+    monkeypatch.setattr("runoff.dossier.verifying.printed_with", lambda raw, where: where)
+    monkeypatch.setattr("runoff.dossier.verifying.pdf_bytes", lambda text: b"%PDF-other")
+    verdict = verify_dossier(pdf)
+    assert verdict.outcome is Outcome.PICTURES_NOT_COMPARED
+    assert any("other fonts and were not compared" in note for note in verdict.notes)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"%PDF-1.7\n", "carries no attached page"),
+        (
+            b"%PDF-1.7\n<</Type /EmbeddedFile /Filter /FlateDecode /Length 9>>\nstream\nnothing..\nendstream",
+            "cannot be unpacked",
+        ),
+        (
+            b"%PDF-1.7\n<</Type /EmbeddedFile /Filter /FlateDecode /Length 99999999>>\nstream\n"
+            + zlib.compress(bytes(50_000_000), 9),
+            "unpacks to more than 20 MB",
+        ),
+    ],
+)
+def test_strange_pdfs_are_refused(tmp_path, content, words):
+    path = tmp_path / "x.pdf"
+    path.write_bytes(content)
+    with pytest.raises(runoff.RunoffError, match=words):
+        verify_dossier(path)
+
+
+def test_a_missing_pdf_writer_is_told_before_any_work(monkeypatch, tmp_path):
+    def missing():
+        raise runoff.RunoffError("the PDF needs WeasyPrint")
+
+    monkeypatch.setattr("runoff.dossier.handing_in.require_pdf", missing)
+    monkeypatch.setattr("runoff.dossier.handing_in.gather", lambda *_, **__: pytest.fail("it was worked out before"))
+    with pytest.raises(runoff.RunoffError, match="needs WeasyPrint"):
+        runoff.write_dossier(runoff.open_sample_roof("cups"), runoff.open_sample(), tmp_path / "x.pdf")
