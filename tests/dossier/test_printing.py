@@ -103,14 +103,23 @@ def test_the_pdf_asks_for_nothing_outside():
         pdf_bytes('<html lang="en"><title>x</title><p><img alt="x" src="https://example.invalid/x.png"></p></html>')
 
 
+def with_other_words(raw: bytes) -> bytes:
+    """Return the file with the text of its first page moved."""
+    for found in re.finditer(rb"stream\r?\n(.*?)\r?\nendstream", raw, flags=re.DOTALL):
+        with contextlib.suppress(zlib.error):
+            page = zlib.decompress(found[1])
+            if b"BT\n" in page:
+                other = page.replace(b"BT\n", b"BT\n1 0 0 1 9 9 Tm\n", 1)
+                return raw[: found.start(1)] + zlib.compress(other) + raw[found.end(1) :]
+    raise AssertionError("the file has no page with text")
+
+
 def test_the_pdf_is_checked_like_the_page(sample, pdf, tmp_path):
     """It carries the page; pages that were changed are found, and so is a changed attachment."""
     assert attached_page(pdf.read_bytes(), "pdf") == sample.text
     assert verify_dossier(pdf).outcome is Outcome.REPRODUCES
-    raw = pdf.read_bytes()
     changed = tmp_path / "changed.pdf"
-    at = raw.index(b"/MediaBox [0 0 ")
-    changed.write_bytes(raw[: at + 15] + b"6" + raw[at + 16 :])
+    changed.write_bytes(with_other_words(pdf.read_bytes()))
     verdict = verify_dossier(changed)
     assert verdict.outcome is Outcome.DIFFERS
     assert "the PDF is not what its attached page prints: its pages were changed" in verdict.faults
