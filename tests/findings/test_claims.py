@@ -61,7 +61,7 @@ def test_a_dry_roof_keeps_its_capacity_and_a_full_one_nothing(captured):
     # in the medium, 0.4 mm in the cups
     assert dry.sel(event="25.4").item() == pytest.approx(20.4, abs=1e-9)
     assert dry.sel(event="38.1").item() == pytest.approx(27.0, abs=1e-9)  # the capacity
-    assert full.to_numpy() == pytest.approx(np.zeros(8), abs=1e-9)
+    assert np.abs(full.to_numpy()).max() <= 1e-9
 
 
 def test_volumes_count_planting_gravel_and_the_existing_roof(captured):
@@ -94,7 +94,7 @@ def test_water_that_has_not_drained_is_not_kept(plain_roof, steady):
     """A clogged roof holds the storm for days; that is ponding, not capture."""
     clogged = plain_roof.replace({"roof.blocked_fraction": 1.0})
     full = capture_of_events(clogged, steady, MEMBRANE)["event_capture_mm"].sel(start="field-capacity")
-    assert full.to_numpy() == pytest.approx(np.zeros(8), abs=1e-9)
+    assert np.abs(full.to_numpy()).max() <= 1e-9
 
 
 def test_the_existing_roof_keeps_its_film_of_every_rain(plain_roof, steady):
