@@ -120,7 +120,7 @@ def trace_minutes(
     design = np.broadcast_to(design, lead)
     out = np.empty((*lead, len(minute_steps.TRACE), liquid.shape[-1]))
     for cell in np.ndindex(lead):
-        of = {"run_on": run_on[cell], "design": int(design[cell]), "out": out[cell]}
+        of: dict[str, Any] = {"run_on": run_on[cell], "design": int(design[cell]), "out": out[cell]}
         minutes.run_trace(liquid[cell], e0[cell], made, before[cell], **of)
     return out
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import xarray as xr
 
 from runoff.errors import RunoffError
@@ -40,7 +42,7 @@ def event_capture_figure(figures: xr.Dataset, *, units: str = "si") -> Described
     kept_mm = figures["event_capture_mm"].isel(event=order)
     rain = shown.show(rain_mm.to_numpy(), "mm")
 
-    def kept(start: str) -> object:
+    def kept(start: str) -> Any:
         return shown.show(kept_mm.sel(start=start).to_numpy(), "mm")
 
     figure = new_figure(3.6)

@@ -67,12 +67,14 @@ class BuildUp(Described):
     @property
     def medium(self) -> GrowingMedium:
         """The growing medium."""
-        return self.layer("medium")
+        medium: GrowingMedium = self.layer("medium")
+        return medium
 
     @property
     def board(self) -> DrainageBoard | None:
         """The drainage board, or None."""
-        return self.layer("board")
+        board: DrainageBoard | None = self.layer("board")
+        return board
 
     @property
     def depth_mm(self) -> float:

@@ -312,7 +312,8 @@ class Roof(Described):
         RoofError
             When a property is not known, the roof has no such layer, or a value is out of range.
         """
-        return replaced(self, changes, {"roof": Roof, "outlet": Outlet, "surface": BareSurface})
+        changed: Roof = replaced(self, changes, {"roof": Roof, "outlet": Outlet, "surface": BareSurface})
+        return changed
 
     def to_toml(self) -> str:
         """Return the roof as the text of a roof file; `runoff.read_roof` gives the same roof back."""

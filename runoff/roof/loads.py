@@ -11,7 +11,7 @@ the outlets: masses are those of that place, and the mean over the roof stands b
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -171,7 +171,7 @@ def _mean_masses(roof: Roof, levels: np.ndarray, totals: np.ndarray) -> np.ndarr
 
 def drained_mass_kg_per_m2(roof: Roof) -> float:
     """Return the mass of the planted build-up with the water it holds after drainage, kg/m2; of many designs read as one, too."""
-    total: Any = 0.0
+    total: float = 0.0
     for layer in roof.build_up.layers:
         total = total + (layer.dry_mass_kg_per_m2 + layer.drained_water_mm)
     return total

@@ -109,10 +109,12 @@ def _layer_with(layer: Layer, changes: tuple[tuple[str, Any, type], ...]) -> Lay
     """
     given = {field: value for field, value, _ in changes}
     if "material" in given:
-        return _made(type(layer), {**layer.fields(), **type(layer).filled(given)}, layer.word)
+        filled: Layer = _made(type(layer), {**layer.fields(), **type(layer).filled(given)}, layer.word)
+        return filled
     # the material is a name here, its values stand in the fields: it is carried over as it is
     changed = _made(type(layer), {**layer.fields(), "material": "", **given}, layer.word)
-    return changed.model_copy(update={"material": layer.material}) if layer.material else changed
+    same: Layer = changed.model_copy(update={"material": layer.material}) if layer.material else changed
+    return same
 
 
 def _outlet_with(outlet: Any, changes: Mapping[str, Any]) -> Any:

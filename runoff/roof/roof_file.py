@@ -126,7 +126,8 @@ def _layer(table: dict[str, Any], number: int, faults: list[str]) -> Described |
         faults.append(f"layer {number}, {said}; it is one of {', '.join(LAYERS)}")
         return None
     given = {key: value for key, value in table.items() if key != "kind"}
-    return _part(LAYERS[kind], given, f"layer {number} ({kind})", faults)
+    layer: Described | None = _part(LAYERS[kind], given, f"layer {number} ({kind})", faults)
+    return layer
 
 
 def _roof(table: dict[str, Any], build_up: BuildUp | None, faults: list[str]) -> Roof | None:
@@ -157,7 +158,8 @@ def _roof(table: dict[str, Any], build_up: BuildUp | None, faults: list[str]) ->
     # and of a height that contradicts no level that may be written
     edge_given = {"edge_height_mm", "edge_height_in"} & set(plain)
     stand_in = BuildUp(layers=(GrowingMedium(depth_mm=1.0 if edge_given else 1e6), ProtectionMat()))
-    return _part(Roof, plain, "[roof]", faults, build_up=build_up or stand_in, **parts)
+    roof: Roof | None = _part(Roof, plain, "[roof]", faults, build_up=build_up or stand_in, **parts)
+    return roof
 
 
 def _part(kind: type[Described], table: dict[str, Any], where: str, faults: list[str], **parts: Any) -> Any:

@@ -93,6 +93,7 @@ def _day_loop(rules: RunRules, watered: np.ndarray | None) -> tuple[tuple[str, .
     if rules.irrigation is None:
         return column.TRACE, cells.trace_days
     watering = rules.irrigation
+    assert watered is not None, "a rule of watering comes with its days"
     run = functools.partial(cells.trace_watered_days, watering.below, watering.dose_mm, watered)
     return (*column.TRACE, "irrigation"), run
 

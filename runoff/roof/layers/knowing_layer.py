@@ -106,7 +106,8 @@ class Layer(Described):
     @property
     def dry_mass_kg_per_m2(self) -> float:
         """Mass without water, kg/m2: its ``mass_kg_per_m2`` unless the layer reckons it."""
-        return self.mass_kg_per_m2  # type: ignore[attr-defined]
+        mass: float = self.mass_kg_per_m2  # type: ignore[attr-defined]
+        return mass
 
     @property
     def drained_water_mm(self) -> float:
@@ -173,4 +174,5 @@ class DrainingLayer(Layer):
     @property
     def full_water_mm(self) -> float:
         """Water it holds and its free space, mm."""
-        return self.drained_water_mm + self.void_storage_mm  # type: ignore[attr-defined]
+        flooded: float = self.drained_water_mm + self.void_storage_mm  # type: ignore[attr-defined]
+        return flooded
