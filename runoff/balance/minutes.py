@@ -263,14 +263,14 @@ def run_trace(
     for name in steps.MOSTLY_NONE:
         traced[steps.TRACE.index(name)] = 0.0
     last = np.array(stores, dtype=float)
-    given = [liquid, run_on, e0, columns.laws[:, design].copy(), last, traced.reshape(-1)]
+    given: list[Any] = [liquid, run_on, e0, columns.laws[:, design].copy(), last, traced.reshape(-1)]
     if loop is steps.trace_loop:  # lists are what plain Python is quick with
         given = [one.tolist() for one in given]
     weather, laws, state, written = given[:3], *given[3:]
     numbers = columns.parameters[:, design].tolist()
     split = len(steps.PARAMETERS)
-    par, deck = steps.Parameters(*numbers[:split]), free_water.Deck(*numbers[split:])
-    loop(*weather, columns.minutes, columns.substeps, par, deck, laws, state, written)
+    par, deck = steps.Parameters._make(numbers[:split]), free_water.Deck._make(numbers[split:])
+    loop(*weather, columns.minutes, columns.substeps, par, deck, laws, state, written)  # type: ignore[call-arg]
     if loop is steps.trace_loop:
         traced[:], last[:] = np.reshape(written, traced.shape), state
     if np.isnan(np.sum(liquid) + np.sum(e0) + np.sum(run_on) + np.sum(stores)):

@@ -85,10 +85,10 @@ def test_rules_of_the_wrong_kind_are_told_together(roof: runoff.Roof, weather: x
 #: Every door that runs the balance, and its own keywords.
 DOORS = {
     "simulate": (lambda r, w, **k: runoff.simulate(r, w, **k), "start_moisture, start_state, climate"),
-    "sweep": (lambda r, w, **k: runoff.sweep(r, w, {"medium.depth_mm": [60]}, **k), "progress"),
+    "sweep": (lambda r, w, **k: runoff.sweep(r, w, {"medium.depth_mm": [60]}, **k), "storm, drainage, progress"),
     "size": (
         lambda r, w, **k: runoff.size(r, w, {"retention": {"at_least": 0.5}}, {"medium.depth_mm": [60]}, **k),
-        "prices, members, progress",
+        "prices, storm, drainage, ranges, members, seed, progress",
     ),
     "uncertainty": (
         lambda r, w, **k: runoff.uncertainty(r, w, **k),
