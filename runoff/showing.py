@@ -223,7 +223,8 @@ def _ranges(ranges: xr.Dataset, units: str) -> Display:
     ]
     told = (
         f"5 to 95 % of {ranges.attrs['members']} parameter sets and {ranges.attrs['resamples']} records drawn from "
-        f"{float(ranges.attrs['years']):.0f} years, under drawn rain catch. {ranges.attrs['model']}"
+        f"{float(ranges.attrs['years']):.0f} years, under drawn rain catch; reference "
+        f"evapotranspiration by {ranges.attrs['evaporation_methods']}. {ranges.attrs['model']}"
     )
     told = f"{first_line(ranges).words(units)} {told}"
     return Display(tables, [told, _invented(ranges)])

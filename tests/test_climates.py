@@ -72,6 +72,13 @@ class TestWateringByARule:
         run = runoff.simulate(roof, self.days(), irrigation=self.RULE)
         np.testing.assert_allclose(run[name], self.BY_HAND[name], atol=1e-12)
 
+    def test_retention_counts_the_water_given_and_capture_does_not(self, roof: runoff.Roof) -> None:
+        facts = runoff.summarize(runoff.simulate(roof, self.days(), irrigation=self.RULE))
+        # 36 mm of rain and 6 mm given, of which 24.43 left; a year has 365 days
+        assert float(facts["retention"]) == pytest.approx(1.0 - 24.43 / 42.0, abs=1e-12)
+        assert float(facts["annual_capture_mm"]) == pytest.approx((36.0 - 24.43) / (6.0 / 365.0), rel=1e-12)
+        assert float(facts["roof_retention"]) == pytest.approx(1.0 - 24.43 / 36.0, abs=1e-12)
+
     def test_not_outside_its_months(self, roof: runoff.Roof) -> None:
         run = runoff.simulate(roof, self.days(month=7), irrigation=self.RULE)
         assert float(run["irrigation"].sum()) == 0.0

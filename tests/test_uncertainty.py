@@ -12,6 +12,8 @@ from scipy import stats
 import runoff
 from runoff.errors import RunoffWarning, SizingError
 from runoff.roof import drained_mass_kg_per_m2
+from runoff.simulation import RunRules
+from runoff.sizing.evaporation_doubt import weathers_by_method
 from runoff.sizing.likely_ranges import block_years_drawn, distributions_of, draw_roofs, sobol
 
 
@@ -329,3 +331,40 @@ def test_the_coverage_table(years: int, block_years: int, memory: float, least: 
         low, high = np.quantile(weights @ sums[50:] / years, [0.05, 0.95])
         inside += low <= TRUTH_MM <= high
     assert least <= inside / repeats <= 0.923
+
+
+class TestEvaporationMethods:
+    """A record is run under every method that its data allow; what was asked for or measured stands alone."""
+
+    def test_temperatures_allow_three(self) -> None:
+        weather = runoff.open_sample().sel(time=slice("1991", "1995"))
+        found = weathers_by_method(weather, RunRules())
+        assert list(found) == ["Hargreaves-Samani", "penman-monteith", "oudin"]
+        for name in ("penman-monteith", "oudin"):
+            wanted = runoff.reference_et(weather.drop_vars("reference_et"), name)
+            np.testing.assert_array_equal(found[name]["reference_et"], wanted)
+        assert found["Hargreaves-Samani"] is weather
+
+    def test_one_that_was_asked_for_or_given_stands_alone(self) -> None:
+        weather = runoff.open_sample().sel(time=slice("1991", "1995"))
+        assert list(weathers_by_method(weather, RunRules(et_method="oudin"))) == ["oudin"]
+        asked = weather.assign(reference_et=runoff.reference_et(weather.drop_vars("reference_et"), "oudin"))
+        assert list(weathers_by_method(asked, RunRules())) == ["Oudin"]
+        given = weather.assign(reference_et=weather["reference_et"].copy())
+        given["reference_et"].attrs = {"units": "mm"}
+        assert list(weathers_by_method(given, RunRules())) == ["given"]
+
+    def test_the_range_says_which_and_grows(self) -> None:
+        weather = runoff.open_sample().sel(time=slice("1991", "2010"))
+        roof = runoff.open_sample_roof("cups")
+        all_methods = runoff.uncertainty(roof, weather, members=30, resamples=10)
+        one = runoff.uncertainty(roof, weather, members=30, resamples=10, et_method="given")
+        assert all_methods.attrs["evaporation_methods"] == "Hargreaves-Samani, penman-monteith, oudin"
+        width = [
+            float(
+                x["retention"].sel(source="materials", quantile=0.95)
+                - x["retention"].sel(source="materials", quantile=0.05)
+            )
+            for x in (all_methods, one)
+        ]
+        assert width[0] > width[1]

@@ -114,7 +114,9 @@ def summarize(
     Notes
     -----
     Retention is cumulative (one minus all overflow over all rain), the only kind an annual claim can rest on;
-    the mean over events is always higher. ``peak_overflow`` is the sum of a day: it says nothing about the peak
+    the mean over events is always higher. It is a share of all water that arrives: rain, run-on and, where the roof is watered,
+    the water given. Captures in mm and m3 are rain and run-on less overflow: water given is never claimed as captured.
+    ``peak_overflow`` is the sum of a day: it says nothing about the peak
     of a storm, for which a run in minutes is needed.
     """
     refuse_other_kinds("summarize", run=run)
@@ -138,11 +140,13 @@ def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
 
     facts: dict[str, Any] = {"years": years, "annual_rain": rain / years}
     run_on = given["run_on"].sum("year", skipna=False) if "run_on" in given else 0.0
-    for surface, received in (("", rain + run_on), ("bare_", rain)):
+    watered = given["irrigation"].sum("year", skipna=False) if "irrigation" in given else 0.0
+    for surface, received, by_hand in (("", rain + run_on, watered), ("bare_", rain, 0.0)):
         overflow = given[f"{surface}overflow"].sum("year", skipna=False)
         facts[f"{surface}annual_overflow"] = overflow / years
         facts[f"{surface}annual_evapotranspiration"] = mean(f"{surface}evapotranspiration")
-        facts[f"{surface}retention"] = 1.0 - overflow / received.where(received > 0)
+        arrived = received + by_hand
+        facts[f"{surface}retention"] = 1.0 - overflow / arrived.where(arrived > 0)
         facts[f"{surface}annual_capture_mm"] = (received - overflow) / years
         facts[f"{surface}peak_overflow"] = given[f"{surface}peak_overflow"].max("year")
         facts[f"{surface}peak_discharge"] = given[f"{surface}peak_discharge"]

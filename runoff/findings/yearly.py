@@ -82,6 +82,8 @@ def yearly_totals(
         "run_on": given["run_on"] if "run_on" in given else xr.zeros_like(given["overflow"]),
         "excess_water": (given["medium_water"] - given["field_water"]).clip(min=0.0),
     }
+    if "irrigation" in given:
+        summed["irrigation"] = given["irrigation"]
     made |= {name: _per_year(values, np.add, calendar) for name, values in summed.items()}
     largest = {
         "peak_overflow": given["overflow"],
@@ -204,7 +206,8 @@ def resampled_totals(totals: xr.Dataset, weights: np.ndarray) -> xr.Dataset:
     """
     drawn = xr.DataArray(weights, dims=("resample", "year"), coords={"year": totals["year"]})
     again = totals[["years", "area_m2", *(name for name in totals if str(name).endswith("_by_month"))]]
-    made = {name: xr.dot(drawn, totals[name], dim="year").expand_dims("year") for name in _SUMS}
+    sums = [*_SUMS, *(["irrigation"] if "irrigation" in totals else [])]
+    made = {name: xr.dot(drawn, totals[name], dim="year").expand_dims("year") for name in sums}
     made |= {name: totals[name].where(drawn > 0).max("year").expand_dims("year") for name in _LARGEST}
     per_mm = totals["area_m2"] / 86400.0
     made["peak_discharge"] = made["peak_roof_overflow"].isel(year=0) * per_mm

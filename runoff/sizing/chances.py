@@ -14,7 +14,7 @@ import xarray as xr
 
 from runoff.findings.draining import DRAINAGE_FIGURES
 from runoff.saying.progress import steps
-from runoff.sizing.likely_ranges import block_years_drawn, draw_roofs, in_order_of_catch, joined_figures, ranges_of
+from runoff.sizing.likely_ranges import block_years_drawn, draw_roofs, joined_figures, ranges_of
 from runoff.sizing.masses_and_costs import build_up_figures
 from runoff.sizing.sweeping import totals_of_designs
 
@@ -87,7 +87,7 @@ def _met(
     """Return whether each target holds in each draw, shape ``(target, member, resample)``."""
     roofs, _ = draw_roofs(roof, ranges_of(roof), members=members, seed=seed)
     figures = joined_figures(roofs, weather, picks, seed=seed, rules=rules)
-    own = build_up_figures(in_order_of_catch(roofs))
+    own = build_up_figures([roofs[i] for i in figures["member"].to_numpy()])
     met = np.empty((len(wanted), members, len(picks)), dtype=bool)
     for i, target in enumerate(wanted):
         if target.figure in FIXED:

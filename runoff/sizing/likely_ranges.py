@@ -22,6 +22,7 @@ from runoff.roof.materials_table import LogRange
 from runoff.saying import titles
 from runoff.saying.properties import property_words
 from runoff.simulation import RuleWords, RunRules
+from runoff.sizing.evaporation_doubt import weathers_by_method
 from runoff.sizing.masses_and_costs import build_up_figures
 from runoff.sizing.measured_against import LEAST_ROOFS, model_error, with_model_error
 from runoff.sizing.sweeping import totals_of_designs
@@ -41,6 +42,13 @@ OF_A_SINGLE_YEAR = ("annual_rain", "retention", "annual_capture_mm", "annual_cap
 _CATCH_LEVELS = 5
 #: Drawn in few steps: roofs that share their unplanted surface are run together, eight times as fast.
 _DRAWN_IN_STEPS, _STEPS = ("surface.daily_storage_mm",), 5
+
+_ALIKE: dict[str, Any] = {
+    "data_vars": "minimal",
+    "coords": "minimal",
+    "compat": "override",
+    "combine_attrs": "override",
+}
 
 Ranges = Mapping[str, tuple[float, float] | tuple[float, float, float]]
 
@@ -83,7 +91,8 @@ def uncertainty(
     Returns
     -------
     xarray.Dataset
-        Per figure a variable on ``(source, quantile)``; ``source`` is ``materials`` (years as they were), ``years``
+        Per figure a variable on ``(source, quantile)``; ``source`` is ``materials`` (with the methods of reference
+        evapotranspiration that the record allows, years as they were), ``years``
         (materials as described), ``catch`` (true rain 2 % less to 8 % more than the gauge's), ``model`` (ours minus
         measured; only for what follows from retention, missing elsewhere) or ``together`` (all four). Four roofs of five
         exceed quantile 0.2; `runoff.first_line` says it. ``single_year_retention`` and the like on ``quantile``: all four, with
@@ -117,15 +126,20 @@ def uncertainty(
         )
     ranges = ranges if ranges is not None else ranges_of(roof)
     roofs, drawn = draw_roofs(roof, ranges, members=members, seed=seed)
-    totals = totals_of_designs([roof, *roofs], weather, rules=rules)
-    check_length(float(totals["years"]))
+    as_described = totals_of_designs([roof], weather, rules=rules)
+    check_length(float(as_described["years"]))
+    records = weathers_by_method(weather, rules)
+    totals = xr.concat(
+        [totals_of_designs(some, record, rules=rules) for some, record in _dealt(roofs, list(records.values()))],
+        "design",
+        **_ALIKE,
+    )
     picks = block_years_drawn(totals.sizes["year"], resamples=resamples, block_years=block_years, seed=seed)
-    as_described = totals.isel(design=[0])
     error, described = model_error(), facts_from_totals(as_described)
     joined = joined_figures(roofs, weather, picks, seed=seed, rules=rules, single_years=True)
     samples = {
         "together": joined.isel(resample=slice(resamples)),
-        "materials": facts_from_totals(totals.isel(design=slice(1, None))),
+        "materials": facts_from_totals(totals),
         "years": facts_from_totals(resampled_totals(as_described, picks)),
         "catch": _under_rain_catch(roof, weather, described, rules, draws=members),
     }
@@ -162,6 +176,7 @@ def uncertainty(
         block_years=block_years,
         seed=seed,
         years=float(totals["years"]),
+        evaporation_methods=", ".join(records),
         model=model_words(),
         judged_roofs=error.roofs if error is not None else 0,
         judged_sites=error.sites if error is not None else 0,
@@ -185,7 +200,8 @@ def joined_figures(
     Parameters
     ----------
     roofs
-        Drawn by `draw_roofs`; every one gets one of five catches of rain.
+        Drawn by `draw_roofs`; every one gets one of five catches of rain, and one of the methods of reference
+        evapotranspiration that the record allows.
     weather
         A daily record of one site.
     picks
@@ -200,31 +216,34 @@ def joined_figures(
     Returns
     -------
     xarray.Dataset
-        The figures of `runoff.summarize` on ``design`` and ``resample``. Only what follows from retention carries the
+        The figures of `runoff.summarize` on ``design`` and ``resample``; ``member`` is the place of each design among `roofs`,
+        since those under one catch stand together. Only what follows from retention carries the
         model's error; see `runoff.sizing.measured_against.with_model_error`.
     """
     pieces, years = [], picks.shape[1] if single_years else 0
     weights = np.vstack([picks, years * np.eye(picks.shape[1])[:years]])
-    for level, factor in enumerate(_catches()):
-        some = list(roofs[level::_CATCH_LEVELS])
-        if some:
-            totals = totals_of_designs(some, _caught(weather, factor), rules=rules)
-            pieces.append(facts_from_totals(resampled_totals(totals, weights)))
-    joined = xr.concat(pieces, "design", data_vars="all", coords="minimal", compat="override", combine_attrs="override")
+    records = weathers_by_method(weather, rules or RunRules())
+    ordered: list[int] = []
+    for some, factor in _dealt(range(len(roofs)), list(_catches())):
+        under = []
+        for few, record in _dealt(some, list(records.values())):
+            under.append(totals_of_designs([roofs[i] for i in few], _caught(record, factor), rules=rules))
+            ordered += few
+        pieces.append(facts_from_totals(resampled_totals(xr.concat(under, "design", **_ALIKE), weights)))
+    joined = xr.concat(pieces, "design", **_ALIKE).assign_coords(member=("design", ordered))
     error = model_error()
     if error is None:
         return joined
-    ordered = in_order_of_catch(roofs)
-    planted = xr.DataArray([one.planted_fraction for one in ordered], dims="design")
+    planted = xr.DataArray([roofs[i].planted_fraction for i in ordered], dims="design")
     # drawn apart, so that the long-term range is the same whether single years are asked for or not
     drawn = [error.drawn((len(ordered), count), seed + i) for i, count in enumerate((len(picks), years)) if count]
     off = xr.DataArray(np.concatenate(drawn, axis=1), dims=("design", "resample"))
     return joined.assign(with_model_error(joined, off, planted).data_vars)
 
 
-def in_order_of_catch(roofs: Sequence[Roof]) -> list[Roof]:
-    """Return drawn roofs in the order in which `joined_figures` has them along ``design``: those of one catch together."""
-    return [one for level in range(_CATCH_LEVELS) for one in roofs[level::_CATCH_LEVELS]]
+def _dealt(members: Sequence[Any], hands: Sequence[Any]) -> list[tuple[list[Any], Any]]:
+    """Deal drawn roofs out in turn: every hand gets as good as the same number; hands that get none are left away."""
+    return [(list(members[i :: len(hands)]), hand) for i, hand in enumerate(hands) if i < len(members)]
 
 
 def _catches() -> np.ndarray:

@@ -208,3 +208,25 @@ def with_model_error(figures: xr.Dataset, error: xr.DataArray, planted_fraction:
         "avoided_share": of_roof / bare_mm.where(bare_mm > 0),
     }
     return xr.Dataset({name: (figures[name] - part).assign_attrs(figures[name].attrs) for name, part in off.items()})
+
+
+def known_biases() -> list[dict[str, str]]:
+    """Return what is known to be off, which way and by how much.
+
+    Returns
+    -------
+    list of dict
+        ``bias``, ``ours_keeps`` (too much, too little, either, even; of rain unless peaks are named), ``size``, ``source``.
+        The first row is formed from the judged roofs.
+    """
+    text = files("runoff.sizing").joinpath("known_biases.csv").read_text(encoding="utf-8")
+    rows = [dict(row) for row in csv.DictReader(text.splitlines())]
+    error = model_error()
+    if error is None:
+        return rows[1:]
+    rows[0] |= {
+        "ours_keeps": "too little" if error.mean < 0 else "too much",
+        "size": f"{100 * error.mean:+.1f} points on average over {error.roofs} roofs at {error.sites} sites, spread "
+        f"{100 * error.spread:.1f} points; drawn in every range",
+    }
+    return rows

@@ -82,6 +82,7 @@ def bucket(name: str, k: float, n: float, *, dry: bool = False) -> Any:
         runoff.GrowingMedium(
             depth_mm=DEPTH_MM, porosity=medium.saturated, field_capacity=field, wilting_point=wilting,
             conductivity_mm_per_h=60.0 * medium.conductivity_mm_per_min, detention_k=k, detention_n=n,
+            bypass_fraction=0.0,  # the flow equation knows no cracks
         ),
         runoff.DrainageBoard(cups_up=False, in_plane_flow_l_per_s_m=50.0),
     ]  # fmt: skip
