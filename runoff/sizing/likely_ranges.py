@@ -43,8 +43,9 @@ _CATCH_LEVELS = 5
 #: Drawn in few steps: roofs that share their unplanted surface are run together, eight times as fast.
 _DRAWN_IN_STEPS, _STEPS = ("surface.daily_storage_mm",), 5
 
+# rain and the comparison roof are the same for all roofs of a piece, not from one catch or method to the next
 _ALIKE: dict[str, Any] = {
-    "data_vars": "minimal",
+    "data_vars": "all",
     "coords": "minimal",
     "compat": "override",
     "combine_attrs": "override",
@@ -134,7 +135,7 @@ def uncertainty(
         "design",
         **_ALIKE,
     )
-    picks = block_years_drawn(totals.sizes["year"], resamples=resamples, block_years=block_years, seed=seed)
+    picks = block_years_drawn(as_described.sizes["year"], resamples=resamples, block_years=block_years, seed=seed)
     error, described = model_error(), facts_from_totals(as_described)
     joined = joined_figures(roofs, weather, picks, seed=seed, rules=rules, single_years=True)
     samples = {
@@ -169,13 +170,13 @@ def uncertainty(
     result["drawn"] = (("property", "member"), drawn.to_numpy())
     result = result.assign_coords(property=drawn["property"])
     result.attrs.update(
-        totals.attrs,
+        as_described.attrs,
         title=titles.RANGES,
         members=members,
         resamples=resamples,
         block_years=block_years,
         seed=seed,
-        years=float(totals["years"]),
+        years=float(as_described["years"]),
         evaporation_methods=", ".join(records),
         model=model_words(),
         judged_roofs=error.roofs if error is not None else 0,
