@@ -237,6 +237,18 @@ def test_any_words_come_out_as_words(words, tmp_path):
     assert [words for level, words in reader.headings if level == "h2"] == SECTIONS
 
 
+def test_a_clogged_roof_gets_no_headline(tmp_path):
+    """Water that cannot leave counts as kept in a balance: nothing is claimed of it, in either unit system."""
+    roof = runoff.open_sample_roof("cups").replace({"roof.blocked_fraction": 0.9})
+    written = write(tmp_path / "c.html", roof, years(6), members=20, units="us")
+    text = " ".join(Reader(written.text).visible.split())
+    front = text.partition("1. Site and roof Property")[0][:4000]
+    assert "No capture is claimed. 90 % of the drainage is blocked" in front
+    assert "Kept in a mean year" not in front and "Four roofs of five" not in front
+    printed = re.sub("<[^>]*>", "", written.text).replace("\N{NO-BREAK SPACE}", " ")
+    assert "1,292 ft² (120 m²) drain" in printed  # 120 m2 x 10.7639
+
+
 def test_an_unknown_option_or_ending(tmp_path):
     with pytest.raises(
         runoff.RunoffError, match=r'^dossier: option "adress" is not known; did you mean "address"\?; known: '
