@@ -317,7 +317,12 @@ class TestControls:
         assert alt.startswith("27 October 2013") and "level at the outlet" in alt and "(invented weather)" in alt
         lesson.units.value = "us"
         assert "lb/ft2" in lesson.text.value and " in" in lesson.text.value
-        assert lesson.overflow.options[0] == ("none", None) and lesson.depth.value == 80
+        assert (
+            lesson.overflow.label == "none"
+            and lesson.clears.label == "never"
+            and lesson.setting.overflow_mm is None
+            and lesson.depth.value == 80
+        )
 
     def test_next_event_goes_forward_to_the_end(self, lesson) -> None:
         lesson.day.value = 1

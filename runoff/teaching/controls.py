@@ -27,6 +27,8 @@ _WIDE = {"description_width": "initial"}
 _BUTTONS = {**_WIDE, "button_width": "auto"}
 _ROW = {"flex_flow": "row wrap", "align_items": "center", "grid_gap": "0 1em"}
 _DPI = 90
+#: A list that stands at None is drawn empty, so "none" and "never" are numbers.
+_NO_OVERFLOW, _NEVER = 0, -1
 #: Handles large enough for a finger, and an outline for whoever goes by the keyboard.
 _LOOK = (
     "<style>.runoff-lesson .noUi-handle{width:26px!important;height:26px!important;top:-11px!important;right:-13px!important}"
@@ -77,7 +79,7 @@ class TwoRoofs:
         names = list(self._starts)
         self.outlet = _toggle("Outlet of B", ["open", "half clogged", "clogged"], "clogged")
         self.clogs = _choice("clogs on", self._starts, names[1])
-        self.clears = _choice("cleared on", {"never": None, **self._starts}, "never")
+        self.clears = _choice("cleared on", {"never": _NEVER, **self._starts}, "never")
         self.board = _toggle("Below", BOARDS, "cups up")
         self.medium = _toggle("Medium", MEDIA, "mineral mix")
         self.fleece = _toggle("Fleece", FLEECES, "clean")
@@ -131,7 +133,7 @@ class TwoRoofs:
             outlet=self.outlet.value,
             board=self.board.value,
             depth_mm=float(self.depth.value),
-            overflow_mm=None if self.overflow.value is None else float(self.overflow.value),
+            overflow_mm=None if self.overflow.value == _NO_OVERFLOW else float(self.overflow.value),
             mulch=self.mulch.value,
             medium=self.medium.value,
             fleece=self.fleece.value,
@@ -141,7 +143,8 @@ class TwoRoofs:
     @property
     def fate(self) -> Fate:
         """What happens to the outlets of roof B."""
-        return Fate(self.outlet.value, self.clogs.value, self.clears.value)
+        clears = None if self.clears.value == _NEVER else self.clears.value
+        return Fate(self.outlet.value, self.clogs.value, clears)
 
     @property
     def step(self) -> int:
@@ -263,8 +266,8 @@ def _depths(units: str, depths: tuple[int, ...]) -> dict[str, int]:
     return {say(float(depth), "mm", "layer depth", units): depth for depth in depths}
 
 
-def _overflows(units: str) -> dict[str, int | None]:
-    return {"none": None, **_depths(units, OVERFLOWS_MM)}
+def _overflows(units: str) -> dict[str, int]:
+    return {"none": _NO_OVERFLOW, **_depths(units, OVERFLOWS_MM)}
 
 
 def _first_days(year: xr.Dataset) -> dict[str, int]:
