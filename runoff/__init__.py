@@ -36,7 +36,7 @@ Fit to a measurement
 Show
     `show`, `plots`, `lesson`, `write_lesson`
 Large grids
-    `stream`
+    `stream`, `open_sample_grid`
 Units and errors
     `convert`, `to_depth`, `to_intensity`, `RunoffError`, `RoofError`, `WeatherError`, `StormError`,
     `SizingError`, `BalanceError`, `RunoffWarning`
@@ -145,6 +145,7 @@ _HOMES: dict[str, str] = {
     "lesson": "runoff.teaching.parts",
     # large grids
     "stream": "runoff.streaming",
+    "open_sample_grid": "runoff.weather",
     # units and errors
     "convert": "runoff.units",
     "to_depth": "runoff.units",
@@ -248,6 +249,7 @@ if TYPE_CHECKING:
     from runoff.weather import daily_totals as daily_totals
     from runoff.weather import fill_gaps as fill_gaps
     from runoff.weather import open_sample as open_sample
+    from runoff.weather import open_sample_grid as open_sample_grid
     from runoff.weather import open_sample_storms as open_sample_storms
     from runoff.weather import read_weather as read_weather
     from runoff.weather import reference_et as reference_et

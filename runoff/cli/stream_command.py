@@ -14,14 +14,10 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable
 
-    import xarray as xr
-
     from runoff.cli.parser import CommandParser
     from runoff.roof import Roof
     from runoff.streaming.preparing import Estimate
 
-# the invented grid of the sample: rain rises to the east, it grows colder to the north
-_EAST, _NORTH = (0.85, 0.95, 1.05, 1.15), (0.0, -0.6, -1.2)
 _SAMPLE_YEARS = slice("2015", "2016")
 
 
@@ -69,13 +65,14 @@ class _OnlyTold(Exception):  # noqa: N818 - no error: the estimate was all that 
 def run(options: argparse.Namespace) -> int:
     """Run the command; what an earlier run finished is not done again."""
     from runoff.streaming import refuse_without_large, stream
+    from runoff.weather import open_sample_grid
 
     refuse_without_large()
     with results_of(options) as results:
         target = results.path("figures.zarr")
         roof = inputs.roof_of(options)
         roofs = _roofs(roof, options.roofs)
-        source: Any = options.grid or _sample_grid()
+        source: Any = options.grid or open_sample_grid().sel(time=_SAMPLE_YEARS)
         invented = "" if options.grid else " - INVENTED, for demonstration only"
         print(f"Roof     {inputs.roof_line(roof, 'si', planted=True)}{_several(roofs)}")
         print(f"Weather  {options.grid or 'a grid around Ostrey, an invented town'}{invented}")
@@ -213,28 +210,3 @@ def _pieces(words: list[str]) -> dict[str, int] | None:
         except Exception as error:
             raise RunoffError(f"--piece {name} {error}") from None
     return found or None
-
-
-def _sample_grid() -> xr.Dataset:
-    """Return a small invented grid: the sample climate, wetter to the east and colder to the north."""
-    import xarray as xr
-
-    from runoff.weather import open_sample
-
-    days = open_sample().sel(time=_SAMPLE_YEARS).drop_vars("reference_et")
-    latitude = float(days["lat"])
-    east = xr.DataArray(list(_EAST), dims="lon", coords={"lon": [8.0 + 0.1 * i for i in range(len(_EAST))]})
-    north = xr.DataArray(list(_NORTH), dims="lat", coords={"lat": [latitude + 0.1 * i for i in range(len(_NORTH))]})
-    days = days.drop_vars("lat")
-    same = xr.ones_like(east) * xr.ones_like(north)
-    grid = xr.Dataset(
-        {
-            "rain": days["rain"] * east * xr.ones_like(north),
-            "tmin": (days["tmin"] + north) * same,
-            "tmax": (days["tmax"] + north) * same,
-        },
-        attrs=days.attrs,
-    )
-    for name in grid.data_vars:
-        grid[name].attrs = days[name].attrs
-    return grid.transpose("lat", "lon", "time")

@@ -99,7 +99,7 @@ def yearly_totals(
     made["peak_discharge"] = run.variables["discharge"].max("time")
     made["bare_peak_discharge"] = run.variables["bare_discharge"].max("time")
     missing = run.variables["medium_water"].isnull().any("time")
-    if bool(missing.any()):
+    if missing.chunks or bool(missing.any()):  # a run on disk is not looked at before it is asked for
         of_the_record = ["years", "area_m2"]  # known whatever the weather of a cell
         made = {name: values if name in of_the_record else values.where(~missing) for name, values in made.items()}
     return xr.Dataset(made, coords=_coords_of_totals(days, calendar), attrs=run.attrs)
@@ -250,15 +250,42 @@ def to_days(run: xr.Dataset, names: Iterable[str] | None = None) -> xr.Dataset:
     if time_step(run["time"]).daily:
         return run
     on_time = [name for name in names or QUANTITIES if name in run and "time" in run[name].dims]
-    days = xr.Dataset(attrs=run.attrs)
+    day = run["time"].dt.floor("D").to_numpy()
+    starts = np.flatnonzero(np.concatenate([[True], day[1:] != day[:-1]]))
+    made = {}
     for name in on_time:
-        parts, how = run[name].resample(time="1D"), QUANTITIES[name].over_time
-        if name == "waterlogged":
-            days[name] = run[name].astype(float).resample(time="1D").mean() >= 0.5
-        elif name == "waterlogged_share":
-            days[name] = parts.mean("time")
-        elif how == "sum":
-            days[name] = parts.sum("time", skipna=False)
-        else:
-            days[name] = getattr(parts, how)()
-    return days.assign({name: values for name, values in run.data_vars.items() if "time" not in values.dims})
+        how = {"waterlogged": "half", "waterlogged_share": "mean"}.get(name, QUANTITIES[name].over_time)
+        made[name] = _by_day(run.variables[name], how, starts, day.size)
+    rest = {name: values.variable for name, values in run.data_vars.items() if "time" not in values.dims}
+    kept = {name: coord for name, coord in run.coords.items() if "time" not in coord.dims}
+    return xr.Dataset({**made, **rest}, coords={**kept, "time": day[starts]}, attrs=run.attrs)
+
+
+def _by_day(values: xr.Variable, how: str, starts: np.ndarray, steps: int) -> xr.Variable:
+    """Bring a series to days that begin at `starts`; a day with a missing step is missing."""
+    lengths = np.diff(np.append(starts, steps))
+
+    def reduced(array: np.ndarray) -> np.ndarray:
+        if how == "last":
+            return array[..., np.append(starts[1:], steps) - 1]
+        numbers = array.astype(float)
+        if how in _EXTREMES:
+            return _EXTREMES[how].reduceat(numbers, starts, axis=-1)
+        sums = np.add.reduceat(numbers, starts, axis=-1)
+        return sums if how == "sum" else sums / lengths
+
+    days: xr.Variable = xr.apply_ufunc(
+        reduced,
+        values,
+        input_core_dims=[["time"]],
+        output_core_dims=[["time"]],
+        exclude_dims={"time"},
+        dask="parallelized",
+        output_dtypes=[values.dtype if how == "last" else float],
+        dask_gufunc_kwargs={"output_sizes": {"time": starts.size}},
+    )
+    days.attrs = dict(values.attrs)
+    return days >= 0.5 if how == "half" else days
+
+
+_EXTREMES = {"max": np.maximum, "min": np.minimum}

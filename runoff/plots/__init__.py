@@ -13,6 +13,7 @@ from runoff.plots.monthly_bars import monthly_balance as monthly_balance
 from runoff.plots.monthly_bars import monthly_balance_figure as monthly_balance_figure
 from runoff.plots.outlet_rating import chosen_outlet_figure as chosen_outlet_figure
 from runoff.plots.outlet_rating import outlet_rating_figure as outlet_rating_figure
+from runoff.plots.region_maps import region_maps_figure as region_maps_figure
 from runoff.plots.section_shapes import CONDITIONS as CONDITIONS
 from runoff.plots.sensitivity_bars import tornado_figure as tornado_figure
 from runoff.plots.spell_calendar import spell_calendar_figure as spell_calendar_figure

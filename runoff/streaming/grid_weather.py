@@ -79,6 +79,11 @@ def opened(source: str | Path | xr.Dataset) -> xr.Dataset:
         from runoff.weather import read_weather
 
         weather = read_weather(source, chunks={})
+        formed = "reference_et" in weather and weather["reference_et"].attrs.get("method", "given") != "given"
+        if formed:
+            weather = weather.drop_vars(
+                "reference_et"
+            )  # formed by the reader: it is formed again here, in the loop where it can be
     if "rain" not in weather or "time" not in weather["rain"].dims:
         raise RunoffError(f"stream: the weather needs `rain` on time (given {', '.join(map(str, weather.data_vars))})")
     if weather["rain"].ndim == 1:

@@ -5,6 +5,7 @@ from runoff.weather.climates.changed import changed_climate as changed_climate
 from runoff.weather.evaporation.evapotranspiration import reference_et as reference_et
 from runoff.weather.files.reading import read_weather as read_weather
 from runoff.weather.files.samples import open_sample as open_sample
+from runoff.weather.files.samples import open_sample_grid as open_sample_grid
 from runoff.weather.files.samples import open_sample_storms as open_sample_storms
 from runoff.weather.files.table_layout import TableLayout as TableLayout
 from runoff.weather.quality.report import QualityReport as QualityReport

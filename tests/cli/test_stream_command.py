@@ -20,18 +20,25 @@ def in_an_empty_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 def test_without_arguments_it_runs_an_invented_grid(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["stream"]) == 0
     said = capsys.readouterr().out
-    assert "INVENTED" in said and "Cells    3 lat x 4 lon" in said and "Pieces   1 of 1 finished" in said
+    assert (
+        "INVENTED" in said
+        and "Cells    10 lat x 14 lon; 128 with results" in said
+        and "Pieces   1 of 1 finished" in said
+    )
     with xr.open_zarr(tmp_path / "results" / "figures.zarr", consolidated=False) as stored:
         rain = stored["annual_rain"].to_numpy()
-    # the grid is the sample of 2015 and 2016, a factor a column
-    days = runoff.open_sample()["rain"].sel(time=slice("2015", "2016"))
-    assert rain[0] == pytest.approx(float(days.sum()) / 2 * np.array([0.85, 0.95, 1.05, 1.15]), rel=1e-3)  # 731 days
+    # the days are those of the sample of 2015 and 2016 (731 days); rain rises by 7.5 % per 100 m above Ostrey
+    grid = runoff.open_sample_grid()
+    days = runoff.open_sample().sel(time=slice("2015", "2016"))
+    factor = 1.0 + 0.00075 * (float(grid["height"][0, 0]) - float(days["elevation"]))
+    assert rain[0, 0] == pytest.approx(float(days["rain"].sum()) / 2 * factor, rel=1e-3)
+    assert np.isnan(rain).sum() == 12  # the lake
 
 
 def test_what_is_finished_is_not_done_again(capsys: pytest.CaptureFixture[str]) -> None:
     words = ["stream", "--piece", "lat=1", "--series", "overflow", "--out", "a.zarr"]
     assert main(words) == 0
-    assert "Pieces   3 of 3 finished" in capsys.readouterr().out
+    assert "Pieces   10 of 10 finished" in capsys.readouterr().out
     assert main(words) == 0
     assert "Pieces   all of them were finished by an earlier run" in capsys.readouterr().out
     assert main(["stream", "--out", "a.zarr"]) == 1
@@ -42,11 +49,11 @@ def test_an_estimate_comes_first_and_may_be_all(tmp_path: Path, capsys: pytest.C
     assert main(["stream", "--estimate", "--out", "a.zarr"]) == 0
     said = capsys.readouterr().out
     assert (
-        "Estimate 12 cells x 731 steps; 1 of 1 pieces to do; under a second on one core; about 1 MB of memory" in said
+        "Estimate 140 cells x 731 steps; 1 of 1 pieces to do; under a second on one core; about 6 MB of memory" in said
     )
     assert "Nothing is run yet" in said
     assert main(["stream", "--out", "a.zarr"]) == 0
-    assert "12 with results" in capsys.readouterr().out
+    assert "128 with results" in capsys.readouterr().out
 
 
 def test_a_table_of_roofs_and_a_list_of_places(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -55,7 +62,7 @@ def test_a_table_of_roofs_and_a_list_of_places(tmp_path: Path, capsys: pytest.Ca
     )
     # the grid of the sample lies at the latitude of Ostrey
     latitude = float(runoff.open_sample()["lat"])
-    Path("places.csv").write_text(f"lat,lon\n{latitude},8.0\n{latitude + 0.2},8.3\n", "utf-8")
+    Path("places.csv").write_text(f"lat,lon\n{latitude},8.0\n{latitude + 0.2:.4f},8.3\n", "utf-8")
     assert main(["stream", "--roofs", "roofs.csv", "--cells", "places.csv", "--out", "a.zarr"]) == 0
     said = capsys.readouterr().out
     assert "and 2 more of the table" in said and "2 cells x 731 steps x 3 roofs" in said

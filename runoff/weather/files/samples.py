@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import io
 
+import numpy as np
 import pandas as pd
 import xarray as xr
 
@@ -55,6 +56,39 @@ def open_sample_storms() -> xr.Dataset:
     storms = _read(STORMS_FILE, pd.Timedelta("5min"))
     days = _read(DAILY_FILE, pd.Timedelta("1D")).sel(time=slice(storms["time"][0], storms["time"][-1]))
     return storms.assign(reference_et=spread_onto(reference_et(days), storms["time"]))
+
+
+def open_sample_grid() -> xr.Dataset:
+    """Return the daily weather of the region around Ostrey, an invented town, on a grid with hills and a lake.
+
+    The days are those of `open_sample`; rain rises and temperature falls with the height of the ground, which is invented like
+    the town. The lake has no weather, as seas and lakes have none in gridded records.
+
+    Returns
+    -------
+    xarray.Dataset
+        ``rain`` (mm), ``tmin`` and ``tmax`` (degC) on ``lat``, ``lon`` and ``time``, and ``height`` of the ground (m); marked
+        ``attrs["invented"] = "yes"``.
+    """
+    days = _read(DAILY_FILE, pd.Timedelta("1D"))
+    lat = xr.DataArray(np.round(days["lat"].to_numpy() + 0.1 * np.arange(-4, 6), 2), dims="lat")
+    lon = xr.DataArray(np.round(8.0 + 0.1 * np.arange(14), 2), dims="lon")
+    lat, lon = lat.assign_coords(lat=lat), lon.assign_coords(lon=lon)
+    north, east = (lat - lat.min()) / (lat.max() - lat.min()), (lon - lon.min()) / (lon.max() - lon.min())
+    hills = np.exp(-((east - 0.75) ** 2) / 0.05 - (north - 0.65) ** 2 / 0.15)
+    height = 130.0 + 850.0 * hills + 120.0 * east
+    lake = (abs(east - 0.3) < 0.1) & (abs(north - 0.4) < 0.18)
+    above = (height - float(days["elevation"])) / 100.0
+    plain = days.drop_vars(["lat", "elevation"])
+    grid = xr.Dataset(
+        {
+            "rain": plain["rain"] * (1.0 + 0.075 * above).where(~lake),
+            "tmin": plain["tmin"] - 0.65 * above.where(~lake),
+            "tmax": plain["tmax"] - 0.65 * above.where(~lake),
+        },
+        attrs={**days.attrs, "title": "the region around Ostrey, an invented town"},
+    ).transpose("lat", "lon", "time")
+    return label(grid.assign(height=height.assign_attrs(units="m", long_name="height of the ground")))
 
 
 def _read(name: str, step: pd.Timedelta) -> xr.Dataset:

@@ -1,0 +1,140 @@
+"""How fast grids run from store to store: ``python -m tests.benchmarks.bench_grid [CELLS]``.
+
+An invented store of 30 years (single precision, packed by the default of Zarr) in two layouts: aligned, each chunk a block of
+cells with its whole record, and cut in time, each chunk a year of more cells. Variants run in turn; medians per cell-day:
+reading alone, `runoff.stream` on one thread, on two worker processes, and the peak memory of the process for a small and a large
+grid.
+"""
+
+from __future__ import annotations
+
+import resource
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+import xarray as xr
+
+import runoff
+
+STEPS, ROUNDS = 10_957, 3
+
+
+def write_store(folder: Path, cells: int, chunks: dict[str, int]) -> Path:
+    """Write an invented store of so many cells: neighbours have nearly the same rain days, as in the open air."""
+    import dask.array
+
+    days = runoff.open_sample().isel(time=slice(0, STEPS))
+    lat = int(np.sqrt(cells) // 20) * 20 or 20
+    shape = (STEPS, lat, -(-cells // lat))
+    rng = np.random.default_rng(1)
+    factor = 0.7 + 0.6 * rng.random(shape[1:])
+    cooler = 6.0 * rng.random(shape[1:])
+    size = tuple(chunks[dim] for dim in ("time", "lat", "lon"))
+
+    def block(values: np.ndarray, field: np.ndarray, add: bool) -> dask.array.Array:
+        series = dask.array.from_array(values.astype("f4"), chunks=size[0])[:, None, None]
+        over = dask.array.from_array(field.astype("f4"), chunks=size[1:])[None]
+        return (series - over if add else series * over).rechunk(size)
+
+    dims = ("time", "lat", "lon")
+    grid = xr.Dataset(
+        {
+            "rain": (dims, block(days["rain"].to_numpy(), factor, False), {"units": "mm"}),
+            "tmin": (dims, block(days["tmin"].to_numpy(), cooler, True), {"units": "degC"}),
+            "tmax": (dims, block(days["tmax"].to_numpy(), cooler, True), {"units": "degC"}),
+        },
+        coords={
+            "time": days["time"].to_numpy(),
+            "lat": 44.0 + 0.01 * np.arange(shape[1]),
+            "lon": 5.0 + 0.01 * np.arange(shape[2]),
+        },
+    )
+    grid.to_zarr(folder, mode="w", zarr_format=3, consolidated=False)
+    return folder
+
+
+def read_alone(store: Path) -> None:
+    """Read every chunk of a store into memory, one after the other."""
+    import zarr
+
+    group = zarr.open_group(store, mode="r")
+    for name in ("rain", "tmin", "tmax"):
+        array = group[name]
+        size = array.chunks
+        for t in range(0, array.shape[0], size[0]):
+            for i in range(0, array.shape[1], size[1]):
+                for j in range(0, array.shape[2], size[2]):
+                    array[t : t + size[0], i : i + size[1], j : j + size[2]]
+
+
+def run_stream(store: Path, target: Path, scheduler: str = "synchronous", workers: int = 1) -> None:
+    """Stream a store from the beginning."""
+    import dask
+
+    shutil.rmtree(target, ignore_errors=True)
+    with dask.config.set(scheduler=scheduler, num_workers=workers):
+        runoff.stream(runoff.open_sample_roof("cups"), store, target, memory_mb=2000.0)
+
+
+def measured(cells: int) -> dict[str, float]:
+    """Return medians, ns a cell-day, and the peak memory of the process, MB."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        aligned = write_store(folder / "aligned", cells, {"time": STEPS, "lat": 20, "lon": 20})
+        in_time = write_store(folder / "in_time", cells, {"time": 366, "lat": 40, "lon": 40})
+        variants = {
+            "reading alone, aligned": lambda: read_alone(aligned),
+            "reading alone, cut in time": lambda: read_alone(in_time),
+            "stream, aligned, one thread": lambda: run_stream(aligned, folder / "a"),
+            "stream, cut in time, one thread": lambda: run_stream(in_time, folder / "b"),
+            "stream, aligned, two threads": lambda: run_stream(aligned, folder / "c", "threads", 2),
+        }
+        with xr.open_zarr(aligned, consolidated=False) as grid:
+            size = grid["rain"].size
+        times: dict[str, list[float]] = {words: [] for words in variants}
+        for once in range(ROUNDS + 1):
+            for words, run in variants.items():
+                clock = (
+                    time.perf_counter if "two" in words else time.process_time
+                )  # other work disturbs processor time least
+                start = clock()
+                run()
+                if once:  # the first round loads and compiles
+                    times[words].append((clock() - start) / size * 1e9)
+    return {words: statistics.median(values) for words, values in times.items()}
+
+
+def peak_memory_mb(cells: int) -> float:
+    """Return the peak memory of a process that streams so many cells on one thread, MB."""
+    with tempfile.TemporaryDirectory() as name:
+        store = write_store(Path(name) / "in", cells, {"time": STEPS, "lat": 20, "lon": 20})
+        code = f"from tests.benchmarks.bench_grid import *; run_stream(Path({str(store)!r}), Path({name!r}) / 'out'); print(peak())"
+        done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+        return float(done.stdout.split()[-1])
+
+
+def peak() -> float:
+    """Return the peak memory of this process, MB."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000.0
+
+
+def main(cells: int) -> None:
+    """Print the medians."""
+    found = measured(cells)
+    base = found["reading alone, aligned"]
+    for words, value in found.items():
+        print(f"{words:34s} {value:8.1f} ns a cell-day   {value / base:6.2f} x reading alone")
+    small, large = peak_memory_mb(400), peak_memory_mb(cells)
+    print(
+        f"peak memory, one thread: {small:.0f} MB for 400 cells, {large:.0f} MB for {cells} ({large / small:.2f} times)"
+    )
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 4000)
