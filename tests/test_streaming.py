@@ -355,9 +355,9 @@ def test_memory_decides_the_default_pieces() -> None:
     assert cutting.sizes_in_memory({"lat": 30, "lon": 10}, 1000, 10.0, 1) == {"lat": 1, "lon": 10}
     # 100 MB hold 156 cells: all 10 along lon, 15 along lat
     assert cutting.sizes_in_memory({"lat": 30, "lon": 10}, 1000, 100.0, 1) == {"lat": 15, "lon": 10}
-    # chunks of 4 x 5 cells, at least 512 together, at 1 MB a cell: along lon to 100, then along lat to 8 (800 cells)
+    # chunks of 4 x 5 cells, at least 256 together, at 1 MB a cell: along lon to 65 (260 cells)
     sizes = cutting.sizes_on_disk({"lat": 40, "lon": 100}, {"lat": 4, "lon": 5}, lambda cells: float(cells), 1000.0)
-    assert sizes == {"lat": 8, "lon": 100}
+    assert sizes == {"lat": 4, "lon": 65}
 
 
 def test_lazy_weather_stays_lazy_and_runs_on_a_cluster(roof, grid, in_one_go) -> None:

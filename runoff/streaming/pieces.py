@@ -15,7 +15,7 @@ from runoff.errors import RunoffError, nearest, raise_faults
 Piece = dict[str, slice]
 
 #: Cells below which chunks are put together: with fewer, starting a piece would cost more than running it.
-_LEAST_CELLS = 512
+_LEAST_CELLS = 256
 #: Bytes a run keeps per cell and design, and times the weather of a chunk is held while it is unpacked; measured, with headroom.
 _BYTES_PER_CELL, _COPIES = 4000.0, 2.5
 #: Numbers that a run holds per cell and step where series are asked for, measured with headroom.

@@ -237,7 +237,7 @@ def _trace(work: Work, part: Part, span: Span, now: State, chosen: Mapping[str, 
         values = np.moveaxis(run[name].to_numpy(), dims.index("cell"), 0)
         spread = _spread(values, now.live, part)
         own = (*work.dims, *(dim for dim in dims if dim != "cell"))
-        targets.write(work.target, name, own, spread, {**part.piece, "time": span.steps})
+        targets.write(work.target, {name: (own, spread)}, {**part.piece, "time": span.steps})
     if work.traced:
         needed = [name for name in (*OF_A_YEAR, "discharge", "bare_discharge") if name in run]
         rest = [name for name in run.data_vars if "time" not in run[name].dims]
@@ -261,13 +261,14 @@ def write_figures(work: Work, part: Part, state: State) -> tuple[int, int]:
         first = figures[targets._COUNTED]
         alike = first.notnull()
         known = np.asarray(alike.all([dim for dim in alike.dims if dim != "cell"]))
+        made = {}
         for name, values in figures.data_vars.items():
             dims = tuple(str(dim) for dim in values.dims)
-            if "cell" not in dims:
-                continue
-            array = np.moveaxis(values.to_numpy(), dims.index("cell"), 0)
-            own = (*work.dims, *(dim for dim in dims if dim != "cell"))
-            targets.write(work.target, str(name), own, _spread(array, state.live, part), part.piece)
+            if "cell" in dims:
+                array = np.moveaxis(values.to_numpy(), dims.index("cell"), 0)
+                own = (*work.dims, *(dim for dim in dims if dim != "cell"))
+                made[str(name)] = own, _spread(array, state.live, part)
+        targets.write(work.target, made, part.piece)
     gaps = int(state.gaps.sum()) + int((~known).sum())
     targets.mark(work.target, part.number, int(known.sum()))
     return int(known.sum()), gaps

@@ -172,14 +172,17 @@ def marks(target: Path) -> np.ndarray:
     return np.asarray(_array(zarr.open_group(target, mode="r"), MARKS)[:])
 
 
-def write(target: Path, name: str, dims: tuple[str, ...], values: np.ndarray, where: Mapping[str, slice]) -> None:
-    """Write values of a piece; `dims` are theirs."""
+def write(target: Path, values: Mapping[str, tuple[tuple[str, ...], np.ndarray]], where: Mapping[str, slice]) -> None:
+    """Write values of a piece: of each name its dimensions and numbers."""
     import zarr
 
-    array = _array(zarr.open_group(target, mode="r+"), name)
-    own = tuple(array.metadata.dimension_names or ())
-    ordered = np.transpose(values, [dims.index(dim) for dim in own])
-    array[tuple(where.get(dim, slice(None)) for dim in own)] = ordered
+    group = zarr.open_group(target, mode="r+")
+    for name, (dims, numbers) in values.items():
+        array = _array(group, name)
+        own = tuple(array.metadata.dimension_names or ())
+        array[tuple(where.get(dim, slice(None)) for dim in own)] = np.transpose(
+            numbers, [dims.index(dim) for dim in own]
+        )
 
 
 def mark(target: Path, number: int, cells: int) -> None:
