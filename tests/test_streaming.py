@@ -13,6 +13,7 @@ from runoff import streaming
 from runoff.errors import RunoffError
 from runoff.streaming import pieces as cutting
 from runoff.streaming import running
+from runoff.streaming.target import marks as target_marks
 
 dask = pytest.importorskip("dask", reason="large grids need the extra `large`")
 zarr = pytest.importorskip("zarr", reason="large grids need the extra `large`")
@@ -178,9 +179,11 @@ def test_stopped_and_taken_up_again(roof, grid, streamed, tmp_path: Path, monkey
         with pytest.raises(StoppedError):
             runoff.stream(roof, grid, target, pieces=pieces, progress=stop_after_two)
         assert streaming.pieces_left(target) == 4
-        # killed half-way: the third piece has some of its figures and no mark, and what is there is damaged
-        (target / "retention" / "c" / "1" / "0").parent.mkdir(parents=True, exist_ok=True)
-        (target / "retention" / "c" / "1" / "0").write_bytes(b"no chunk")
+        # killed half-way: a piece has some of its figures and no mark, and what is there is damaged
+        number = int(np.flatnonzero(target_marks(target) == 0)[0])
+        damaged = target / "retention" / "c" / str(number // 2) / str(number % 2)
+        damaged.parent.mkdir(parents=True, exist_ok=True)
+        damaged.write_bytes(b"no chunk")
         seen = []
         plain = running.write_figures
         monkeypatch.setattr(running, "write_figures", lambda *given: (seen.append(given[1].number), plain(*given))[1])

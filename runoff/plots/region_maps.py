@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -14,7 +15,7 @@ from runoff.plots.wording import figure_label, invented_note, with_unit
 from runoff.saying.numbers import number
 from runoff.saying.scales import Units
 
-_ROW_IN, _MAP_COLOURS = 2.1, "cividis"
+_ROW_IN, _MAP_COLOURS, _LABEL_CHARACTERS = 2.1, "cividis", 24
 
 
 @styled
@@ -68,7 +69,8 @@ def region_maps_figure(
             )
             axes.grid(False)
         bar = drawn.colorbar(mesh, ax=list(grid[row]), pad=0.02, aspect=18)
-        bar.set_label(with_unit(words, unit), fontsize=9)
+        short = with_unit(words.partition(" (")[0], unit)
+        bar.set_label(textwrap.fill(short, _LABEL_CHARACTERS), fontsize=8)
         bar.outline.set_visible(False)
         said.append(_sentence(words, unit, names, both))
     for axes, name in zip(grid[0], names, strict=True):

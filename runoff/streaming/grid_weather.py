@@ -77,10 +77,12 @@ def opened(source: str | Path | xr.Dataset) -> xr.Dataset:
         weather = source
     else:
         from runoff.weather import read_weather
+        from runoff.weather.files.netcdf import open_weather_file
+        from runoff.weather.files.netcdf_variables import find_variables
 
         weather = read_weather(source, chunks={})
-        formed = "reference_et" in weather and weather["reference_et"].attrs.get("method", "given") != "given"
-        if formed:
+        stored = find_variables(open_weather_file(Path(source), {}), None).names
+        if "reference_et" in weather and "reference_et" not in stored:
             weather = weather.drop_vars(
                 "reference_et"
             )  # formed by the reader: it is formed again here, in the loop where it can be
