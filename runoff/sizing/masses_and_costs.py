@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+import numpy as np
 import xarray as xr
 
 from runoff.errors import SizingError, nearest, raise_faults
@@ -61,9 +62,14 @@ def _cost(roof: Any, prices: Prices) -> Any:
             )
         value = getattr(layer, field)
         if isinstance(price, Mapping):
-            if value not in price:
-                raise SizingError(f'prices: {key} has no price for "{value}"; priced are {", ".join(price)}')
-            total += float(price[value])
+            values = np.atleast_1d(value)  # many designs at once have an array of values
+            missing = [one for one in values.tolist() if one not in price]
+            if missing:
+                raise SizingError(
+                    f'prices: {key} has no price for "{missing[0]}"; priced are {", ".join(map(str, price))}'
+                )
+            priced = np.array([float(price[one]) for one in values.tolist()])
+            total += priced if np.ndim(value) else priced[0]
         else:
             total += float(price) * value
     return total
