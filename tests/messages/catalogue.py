@@ -21,6 +21,7 @@ ROOT = Path(__file__).resolve().parents[2]
 CATALOGUE = Path(__file__).with_name("catalogue.csv")
 HEAD = ("module", "function", "kind", "sentence", "test", "note")
 LEAST = 14
+SHORTEST = 10  # of a part between two things filled in, when it stands whole in a test
 #: The note of a place that adds a name to a sentence from elsewhere.
 PASSED_ON = "passes a sentence on"
 #: Lists that gather what is wrong with a file or an object, to be said in one message.
@@ -116,16 +117,18 @@ def texts_of_tests() -> tuple[tuple[str, str], ...]:
                 continue
             said = re.sub(r"\\(.)", r"\1", said)  # a pattern's marks before dots and brackets
             place = f"{name}::{function}" if function else name
-            found += [(piece.strip(), place) for piece in re.split(r"\.\*|[\n^$|\[\]]+", said) if len(piece.strip()) >= LEAST]
+            found += [
+                (piece.strip(), place) for piece in re.split(r"\.\*|[\n^$|\[\]]+", said) if len(piece.strip()) >= LEAST
+            ]
     return tuple(found)
 
 
 def test_of(words: str) -> str:
     """Return a test that holds words of a sentence, the one with most of them, or an empty text."""
-    best, most = "", LEAST - 1
+    best, most = "", SHORTEST - 1
     for part in parts(words):
         for piece, place in texts_of_tests():
-            if len(part) >= LEAST and part in piece:
+            if len(part) >= SHORTEST and part in piece:
                 shared = len(part)
             elif piece in part:
                 shared = len(piece)
