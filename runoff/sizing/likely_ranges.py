@@ -157,7 +157,8 @@ def uncertainty(
             else np.full(len(QUANTILES), np.nan)
             for source in SOURCES
         ]
-        result[name] = (("source", "quantile"), np.array(rows), described[name].attrs)
+        as_given = {"as_described": float(described[name].squeeze())}
+        result[name] = (("source", "quantile"), np.array(rows), described[name].attrs | as_given)
     single = joined.isel(resample=slice(resamples, None))
     for name in OF_A_SINGLE_YEAR:
         attrs = {**described[name].attrs, "long_name": f"{described[name].attrs['long_name']}, in a single year"}
