@@ -166,7 +166,7 @@ class TestMonths:
 
     def test_bars_differ_by_hatch_and_axes_carry_units(self, run: xr.Dataset) -> None:
         (axes,) = monthly_balance_figure(run, units="us").axes
-        assert axes.get_ylabel() == "depth on planted area, in per month"
+        assert axes.get_ylabel() == "planted area, in a month"
         hatches = [group[0].get_hatch() for group in axes.containers[1:4]]
         assert len(set(hatches)) == 3
 

@@ -106,7 +106,7 @@ class Numbers:
         from markupsafe import Markup
 
         if self.is_known(name, **at) and self.value(name, **at) < 0.0:
-            return Markup("more left than fell (melting snow, or water stored before)")
+            return Markup("more left")
         return self.si(name, "share", **at)
 
     def us(self, name: str, kind: str, *, unit: bool = True, **at: Any) -> Markup:

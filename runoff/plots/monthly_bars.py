@@ -93,7 +93,7 @@ def monthly_balance_figure(run: xr.Dataset, *, units: str = "si") -> DescribedFi
     axes.tick_params(axis="x", length=0)
     axes.set_xlim(-0.6, 11.6)
     axes.set_xlabel("month (means over the record)")
-    axes.set_ylabel(f"depth on planted area, {shown.name('mm')} per month")
+    axes.set_ylabel(f"planted area, {shown.name('mm')} a month")
     axes.legend(
         loc="lower left", bbox_to_anchor=(-0.01, 1.0), ncols=4, columnspacing=1.2, handlelength=1.6, borderaxespad=0.2
     )

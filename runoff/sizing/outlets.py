@@ -231,6 +231,10 @@ def chosen_outlet(table: xr.Dataset) -> Outlet:
     SizingError
         When none was chosen.
     """
+    if not (isinstance(table, xr.Dataset) and "chosen" in table):
+        raise SizingError(
+            f"chosen_outlet: table is the Dataset that runoff.size_outlets returned (given one of kind {type(table).__name__})"
+        )
     if int(table["chosen"]) < 0:
         raise SizingError(f"chosen_outlet: none was chosen. {table.attrs['verdict']}")
     one = table.isel(candidate=int(table["chosen"]))

@@ -65,7 +65,7 @@ def annual_maxima(
     StormError
         When a duration does not fit the step or no year is complete.
     """
-    refuse_other_kinds("annual_maxima", rain=rain, durations=durations)
+    refuse_other_kinds("annual_maxima", durations=durations)
     import xarray as xr
 
     where = "annual_maxima"
