@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import xarray as xr
 
+from runoff.errors import WeatherError
 from runoff.simulation import RunRules
 from runoff.weather import reference_et
 
@@ -43,8 +44,10 @@ def weathers_by_method(weather: xr.Dataset, rules: RunRules) -> dict[str, xr.Dat
     name = str(attrs.get("method", "given")).partition(" (")[0]
     if attrs.get("reason") == "the method was asked for":
         return {name: own}
-    rest = {
-        other: own.assign(reference_et=reference_et(own.drop_vars("reference_et"), other))
-        for other in _BESIDE.get(name, ())
-    }
-    return {name: own, **rest}
+    found = {name: own}
+    for other in _BESIDE.get(name, ()):
+        try:
+            found[other] = own.assign(reference_et=reference_et(own.drop_vars("reference_et"), other))
+        except WeatherError:
+            continue  # the series came with its record, the temperatures it was made of did not
+    return found

@@ -7,15 +7,13 @@ import pandas as pd
 
 from runoff.plots import DescribedFigure, new_figure, styled
 from runoff.plots.style import BLUE, INK, SKY, VERMILION
-from tests.published.open_series import HOURS
 
 _WORDS = {"summer": "April to September", "winter": "October to March"}
 
 
 @styled
-def draw() -> DescribedFigure:
-    """Draw the event with most runoff of either half of the year."""
-    table = pd.read_csv(HOURS, parse_dates=["hour"])
+def draw(table: pd.DataFrame) -> DescribedFigure:
+    """Draw the event with most runoff of either half of the year, from the hours of `open_series.hours`."""
     figure = new_figure(3.9)
     said = []
     for axes, (name, one) in zip(figure.subplots(1, 2), table.groupby("event"), strict=True):

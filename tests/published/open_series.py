@@ -1,7 +1,7 @@
 """The two open 5-minute series by month, and Neubrandenburg by event: wetness at the start, runoff and peak, measured and ours.
 
 ``python -m tests.published.open_series`` writes `open_series_months.csv`, `neubrandenburg_events.csv`, `neubrandenburg_wetness.csv` and
-`neubrandenburg_hours.csv` beside this file, from the folder of real data beside the checkout: figures derived from the series, which are
+`neubrandenburg_hydrographs.png` beside this file, from the folder of real data beside the checkout: figures derived from the series, which are
 no part of the project. Runoff: copyright 2020-2022 Kompetenzzentrum Wasser Berlin gGmbH, MIT licence; temperatures and the rain of
 Berlin-Dahlem: Deutscher Wetterdienst. Nothing is tuned: 80 mm of the default medium over an open board, as depths are not stated.
 """
@@ -15,12 +15,14 @@ import numpy as np
 import pandas as pd
 
 import runoff
+from runoff import plots
 from tests.published import own_weather
+from tests.published.hydrographs import draw
 from tests.trials.fit_measured_roofs import described_roof, neubrandenburg
 
 FOLDER = Path(__file__).parent
 MONTHS, EVENTS = FOLDER / "open_series_months.csv", FOLDER / "neubrandenburg_events.csv"
-WETNESS, HOURS = FOLDER / "neubrandenburg_wetness.csv", FOLDER / "neubrandenburg_hours.csv"
+WETNESS, PICTURE = FOLDER / "neubrandenburg_wetness.csv", FOLDER / "neubrandenburg_hydrographs.png"
 #: Rain this many hours apart belongs to two events; smaller events than this say nothing (as in the notes on the series).
 DRY_HOURS, LEAST_MM = 6.0, 2.0
 #: An event of which a store without bypass sheds less than this: what left the roof all the same went past the medium.
@@ -190,13 +192,13 @@ def _markdown(table: pd.DataFrame) -> list[str]:
 
 
 def main(folder: Path) -> None:
-    """Write the four tables."""
+    """Write the three tables and the picture of two events."""
     table = minutes(folder)
     found = events(table)
     months(folder).to_csv(MONTHS, index=False, lineterminator="\n")
     found.to_csv(EVENTS, index=False, lineterminator="\n")
     by_wetness(found).to_csv(WETNESS, index=False, lineterminator="\n")
-    hours(table, found).to_csv(HOURS, index=False, lineterminator="\n")
+    plots.save(draw(hours(table, found)), PICTURE)  # the series itself stays where it is
 
 
 if __name__ == "__main__":
