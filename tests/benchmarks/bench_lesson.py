@@ -59,7 +59,6 @@ def main(repeats: int = 40) -> None:
     lesson = TwoRoofs(weather, year=2013)
     boards = list(scenes.BOARDS)
     rows: dict[str, list[float]] = {}
-    shown = ""
     for turn in range(-3, max(20, repeats)):  # the first three fill the caches that a class fills in a moment too
         clock.spent.clear()
         before = _seconds()
@@ -72,8 +71,8 @@ def main(repeats: int = 40) -> None:
             before, _ = _seconds(), clock.spent.clear()
             lesson.board.value = boards[(boards.index(lesson.board.value) + 1) % len(boards)]
         after = _seconds()
-        assert lesson.picture.value != shown  # each move drew a picture of its own
-        shown = lesson.picture.value
+        # a move may leave the day's picture as it was (an overflow above dry weather), but it always draws
+        assert clock.spent["PNG"] > 0.0
         if turn < 0:
             continue
         whole = after[0] - before[0]
