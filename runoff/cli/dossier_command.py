@@ -158,7 +158,7 @@ def _summary(figures: xr.Dataset, units: str) -> str:
             float(figures[name].sel(at) if at else figures[name]), str(figures[name].attrs["units"]), system=units
         )
 
-    capture, four, low, high = (said("annual_capture_m3_range", bound=bound) for bound in ("50", "20", "5", "95"))
+    capture, four, low, high = (said("annual_capture_m3_range", bound=bound) for bound in ("expected", "20", "5", "95"))
     refused = refusal(
         rot_risk_days=float(figures["rot_risk_days"]), blocked_fraction=float(figures["blocked_fraction"])
     )

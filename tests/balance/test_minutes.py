@@ -67,8 +67,7 @@ def test_volume_and_peak_follow_the_differential_equation(seed: int) -> None:
     against_the_solver(seed)
 
 
-@pytest.mark.parametrize("seed", [0, 1, 2, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(3, 20))])
-def test_days_with_sun_follow_the_page_read_minute_by_minute(seed: int) -> None:
+def against_the_page(seed: int) -> None:
     # a day and a half of rain and sun, from half full: bypass, cups, ponds that evaporate, a medium that takes up. What flows
     # is read in twentieths of a minute, to first order, and still steps are taken whole here: 0.05 mm in a store, 0.1
     # on what leaves
@@ -82,6 +81,11 @@ def test_days_with_sun_follow_the_page_read_minute_by_minute(seed: int) -> None:
     assert ours["evapotranspiration"].sum() == pytest.approx(theirs["evapotranspiration"], abs=0.05)
     assert (ours["drained"] + ours["spilled"]).sum() == pytest.approx(theirs["left"], abs=0.1)
     np.testing.assert_allclose(last, theirs["stores"], atol=0.05)
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(3, 20))])
+def test_days_with_sun_follow_the_page_read_minute_by_minute(seed: int) -> None:
+    against_the_page(seed)
 
 
 # --- the medium: closed forms and published coefficients -------------------------------------------------------

@@ -38,8 +38,10 @@ def test_sentences_are_found_whatever_way_they_are_said(tmp_path: Path) -> None:
 
 
 def test_a_sentence_nobody_tests_has_no_test() -> None:
-    never = "the moon must be made of " + "green cheese; give {colour}"
-    assert catalogue.test_of(never) == "" and catalogue.parts(never) == ["the moon must be made of green cheese; give"]
+    never = "".join(
+        reversed("}ruoloc{ evig ;eseehc neerg fo edam eb tsum noom eht")
+    )  # backwards, or this test would know it
+    assert catalogue.test_of(never) == "" and len(catalogue.parts(never)) == 1
 
 
 @pytest.mark.parametrize("words", ["sorry", "oops", "invalid", "bad input", "unexpected error"])
