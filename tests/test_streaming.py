@@ -196,29 +196,6 @@ def test_stopped_and_taken_up_again(roof, grid, streamed, tmp_path: Path, monkey
     assert seen == []
 
 
-def test_a_piece_goes_on_from_its_saved_state(roof, grid, streamed, tmp_path: Path, monkeypatch) -> None:
-    target, lazy = tmp_path / "out.zarr", grid.chunk(time=50)
-    monkeypatch.setattr(running, "_SAVED_EVERY_S", -1.0)
-    plain, seen = running.step, []
-
-    def step(work, part, span, state, **series):
-        if len(seen) == 6:
-            seen.append(None)
-            raise StoppedError
-        seen.append(span.number)
-        return plain(work, part, span, state, **series)
-
-    monkeypatch.setattr(running, "step", step)
-    with dask.config.set(scheduler="synchronous"):
-        with pytest.raises(StoppedError):
-            runoff.stream(roof, lazy, target)
-        made = runoff.stream(roof, lazy, target)
-    numbers = [one for one in seen if one is not None]
-    assert numbers == sorted(set(numbers))  # no step was done twice
-    assert_same_bits(made, streamed)
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["out.zarr"]  # the states are gone
-
-
 def test_a_run_killed_while_it_began_leaves_no_obstacle(roof, grid, streamed, tmp_path: Path) -> None:
     target = tmp_path / "out.zarr"
     (tmp_path / ".out.zarr.unfinished" / "retention").mkdir(parents=True)  # the frame is written beside and moved

@@ -125,10 +125,9 @@ class Ready(NamedTuple):
         part, given = self.part(number), dask.delayed(self.work, traverse=False)
         if part.wanted is not None and not part.wanted.any():
             return dask.delayed(running.skip, pure=False)(given, part)
-        begun = running.saved(self.work.target, number)
-        state: Any = None if begun is None else dask.delayed(begun, traverse=False)
+        state: Any = None
         own = dask.delayed(part, traverse=False)
-        for span in self.spans[0 if begun is None else begun.steps_done :]:
+        for span in self.spans:
             blocks = {
                 str(name): block_of(self.source, str(name), part.piece, span.steps)
                 for name in self.source.fed.data_vars

@@ -6,9 +6,6 @@ nothing it was given, so that a step may be done again on another worker. The la
 
 from __future__ import annotations
 
-import os
-import pickle
-import time
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -29,7 +26,6 @@ from runoff.streaming.pieces import Piece
 from runoff.weather.quality.grid_units import refuse_doubtful_unit
 
 EVENT = EventRule(WET_DAY_MM, HELD_SHARE)
-_SAVED_EVERY_S = 20.0
 
 
 class Work(NamedTuple):
@@ -103,8 +99,6 @@ class State:
         self.stores: xr.Dataset | None = None
         self.kept: list[xr.Dataset] = []
         self.gaps: np.ndarray | None = None
-        self.steps_done = 0
-        self.saved_at = time.time()
 
     def copy(self) -> State:
         """Return a state that can be run on without changing this one."""
@@ -149,9 +143,6 @@ def step(work: Work, part: Part, span: Span, state: State | None, **series: np.n
             _advance(work, part, span, now, chosen)
         if work.needs_series:
             _trace(work, part, span, now, chosen)
-    now.steps_done = span.number + 1
-    if not span.last and time.time() - now.saved_at > _SAVED_EVERY_S:
-        _save(work.target, part.number, now)
     return now
 
 
@@ -288,34 +279,6 @@ def skip(work: Work, part: Part) -> tuple[int, int]:
     """Mark a piece of which no cell is wanted."""
     targets.mark(work.target, part.number, 0)
     return 0, 0
-
-
-# --- states of pieces that are under way -----------------------------------------------------------------------
-
-
-def _save(target: Path, number: int, state: State) -> None:
-    folder = targets.states_folder(target)
-    folder.mkdir(exist_ok=True)
-    state.saved_at = time.time()
-    beside = folder / f"{number}.{os.getpid()}.writing"
-    with beside.open("wb") as file:
-        pickle.dump(state.__dict__, file, protocol=5)
-    beside.replace(folder / f"{number}.state")
-
-
-def saved(target: Path, number: int) -> State | None:
-    """Return the state in which a piece was left, if it was saved on its way; a state that cannot be read counts as none."""
-    path = targets.states_folder(target) / f"{number}.state"
-    if not path.exists():
-        return None
-    state = State()
-    try:
-        with path.open("rb") as file:
-            state.__dict__.update(pickle.load(file))
-    except (OSError, EOFError, pickle.UnpicklingError, AttributeError, ImportError, IndexError):
-        return None
-    state.saved_at = time.time()
-    return state
 
 
 def refuse_cut_short(source: Source, gaps: int, known: int, target: Path) -> None:

@@ -22,11 +22,6 @@ _PLAN, _COMPLETE = "stream_plan", "stream_complete"
 _COUNTED = "annual_rain"
 
 
-def states_folder(target: Path) -> Path:
-    """Return where the states of pieces that are under way are kept: beside the target, until it is complete."""
-    return target.with_name(f".{target.name}.states")
-
-
 def holds(target: Path, plan: str) -> bool:
     """Tell whether the target holds a part of this run; refuse one that holds something else, naming what differs."""
     import zarr
@@ -153,7 +148,6 @@ def begin(
     encoding[MARKS] = {"chunks": (1,)}
     beside = target.with_name(f".{target.name}.unfinished")
     shutil.rmtree(beside, ignore_errors=True)
-    shutil.rmtree(states_folder(target), ignore_errors=True)
     beside.parent.mkdir(parents=True, exist_ok=True)
     frame.to_zarr(beside, mode="w", compute=False, encoding=encoding, consolidated=False, zarr_format=3)
     zarr.open_group(beside, mode="r+").attrs[_PLAN] = plan
@@ -190,8 +184,6 @@ def mark(target: Path, number: int, cells: int) -> None:
     import zarr
 
     _array(zarr.open_group(target, mode="r+"), MARKS)[number] = 1 + cells
-    for old in states_folder(target).glob(f"{number}.*"):
-        old.unlink(missing_ok=True)
 
 
 def check_complete(target: Path, todo: list[Piece]) -> None:
@@ -226,7 +218,6 @@ def check_complete(target: Path, todo: list[Piece]) -> None:
             "they are done again"
         )
     group.attrs[_COMPLETE] = True
-    shutil.rmtree(states_folder(target), ignore_errors=True)
 
 
 def finished(target: Path) -> xr.Dataset:

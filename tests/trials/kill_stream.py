@@ -19,8 +19,6 @@ import runoff
 
 _RUN = """
 import sys, runoff
-from runoff.streaming import running
-running._SAVED_EVERY_S = 0.01  # states are saved at every step, so that kills meet their writing too
 runoff.stream(runoff.open_sample_roof("cups"), sys.argv[1], sys.argv[2], variables=["overflow"], pieces={"lat": 2, "lon": 2})
 """
 

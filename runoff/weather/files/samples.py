@@ -75,8 +75,8 @@ def open_sample_grid() -> xr.Dataset:
     lon = xr.DataArray(np.round(8.0 + 0.1 * np.arange(14), 2), dims="lon")
     lat, lon = lat.assign_coords(lat=lat), lon.assign_coords(lon=lon)
     north, east = (lat - lat.min()) / (lat.max() - lat.min()), (lon - lon.min()) / (lon.max() - lon.min())
-    hills = np.exp(-((east - 0.75) ** 2) / 0.05 - (north - 0.65) ** 2 / 0.15)
-    height = 130.0 + 850.0 * hills + 120.0 * east
+    hills: xr.DataArray = np.exp(-((east - 0.75) ** 2) / 0.05 - (north - 0.65) ** 2 / 0.15)  # type: ignore[assignment]
+    height: xr.DataArray = 130.0 + 850.0 * hills + 120.0 * east
     lake = (abs(east - 0.3) < 0.1) & (abs(north - 0.4) < 0.18)
     above = (height - float(days["elevation"])) / 100.0
     plain = days.drop_vars(["lat", "elevation"])
