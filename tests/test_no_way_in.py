@@ -18,7 +18,7 @@ SHUT = {
     "shelve",
     "subprocess",
     "socket",
-    "urllib",
+    "urllib.request",
     "http",
     "ftplib",
     "requests",
