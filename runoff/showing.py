@@ -8,7 +8,6 @@ display of IPython about it (`register`), and the last line of a cell is enough;
 
 from __future__ import annotations
 
-import base64
 import contextlib
 import html
 import textwrap
@@ -68,13 +67,13 @@ class Display:
         from matplotlib import pyplot
 
         from runoff.plots import png_bytes
+        from runoff.plots.on_a_page import picture_html
 
         figure = self.picture()
-        data, words = base64.b64encode(png_bytes(figure)).decode("ascii"), getattr(figure, "description", "")
+        png, words = png_bytes(figure), getattr(figure, "description", "")
         pyplot.close(figure)
         shown = f'<p style="{_WORDS}">{html.escape(words)}</p>' if words else ""
-        style = "max-width:100%;height:auto"
-        return f'<img alt="{html.escape(words)}" style="{style}" src="data:image/png;base64,{data}">{shown}'
+        return picture_html(png, words, style="max-width:100%;height:auto") + shown
 
     def __str__(self) -> str:
         return self.text()

@@ -7,7 +7,6 @@ that asked for it, and nothing changes. The range of retention takes longer than
 from __future__ import annotations
 
 import asyncio
-import base64
 import html
 import textwrap
 from pathlib import Path
@@ -26,6 +25,7 @@ from runoff.errors import RunoffError
 from runoff.findings.storm_comparison import followed_by_dry
 from runoff.plots import quick_png_bytes
 from runoff.plots.build_up_section import build_up_section_figure
+from runoff.plots.on_a_page import publish_controls
 from runoff.roof import Roof, open_sample_roof
 from runoff.sample_files import sample_folder
 from runoff.saying.scales import require_system
@@ -447,13 +447,7 @@ class DesignDesk:
 
     def _ipython_display_(self) -> None:
         """Publish the desk together with its picture and words, which stand in where widgets cannot be drawn."""
-        from IPython.display import display
-
-        bundle = self.view()._repr_mimebundle_()
-        bundle = dict(bundle[0] if isinstance(bundle, tuple) else bundle)
-        bundle["image/png"] = base64.b64encode(self.picture.value).decode("ascii")
-        bundle["text/plain"] = self.text()
-        display(bundle, raw=True)
+        publish_controls(self.view(), self.text(), self.picture.value)
 
     def text(self) -> str:
         """Return what the desk shows, as text."""

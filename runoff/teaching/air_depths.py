@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import base64
-import html
 from typing import Any
 
 import ipywidgets as widgets
 
 from runoff.plots import quick_png_bytes
+from runoff.plots.on_a_page import picture_html, publish_controls
 from runoff.plots.style import DescribedFigure, styled
 from runoff.saying.scales import say
 from runoff.teaching.cuts import draw_air
@@ -37,8 +36,7 @@ class AirDepths:
     def _draw(self, _change: Any = None) -> None:
         figure = depth_figure(float(self.depth.value), units=self._units)
         self.described, self.png = figure.description, quick_png_bytes(figure, dpi=90)
-        data = base64.b64encode(self.png).decode("ascii")
-        self.picture.value = f'<img alt="{html.escape(self.described, quote=True)}" src="data:image/png;base64,{data}">'
+        self.picture.value = picture_html(self.png, self.described)
 
     def view(self) -> widgets.Widget:
         """Return the whole as one widget."""
@@ -47,13 +45,7 @@ class AirDepths:
         return box
 
     def _ipython_display_(self) -> None:
-        from IPython.display import display
-
-        bundle = self.view()._repr_mimebundle_()
-        bundle = dict(bundle[0] if isinstance(bundle, tuple) else bundle)
-        bundle["image/png"] = base64.b64encode(self.png).decode("ascii")
-        bundle["text/plain"] = self.described
-        display(bundle, raw=True)
+        publish_controls(self.view(), self.described, self.png)
 
 
 @styled

@@ -6,7 +6,6 @@ flickers; the picture carries its sentence as alternative text.
 
 from __future__ import annotations
 
-import base64
 import html
 from typing import Any
 
@@ -15,6 +14,7 @@ import xarray as xr
 
 from runoff.errors import RunoffError
 from runoff.plots import quick_png_bytes
+from runoff.plots.on_a_page import picture_html, publish_controls
 from runoff.roof import Roof
 from runoff.saying.dates import MONTHS
 from runoff.saying.scales import require_system, say
@@ -178,10 +178,7 @@ class TwoRoofs:
         figure = two_roofs_figure(self.roofs, self.step, titles=self._titles(), units=units, invented=self._invented)
         self.described = figure.description
         self.png = quick_png_bytes(figure, dpi=_DPI)
-        data = base64.b64encode(self.png).decode("ascii")
-        self.picture.value = (
-            f'<img alt="{html.escape(figure.description, quote=True)}" src="data:image/png;base64,{data}">'
-        )
+        self.picture.value = picture_html(self.png, self.described)
         self.text.value = _reading_table(self.roofs, self.step, units) + self._differ()
 
     def _differ(self) -> str:
@@ -236,13 +233,7 @@ class TwoRoofs:
 
     def _ipython_display_(self) -> None:
         """Publish the widget together with a picture and a sentence, which stand in where widgets cannot be drawn."""
-        from IPython.display import display
-
-        bundle = self.view()._repr_mimebundle_()
-        bundle = dict(bundle[0] if isinstance(bundle, tuple) else bundle)
-        bundle["image/png"] = base64.b64encode(self.png).decode("ascii")
-        bundle["text/plain"] = self.described
-        display(bundle, raw=True)
+        publish_controls(self.view(), self.described, self.png)
 
 
 def _toggle(description: str, options: Any, value: Any) -> widgets.ToggleButtons:

@@ -13,6 +13,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError
+from runoff.plots.on_a_page import publish_controls
 from runoff.teaching.records import from_autumn_to_summer
 from runoff.weather import check_weather, read_weather
 
@@ -117,12 +118,9 @@ class OwnTown:
         )
 
     def _ipython_display_(self) -> None:
-        from IPython.display import display
-
-        bundle = self.view()._repr_mimebundle_()
-        bundle = dict(bundle[0] if isinstance(bundle, tuple) else bundle)
-        bundle["text/plain"] = "A file chooser for the weather of your own town; it works where widgets are drawn."
-        display(bundle, raw=True)
+        publish_controls(
+            self.view(), "A file chooser for the weather of your own town; it works where widgets are drawn."
+        )
 
 
 def complete_years(weather: xr.Dataset) -> list[int]:
