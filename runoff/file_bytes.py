@@ -69,6 +69,7 @@ def read_bytes(
     wanted: str,
     error: type[RunoffError],
     *,
+    hint: str = "",
     stays_on_disk: Callable[[bytes], bool] = lambda head: False,
 ) -> bytes | None:
     """Return all bytes of a file or a pipe, read once.
@@ -81,6 +82,8 @@ def read_bytes(
         What the file should be, in words: ``weather file``.
     error
         Class of the errors.
+    hint
+        What a missing file is followed by in the message.
     stays_on_disk
         Tells from the first bytes whether a file is one that its reader opens itself; then None is returned.
 
@@ -91,7 +94,7 @@ def read_bytes(
     RunoffError
         Of class `error`: a folder, a device, no permission, more than `MOST_BYTES`, a pipe that stays silent.
     """
-    kind = refuse_missing(path, wanted, error).st_mode
+    kind = refuse_missing(path, wanted, error, hint=hint).st_mode
     if stat.S_ISDIR(kind):
         raise error(f"this is a folder, not a {wanted}")
     if not (stat.S_ISREG(kind) or stat.S_ISFIFO(kind)):

@@ -17,7 +17,7 @@ from runoff.findings.storm_peaks import sampled_storm_figures
 from runoff.findings.summary import CLAIMS
 from runoff.findings.yearly import years_of_record
 from runoff.simulation import RunRules
-from runoff.sizing.claiming import CLAIMED_UPWARDS
+from runoff.sizing.claiming import CLAIMED_UPWARDS, expected_of
 from runoff.sizing.likely_ranges import FEW_YEARS, LEAST_YEARS, block_years_drawn, draw_roofs, joined_figures, ranges_of
 
 if TYPE_CHECKING:
@@ -120,8 +120,7 @@ def _bounds(sample: xr.DataArray, central: xr.DataArray, widened: float) -> xr.D
         if str(sample.name).endswith(("retention", "share", "coefficient")):
             bounds = bounds.clip(0.0, 1.0)
     if sample.name in CLAIMED_UPWARDS:
-        # gauges catch less than falls, so the middle of the draws may pass what the record itself gives: not claimed
-        bounds = bounds.where(bounds["bound"] != "expected", np.minimum(bounds, central))
+        bounds = bounds.where(bounds["bound"] != "expected", expected_of(bounds, central))
     bounds.attrs = {**sample.attrs, "long_name": f"{sample.attrs.get('long_name', '')}: 5 and 20 %, expected, 95 %"}
     return bounds
 

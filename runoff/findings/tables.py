@@ -82,11 +82,7 @@ def facts_table(facts: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
     refuse_other_kinds("facts_table", facts=facts)
     import pandas as pd
 
-    if facts["retention"].ndim:
-        raise RunoffError(
-            f"facts_table: the figures have dimensions {', '.join(map(str, facts['retention'].dims))}; "
-            "select one design and site first, for example facts.isel(design=0)"
-        )
+    _refuse_several(facts)
     rows = []
     for name, (unit, words) in FACTS.items():
         planted = shown(name, float(facts[name]), unit, units)
@@ -94,6 +90,14 @@ def facts_table(facts: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
         numbers = (rounded(one.value, one.digits) for one in (planted, bare))
         rows.append((words, *numbers, unit_words(planted.unit)))
     return pd.DataFrame(rows, columns=["figure", "planted", "comparison", "unit"])
+
+
+def _refuse_several(facts: xr.Dataset) -> None:
+    if facts["retention"].ndim:
+        raise RunoffError(
+            f"facts_table: the figures have dimensions {', '.join(map(str, facts['retention'].dims))}; "
+            "select one design and site first, for example facts.isel(design=0)"
+        )
 
 
 def _of_the_bare_roof(facts: xr.Dataset, name: str) -> float:
@@ -112,7 +116,7 @@ def facts_shown(facts: xr.Dataset, *, units: str = "si", comparison: str = "bare
     comparison
         Head of the column of the comparison roof.
     """
-    facts_table(facts, units=units)  # refuses figures of several designs
+    _refuse_several(facts)
     rows = []
     for name, (unit, words) in FACTS.items():
         planted = shown(name, float(facts[name]), unit, units)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from runoff.errors import RoofError, RunoffWarning, nearest, raise_faults
-from runoff.file_bytes import read_bytes, refuse_missing
+from runoff.file_bytes import read_bytes
 from runoff.given_kinds import refuse_other_kinds
 from runoff.roof.build_up import BuildUp
 from runoff.roof.description import BareSurface, Outlet, Roof
@@ -55,8 +55,7 @@ def read_roof(path: str | Path) -> Roof:
     path = Path(path)
     name = path.name
     try:
-        refuse_missing(path, "roof file", RoofError, hint=f"; {_START}")
-        raw = read_bytes(path, "roof file", RoofError)
+        raw = read_bytes(path, "roof file", RoofError, hint=f"; {_START}")
     except RoofError as error:
         raise RoofError(f"{path}: {error}") from None
     assert raw is not None, "nothing stays on disk"

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
+import numpy as np
 import xarray as xr
 
 from runoff.errors import SizingError
@@ -168,8 +170,7 @@ def first_line(
     )
     together = ranges[figure].sel(source="together")
     numbers = [math.nan if refused else float(together.sel(quantile=share)) for share in (0.5, 0.2, 0.05, 0.95)]
-    # gauges catch less than falls, so the middle of the draws may pass what the record itself gives: that is not claimed
-    numbers[0] = min(numbers[0], float(ranges[figure].attrs.get("as_described", math.inf)))
+    numbers[0] = float(expected_of(numbers[0], ranges[figure].attrs.get("as_described", math.inf)))
     single, of_year = f"single_year_{figure}", (math.nan, math.nan)
     if single in ranges and not refused:
         of_year = float(ranges[single].sel(quantile=0.05)), float(ranges[single].sel(quantile=0.95))
@@ -189,6 +190,19 @@ def first_line(
         year_low=of_year[0],
         year_high=of_year[1],
     )
+
+
+def expected_of(middle: Any, as_described: Any) -> Any:
+    """Return what is expected of a figure of which more is better: the middle of the draws, never more than the run itself.
+
+    Gauges catch less than falls, so the middle of the draws may pass what the record gives: that much is not claimed.
+
+    Examples
+    --------
+    >>> float(expected_of(54.7, 54.2)), float(expected_of(52.5, 54.2))
+    (54.2, 52.5)
+    """
+    return np.minimum(middle, as_described)
 
 
 def refusal(*, rot_risk_days: float, blocked_fraction: float, most_rot_risk_days: float = MOST_ROT_RISK_DAYS) -> str:

@@ -13,7 +13,7 @@ from runoff.saying.properties import property_words
 from runoff.saying.scales import say, unit_shown, unit_words
 from runoff.saying.scales import shown as in_scale
 from runoff.saying.tables import Table
-from runoff.sizing.targets import TARGET_FIGURES, read_targets
+from runoff.sizing.targets import read_targets
 
 #: Rows of a long list that are shown.
 MOST = 20
@@ -22,7 +22,6 @@ _RANGED = (
     "retention", "annual_capture_mm", "annual_capture_m3", "avoided_annual_m3", "events_held", "peak_overflow",
     "waterlogged_days", "longest_waterlogged_spell", "rot_risk_days", "dry_days", "longest_dry_spell",
 )  # fmt: skip
-_OF_FIGURES = TARGET_FIGURES
 
 
 def sizing_shown(judged: xr.Dataset, *, units: str = "si", most: int = MOST) -> Table:

@@ -210,7 +210,7 @@ def _spans(source: Source, stretches: list[slice], warm_up_years: int) -> list[S
         found.append(
             Span(
                 number, month[one], rows[one], times[one], one, first_of_record=number == len(warm),
-                warm_up=number < len(warm), last=number == len(warm) + len(stretches) - 1,
+                warm_up=number < len(warm),
             )
         )  # fmt: skip
     return found

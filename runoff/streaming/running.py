@@ -119,7 +119,6 @@ class Span(NamedTuple):
     steps: slice
     first_of_record: bool
     warm_up: bool
-    last: bool
 
 
 def step(work: Work, part: Part, span: Span, state: State | None, **series: np.ndarray) -> State:

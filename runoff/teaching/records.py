@@ -29,36 +29,6 @@ def require_one_daily_record(weather: xr.Dataset) -> None:
         raise RunoffError("the lesson plays day by day: give a daily record")
 
 
-def days_of_year(weather: xr.Dataset, year: int | None) -> tuple[int, int, int]:
-    """Return the first step, the number of days and the calendar year that can be played through.
-
-    Parameters
-    ----------
-    weather
-        A daily record of one place.
-    year
-        The year; default the last whole one (of a record without any, its last).
-
-    Raises
-    ------
-    RunoffError
-        When the record cannot be played or lacks the year.
-    """
-    require_one_daily_record(weather)
-    years = weather["time"].dt.year.to_numpy()
-    year = _last_whole_year(years) if year is None else year
-    steps = (years == year).nonzero()[0]
-    if steps.size == 0:
-        raise RunoffError(f"the record runs from {years[0]} to {years[-1]}; there is no {year} in it")
-    return int(steps[0]), int(steps.size), year
-
-
-def _last_whole_year(years: np.ndarray) -> int:
-    found, days = np.unique(years, return_counts=True)
-    whole = found[days >= _SHORTEST_YEAR]
-    return int(whole[-1] if whole.size else found[-1])
-
-
 def is_southern(weather: xr.Dataset) -> bool:
     """Tell whether the place lies south of the equator, as far as the record says."""
     return "lat" in weather.coords and weather["lat"].ndim == 0 and float(weather["lat"]) < 0.0
