@@ -7,15 +7,13 @@ too, only the second is the desk's own. The range of retention follows in a paus
 
 from __future__ import annotations
 
-import os
 import statistics
 import sys
-import time
 from collections.abc import Callable
-from typing import Any
 
 import runoff
 from runoff.desk import working_out, workplace
+from tests.benchmarks.moves_timed import Clock, seconds
 
 _SHARES = {
     "record: simulate": (working_out, "simulate"),
@@ -25,31 +23,6 @@ _SHARES = {
     "section": (workplace, "build_up_section_figure"),
     "PNG": (workplace, "quick_png_bytes"),
 }
-
-
-def _seconds() -> tuple[float, float]:
-    """Return wall and processor time, s."""
-    used = os.times()
-    return time.perf_counter(), used.user + used.system
-
-
-class _Clock:
-    """Adds up the time spent in named functions, without changing what they do."""
-
-    def __init__(self) -> None:
-        self.spent: dict[str, float] = {}
-
-    def watch(self, name: str, owner: Any, attribute: str) -> None:
-        inner: Callable[..., Any] = getattr(owner, attribute)
-
-        def timed(*args: Any, **kwargs: Any) -> Any:
-            start = time.perf_counter()
-            try:
-                return inner(*args, **kwargs)
-            finally:
-                self.spent[name] = self.spent.get(name, 0.0) + time.perf_counter() - start
-
-        setattr(owner, attribute, timed)
 
 
 def moves(desk: workplace.DesignDesk, count: int) -> list[Callable[[], None]]:
@@ -70,7 +43,7 @@ def moves(desk: workplace.DesignDesk, count: int) -> list[Callable[[], None]]:
 
 def main(count: int = 40) -> None:
     """Print medians and the worst of at least 20 moves."""
-    clock = _Clock()
+    clock = Clock()
     for name, (owner, attribute) in _SHARES.items():
         clock.watch(name, owner, attribute)
     desk = workplace.design_desk(runoff.open_sample_roof("cups"), runoff.open_sample())
@@ -78,10 +51,10 @@ def main(count: int = 40) -> None:
     rows: dict[str, list[float]] = {}
     pictures: set[bytes] = set()
     for turn, move in enumerate(moves(desk, max(20, count) + 3), start=-3):  # the first three fill the caches
-        before_move, started = (desk.figures.value, desk.verdict.value), _seconds()
+        before_move, started = (desk.figures.value, desk.verdict.value), seconds()
         clock.spent.clear()
         move()
-        ended = _seconds()
+        ended = seconds()
         assert (desk.figures.value, desk.verdict.value) != before_move  # something new was worked out
         pictures.add(desk.picture.value)
         if turn < 0:
@@ -94,9 +67,9 @@ def main(count: int = 40) -> None:
     print(f"{len(rows['PNG'])} moves, {years:.0f} years of days run again each time; ms")
     for name, values in rows.items():
         print(f"{name:24s} median {1000 * statistics.median(values):7.1f}   worst {1000 * max(values):7.1f}")
-    started = _seconds()
+    started = seconds()
     desk.work_out_range()
-    ended = _seconds()
+    ended = seconds()
     print(
         f"range, in a pause: {1000 * (ended[0] - started[0]):.0f} wall, {1000 * (ended[1] - started[1]):.0f} processor"
     )

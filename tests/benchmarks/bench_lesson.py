@@ -6,16 +6,13 @@ lesson's own. The medians of the shares need not add up to the median of the who
 
 from __future__ import annotations
 
-import os
 import statistics
 import sys
-import time
-from collections.abc import Callable
-from typing import Any
 
 import runoff
 from runoff.teaching import controls, scenes, years
 from runoff.teaching.controls import DEPTHS_MM, OVERFLOWS_MM, TwoRoofs
+from tests.benchmarks.moves_timed import Clock, seconds
 
 _SHARES = {
     "simulate": (years, "simulate"),
@@ -25,34 +22,9 @@ _SHARES = {
 }
 
 
-def _seconds() -> tuple[float, float]:
-    """Return wall and processor time, s."""
-    used = os.times()
-    return time.perf_counter(), used.user + used.system
-
-
-class _Clock:
-    """Adds up the time spent in named functions, without changing what they do."""
-
-    def __init__(self) -> None:
-        self.spent: dict[str, float] = {}
-
-    def watch(self, name: str, owner: Any, attribute: str) -> None:
-        inner: Callable[..., Any] = getattr(owner, attribute)
-
-        def timed(*args: Any, **kwargs: Any) -> Any:
-            start = time.perf_counter()
-            try:
-                return inner(*args, **kwargs)
-            finally:
-                self.spent[name] = self.spent.get(name, 0.0) + time.perf_counter() - start
-
-        setattr(owner, attribute, timed)
-
-
 def main(repeats: int = 40) -> None:
     """Print medians of at least 20 moves."""
-    clock = _Clock()
+    clock = Clock()
     for name, (owner, attribute) in _SHARES.items():
         clock.watch(name, owner, attribute)
     weather = runoff.open_sample()
@@ -61,16 +33,16 @@ def main(repeats: int = 40) -> None:
     rows: dict[str, list[float]] = {}
     for turn in range(-3, max(20, repeats)):  # the first three fill the caches that a class fills in a moment too
         clock.spent.clear()
-        before = _seconds()
+        before = seconds()
         if turn % 3 == 0:  # every move ends at a place where the controls have not stood
             lesson.overflow.value = OVERFLOWS_MM[turn // 3 % len(OVERFLOWS_MM)]
         elif turn % 3 == 1:
             lesson.depth.value = DEPTHS_MM[(turn // 3 + 1) % len(DEPTHS_MM)]
         else:
             lesson.day.value = 1 + (7 * turn) % 365
-            before, _ = _seconds(), clock.spent.clear()
+            before, _ = seconds(), clock.spent.clear()
             lesson.board.value = boards[(boards.index(lesson.board.value) + 1) % len(boards)]
-        after = _seconds()
+        after = seconds()
         # a move may leave the day's picture as it was (an overflow above dry weather), but it always draws
         assert clock.spent["PNG"] > 0.0
         if turn < 0:

@@ -14,8 +14,10 @@ PATIENCE_MS = 90_000  # a busy machine may be slow to start a kernel, and the lo
 
 
 @contextmanager
-def running(browser: Any, lab_url: str, name: str, *, width: int, height: int) -> Iterator[Any]:
-    """Yield the page of a notebook whose cells have all run; on leaving, nothing may have gone wrong on the page."""
+def running(
+    browser: Any, lab_url: str, name: str, *, width: int, height: int, shows: str = ".jp-OutputArea .widget-image"
+) -> Iterator[Any]:
+    """Yield the page of a notebook whose cells have all run and that shows what it should; on leaving, no error may be on it."""
     page = browser.new_page(viewport={"width": width, "height": height})
     errors: list[str] = []
     page.on("pageerror", lambda error: errors.append(str(error)))
@@ -26,17 +28,22 @@ def running(browser: Any, lab_url: str, name: str, *, width: int, height: int) -
     page.locator(".jp-Notebook .jp-MarkdownCell").first.click()
     page.get_by_role("menuitem", name="Run", exact=True).click()
     page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
-    page.wait_for_selector(".jp-OutputArea .widget-image", timeout=PATIENCE_MS)
-    page.wait_for_function(
-        "() => ![...document.querySelectorAll('.jp-InputArea-prompt')].some(p => p.textContent.includes('*'))",
-        timeout=PATIENCE_MS,
-    )
+    page.wait_for_selector(shows, timeout=PATIENCE_MS)
+    wait_until_done(page)
     try:
         yield page
     finally:
         page.close()
         end_kernels(lab_url)
     assert not errors, errors
+
+
+def wait_until_done(page: Any) -> None:
+    """Wait until no cell is running any more."""
+    page.wait_for_function(
+        "() => ![...document.querySelectorAll('.jp-InputArea-prompt')].some(p => p.textContent.includes('*'))",
+        timeout=PATIENCE_MS,
+    )
 
 
 def end_kernels(lab_url: str) -> None:

@@ -3,42 +3,25 @@
 ``LESSON_REPEATS=10`` opens it ten times, each with a kernel of its own; ``LESSON_SCREENSHOTS=folder`` keeps what was seen.
 """
 
-import json
 import os
-import urllib.request
 from pathlib import Path
 
 import pytest
 
-from tests.browser.conftest import TOKEN
+from tests.browser.notebook_pages import PATIENCE_MS, running
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 REPEATS = int(os.environ.get("LESSON_REPEATS", "1"))
-PATIENCE_MS = 90_000  # a busy machine may be slow to start a kernel, and the loops may have to be compiled once
 LESSON = ".runoff-lesson:has(.widget-toggle-buttons)"
 
 
 @pytest.fixture(scope="module", params=range(REPEATS))
 def lesson(request, browser, lab_url):
     """Open the lesson, wait for an idle kernel, run all cells, wait until they are done."""
-    page = browser.new_page(viewport={"width": 1366, "height": 1000})
-    errors = []
-    page.on("pageerror", lambda error: errors.append(str(error)))
-    page.goto(f"{lab_url}/lab/tree/06_why_water_has_to_drain.ipynb?token={TOKEN}&reset")
-    page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=PATIENCE_MS)
-    # cells are there before the kernel is: running earlier is silently ignored
-    page.wait_for_selector("text=/\\| Idle/", timeout=PATIENCE_MS)
-    page.locator(".jp-Notebook .jp-MarkdownCell").first.click()
-    page.get_by_role("menuitem", name="Run", exact=True).click()
-    page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
-    page.wait_for_selector(f"{LESSON} img", timeout=PATIENCE_MS)
-    _wait_until_done(page)
-    page.lesson_repeat = request.param
-    yield page
-    page.close()
-    _end_kernels(lab_url)  # the next repeat starts like the first
-    assert not errors, errors
+    with running(browser, lab_url, "06_why_water_has_to_drain", width=1366, height=1000, shows=f"{LESSON} img") as page:
+        page.lesson_repeat = request.param
+        yield page
 
 
 def test_every_cell_runs_without_an_error(lesson) -> None:
@@ -102,25 +85,6 @@ def test_an_exercise_answers_wrong_and_right(lesson) -> None:
     page.keyboard.press("Control+Enter")
     expect(said).to_contain_text("Right: 36 mm fell", timeout=PATIENCE_MS)
     _keep_picture(page, "right_answer")
-
-
-def _wait_until_done(page) -> None:
-    page.wait_for_function(
-        "() => ![...document.querySelectorAll('.jp-InputArea-prompt')].some(p => p.textContent.includes('*'))",
-        timeout=PATIENCE_MS,
-    )
-
-
-def _end_kernels(lab_url: str) -> None:
-    def ask(method: str, path: str) -> bytes:
-        request = urllib.request.Request(
-            f"{lab_url}/api/{path}", method=method, headers={"Authorization": f"token {TOKEN}"}
-        )
-        with urllib.request.urlopen(request, timeout=20) as answer:
-            return answer.read()
-
-    for session in json.loads(ask("GET", "sessions")):
-        ask("DELETE", f"sessions/{session['id']}")
 
 
 def _keep_picture(page, name: str) -> None:
