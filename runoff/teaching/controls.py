@@ -154,12 +154,18 @@ class TwoRoofs:
     def _run_again(self, _change: Any = None) -> None:
         try:
             second = Watched(self.setting, self.fate, self._year, base=self._base)
-            first = self._kept or (self.setting, Fate())
-            self.roofs = [Watched(*first, self._year, base=self._base), second]
+            self.roofs = [self._first(), second]
         except RunoffError as error:
             self.text.value = f'<p role="alert">This roof cannot be built: {html.escape(str(error))}</p>'
             return
         self._draw()
+
+    def _first(self) -> Watched:
+        """Return roof A: the one that was kept stays as it is, whatever is moved at B."""
+        setting, fate = self._kept or (self.setting, Fate())
+        if self.roofs and (self.roofs[0].setting, self.roofs[0].fate) == (setting, fate):
+            return self.roofs[0]
+        return Watched(setting, fate, self._year, base=self._base)
 
     def _titles(self) -> list[str]:
         first = "A  kept for comparison" if self._kept else "A  outlet open all year"
