@@ -15,7 +15,7 @@ from runoff.roof import GrowingMedium
 from runoff.roof.release_curve import mean_share_held, share_held
 from runoff.saying.scales import say
 from runoff.teaching.exercises import air_after_draining
-from runoff.teaching.scenes import MEDIA
+from runoff.teaching.scenes import MEDIA, material_of
 
 _POINTS = 60
 
@@ -35,7 +35,7 @@ def air_by_height(medium: str, depth_mm: float) -> tuple[np.ndarray, np.ndarray]
     The release curve of the material, from its residual water (half the wilting point) up to its pores; a field capacity measured in
     a drained cylinder sets its scale, as for the layer as a whole.
     """
-    layer = GrowingMedium(material=_row(medium), depth_mm=depth_mm)
+    layer = GrowingMedium(material=material_of(medium), depth_mm=depth_mm)
     alpha, n, rest = layer.release_alpha_per_mm, layer.release_n, layer.wilting_point / 2.0
     if alpha is None or n is None:
         raise RunoffError(f"{medium}: the row of the materials table has no release curve")
@@ -47,12 +47,6 @@ def air_by_height(medium: str, depth_mm: float) -> tuple[np.ndarray, np.ndarray]
         span = (layer.field_capacity - rest) / test
     water = np.minimum(layer.porosity, rest + span * share_held(height, alpha, n))
     return height, layer.porosity - water
-
-
-def _row(medium: str) -> str:
-    if medium not in MEDIA:
-        raise RunoffError(f'medium is one of {", ".join(MEDIA)} (given "{medium}")')
-    return MEDIA[medium] or "brick and pumice mix"
 
 
 @styled

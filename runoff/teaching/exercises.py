@@ -16,7 +16,7 @@ import xarray as xr
 from runoff.errors import RunoffError
 from runoff.roof import GrowingMedium, drained_mass_kg_per_m2
 from runoff.teaching.day_sheets import RAIN, kept_mm, six_days
-from runoff.teaching.scenes import MEDIA, Setting, scene
+from runoff.teaching.scenes import Setting, material_of, scene
 from runoff.units import convert
 
 _COLUMNS = 88
@@ -256,10 +256,7 @@ def air_after_draining(medium: str, depth_mm: float) -> float:
     depth_mm
         Depth of the layer, mm.
     """
-    if medium not in MEDIA:
-        raise RunoffError(f'medium is one of {", ".join(MEDIA)} (given "{medium}")')
-    row = MEDIA[medium] or "brick and pumice mix"
-    layer = GrowingMedium(material=row, depth_mm=depth_mm)
+    layer = GrowingMedium(material=material_of(medium), depth_mm=depth_mm)
     return (layer.porosity * depth_mm - layer.drained_water_mm) / depth_mm
 
 

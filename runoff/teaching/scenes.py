@@ -11,7 +11,7 @@ from typing import Any
 
 import xarray as xr
 
-from runoff.errors import raise_faults
+from runoff.errors import RunoffError, raise_faults
 from runoff.findings.summary import summarize
 from runoff.roof import BuildUp, GrowingMedium, Mulch, Roof, open_sample_roof
 from runoff.simulation import simulate
@@ -26,6 +26,19 @@ MEDIA = {"mineral mix": "", "garden soil": "garden soil (do not use)"}
 FLEECES = {"clean": "", "clogged": "clogged fleece"}
 #: Least and most of what is a number. Water cannot be held at the deck itself, so an overflow begins at 5 mm.
 _BOUNDS = {"depth_mm": (20.0, 300.0), "overflow_mm": (5.0, 500.0), "fall": (0.0, 0.2)}
+
+
+def material_of(medium: str) -> str:
+    """Return the row of the materials table that a medium of the lesson stands for.
+
+    Raises
+    ------
+    RunoffError
+        For a medium the lesson does not have.
+    """
+    if medium not in MEDIA:
+        raise RunoffError(f'medium is one of {", ".join(MEDIA)} (given "{medium}")')
+    return MEDIA[medium] or str(GrowingMedium.usual_material)
 
 
 @dataclasses.dataclass(frozen=True, kw_only=True)
