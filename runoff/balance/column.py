@@ -66,38 +66,65 @@ DROUGHT_DAYS, SHALLOW_DROUGHT_DAYS, SHALLOW_MM = 28.0, 14.0, 40.0
 class DayColumn(NamedTuple):
     """What one design brings to the day, beside its `Deck`: mm, mm per day, shares."""
 
-    surface_capacity: Any  # U_max
-    surface_share: Any  # 1/U_max, or 0 without a surface store
-    mulch_share: Any  # of U, what roots can use
-    soak_limit: Any  # K_s D
-    wilting_water: Any  # S_wp
-    field_water: Any  # S_fc
-    full_water: Any  # S_sat
-    bypass_fraction: Any  # b
-    bypass_slope: Any  # b/(S_fc - S_wp)
-    bypass_scale: Any  # (S_fc - S_wp)/(2b), 0 without bypass
-    fleece_limit: Any  # K_f D, infinite without a fleece
-    cup_capacity: Any  # C_max
-    mat_capacity: Any  # M_max
-    outlet_limit: Any  # what the outlets take in a day
-    in_plane_limit: Any  # what the drainage layer carries in a day at its tested gradient
-    tested_slope: Any  # see `free_water.in_plane_rate`
-    least_level: Any
-    in_plane_linear: Any
-    board_top_water: Any  # V(h_b)
-    medium_top_water: Any  # V(h_b + z)
-    spill_water: Any  # V(H)
-    crop_coefficient: Any  # Kc
-    stress_slope: Any  # 1/((1 - p)(S_fc - S_wp))
-    cup_supply: Any
-    mat_supply: Any
-    air_water: Any  # the air below which roots suffer, mm
-    wet_depth: Any  # height above the board at which water is too much for roots, mm
-    depth_per_pore: Any  # z/X, mm of depth per mm of free water in the medium
-    wet_limit: Any  # share of the area from which a day counts as waterlogged
-    dry_limit: Any  # what roots can use below which a day is dry
-    drought_days: Any  # dry days after which drought is a risk
-    planted_fraction: Any
+    surface_capacity: float  # U_max
+    surface_share: float  # 1/U_max, or 0 without a surface store
+    mulch_share: float  # of U, what roots can use
+    soak_limit: float  # K_s D
+    wilting_water: float  # S_wp
+    field_water: float  # S_fc
+    full_water: float  # S_sat
+    bypass_fraction: float  # b
+    bypass_slope: float  # b/(S_fc - S_wp)
+    bypass_scale: float  # (S_fc - S_wp)/(2b), 0 without bypass
+    fleece_limit: float  # K_f D, infinite without a fleece
+    cup_capacity: float  # C_max
+    mat_capacity: float  # M_max
+    outlet_limit: float  # what the outlets take in a day
+    in_plane_limit: float  # what the drainage layer carries in a day at its tested gradient
+    tested_slope: float  # see `free_water.in_plane_rate`
+    least_level: float
+    in_plane_linear: float
+    board_top_water: float  # V(h_b)
+    medium_top_water: float  # V(h_b + z)
+    spill_water: float  # V(H)
+    crop_coefficient: float  # Kc
+    stress_slope: float  # 1/((1 - p)(S_fc - S_wp))
+    cup_supply: float
+    mat_supply: float
+    air_water: float  # the air below which roots suffer, mm
+    wet_depth: float  # height above the board at which water is too much for roots, mm
+    depth_per_pore: float  # z/X, mm of depth per mm of free water in the medium
+    wet_limit: float  # share of the area from which a day counts as waterlogged
+    dry_limit: float  # what roots can use below which a day is dry
+    drought_days: float  # dry days after which drought is a risk
+    planted_fraction: float
+
+
+class Soil(NamedTuple):
+    """What soaking in asks of a design."""
+
+    wilting_water: float
+    bypass_fraction: float
+    bypass_slope: float
+    bypass_scale: float
+
+
+class Roots(NamedTuple):
+    """What drawing on medium, cups and mat asks of a design."""
+
+    wilting_water: float
+    stress_slope: float
+    cup_supply: float
+    mat_supply: float
+
+
+class Airing(NamedTuple):
+    """What the waterlogged share asks of a design."""
+
+    full_water: float
+    air_water: float
+    wet_depth: float
+    depth_per_pore: float
 
 
 #: What one design brings, in the order of the parameter array.
@@ -116,7 +143,7 @@ _DECK_ROW = len(DayColumn._fields)
 column_at = reader_of(DayColumn)
 
 
-def bypass_of(throughfall, S, p):
+def bypass_of(throughfall: float, S: float, p: DayColumn | Soil) -> float:
     """Return what of the throughfall passes the medium (step 2), mm.
 
     The page's w' = min(1, 2c/(1 + sqrt(1 + 2bc))) with c = w + b w^2/2 + throughfall/(S_fc - S_wp) is, in g = 1 + b w,
@@ -128,7 +155,7 @@ def bypass_of(throughfall, S, p):
     return min(throughfall, max(0.0, by))  # rounding passes nothing
 
 
-def soak_and_percolate(throughfall, by, S, p):
+def soak_and_percolate(throughfall: float, by: float, S: float, p: DayColumn) -> tuple[float, float, float]:
     """Soak and percolate (steps 3 and 4); return S, the percolation, and what passes the medium (by and over)."""
     arriving = throughfall - by
     soaked = min(arriving, p.soak_limit)
@@ -141,13 +168,13 @@ def soak_and_percolate(throughfall, by, S, p):
     return S, percolation, by + over
 
 
-def fill(store, capacity, Q):
+def fill(store: float, capacity: float, Q: float) -> tuple[float, float]:
     """Fill cups or mat from free water (steps 5 and 9); return the store and the free water that is left."""
     taken = min(Q, max(0.0, capacity - store))
     return store + taken, Q - taken
 
 
-def drain(Q, drain_limit, p):
+def drain(Q: float, drain_limit: float, p: DayColumn) -> tuple[float, float]:
     """Drain through the drainage layer, and over the surface above the medium (step 6); return Q and what was drained."""
     drained = min(Q, drain_limit)
     Q = Q - drained
@@ -155,20 +182,20 @@ def drain(Q, drain_limit, p):
     return Q - over_surface, drained + over_surface
 
 
-def draw_surface(e, U, p):
+def draw_surface(e: float, U: float, p: DayColumn) -> tuple[float, float, float]:
     """Evaporate from the surface (step 8); return U, what left, and the demand on what is below."""
     from_surface = min(U, e * U * p.surface_share)
     demand = max(0.0, p.crop_coefficient * (e - from_surface))  # a full surface may give a hair more than the demand
     return U - from_surface, from_surface, demand
 
 
-def draw_pond(demand, ponded, ponded_share, Q):
+def draw_pond(demand: float, ponded: float, ponded_share: float, Q: float) -> tuple[float, float]:
     """Evaporate from a pond of `ponded` mm on `ponded_share` of the area (step 8); return Q and what left."""
     from_pond = min(min(ponded, ponded_share * demand), Q)
     return Q - from_pond, from_pond
 
 
-def draw_roots(demand, S, C, M, p):
+def draw_roots(demand: float, S: float, C: float, M: float, p: DayColumn | Roots) -> tuple[float, float, float, float]:
     """Let roots draw on medium, cups and mat (step 8); return S, C, M and what they got."""
     available = max(0.0, S - p.wilting_water)
     from_medium = min(min(1.0, available * p.stress_slope) * demand, available)
@@ -177,32 +204,35 @@ def draw_roots(demand, S, C, M, p):
     return S - from_medium, C - from_cups, M - from_mat, from_medium + from_cups + from_mat
 
 
-def take_up(standing, wetted_share, S, Q, p):
+def take_up(standing: float, wetted_share: float, S: float, Q: float, p: DayColumn) -> tuple[float, float]:
     """Let the medium take up water that stands in and above it (step 9); return S and Q."""
     up = min(min(Q, max(0.0, standing)), wetted_share * max(0.0, p.field_water - S))
     return S + up, Q - up
 
 
-def drain_limit_at(h, p):
+def drain_limit_at(h: float, p: DayColumn) -> float:
     """Return what a day's draining is limited to when the water stood at h the evening before: q_d D, mm."""
     carried = in_plane_rate(h, p.in_plane_limit, p.tested_slope, p.least_level, p.in_plane_linear)
     return min(carried, p.outlet_limit)
 
 
-def wet_share(h, S, p, deck):
+def wet_share(h: float, S: float, p: DayColumn | Airing, deck: Deck) -> float:
     """Return the share of the planted area that is waterlogged (step 10)."""
     spare = p.full_water - S - p.air_water
     height = deck.board_height + min(p.wet_depth, max(0.0, spare) * p.depth_per_pore)
     return 1.0 if spare < -ROUNDING_MM else share_above(h, height, deck.drop)
 
 
-def usable_by_roots(U, S, C, M, p):
+def usable_by_roots(U: float, S: float, C: float, M: float, p: DayColumn) -> float:
     """Return what roots can use, mm: below `dry_limit` a day is dry (step 10)."""
     return S - p.wilting_water + U * p.mulch_share + p.cup_supply * C + p.mat_supply * M
 
 
 @joined_late
-def column_step(liquid, e0, run_on, U, S, C, M, Q, h, p, deck):
+def column_step(
+    liquid: float, e0: float, run_on: float, U: float, S: float, C: float, M: float, Q: float, h: float, p: DayColumn,
+    deck: Deck,
+) -> tuple[float, ...]:  # fmt: skip
     """Advance one roof by one day; see the calculation sheet.
 
     Parameters
@@ -261,7 +291,7 @@ def column_step(liquid, e0, run_on, U, S, C, M, Q, h, p, deck):
 
 
 @joined_late
-def write_day(out, t, day, p, deck):
+def write_day(out: np.ndarray, t: int, day: tuple[float, ...], p: DayColumn, deck: Deck) -> None:
     """Write what `column_step` returned into the outputs of step t."""
     U, S, C, M, Q, h, throughfall, by, percolation, drained, spilled, evaporated, stress = day
     in_medium = medium_part(h, deck)
@@ -279,7 +309,9 @@ def write_day(out, t, day, p, deck):
     out[19, t] = 1.0 if usable_by_roots(U, S, C, M, p) < p.dry_limit else 0.0
 
 
-def trace_loop(liquid, e0, run_on, par, state, out):
+def trace_loop(
+    liquid: np.ndarray, e0: np.ndarray, run_on: np.ndarray, par: np.ndarray, state: np.ndarray, out: np.ndarray
+) -> None:
     """Run one design through all days and keep every flux and store.
 
     Parameters
@@ -304,7 +336,10 @@ def trace_loop(liquid, e0, run_on, par, state, out):
     state[0], state[1], state[2], state[3], state[4] = U, S, C, M, Q
 
 
-def irrigated_loop(liquid, e0, run_on, allowed, below, dose, par, state, out, given):
+def irrigated_loop(
+    liquid: np.ndarray, e0: np.ndarray, run_on: np.ndarray, allowed: np.ndarray, below: float, dose: float,
+    par: np.ndarray, state: np.ndarray, out: np.ndarray, given: np.ndarray,
+) -> None:  # fmt: skip
     """Run one design as `trace_loop` does, watering it on days that begin too dry.
 
     Parameters
@@ -347,7 +382,7 @@ def run_trace(
         compiled(trace_loop)(liquid, e0, np.zeros_like(liquid) if run_on is None else run_on, _flat(par), last, out)
         return last
     carried = stores.tolist()
-    led = [0.0] * liquid.size if run_on is None else run_on.tolist()
+    led: Any = [0.0] * liquid.size if run_on is None else run_on.tolist()  # lists are what plain Python is quick with
     trace_loop(liquid.tolist(), e0.tolist(), led, par.tolist(), carried, out)
     return np.array(carried)
 

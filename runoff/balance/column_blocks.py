@@ -73,7 +73,7 @@ _DAYS_AHEAD = 5.0  # how far ahead it is seen that no design dries out; 3 to 10 
 
 
 @joined_late
-def _take_in(w, liquid):
+def _take_in(w: np.ndarray, liquid: float) -> int:
     """Step 2, but for the bypass; return in how many lanes the surface passes something on."""
     passing = 0
     for j in range(LANES):
@@ -87,7 +87,7 @@ def _take_in(w, liquid):
 
 
 @joined_late
-def _add_overflow(w, j, overflow, other):
+def _add_overflow(w: np.ndarray, j: int, overflow: float, other: float) -> None:
     w[_AT.total_overflow + j] += overflow
     w[_AT.total_peak_overflow + j] = max(w[_AT.total_peak_overflow + j], overflow)
     roof = other + w[_AT.planted_fraction + j] * (overflow - other)
@@ -95,7 +95,7 @@ def _add_overflow(w, j, overflow, other):
 
 
 @joined_late
-def _run_through(w, other):
+def _run_through(w: np.ndarray, other: float) -> None:
     """Steps 2 to 7 where no limit binds: all that percolates or passes finds room or drains, and none is left."""
     for j in range(LANES):
         p = column_at(w, j, LANES)
@@ -112,7 +112,7 @@ def _run_through(w, other):
 
 
 @joined_late
-def _soak(w):
+def _soak(w: np.ndarray) -> int:
     """Bypass, soak and percolate; return in how many lanes the medium still holds more than S_fc."""
     mobile = 0
     for j in range(LANES):
@@ -128,7 +128,7 @@ def _soak(w):
 
 
 @joined_late
-def _run_down(w, run_on, other):
+def _run_down(w: np.ndarray, run_on: float, other: float) -> tuple[int, int]:
     """Steps 5 to 7; return in how many lanes free water is left, and in how many it stands above the board."""
     left, standing = 0, 0
     for j in range(LANES):
@@ -150,7 +150,7 @@ def _run_down(w, run_on, other):
 
 
 @joined_late
-def _find_levels(w):
+def _find_levels(w: np.ndarray) -> None:
     """Write the level of lanes in which water stands above the board, 0 in the others (step 7)."""
     for j in range(LANES):
         Q = w[_AT.free_water + j]
@@ -159,7 +159,7 @@ def _find_levels(w):
 
 
 @joined_late
-def _draw_still(w, e):
+def _draw_still(w: np.ndarray, e: float) -> None:
     """Step 8 while no water stands above the board in any lane."""
     for j in range(LANES):
         p = column_at(w, j, LANES)
@@ -172,7 +172,7 @@ def _draw_still(w, e):
 
 
 @joined_late
-def _settle(w):
+def _settle(w: np.ndarray) -> None:
     """Step 9 while no water stands above the board in any lane."""
     for j in range(LANES):
         C, Q = fill(w[_AT.cup_water + j], w[_AT.cup_capacity + j], w[_AT.free_water + j])
@@ -183,7 +183,7 @@ def _settle(w):
 
 
 @joined_late
-def _draw_and_settle(w, e):
+def _draw_and_settle(w: np.ndarray, e: float) -> None:
     """Steps 8 and 9 where water stands."""
     for j in range(LANES):
         p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
@@ -206,7 +206,7 @@ def _draw_and_settle(w, e):
 
 
 @joined_late
-def _limits_of_levels(w):
+def _limits_of_levels(w: np.ndarray) -> int:
     """Write the next day's drain limits; return in how many lanes the medium holds more than S_fc."""
     mobile = 0
     for j in range(LANES):
@@ -216,14 +216,14 @@ def _limits_of_levels(w):
 
 
 @joined_late
-def _forget_levels(w):
+def _forget_levels(w: np.ndarray) -> None:
     for j in range(LANES):
         w[_AT.level + j] = 0.0
         w[_AT.drain_limit + j] = w[_AT.still_limit + j]
 
 
 @joined_late
-def _count_wet(w, warm, tolerance):
+def _count_wet(w: np.ndarray, warm: float, tolerance: float) -> None:
     """Step 10: waterlogged share and days, their spells, excess water."""
     for j in range(LANES):
         p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
@@ -241,7 +241,7 @@ def _count_wet(w, warm, tolerance):
 
 
 @joined_late
-def _count_dry(w, ahead):
+def _count_dry(w: np.ndarray, ahead: float) -> int:
     """Step 10: dry days and their spells; return in how many lanes roots have no more than `ahead` mm to use above the limit."""
     near = 0
     for j in range(LANES):
@@ -259,14 +259,16 @@ def _count_dry(w, ahead):
 
 
 @joined_late
-def _count_drought(w):
+def _count_drought(w: np.ndarray) -> None:
     """Count days that are too many dry days on end."""
     for j in range(LANES):
         w[_AT.total_drought_risk_days + j] += 1.0 if w[_AT.dry_spell + j] > w[_AT.drought_days + j] else 0.0
 
 
 @joined_late
-def _take_and_run(w, liquid, run_on, other, gentle, left, mobile, at_once):
+def _take_and_run(
+    w: np.ndarray, liquid: float, run_on: float, other: float, gentle: float, left: int, mobile: int, at_once: bool
+) -> tuple[int, int, int, bool]:
     """Steps 2 to 7, as far as they change anything.
 
     Returns in how many lanes free water is left, the medium holds more than S_fc, and water stands above the board; and
@@ -292,7 +294,7 @@ def _take_and_run(w, liquid, run_on, other, gentle, left, mobile, at_once):
 
 
 @joined_late
-def _evaporate_and_settle(w, e, left, mobile, standing, stood):
+def _evaporate_and_settle(w: np.ndarray, e: float, left: int, mobile: int, standing: int, stood: bool) -> int:
     """Steps 8 and 9, and the levels; return in how many lanes the medium holds more than S_fc."""
     if standing > 0:
         _find_levels(w)
@@ -309,14 +311,14 @@ def _evaporate_and_settle(w, e, left, mobile, standing, stood):
 
 
 @joined_late
-def _close_month(w, month, by_month):
+def _close_month(w: np.ndarray, month: int, by_month: np.ndarray) -> None:
     for j in range(LANES):
         by_month[month * LANES + j] += w[_AT.total_overflow + j] - w[_AT.month_begin + j]
         w[_AT.month_begin + j] = w[_AT.total_overflow + j]
 
 
 @joined_late
-def _close_event(w, limit):
+def _close_event(w: np.ndarray, limit: float) -> None:
     """Count an event as held in the lanes whose overflow since its beginning is below the limit."""
     for j in range(LANES):
         shed = w[_AT.total_overflow + j] - w[_AT.event_begin + j]
@@ -325,7 +327,7 @@ def _close_event(w, limit):
 
 
 @joined_late
-def _begin_year(w):
+def _begin_year(w: np.ndarray) -> None:
     """Set the sums of a year to nothing; an event and a month that run on keep what they have shed."""
     for j in range(LANES):
         w[_AT.event_begin + j] -= w[_AT.total_overflow + j]
@@ -338,7 +340,9 @@ def _begin_year(w):
 
 
 @joined_late
-def _close_year(w, received, other, largest_other, totals, year, first):
+def _close_year(
+    w: np.ndarray, received: float, other: float, largest_other: float, totals: np.ndarray, year: int, first: int
+) -> None:
     """Write the sums of a year; evapotranspiration and the roof's overflow follow from the balance."""
     for j in range(LANES):
         stores = (
@@ -357,7 +361,9 @@ def _close_year(w, received, other, largest_other, totals, year, first):
 
 
 @joined_late
-def _begin_block(w, par, stores, order, first):
+def _begin_block(
+    w: np.ndarray, par: np.ndarray, stores: np.ndarray, order: np.ndarray, first: int
+) -> tuple[bool, float, float, float]:
     """Load a block.
 
     Returns whether every medium has air enough at S_fc; the largest demand per mm of e0; the rain that is below every limit
@@ -383,7 +389,9 @@ def _begin_block(w, par, stores, order, first):
 
 
 @joined_late
-def _end_block(w, by_month, stores, monthly, order, first):
+def _end_block(
+    w: np.ndarray, by_month: np.ndarray, stores: np.ndarray, monthly: np.ndarray, order: np.ndarray, first: int
+) -> None:
     for k in range(_N_STORE):
         for j in range(LANES):
             stores[k, order[first + j]] = w[_AT.surface_water + k * LANES + j]
@@ -393,8 +401,10 @@ def _end_block(w, by_month, stores, monthly, order, first):
 
 
 def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are functions
-    liquid, e0, run_on, other, warm, month, event_limit, year_start, tolerance, par, order, begin, end, stores, totals, monthly
-):  # fmt: skip
+    liquid: np.ndarray, e0: np.ndarray, run_on: np.ndarray, other: np.ndarray, warm: np.ndarray, month: np.ndarray,
+    event_limit: np.ndarray, year_start: np.ndarray, tolerance: float, par: np.ndarray, order: np.ndarray, begin: int,
+    end: int, stores: np.ndarray, totals: np.ndarray, monthly: np.ndarray,
+) -> None:  # fmt: skip
     """Run many designs through the same weather and keep sums per year, in blocks of lanes.
 
     Parameters

@@ -26,18 +26,18 @@ SLOW = 0.03  # a level deck loses about twice this share of its water in a time 
 FILL_CLOSE = 1e-4  # Newton ends with a step shorter than this share of x: what is left is about its square
 
 
-def ends_between(rate, early, late):
+def ends_between(rate: float, early: float, late: float) -> bool:
     """Tell whether the stages of a substep lie on either side of the level at which outflow equals inflow."""
     return (rate - early) * (rate - late) < -1e-12 * rate * rate
 
 
-def foot_start(rhs, on_wedge, on_level):
+def foot_start(rhs: float, on_wedge: float, on_level: float) -> float:
     """Return the u at which all of `rhs` stands at the foot of the deck: its fourth root on a wedge, its root on a level."""
     root = math.sqrt(max(0.0, rhs))
     return on_wedge * math.sqrt(root) + on_level * root
 
 
-def foot_next(u, rhs, slope, bend, pull):
+def foot_next(u: float, rhs: float, slope: float, bend: float, pull: float) -> float:
     """Do one Halley step for V(u^2) + pull u^3 = rhs at the foot of the deck: third order, and safe from either side."""
     square = u * u
     curved, cubic = bend * square, pull * u
@@ -47,12 +47,15 @@ def foot_next(u, rhs, slope, bend, pull):
     return u - 2.0 * excess * steep / (2.0 * steep * steep - excess * bow) if u > 0.0 else 0.0
 
 
-def foot_water(u, slope, bend):
+def foot_water(u: float, slope: float, bend: float) -> float:
     """Return the free water at the foot of the deck, mm."""
     return u * u * (slope + 0.25 * bend * (u * u))
 
 
-def foot_end(supply, rate, minutes, first_u, u, early, late, rest, slope, bend):
+def foot_end(
+    supply: float, rate: float, minutes: float, first_u: float, u: float, early: float, late: float, rest: float,
+    slope: float, bend: float,
+) -> tuple[float, float]:  # fmt: skip
     """Return what is left at the foot of the deck after two stages, and its u."""
     left = max(0.0, rest - STAGE * minutes * late)
     between = ends_between(rate, early, late)
@@ -61,7 +64,10 @@ def foot_end(supply, rate, minutes, first_u, u, early, late, rest, slope, bend):
 
 
 @joined_late
-def foot_run_off(Q, inflow, minutes, slope, bend, weir, on_wedge, on_level, even_fall, slowing, trickle):
+def foot_run_off(
+    Q: float, inflow: float, minutes: float, slope: float, bend: float, weir: float, on_wedge: float, on_level: float,
+    even_fall: float, slowing: float, trickle: float,
+) -> tuple[float, float]:  # fmt: skip
     """Let free water at the foot of the deck run off for `minutes`; return Q and u."""
     if inflow <= trickle * minutes:
         u = foot_start(Q + inflow, on_wedge, on_level)
@@ -84,12 +90,15 @@ def foot_run_off(Q, inflow, minutes, slope, bend, weir, on_wedge, on_level, even
     return foot_end(Q + inflow, inflow / minutes, minutes, first_u, u, early, late, rest, slope, bend)
 
 
-def hardly_empties(supply, minutes, on_wedge, on_level, slowing):
+def hardly_empties(supply: float, minutes: float, on_wedge: float, on_level: float, slowing: float) -> bool:
     """Tell whether a deck is level and its foot so slow that inflow and outflow may be taken in turn."""
     return (on_level > 0.0) & (slowing * minutes * foot_start(supply, on_wedge, on_level) <= SLOW)
 
 
-def slow_run_off(Q, inflow, minutes, slope, bend, on_wedge, on_level, even_fall, slowing):
+def slow_run_off(
+    Q: float, inflow: float, minutes: float, slope: float, bend: float, on_wedge: float, on_level: float,
+    even_fall: float, slowing: float,
+) -> tuple[float, float]:  # fmt: skip
     """Return Q and u after half the inflow, the emptying in closed form, and the other half: second order, steady in the end."""
     half = 0.5 * inflow
     u = foot_start(Q + half, on_wedge, on_level)
@@ -97,7 +106,7 @@ def slow_run_off(Q, inflow, minutes, slope, bend, on_wedge, on_level, even_fall,
     return left + half, foot_start(left + half, on_wedge, on_level)
 
 
-def foot_root(u, rhs, slope, bend, pull):
+def foot_root(u: float, rhs: float, slope: float, bend: float, pull: float) -> float:
     """Return the root of `foot_next` that is found from u."""
     change = math.inf
     while abs(change) > FOOT_CLOSE * u:
@@ -107,19 +116,21 @@ def foot_root(u, rhs, slope, bend, pull):
     return u
 
 
-def empty_foot(Q, u, minutes, slope, bend, even_fall, slowing):
+def empty_foot(
+    Q: float, u: float, minutes: float, slope: float, bend: float, even_fall: float, slowing: float
+) -> tuple[float, float]:
     """Return what is left at the foot of the deck after `minutes` without inflow, by closed form, and its u."""
     u = max(0.0, u - even_fall * minutes) / (1.0 + slowing * minutes * u)
     return min(Q, foot_water(u, slope, bend)), u
 
 
-def fill_start(inflow, minutes, full, weir, on_wedge):
+def fill_start(inflow: float, minutes: float, full: float, weir: float, on_wedge: float) -> tuple[float, float]:
     """Return what the weir would take of the inflow at the level `full` (its u) of all of it, and a first x."""
     theta = weir * full * full * full * minutes / inflow
     return theta, max(0.2, 1.0 / (1.0 + theta * (1.0 / 7.0 if on_wedge > 0.0 else 0.2)))
 
 
-def fill_next(x, theta, on_wedge):
+def fill_next(x: float, theta: float, on_wedge: float) -> float:
     """Do one Newton step for ``(V / inflow - 1)(1 + p) + theta x^3 = 0`` on a deck that fills from dry."""
     square = x * x
     stands = square * square if on_wedge > 0.0 else square
@@ -130,7 +141,7 @@ def fill_next(x, theta, on_wedge):
     return x - excess / (stands_slope * (1.0 + p) + (stands - 1.0) * p_slope + 3.0 * theta * square)
 
 
-def fill_root(x, theta, on_wedge):
+def fill_root(x: float, theta: float, on_wedge: float) -> float:
     """Return the root of `fill_next` that is found from x."""
     change = math.inf
     while abs(change) > FILL_CLOSE * x:

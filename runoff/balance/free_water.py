@@ -49,7 +49,7 @@ _DECK_STEPS = 4  # working out one deck in plain Python takes about as long as t
 
 
 class Deck(NamedTuple):
-    """The constants of one deck (or, as arrays, of many), as `decks` makes them.
+    """The constants of one deck (or of many, each field then an array), as `decks` makes them.
 
     Parameters
     ----------
@@ -71,52 +71,52 @@ class Deck(NamedTuple):
         1/d, 1/mm; 0 on a level deck.
     """
 
-    drop: Any
-    board_height: Any
-    medium_depth: Any
-    board_share: Any
-    medium_share: Any
-    end_1: Any
-    end_2: Any
-    end_3: Any
-    end_4: Any
-    end_5: Any
-    water_1: Any
-    water_2: Any
-    water_3: Any
-    water_4: Any
-    water_5: Any
-    slope_0: Any
-    slope_1: Any
-    slope_2: Any
-    slope_3: Any
-    slope_4: Any
-    slope_5: Any
-    bend_0: Any
-    bend_1: Any
-    bend_2: Any
-    bend_3: Any
-    bend_4: Any
-    bend_5: Any
-    per_drop: Any
+    drop: float
+    board_height: float
+    medium_depth: float
+    board_share: float
+    medium_share: float
+    end_1: float
+    end_2: float
+    end_3: float
+    end_4: float
+    end_5: float
+    water_1: float
+    water_2: float
+    water_3: float
+    water_4: float
+    water_5: float
+    slope_0: float
+    slope_1: float
+    slope_2: float
+    slope_3: float
+    slope_4: float
+    slope_5: float
+    bend_0: float
+    bend_1: float
+    bend_2: float
+    bend_3: float
+    bend_4: float
+    bend_5: float
+    per_drop: float
 
 
-def share_lower(x, drop):
+def share_lower(x: float, drop: float) -> float:
     """Return the share of the roof that lies lower than x: A(x)."""
     return 0.0 if x <= 0.0 else (x / drop if x < drop else 1.0)
 
 
-def share_above(level_mm, height, drop):
+def share_above(level_mm: float, height: float, drop: float) -> float:
     """Return the share of the roof where water stands higher than `height`: a(h, y)."""
     return share_lower(level_mm - height - _ROUNDING_MM, drop)
 
 
-def mean_depth(x, drop, per_drop):
+def mean_depth(x: float, drop: float, per_drop: float) -> float:
     """Return the mean depth over the roof of water that reaches x above the deck at the outlets, mm: R(x)."""
     return 0.0 if x <= 0.0 else (0.5 * x * (x * per_drop) if x < drop else x - 0.5 * drop)
 
 
-def layer_mean(x, y, thickness, drop, per_drop):
+def layer_mean(x: float, y: float, thickness: float, drop: float, per_drop: float) -> float:
     """Return R(x) - R(y), where x and y = x - thickness are the level above the foot and above the top of a layer.
 
     Written so that nothing large is taken from anything large: the layer may be thin on a tall drop, or thick on a small.
@@ -126,36 +126,36 @@ def layer_mean(x, y, thickness, drop, per_drop):
     return (thickness * y + 0.5 * partly) * per_drop if (y > 0.0) & (y < drop) else part
 
 
-def layer_slope(x, y, thickness, drop):
+def layer_slope(x: float, y: float, thickness: float, drop: float) -> float:
     """Return the slope of `layer_mean` in x; where it jumps, on the side of rising water."""
     if y < 0.0:
         return 0.0 if x < 0.0 else (x / drop if x < drop else 1.0)
     return 0.0 if y >= drop else (thickness if x < drop else drop - y) / drop
 
 
-def board_part(level_mm, deck):
+def board_part(level_mm: float, deck: Deck) -> float:
     """Return the free water in the board at a level, mm over the roof."""
     x = level_mm - deck.board_height
     return deck.board_share * layer_mean(level_mm, x, deck.board_height, deck.drop, deck.per_drop)
 
 
-def medium_part(level_mm, deck):
+def medium_part(level_mm: float, deck: Deck) -> float:
     """Return the free water in the medium at a level, mm over the roof."""
     x = level_mm - deck.board_height
     return deck.medium_share * layer_mean(x, x - deck.medium_depth, deck.medium_depth, deck.drop, deck.per_drop)
 
 
-def pond_part(level_mm, deck):
+def pond_part(level_mm: float, deck: Deck) -> float:
     """Return the free water above the medium at a level, mm over the roof."""
     return mean_depth(level_mm - deck.board_height - deck.medium_depth, deck.drop, deck.per_drop)
 
 
-def volume(level_mm, deck):
+def volume(level_mm: float, deck: Deck) -> float:
     """Return the free water at a level, mm over the roof: V(h)."""
     return board_part(level_mm, deck) + medium_part(level_mm, deck) + pond_part(level_mm, deck)
 
 
-def surface_share(level_mm, deck):
+def surface_share(level_mm: float, deck: Deck) -> float:
     """Return the slope of `volume`, mm of water per mm of level (at a kink, on the side of rising water)."""
     x = level_mm - deck.board_height
     y = x - deck.medium_depth
@@ -164,7 +164,7 @@ def surface_share(level_mm, deck):
     return board + deck.medium_share * layer_slope(x, y, deck.medium_depth, deck.drop) + pond
 
 
-def level(water, deck):
+def level(water: float, deck: Deck) -> float:
     """Return the level at which `water` (mm over the roof) stands, mm above the deck at the outlets: h(Q)."""
     end, start, slope, bend = 0.0, 0.0, deck.slope_0, deck.bend_0
     reached = water >= deck.water_1
@@ -198,7 +198,7 @@ def level(water, deck):
     return 0.0 if none else end + risen
 
 
-def in_plane_rate(level_mm, tested, tested_slope, least_level, linear):
+def in_plane_rate(level_mm: float, tested: float, tested_slope: float, least_level: float, linear: float) -> float:
     """Return what the drainage layer carries to the outlets at a level, mm/h over the roof, before any blockage.
 
     The tested in-plane flow (EN ISO 12958) goes with the gradient in mats (``linear`` 1) and with its root in boards (0).
@@ -213,14 +213,17 @@ def in_plane_rate(level_mm, tested, tested_slope, least_level, linear):
 deck_at = reader_of(Deck)
 
 
-def fill_volumes(levels, rows, out, designs):
+def fill_volumes(levels: Any, rows: Any, out: Any, designs: int) -> None:
     """Write `volume` for many designs into flat `out`, from flat `levels` and `rows` (Deck field by Deck field)."""
     for i in range(designs):
         out[i] = volume(levels[i], deck_at(rows, i, designs))
 
 
 @joined_late
-def fill_deck(drop, board_height, medium_depth, board_share, medium_share, piece, out, at, stride):
+def fill_deck(
+    drop: float, board_height: float, medium_depth: float, board_share: float, medium_share: float, piece: Any,
+    out: Any, at: int, stride: int,
+) -> None:  # fmt: skip
     """Write the constants of one deck into flat `out`, from place `at` on, `stride` apart; `piece` is room for 18 numbers.
 
     The ends are told by the foot they belong to and whether the drop is added, never as ``(h_b + d) - h_b``: on a small
@@ -270,7 +273,7 @@ def fill_deck(drop, board_height, medium_depth, board_share, medium_share, piece
     out[at + 27 * stride] = per_drop
 
 
-def fill_decks(given, out, designs):
+def fill_decks(given: Any, out: Any, designs: int) -> None:
     """Write the constants of many decks into flat `out` (Deck field by Deck field) from flat `given` (its first five)."""
     piece = [0.0] * 18
     for i in range(designs):
@@ -351,7 +354,7 @@ def bare_decks(*, fall: Any, flow_length_m: Any, gravel_depth: Any = 0.0, gravel
 
 def volumes(levels: np.ndarray, many: Deck) -> np.ndarray:
     """Return `volume` for many designs: levels (mm) and the fields of `many` are arrays of shape ``(design,)``."""
-    return _filled(fill_volumes, 1, len(levels), levels, np.concatenate(many))[0]
+    return _filled(fill_volumes, 1, len(levels), levels, np.ravel(many)).reshape(-1)
 
 
 def drop_mm(fall: Any, flow_length_m: Any) -> Any:

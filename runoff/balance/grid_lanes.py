@@ -92,13 +92,13 @@ _LEFT, _MOBILE, _STOOD, _WET, _SPARE, _ON_END, _AIRY, _THIRST, _GENTLE, _DROUGHT
 MONTHLY = 3
 
 
-def reference_from_range(low, high, sun):
+def reference_from_range(low: float, high: float, sun: float) -> float:
     """Return reference evapotranspiration by Hargreaves and Samani (1985; FAO-56 Eq. 52), mm a day, from radiation `sun`."""
     return 0.0023 * (0.5 * (low + high) + 17.8) * math.sqrt(max(high - low, 0.0)) * sun / 2.45
 
 
 @joined_late
-def _temperature(tile, row, sun, at, evaporation, temperature):
+def _temperature(tile: np.ndarray, row: int, sun: np.ndarray, at: int, evaporation: int, temperature: int) -> None:
     """Write the mean temperature and reference evapotranspiration of a day, where they follow from its range."""
     if temperature == MEAN_OF_RANGE:
         for j in range(LANES):
@@ -109,7 +109,7 @@ def _temperature(tile, row, sun, at, evaporation, temperature):
 
 
 @joined_late
-def _begin_events(w, tile, row, wet_day, held_share):
+def _begin_events(w: np.ndarray, tile: np.ndarray, row: int, wet_day: float, held_share: float) -> int:
     """Close the events that end where another begins; write the overflow below which they count as held."""
     begins = 0
     for j in range(LANES):
@@ -136,7 +136,7 @@ def _begin_events(w, tile, row, wet_day, held_share):
 
 
 @joined_late
-def _snow(w, tile, row, snow_below, melt_factor):
+def _snow(w: np.ndarray, tile: np.ndarray, row: int, snow_below: float, melt_factor: float) -> None:
     """Step 1 where temperature is known (`surfaces.snow_loop`), and what can be drawn (`surfaces.evaporation_demand`)."""
     for j in range(LANES):
         rain, mean, e, snow = tile[RAIN + row + j], tile[MEAN + row + j], tile[LOW + row + j], w[_AT.snow + j]
@@ -154,7 +154,7 @@ def _snow(w, tile, row, snow_below, melt_factor):
 
 
 @joined_late
-def _no_snow(w, tile, row):
+def _no_snow(w: np.ndarray, tile: np.ndarray, row: int) -> None:
     """Do the same where temperature is not known."""
     for j in range(LANES):
         rain, e = tile[RAIN + row + j], tile[LOW + row + j]
@@ -165,7 +165,7 @@ def _no_snow(w, tile, row):
 
 
 @joined_late
-def _beside(w, tile, row, gentle):
+def _beside(w: np.ndarray, tile: np.ndarray, row: int, gentle: float) -> tuple[int, int, int]:
     """Run the surfaces without planting; return in how many lanes water arrives, in how many not gently, in how many some is drawn."""
     arriving, hard, drawing = 0, 0, 0
     for j in range(LANES):
@@ -192,7 +192,7 @@ def _beside(w, tile, row, gentle):
 
 
 @joined_late
-def _take_in(w, tile, row):
+def _take_in(w: np.ndarray, tile: np.ndarray, row: int) -> int:
     """Step 2, but for the bypass; return in how many lanes the surface passes something on."""
     passing = 0
     for j in range(LANES):
@@ -206,7 +206,7 @@ def _take_in(w, tile, row):
 
 
 @joined_late
-def _run_through(w, tile, row):
+def _run_through(w: np.ndarray, tile: np.ndarray, row: int) -> None:
     """Steps 2 to 7 where no limit binds; see `column_blocks`."""
     for j in range(LANES):
         p = column_at(w, j, LANES)
@@ -223,7 +223,7 @@ def _run_through(w, tile, row):
 
 
 @joined_late
-def _run_down(w, tile, row):
+def _run_down(w: np.ndarray, tile: np.ndarray, row: int) -> tuple[int, int]:
     """Steps 5 to 7; return in how many lanes free water is left, and in how many it stands above the board."""
     left, standing = 0, 0
     for j in range(LANES):
@@ -244,7 +244,7 @@ def _run_down(w, tile, row):
 
 
 @joined_late
-def _draw_still(w, tile, row):
+def _draw_still(w: np.ndarray, tile: np.ndarray, row: int) -> None:
     """Step 8 while no water stands above the board in any lane."""
     for j in range(LANES):
         p = column_at(w, j, LANES)
@@ -257,7 +257,7 @@ def _draw_still(w, tile, row):
 
 
 @joined_late
-def _draw_and_settle(w, tile, row):
+def _draw_and_settle(w: np.ndarray, tile: np.ndarray, row: int) -> None:
     """Steps 8 and 9 where water stands."""
     for j in range(LANES):
         p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
@@ -280,7 +280,7 @@ def _draw_and_settle(w, tile, row):
 
 
 @joined_late
-def _count_wet(w, tile, row, warm_c, tolerance):
+def _count_wet(w: np.ndarray, tile: np.ndarray, row: int, warm_c: float, tolerance: float) -> None:
     """Step 10: waterlogged share and days, their spells, excess water."""
     for j in range(LANES):
         p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
@@ -299,7 +299,7 @@ def _count_wet(w, tile, row, warm_c, tolerance):
 
 
 @joined_late
-def _may_be_dry(w, tile, row, thirst, spare):
+def _may_be_dry(w: np.ndarray, tile: np.ndarray, row: int, thirst: float, spare: float) -> int:
     """Add what may be drawn; return in how many lanes it may come to `spare` since the last look at dry days."""
     near = 0
     for j in range(LANES):
@@ -310,7 +310,7 @@ def _may_be_dry(w, tile, row, thirst, spare):
 
 
 @joined_late
-def _close_events(w, tile, row):
+def _close_events(w: np.ndarray, tile: np.ndarray, row: int) -> None:
     """Count the events that end before this day as held in the lanes whose overflow is below their limit."""
     for j in range(LANES):
         limit = tile[LIMIT + row + j]
@@ -320,7 +320,7 @@ def _close_events(w, tile, row):
 
 
 @joined_late
-def _close_month(w, by_month, kind, month, total, begin):
+def _close_month(w: np.ndarray, by_month: np.ndarray, kind: int, month: int, total: int, begin: int) -> None:
     """Add what a total has grown by since the month began to the month's sum."""
     at = (kind * 12 + month) * LANES
     for j in range(LANES):
@@ -328,7 +328,7 @@ def _close_month(w, by_month, kind, month, total, begin):
         w[begin + j] = w[total + j]
 
 
-def load_rows(tile, at, values, start, days, first, lanes):
+def load_rows(tile: np.ndarray, at: int, values: np.ndarray, start: int, days: int, first: int, lanes: int) -> None:
     """Copy some days of a block of cells into a slot of a tile; lanes without a cell repeat the last one.
 
     Parameters
@@ -350,7 +350,7 @@ def load_rows(tile, at, values, start, days, first, lanes):
                 tile[row + j] = values[start + t, first + min(j, lanes - 1)]
 
 
-def begin_record(w, by_month, status, month):
+def begin_record(w: np.ndarray, by_month: np.ndarray, status: np.ndarray, month: int) -> None:
     """Set every sum of a block to nothing and look at where its water stands: a record begins, in `month` 0-11."""
     w[_TOTALS_AT : _TOTALS_AT + _N_TOTAL * LANES] = 0.0
     w[_BESIDE_SUMS : _BESIDE_SUMS + _N_BESIDE_SUMS * LANES] = 0.0
@@ -383,7 +383,11 @@ def begin_record(w, by_month, status, month):
 
 
 @joined_late
-def _weather_of_tile(w, by_month, status, tile, days, month, sun, sun_at, known, numbers, counts):
+def _weather_of_tile(
+    w: np.ndarray, by_month: np.ndarray, status: np.ndarray, tile: np.ndarray, days: int, month: np.ndarray,
+    sun: np.ndarray, sun_at: np.ndarray, known: tuple[int, int], numbers: tuple[float, float, float, float],
+    counts: np.ndarray,
+) -> None:  # fmt: skip
     """Work out what the weather of a tile brings beside the columns."""
     evaporation, temperature = known
     snow_below, melt_factor, wet_day, held_share = numbers
@@ -404,8 +408,10 @@ def _weather_of_tile(w, by_month, status, tile, days, month, sun, sun_at, known,
 
 
 def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are functions
-    w, by_month, status, tile, days, month, sun, sun_at, known, numbers, warm_c, tolerance, counts
-):
+    w: np.ndarray, by_month: np.ndarray, status: np.ndarray, tile: np.ndarray, days: int, month: np.ndarray,
+    sun: np.ndarray, sun_at: np.ndarray, known: tuple[int, int], numbers: tuple[float, float, float, float],
+    warm_c: float, tolerance: float, counts: np.ndarray,
+) -> None:  # fmt: skip
     """Run one block of cells through a tile of days.
 
     Parameters
@@ -501,7 +507,7 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
 
 
 @joined_late
-def _look_ahead(w, tile, row, thirst):
+def _look_ahead(w: np.ndarray, tile: np.ndarray, row: int, thirst: float) -> float:
     """Return how far ahead to look for dry days, mm: some days like this one."""
     most = 0.0
     for j in range(0, LANES, 8):

@@ -12,12 +12,13 @@ import sys
 import types
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 #: Steps that plain Python has done when loading the compiled loops would have cost as much (about half a second).
 _REPAID = 300_000
 _PACKAGE = __name__.partition(".")[0]
 _done = 0
+Part = TypeVar("Part", bound=Callable[..., Any])
 
 
 def compiled_repays(steps: int) -> bool:
@@ -57,15 +58,15 @@ def compiled(loop: Any) -> Callable[..., Any]:
     return numba.njit(cache=bool(digest), error_model="numpy", nogil=True)(body)
 
 
-def never_inlined(function: Any) -> Any:
+def never_inlined(function: Part) -> Part:
     """Mark a function that compiled loops call instead of writing it out."""
-    function.never_inlined = True
+    function.__dict__["never_inlined"] = True
     return function
 
 
-def joined_late(function: Any) -> Any:
+def joined_late(function: Part) -> Part:
     """Mark a function that is put into compiled loops as machine code: as quick, and much sooner compiled where it is long."""
-    function.joined_late = True
+    function.__dict__["joined_late"] = True
     return function
 
 

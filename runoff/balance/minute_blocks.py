@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from runoff.balance.column import wet_share
+from runoff.balance.column import Airing, Roots, Soil, wet_share
 from runoff.balance.deck_foot import foot_start
 from runoff.balance.free_water import deck_at, in_plane_rate
 from runoff.balance.loop_choice import never_inlined
@@ -25,9 +25,6 @@ from runoff.balance.minute_lanes import (
 from runoff.balance.minute_steps import (
     DAY_MINUTES,
     ROUNDING_MM,
-    Airing,
-    Roots,
-    Soil,
     comes_late,
     detain,
     evaporate,
@@ -44,7 +41,10 @@ from runoff.balance.minute_steps import (
 )
 
 
-def totals_loop(liquid, run_on, e0, minutes, substeps, whole, part, par, laws, kept, totals):
+def totals_loop(
+    liquid: np.ndarray, run_on: np.ndarray, e0: np.ndarray, minutes: float, substeps: int, whole: int, part: float,
+    par: np.ndarray, laws: np.ndarray, kept: np.ndarray, totals: np.ndarray,
+) -> None:  # fmt: skip
     """Run many designs through the same weather and keep sums and largest values.
 
     Parameters
@@ -84,7 +84,7 @@ def totals_loop(liquid, run_on, e0, minutes, substeps, whole, part, par, laws, k
 
 
 @never_inlined
-def load(w, law, par, laws, kept, first):
+def load(w: np.ndarray, law: np.ndarray, par: np.ndarray, laws: np.ndarray, kept: np.ndarray, first: int) -> None:
     """Bring a block into its rows."""
     w[:] = 0.0
     for k in range(N_PARAMETER):
@@ -99,7 +99,9 @@ def load(w, law, par, laws, kept, first):
 
 
 @never_inlined
-def one_step(w, law, liquid, run_on, e0, minutes, substeps, odd):
+def one_step(
+    w: np.ndarray, law: np.ndarray, liquid: float, run_on: float, e0: float, minutes: float, substeps: int, odd: float
+) -> None:
     """Take all lanes of a block through one step."""
     for j in range(LANES):
         w[ROW.step_drained + j] = 0.0
@@ -129,7 +131,7 @@ def one_step(w, law, liquid, run_on, e0, minutes, substeps, odd):
 
 
 @never_inlined
-def find_ponds(w):
+def find_ponds(w: np.ndarray) -> None:
     """Find the pond above the medium and the share of the roof it covers."""
     ponds = 0
     for j in range(LANES):
@@ -146,7 +148,7 @@ def find_ponds(w):
 
 
 @never_inlined
-def find_still(w, liquid, run_on, odd):
+def find_still(w: np.ndarray, liquid: float, run_on: float, odd: float) -> int:
     """Find the lanes that take the step whole; return how many."""
     if odd > 0.0:
         for j in range(LANES):
@@ -171,14 +173,14 @@ def find_still(w, liquid, run_on, odd):
 
 
 @never_inlined
-def wet_surfaces(w, liquid):
+def wet_surfaces(w: np.ndarray, liquid: float) -> None:
     """Let the surfaces of the still lanes take in what falls."""
     for j in range(LANES):
         w[ROW.surface_water + j] += liquid if w[ROW.still + j] > 0.0 else 0.0
 
 
 @never_inlined
-def still_lanes(w, minutes):
+def still_lanes(w: np.ndarray, minutes: float) -> None:
     """Take the still lanes through the whole step; see `minute_steps.still_step`."""
     flowing, sealed = 0, 0
     for j in range(LANES):
@@ -228,7 +230,7 @@ def still_lanes(w, minutes):
 
 
 @never_inlined
-def gather(w, liquid, run_on, odd):
+def gather(w: np.ndarray, liquid: float, run_on: float, odd: float) -> None:
     """Do 1 to 3 of the calculation sheet for the lanes that move: what stands, and what joins it."""
     driven, wetted = 0, 0
     for j in range(LANES):
@@ -293,7 +295,7 @@ def gather(w, liquid, run_on, odd):
 
 
 @never_inlined
-def soak_in(w, liquid):
+def soak_in(w: np.ndarray, liquid: float) -> None:
     """Take what falls through the surface into the medium in the lanes that move."""
     for j in range(LANES):
         moves = w[ROW.still + j] <= 0.0
@@ -311,7 +313,7 @@ def soak_in(w, liquid):
 
 
 @never_inlined
-def find_parts(w, liquid, part):
+def find_parts(w: np.ndarray, liquid: float, part: float) -> int:
     """Find in which two parts each lane is routed; return how many have a first. See `minute_steps.first_part`."""
     begins = 0
     for j in range(LANES):
@@ -334,7 +336,7 @@ def find_parts(w, liquid, part):
 
 
 @never_inlined
-def begin_parts(w):
+def begin_parts(w: np.ndarray) -> None:
     """Make the first parts ready to be routed in the lanes that have one."""
     for j in range(LANES):
         first = (w[ROW.still + j] <= 0.0) & (w[ROW.low + j] > 0.0)
@@ -346,7 +348,7 @@ def begin_parts(w):
 
 
 @never_inlined
-def end_parts(w):
+def end_parts(w: np.ndarray) -> None:
     """Make what remains ready to be routed after the first parts."""
     for j in range(LANES):
         moves, went = w[ROW.still + j] <= 0.0, w[ROW.moves + j] > 0.0
@@ -357,7 +359,7 @@ def end_parts(w):
 
 
 @never_inlined
-def evaporate_lanes(w, e0):
+def evaporate_lanes(w: np.ndarray, e0: float) -> None:
     """Take the evaporation of a substep from all lanes."""
     for j in range(LANES):
         roots = Roots(w[ROW.wilting_water + j], w[ROW.stress_slope + j], w[ROW.cup_supply + j], w[ROW.mat_supply + j])
@@ -376,7 +378,7 @@ def evaporate_lanes(w, e0):
 
 
 @never_inlined
-def settle_lanes(w, days, all_lanes):
+def settle_lanes(w: np.ndarray, days: float, all_lanes: bool) -> None:
     """Fill cups and mat from free water, and let the medium take it up where it stands in it."""
     standing, filling = 0, 0
     for j in range(LANES):
@@ -414,7 +416,7 @@ def settle_lanes(w, days, all_lanes):
 
 
 @never_inlined
-def note_state(w, hours):
+def note_state(w: np.ndarray, hours: float) -> None:
     """Note the largest water and the waterlogged share at the end of a step."""
     looked_at = 0
     for j in range(LANES):
@@ -436,7 +438,7 @@ def note_state(w, hours):
 
 
 @never_inlined
-def note_peaks(w, past, t, whole, part, minutes):
+def note_peaks(w: np.ndarray, past: np.ndarray, t: int, whole: int, part: float, minutes: float) -> None:
     """Note the largest means over `whole` steps and a part of another; `past` holds the steps before in turn."""
     span = (whole + part) * minutes / 60.0
     for j in range(LANES):

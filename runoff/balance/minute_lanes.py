@@ -11,6 +11,8 @@ import collections
 import math
 from typing import Any
 
+import numpy as np
+
 from runoff.balance.deck_foot import (
     FILL_CLOSE,
     FOOT_CLOSE,
@@ -69,7 +71,7 @@ DECK = ROW.drop  # where the rows of `Deck` begin
 
 
 @never_inlined
-def run_off_lanes(w, law):
+def run_off_lanes(w: np.ndarray, law: np.ndarray) -> None:
     """Let the free water of the lanes that `moves` tells run off; see `minute_steps.route`."""
     sealed, at_foot, above = 0, 0, 0
     for j in range(LANES):
@@ -114,7 +116,7 @@ def run_off_lanes(w, law):
 
 
 @never_inlined
-def foot_lanes(w):
+def foot_lanes(w: np.ndarray) -> None:
     """Find what is left, and u, at the foot of the deck for the lanes that are `going`; see `deck_foot.foot_run_off`."""
     from_dry, slow, searched = 0, 0, 0
     for j in range(LANES):
@@ -151,7 +153,7 @@ def foot_lanes(w):
 
 
 @never_inlined
-def fill_lanes(w):
+def fill_lanes(w: np.ndarray) -> None:
     """Fill the foot of a dry deck in the lanes whose `out` is set; see `deck_foot.foot_run_off`."""
     for j in range(LANES):
         full = foot_start(w[ROW.inflow + j], w[ROW.on_wedge + j], w[ROW.on_level + j])
@@ -182,7 +184,7 @@ def fill_lanes(w):
 
 
 @never_inlined
-def foot_stages(w):
+def foot_stages(w: np.ndarray) -> None:
     """Take the lanes that are `going` through the two stages at the foot of the deck."""
     for j in range(LANES):
         first = w[ROW.stood + j] + STAGE * w[ROW.inflow + j]
@@ -213,7 +215,7 @@ def foot_stages(w):
 
 
 @never_inlined
-def foot_search(w):
+def foot_search(w: np.ndarray) -> None:
     """Search the root of `deck_foot.foot_next` in the lanes whose `low` is set; see `deck_foot.foot_root`."""
     going = 1
     while going > 0:
@@ -229,7 +231,7 @@ def foot_search(w):
 
 
 @never_inlined
-def level_lanes(w, law):
+def level_lanes(w: np.ndarray, law: np.ndarray) -> None:
     """Let the lanes whose free water stands above the foot run off; see `minute_steps.run_off`."""
     for j in range(LANES):
         w[ROW.rhs + j] = w[ROW.stood + j] + STAGE * w[ROW.inflow + j]
@@ -265,7 +267,7 @@ def level_lanes(w, law):
 
 
 @never_inlined
-def level_search(w, law):
+def level_search(w: np.ndarray, law: np.ndarray) -> None:
     """Search u and the rates of one stage in the lanes above the foot, and leave all other lanes as they are."""
     going = 0
     for j in range(LANES):
@@ -325,7 +327,7 @@ def level_search(w, law):
 
 
 @never_inlined
-def open_lanes(w, law, at):
+def open_lanes(w: np.ndarray, law: np.ndarray, at: int) -> None:
     """Find what the outlets can take at the levels u^2, u in the row that begins at `at`; see `minute_steps.opened`."""
     half = len(law) // (2 * LANES)
     for j in range(LANES):

@@ -42,11 +42,12 @@ from __future__ import annotations
 
 import collections
 import math
-from typing import Any, NamedTuple
+from typing import Any
 
-from runoff.balance.column import bypass_of, draw_pond, draw_roots, fill, wet_share
+from runoff.balance.column import Airing, Roots, Soil, bypass_of, draw_pond, draw_roots, fill, wet_share
 from runoff.balance.deck_foot import REST, STAGE, empty_foot, ends_between, foot_run_off, foot_start
 from runoff.balance.free_water import (
+    Deck,
     board_part,
     in_plane_rate,
     level,
@@ -100,35 +101,8 @@ MOST_STEPS = 100
 SOONEST, LATEST = 1e-3, 0.999
 
 
-class Soil(NamedTuple):
-    """What soaking in asks of a design."""
-
-    wilting_water: Any
-    bypass_fraction: Any
-    bypass_slope: Any
-    bypass_scale: Any
-
-
-class Roots(NamedTuple):
-    """What drawing on medium, cups and mat asks of a design."""
-
-    wilting_water: Any
-    stress_slope: Any
-    cup_supply: Any
-    mat_supply: Any
-
-
-class Airing(NamedTuple):
-    """What the waterlogged share asks of a design."""
-
-    full_water: Any
-    air_water: Any
-    wet_depth: Any
-    depth_per_pore: Any
-
-
 @joined_late
-def take_in(liquid, U, S, U_max, soak, soil):
+def take_in(liquid: float, U: float, S: float, U_max: float, soak: float, soil: Soil) -> tuple[float, ...]:
     """Fill the surface and let the rest soak in; return U, S, throughfall, bypass, and what did not soak in."""
     arrived = U + liquid
     U = min(arrived, U_max)
@@ -141,7 +115,7 @@ def take_in(liquid, U, S, U_max, soak, soil):
 
 
 @joined_late
-def release(gain, mobile, keep, share, kt):
+def release(gain: float, mobile: float, keep: float, share: float, kt: float) -> float:
     """Return what leaves `mobile` water under steady `gain` at k h^n, mm, for n = 1 and n = 2.
 
     For n = 2 the closed form holds tanh; its continued fraction keeps the steady state exact.
@@ -154,13 +128,13 @@ def release(gain, mobile, keep, share, kt):
 
 
 @joined_late
-def still_release(mobile, keep, kt):
+def still_release(mobile: float, keep: float, kt: float) -> float:
     """Return `release` without gain."""
     return max(0.0, mobile - mobile * keep / (1.0 + kt * mobile))
 
 
 @joined_late
-def odd_release(gain, mobile, n, kt):
+def odd_release(gain: float, mobile: float, n: float, kt: float) -> float:
     """Return `release` for any other exponent.
 
     Without gain the recession is closed. With it, the release is taken as linear about the mobile water in the middle of the
@@ -173,17 +147,19 @@ def odd_release(gain, mobile, n, kt):
     middle = mobile + 0.5 * (gain - kt * power * mobile) * approached(0.5 * n * kt * power)
     power = middle ** (n - 1.0)
     slope = n * kt * power
-    change = (gain - kt * power * middle + slope * (middle - mobile)) * approached(slope)
+    change: float = (gain - kt * power * middle + slope * (middle - mobile)) * approached(slope)
     return max(0.0, gain - change)
 
 
-def approached(x):
+def approached(x: float) -> float:
     """Return (1 - exp(-x)) / x, the mean of exp(-x) over a unit of time."""
     return -math.expm1(-x) / x if x > 0.0 else 1.0
 
 
 @joined_late
-def detain(S, by, mobile, old, leaves, S_fc, S_sat, limit_mobile):
+def detain(
+    S: float, by: float, mobile: float, old: float, leaves: float, S_fc: float, S_sat: float, limit_mobile: float
+) -> tuple[float, ...]:
     """Take the bypass and what is above field capacity into the mobile water, and `leaves` out of it, well mixed.
 
     What leaves holds bypass as the mobile water does in the mean of the substep (midpoint rule). Returns S, mobile water,
@@ -202,7 +178,10 @@ def detain(S, by, mobile, old, leaves, S_fc, S_sat, limit_mobile):
 
 
 @joined_late
-def runs_off(h, u, out, out_slope, in_plane, medium_top, surface_weir, sill, sill_weir, sill_orifice):
+def runs_off(
+    h: float, u: float, out: float, out_slope: float, in_plane: float, medium_top: float, surface_weir: float,
+    sill: float, sill_weir: float, sill_orifice: float,
+) -> tuple[float, ...]:  # fmt: skip
     """Return what leaves through the outlets and over the emergency overflow, mm/min, each with its slope in u.
 
     `out` is what the outlets can take at the level h = u^2, `out_slope` its slope in u.
@@ -221,7 +200,10 @@ def runs_off(h, u, out, out_slope, in_plane, medium_top, surface_weir, sill, sil
 
 
 @joined_late
-def next_level(u, low, high, top, edge, rhs, weight, water, water_slope, drained, steep, over, over_steep):
+def next_level(
+    u: float, low: float, high: float, top: float, edge: float, rhs: float, weight: float, water: float,
+    water_slope: float, drained: float, steep: float, over: float, over_steep: float,
+) -> tuple[Any, ...]:  # fmt: skip
     """Do one step of a bracketed Newton iteration for V + weight x q = rhs, given V and q and their slopes in u.
 
     Returns u, low, high, what drains, runs over the overflow and over the edge (mm/min), and whether this was the last.
@@ -240,7 +222,10 @@ def next_level(u, low, high, top, edge, rhs, weight, water, water_slope, drained
 
 
 @joined_late
-def leaves_by(gone, minutes, early, late, early_over, late_over, early_edge, late_edge):
+def leaves_by(
+    gone: float, minutes: float, early: float, late: float, early_over: float, late_over: float, early_edge: float,
+    late_edge: float,
+) -> tuple[float, ...]:  # fmt: skip
     """Return what left by the outlets, by overflow and edge together, and over the edge, mm, from the rates of two stages."""
     over_edge = minutes * (REST * early_edge + STAGE * late_edge)
     spilled = minutes * (REST * early_over + STAGE * late_over) + over_edge
@@ -249,18 +234,18 @@ def leaves_by(gone, minutes, early, late, early_over, late_over, early_edge, lat
 
 
 @joined_late
-def height(Q, deck):
+def height(Q: float, deck: Deck) -> float:
     """Return the level of free water, mm."""
     return level(Q, deck) if Q > 0.0 else 0.0
 
 
 @joined_late
-def stored(h, u, deck):
+def stored(h: float, u: float, deck: Deck) -> tuple[float, float]:
     """Return the free water at the level h = u^2, mm, and its slope in u."""
     return volume(h, deck), 2.0 * u * surface_share(h, deck)
 
 
-def opened(laws, h, u):
+def opened(laws: Any, h: float, u: float) -> tuple[float, float]:
     """Return what the outlets can take at the level h = u^2, mm/min, and its slope in u."""
     out, slope = 0.0, 0.0
     half = len(laws) // 2
@@ -273,8 +258,9 @@ def opened(laws, h, u):
 
 @joined_late
 def run_off(
-    Q, inflow, minutes, in_plane, medium_top, surface_weir, sill, sill_weir, sill_orifice, edge, laws, deck
-):  # fmt: skip
+    Q: float, inflow: float, minutes: float, in_plane: float, medium_top: float, surface_weir: float, sill: float,
+    sill_weir: float, sill_orifice: float, edge: float, laws: Any, deck: Deck,
+) -> tuple[float, ...]:  # fmt: skip
     """Let free water above the foot run off for a substep; return Q, the level, drained, spilled and over the edge (mm)."""
     supply, weight = Q + inflow, STAGE * minutes
     rhs, u, first_u = Q + STAGE * inflow, 0.0, 0.0
@@ -314,7 +300,9 @@ def run_off(
 
 
 @joined_late
-def route(Q, inflow, minutes, in_plane, par, laws, deck):
+def route(
+    Q: float, inflow: float, minutes: float, in_plane: float, par: Any, laws: Any, deck: Deck
+) -> tuple[float, ...]:
     """Let free water run off; return Q, the level, drained, spilled and over the edge (mm)."""
     supply = Q + inflow
     if supply <= par.sealed_water:
@@ -332,14 +320,17 @@ def route(Q, inflow, minutes, in_plane, par, laws, deck):
 
 
 @joined_late
-def is_held_up(u, out, in_plane, medium_top, sill, edge):
+def is_held_up(u: float, out: float, in_plane: float, medium_top: float, sill: float, edge: float) -> bool:
     """Tell whether the drainage layer alone limits what leaves at the level u^2."""
     h = u * u
     return (out >= in_plane) & (h <= medium_top) & (h <= sill) & (u < edge)
 
 
 @joined_late
-def end(supply, rate, minutes, first_u, u, edge, early, late, rest, deck):
+def end(
+    supply: float, rate: float, minutes: float, first_u: float, u: float, edge: float, early: float, late: float,
+    rest: float, deck: Deck,
+) -> tuple[float, float]:  # fmt: skip
     """Return what is left after two stages, mm, and its u."""
     left = max(0.0, rest - STAGE * minutes * late)
     between = ends_between(rate, early, late) & (u < edge)
@@ -348,7 +339,10 @@ def end(supply, rate, minutes, first_u, u, edge, early, late, rest, deck):
 
 
 @joined_late
-def evaporate(e0, U, S, C, M, Q, pond, wet, U_share, film, Kc, roots):
+def evaporate(
+    e0: float, U: float, S: float, C: float, M: float, Q: float, pond: float, wet: float, U_share: float, film: float,
+    Kc: float, roots: Roots,
+) -> tuple[float, ...]:  # fmt: skip
     """Take the evaporation of a substep; return U, S, C, M, Q, the sum, from the pond, asked for and supplied."""
     from_surface = min(U, e0 * max(film, U * U_share))
     demand = max(0.0, Kc * (e0 - from_surface))  # a full surface may give an ulp more than e0
@@ -359,13 +353,13 @@ def evaporate(e0, U, S, C, M, Q, pond, wet, U_share, film, Kc, roots):
 
 
 @joined_late
-def on_top(h, top, deck):
+def on_top(h: float, top: float, deck: Deck) -> tuple[float, float]:
     """Return the pond above the medium, mm, and the share of the roof it covers."""
     return pond_part(h, deck), share_above(h, top, deck.drop)
 
 
 @joined_late
-def take_up(Q, S, h, pond, days, S_fc, deck):
+def take_up(Q: float, S: float, h: float, pond: float, days: float, S_fc: float, deck: Deck) -> float:
     """Return what the medium takes up in a part of a day, mm, where free water (of it `pond` above it) stands at h."""
     wet = share_above(h, deck.board_height, deck.drop)
     share = -math.expm1(days * math.log1p(-wet)) if wet < 1.0 else 1.0
@@ -373,7 +367,10 @@ def take_up(Q, S, h, pond, days, S_fc, deck):
 
 
 @joined_late
-def comes_late(inflow, joined, percolation, over, throughfall, liquid, back, risen):
+def comes_late(
+    inflow: float, joined: float, percolation: float, over: float, throughfall: float, liquid: float, back: float,
+    risen: float,
+) -> float:  # fmt: skip
     """Return by what share of a substep the inflow comes late in the mean: a store has to fill before it passes any.
 
     Of what percolates, `joined` no longer fills cups and mat; `over` waits for the surface to fill, `back` for the pores of the
@@ -386,7 +383,9 @@ def comes_late(inflow, joined, percolation, over, throughfall, liquid, back, ris
 
 
 @joined_late
-def first_part(Q, inflow, minutes, late, foot_water, medium_top_water, sill_water):
+def first_part(
+    Q: float, inflow: float, minutes: float, late: float, foot_water: float, medium_top_water: float, sill_water: float
+) -> tuple[float, ...]:
     """Return the minutes and the inflow that are routed before the rest of a substep, and the rest of both.
 
     What comes late leaves the deck to itself before. A deck that fills from dry past its foot, past the top of the medium or
@@ -403,16 +402,20 @@ def first_part(Q, inflow, minutes, late, foot_water, medium_top_water, sill_wate
 
 
 @joined_late
-def is_still(liquid, run_on, U, S, mobile, Q, leaves, U_max, S_fc, still_mobile, foot_water):
+def is_still(
+    liquid: float, run_on: float, U: float, S: float, mobile: float, Q: float, leaves: float, U_max: float, S_fc: float,
+    still_mobile: float, foot_water: float,
+) -> bool:  # fmt: skip
     """Tell whether a step may be taken whole, in which `leaves` goes from the mobile water: see the calculation sheet."""
     return (run_on <= 0.0) & (U + liquid <= U_max) & (S <= S_fc) & (mobile <= still_mobile) & (Q + leaves <= foot_water)
 
 
 @joined_late
 def still_step(
-    leaves, mobile, old, C, M, Q, C_max, M_max, minutes, sealed, emptied, slope, bend, weir, on_wedge, on_level, even_fall,
-    slowing, trickle,
-):  # fmt: skip
+    leaves: float, mobile: float, old: float, C: float, M: float, Q: float, C_max: float, M_max: float, minutes: float,
+    sealed: float, emptied: float, slope: float, bend: float, weir: float, on_wedge: float, on_level: float,
+    even_fall: float, slowing: float, trickle: float,
+) -> tuple[float, ...]:  # fmt: skip
     """Take a step without inflow whole, evaporation apart.
 
     Returns mobile, old, C, M, Q, percolation, bypass, drained, and the level.
@@ -434,7 +437,10 @@ def still_step(
     return mobile - leaves, old - past, C, M, left, leaves - past, past, Q - left, u * u
 
 
-def gather(par, soil, deck, liquid, run_on, U, S, mobile, old, C, M, Q):
+def gather(
+    par: Any, soil: Soil, deck: Deck, liquid: float, run_on: float, U: float, S: float, mobile: float, old: float,
+    C: float, M: float, Q: float,
+) -> tuple[float, ...]:  # fmt: skip
     """Do 1 to 3 of the calculation sheet for one substep: what stands, and what joins it.
 
     Returns U, S, mobile, old, C, M, Q, inflow, by what share of the substep it comes late, the in-plane limit (mm/min),
@@ -464,8 +470,9 @@ def gather(par, soil, deck, liquid, run_on, U, S, mobile, old, C, M, Q):
 
 
 def trace_loop(  # noqa: C901 - one step after the other, as the calculation sheet has them
-    liquid, run_on, e0, minutes, substeps, par, deck, laws, state, out
-):
+    liquid: Any, run_on: Any, e0: Any, minutes: float, substeps: int, par: Any, deck: Deck, laws: Any, state: Any,
+    out: Any,
+) -> None:  # fmt: skip
     """Run one design through all steps and keep every flux and store. All arrays are flat (or lists, in plain Python).
 
     `liquid` is rain plus melt, `run_on` what joins the free water, `e0` reference evapotranspiration, mm per step;
@@ -560,7 +567,7 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
     state[0], state[1], state[2], state[3], state[4], state[5], state[6] = U, S, mobile, old, C, M, Q
 
 
-def settle(C, M, Q, C_max, M_max):
+def settle(C: float, M: float, Q: float, C_max: float, M_max: float) -> tuple[float, float, float]:
     """Let cups, then mat, fill from the free water; return the three."""
     C, Q = fill(C, C_max, Q)
     M, Q = fill(M, M_max, Q)
@@ -568,7 +575,7 @@ def settle(C, M, Q, C_max, M_max):
 
 
 @joined_late
-def report(h, Q, held, airing, deck):
+def report(h: float, Q: float, held: float, airing: Airing, deck: Deck) -> tuple[float, ...]:
     """Return the water of board, medium and pond, and the waterlogged share; `held` includes mobile water."""
     board, within, pond = Q, 0.0, 0.0
     if h > deck.board_height:

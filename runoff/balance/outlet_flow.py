@@ -191,7 +191,7 @@ def vertical_pipe_flow(diameter_mm: Any, *, filling: float = 0.33, roughness_mm:
     """
     _need_positive("vertical pipe", diameter_mm=diameter_mm, roughness_mm=roughness_mm)
     _need_filling("vertical pipe", filling, 0.20, 0.33, "EN 12056-3")
-    return 2.5e-4 * roughness_mm**-0.167 * np.asarray(diameter_mm, dtype=float) ** 2.667 * filling**1.667
+    return 2.5e-4 * roughness_mm**-0.167 * np.asarray(diameter_mm, dtype=float) ** 2.667 * filling**1.667  # type: ignore[no-any-return]  # numpy tells no type of a power
 
 
 def vertical_pipe_flow_gpm(diameter_in: Any, *, filling: float = 7.0 / 24.0) -> np.ndarray:
@@ -214,7 +214,7 @@ def vertical_pipe_flow_gpm(diameter_in: Any, *, filling: float = 7.0 / 24.0) -> 
     """
     _need_positive("vertical pipe", diameter_in=diameter_in)
     _need_filling("vertical pipe", filling, 0.0, 1.0 / 3.0, "the open-flow formula")
-    return 27.8 * filling ** (5.0 / 3.0) * np.asarray(diameter_in, dtype=float) ** (8.0 / 3.0)
+    return 27.8 * filling ** (5.0 / 3.0) * np.asarray(diameter_in, dtype=float) ** (8.0 / 3.0)  # type: ignore[no-any-return]  # numpy tells no type of a power
 
 
 def horizontal_drain_flow(diameter_mm: Any, slope: Any, *, manning_n: float = 0.010) -> np.ndarray:
@@ -232,7 +232,7 @@ def horizontal_drain_flow(diameter_mm: Any, slope: Any, *, manning_n: float = 0.
     _need_positive("horizontal drain", diameter_mm=diameter_mm, slope=slope, manning_n=manning_n)
     bore_m = np.asarray(diameter_mm, dtype=float) / 1000.0
     area_m2 = np.pi * bore_m**2 / 4.0
-    return 1000.0 / manning_n * area_m2 * (bore_m / 4.0) ** (2.0 / 3.0) * np.sqrt(slope)
+    return 1000.0 / manning_n * area_m2 * (bore_m / 4.0) ** (2.0 / 3.0) * np.sqrt(slope)  # type: ignore[no-any-return]  # numpy tells no type of a power
 
 
 def scupper_flow_gpm(

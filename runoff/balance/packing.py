@@ -107,7 +107,7 @@ def pack(rows: Mapping[str, np.ndarray], names: Sequence[str]) -> np.ndarray:
 
 def deck_of(rows: Mapping[str, np.ndarray]) -> free_water.Deck:
     """Return the decks of columns as arrays along ``design``."""
-    return free_water.Deck(*(rows[name] for name in free_water.Deck._fields))
+    return free_water.Deck._make(rows[name] for name in free_water.Deck._fields)
 
 
 def _gathered(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[str, np.ndarray]:

@@ -11,7 +11,10 @@ import numpy as np
 from runoff.balance.loop_choice import pick
 
 
-def snow_loop(rain, temperature, threshold, melt_factor, snow, liquid, store):
+def snow_loop(
+    rain: np.ndarray, temperature: np.ndarray, threshold: float, melt_factor: float, snow: float, liquid: np.ndarray,
+    store: np.ndarray,
+) -> float:  # fmt: skip
     """Fill `liquid` and `store` (mm) from rain and temperature, starting from `snow` mm; return the last snow.
 
     Cold steps (temperature at or below `threshold`, degC) keep their rain as snow. On the others
@@ -29,7 +32,10 @@ def snow_loop(rain, temperature, threshold, melt_factor, snow, liquid, store):
     return snow
 
 
-def depression_loop(liquid, e0, capacity, water, spilled, evaporated, store):
+def depression_loop(
+    liquid: np.ndarray, e0: np.ndarray, capacity: float, water: float, spilled: np.ndarray, evaporated: np.ndarray,
+    store: np.ndarray,
+) -> float:  # fmt: skip
     """Run one depression store: filled by `liquid`, spilling above `capacity`, evaporating at the reference rate.
 
     Arrays are mm per step, shape ``(time,)``; the last three are filled. Returns the last water, mm.
