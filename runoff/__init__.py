@@ -18,13 +18,14 @@ What a run means
     `summarize`, `yearly_totals`, `facts_table`, `facts_text`
 Storms
     `design_storm`, `storm_from_series`, `storm_from_record`, `followed_by_dry`, `compare_storm`,
-    `open_sample_storms`, `rain_events`, `percentile_event`
+    `open_sample_storms`, `rain_events`, `wet_day_runs`, `percentile_event`, `water_quality_volume`
 Depth-duration tables and rare rain
     `read_depth_duration`, `open_sample_depth_duration`, `DepthDurationTable`, `depth_duration_from_record`,
-    `fit_intensity`, `annual_maxima`, `return_levels`
+    `fit_intensity`, `IntensityCurve`, `annual_maxima`, `read_annual_maxima`, `largest_depths`, `return_levels`,
+    `fit_extremes`
 Choose a build-up and outlets
     `sweep`, `size`, `size_outlets`, `check_outlets`, `chosen_outlet`, `drainage_figures`, `flood_test`,
-    `write_drainage_sheet`, `design_desk`
+    `write_drainage_sheet`, `vertical_pipe_l_per_s`, `horizontal_drain_l_per_s`, `design_desk`
 How sure, and other climates
     `uncertainty`, `storm_uncertainty`, `first_line`, `what_to_measure`, `compare_climates`, `irrigation_demand`
 Loads and what to order
@@ -98,15 +99,21 @@ _HOMES: dict[str, str] = {
     "compare_storm": "runoff.findings.storm_comparison",
     "open_sample_storms": "runoff.weather",
     "rain_events": "runoff.storms",
+    "wet_day_runs": "runoff.storms",
     "percentile_event": "runoff.storms",
+    "water_quality_volume": "runoff.storms",
     # depth-duration tables and rare rain
     "read_depth_duration": "runoff.storms",
     "open_sample_depth_duration": "runoff.storms",
     "DepthDurationTable": "runoff.storms",
     "depth_duration_from_record": "runoff.storms",
     "fit_intensity": "runoff.storms",
+    "IntensityCurve": "runoff.storms",
     "annual_maxima": "runoff.storms",
+    "read_annual_maxima": "runoff.storms",
+    "largest_depths": "runoff.storms",
     "return_levels": "runoff.storms",
+    "fit_extremes": "runoff.storms",
     # choose a build-up and outlets
     "sweep": "runoff.sizing",
     "size": "runoff.sizing",
@@ -116,6 +123,8 @@ _HOMES: dict[str, str] = {
     "drainage_figures": "runoff.findings.draining",
     "flood_test": "runoff.findings.flooding",
     "write_drainage_sheet": "runoff.dossier",
+    "vertical_pipe_l_per_s": "runoff.sizing.drainage_codes",
+    "horizontal_drain_l_per_s": "runoff.sizing.drainage_codes",
     # how sure, and other climates
     "uncertainty": "runoff.sizing",
     "storm_uncertainty": "runoff.sizing",
@@ -222,20 +231,28 @@ if TYPE_CHECKING:
     from runoff.sizing import uncertainty as uncertainty
     from runoff.sizing import what_to_measure as what_to_measure
     from runoff.sizing.described_outlets import check_outlets as check_outlets
+    from runoff.sizing.drainage_codes import horizontal_drain_l_per_s as horizontal_drain_l_per_s
+    from runoff.sizing.drainage_codes import vertical_pipe_l_per_s as vertical_pipe_l_per_s
     from runoff.sizing.outlets import chosen_outlet as chosen_outlet
     from runoff.sizing.outlets import size_outlets as size_outlets
     from runoff.storms import DepthDurationTable as DepthDurationTable
+    from runoff.storms import IntensityCurve as IntensityCurve
     from runoff.storms import annual_maxima as annual_maxima
     from runoff.storms import depth_duration_from_record as depth_duration_from_record
     from runoff.storms import design_storm as design_storm
+    from runoff.storms import fit_extremes as fit_extremes
     from runoff.storms import fit_intensity as fit_intensity
+    from runoff.storms import largest_depths as largest_depths
     from runoff.storms import open_sample_depth_duration as open_sample_depth_duration
     from runoff.storms import percentile_event as percentile_event
     from runoff.storms import rain_events as rain_events
+    from runoff.storms import read_annual_maxima as read_annual_maxima
     from runoff.storms import read_depth_duration as read_depth_duration
     from runoff.storms import return_levels as return_levels
     from runoff.storms import storm_from_record as storm_from_record
     from runoff.storms import storm_from_series as storm_from_series
+    from runoff.storms import water_quality_volume as water_quality_volume
+    from runoff.storms import wet_day_runs as wet_day_runs
     from runoff.streaming import stream as stream
     from runoff.teaching.lesson_page import write_lesson as write_lesson
     from runoff.teaching.parts import lesson as lesson

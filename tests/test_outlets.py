@@ -13,15 +13,12 @@ from runoff.sizing.drainage_codes import (
     SECONDARY_RULES,
     planted_coefficient,
     rational_flow,
-    secondary_intensity_mm_per_h,
     vertical_pipe_l_per_s,
 )
 from runoff.sizing.emergency import overflow_alone
 from runoff.sizing.outlet_tables import emergency_text, outlets_text
 from runoff.sizing.outlet_words import verdict
 from runoff.sizing.outlets import chosen_outlet, size_outlets
-from runoff.storms.depth_duration import DepthDurationTable
-from runoff.units import convert
 
 
 def uniform_storm(mm_per_h: float, hours: int = 3):
@@ -45,22 +42,6 @@ def sized(roof):
 
 
 # --- codes by edition ----------------------------------------------------------------------------------------
-
-
-def test_secondary_rain_follows_the_shortest_duration_of_the_table() -> None:
-    # Champaign IL, NOAA Atlas 14 (2023 download): 15 min 1.65 in and 60 min 3.19 in at 100 years
-    fine = DepthDurationTable.from_rows(
-        {"15min": [1.23, 1.65], "1h": [2.17, 3.19]}, return_periods_years=[10, 100], units="in"
-    )
-    coarse = DepthDurationTable.from_rows(
-        {"1h": [2.17, 3.19], "2h": [2.57, 4.02]}, return_periods_years=[10, 100], units="in"
-    )
-    intensity, rule = secondary_intensity_mm_per_h(fine)
-    assert convert(intensity, "mm/h", "in/h") == pytest.approx(6.60)
-    assert "15 minutes" in rule
-    intensity, rule = secondary_intensity_mm_per_h(coarse)
-    assert convert(intensity, "mm/h", "in/h") == pytest.approx(6.38)
-    assert "twice the 100-year hourly rate" in rule
 
 
 def test_every_secondary_rule_names_its_source() -> None:

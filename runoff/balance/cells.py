@@ -14,9 +14,6 @@ import numpy as np
 from runoff.balance import column, minute_steps, minutes, surfaces
 from runoff.balance.minutes import MinuteColumns
 
-#: The stores of a run in minutes beside those of a daily run; a daily run has no mobile water.
-MINUTE_STORES = minute_steps.STORES
-
 
 def depression(liquid: np.ndarray, e0: np.ndarray, capacity: np.ndarray, water: np.ndarray) -> Any:
     """Run `surfaces.depression_store` for every cell."""
@@ -109,7 +106,7 @@ def trace_minutes(
     design
         Which of the columns a cell has, shape ``(...,)``.
     *stores
-        Stores before the first step, mm, one array per entry of `MINUTE_STORES`, shape ``(...,)``.
+        Stores before the first step, mm, one array per entry of `minute_steps.STORES`, shape ``(...,)``.
 
     Returns
     -------

@@ -16,7 +16,6 @@ from runoff.roof.layers import Planting as Planting
 from runoff.roof.layers import ProtectionMat as ProtectionMat
 from runoff.roof.loads import CAUTION as CAUTION
 from runoff.roof.loads import drained_mass_kg_per_m2 as drained_mass_kg_per_m2
-from runoff.roof.loads import loads_table as loads_table
 from runoff.roof.loads import rain_load_kn_per_m2 as rain_load_kn_per_m2
 from runoff.roof.loads import roof_loads as roof_loads
 from runoff.roof.materials_table import material as material

@@ -26,8 +26,6 @@ from runoff.saying import titles
 from runoff.units import convert
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from runoff.roof.description import Roof
 
 CAUTION = (
@@ -193,28 +191,3 @@ def rain_load_kn_per_m2(*, depth_to_overflow_mm: float, head_over_overflow_mm: f
     wrong = [f"{name} must be 0 or more (you gave {value:g})" for name, value in given.items() if not value >= 0]
     raise_faults("rain load", wrong, RoofError)
     return 0.0098 * (depth_to_overflow_mm + head_over_overflow_mm)
-
-
-def loads_table(roof: Roof, *, head_mm: float | None = None) -> pd.DataFrame:
-    """Return the loads as a table: rows for layers, pond, total and mean over the roof; a column per state and unit.
-
-    Parameters
-    ----------
-    roof, head_mm
-        As in `roof_loads`.
-    """
-    import pandas as pd
-
-    loads = roof_loads(roof, head_mm=head_mm)
-    mass = pd.DataFrame(loads["mass"].to_numpy(), index=loads["layer"].to_numpy(), columns=list(STATES))
-    mass.loc["total"] = loads["total_mass"].to_numpy()
-    mass.loc["mean over the roof"] = loads["mean_mass"].to_numpy()
-    table = pd.DataFrame(
-        {
-            (words, unit): convert(mass[state], "kg/m2", unit)
-            for state, words in states_shown(loads).items()
-            for unit in ("kg/m2", "kN/m2", "lb/ft2")
-        }
-    )
-    table.attrs["caution"] = CAUTION
-    return table

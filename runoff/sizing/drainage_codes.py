@@ -7,14 +7,12 @@ building decides, and so does a licensed engineer.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 from runoff.balance.outlet_flow import horizontal_drain_flow, vertical_pipe_flow, vertical_pipe_flow_gpm
 from runoff.errors import SizingError, nearest
+from runoff.given_kinds import refuse_other_kinds
 from runoff.units import convert
-
-if TYPE_CHECKING:
-    from runoff.storms.depth_duration import DepthDurationTable
 
 ASK_AN_ENGINEER = (
     "These are flows and depths by the forms named, not a design: roof drainage and its emergency overflow are for a "
@@ -145,6 +143,7 @@ def vertical_pipe_l_per_s(diameter_mm: float, *, edition: str = "EN 12056-3:2000
     >>> [round(vertical_pipe_l_per_s(101.6, edition=name), 1) for name in VERTICAL_PIPES]
     [11.2, 9.1, 11.3]
     """
+    refuse_other_kinds("vertical_pipe_l_per_s", diameter_mm=diameter_mm)
     filling = _edition(edition, VERTICAL_PIPES, "vertical pipes").value["filling"]
     if edition.startswith("EN"):
         return float(vertical_pipe_flow(diameter_mm, filling=filling))
@@ -161,26 +160,30 @@ def horizontal_drain_l_per_s(diameter_mm: float, slope: float, *, edition: str =
     slope
         Fall of the pipe, m/m (1/8 in/ft is 0.0104).
     edition
-        A name of `HORIZONTAL_DRAINS`.
-    """
-    roughness = _edition(edition, HORIZONTAL_DRAINS, "horizontal drains").value["manning_n"]
-    return float(horizontal_drain_flow(diameter_mm, slope, manning_n=roughness))
+        ``"IPC 2015"`` or ``"IPC 2012"`` (`HORIZONTAL_DRAINS` says what was read of each).
 
-
-def secondary_intensity_mm_per_h(table: DepthDurationTable) -> tuple[float, str]:
-    """Return the intensity for secondary drainage, and the rule it follows.
-
-    The 100-year rain of 15 minutes; twice the 100-year hourly rate where the table starts at the hour (IBC 2021,
-    section 1611.1; ASCE 7-16, section 8.2).
+    Returns
+    -------
+    float
+        L/s.
 
     Raises
     ------
-    StormError
-        When the table has no 100-year column or neither duration.
+    SizingError
+        For an edition that is not known.
+    RunoffError
+        For a diameter or fall that is not above 0.
+
+    Examples
+    --------
+    A 4 in drain, whose true bore is 4.026 in, at 1/8 in/ft: 115 gal/min in the table of the code, 7.26 L/s.
+
+    >>> round(horizontal_drain_l_per_s(102.26, 1 / 96), 2)
+    7.27
     """
-    if table.durations_min[0] <= 15.0:
-        return table.intensity("15min", 100.0), "100-year rain of 15 minutes (IBC 2021, section 1611.1)"
-    return 2.0 * table.intensity("1h", 100.0), "twice the 100-year hourly rate (IBC 2021, section 1611.1)"
+    refuse_other_kinds("horizontal_drain_l_per_s", diameter_mm=diameter_mm, slope=slope)
+    roughness = _edition(edition, HORIZONTAL_DRAINS, "horizontal drains").value["manning_n"]
+    return float(horizontal_drain_flow(diameter_mm, slope, manning_n=roughness))
 
 
 def _edition(name: str, known: dict[str, Edition], what: str) -> Edition:

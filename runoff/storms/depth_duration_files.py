@@ -99,6 +99,11 @@ def read_depth_duration(
 def read_annual_maxima(path: str | Path) -> xr.DataArray:
     """Read table 1 of a Canadian engineering-climate file: the largest depth of each year and duration.
 
+    Parameters
+    ----------
+    path
+        The text file of one station.
+
     Returns
     -------
     xarray.DataArray
@@ -111,6 +116,7 @@ def read_annual_maxima(path: str | Path) -> xr.DataArray:
     """
     import xarray as xr
 
+    refuse_other_kinds("read_annual_maxima", path=path)
     path = Path(path)
     text = _text_of(path)
     if _CANADA_MARK not in text:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 import numpy as np
 
 from runoff.errors import WeatherError, nearest
+from runoff.given_kinds import refuse_other_kinds
 from runoff.storms._durations import minutes_of, words_of
 from runoff.storms._rain_series import RainSeries, rain_series
 
@@ -223,6 +224,11 @@ def water_quality_volume(depth_mm: float, *, impervious_fraction: float, area_m2
     area_m2
         Area, m2.
 
+    Returns
+    -------
+    float
+        m3.
+
     Raises
     ------
     WeatherError
@@ -233,6 +239,9 @@ def water_quality_volume(depth_mm: float, *, impervious_fraction: float, area_m2
     >>> round(water_quality_volume(25.4, impervious_fraction=1.0, area_m2=100.0), 3)
     2.413
     """
+    refuse_other_kinds(
+        "water_quality_volume", depth_mm=depth_mm, impervious_fraction=impervious_fraction, area_m2=area_m2
+    )
     if not 0.0 <= impervious_fraction <= 1.0:
         raise WeatherError(
             f"water_quality_volume: impervious_fraction {impervious_fraction:g} must lie between 0 and 1"

@@ -35,9 +35,6 @@ RETURN_PERIODS_YEARS = (2, 5, 10, 25, 50, 100)
 _YEARS_THAT_TELL_TAILS = 60
 _CERTAIN = 1.0 - 1e-12  # a level passed every year is no level of the distribution; it is set to zero afterwards
 
-# a in P = (m - a)/(n + 1 - 2a): FHWA HDS-2 (2002) eq. 4.20-4.21; USGS Techniques and Methods 4-B4
-PLOTTING_CONSTANTS = {"weibull": 0.0, "beard": 0.30, "blom": 0.375, "cunnane": 0.4, "gringorten": 0.44, "hazen": 0.5}
-
 
 @dataclass(frozen=True, kw_only=True)
 class ExtremeFit:
@@ -80,14 +77,14 @@ class ExtremeFit:
 
 
 def fit_extremes(
-    maxima: Any, *, distribution: str = "gumbel", method: str = "l-moments", minimum_years: int = 10
+    depths_mm: Any, *, distribution: str = "gumbel", method: str = "l-moments", minimum_years: int = 10
 ) -> ExtremeFit:
     """Fit a distribution to annual maxima of one duration.
 
     Parameters
     ----------
-    maxima
-        One value per year, mm. NaN is left out.
+    depths_mm
+        The largest depth of each year for one duration, mm: one value per year. NaN is left out.
     distribution
         ``"gumbel"`` or ``"gev"``.
     method
@@ -96,6 +93,11 @@ def fit_extremes(
         or ``"maximum-likelihood"``. Moments and frequency factor are for Gumbel.
     minimum_years
         Fewer values than this, years without rain left out, are refused.
+
+    Returns
+    -------
+    ExtremeFit
+        ``return_level(years)`` gives the depth of a return period, ``return_period(depth)`` how rare a depth is.
 
     Raises
     ------
@@ -108,8 +110,9 @@ def fit_extremes(
     >>> round(float(fit.return_level(100)), 1)
     75.8
     """
+    refuse_other_kinds("fit_extremes", depths_mm=depths_mm)
     _check_names(distribution, method)
-    wet, years = _wet_years(maxima, minimum_years, "fit_extremes")
+    wet, years = _wet_years(depths_mm, minimum_years, "fit_extremes")
     location, scale, shape = _parameters(wet[None, :], distribution, method)[0]
     return ExtremeFit(
         distribution=distribution,
@@ -292,46 +295,6 @@ def gumbel_sample_variate(years: int) -> tuple[float, float]:
         raise StormError(f"gumbel_sample_variate: {years} years; at least two are needed")
     variate = -np.log(-np.log(np.arange(1, years + 1) / (years + 1)))
     return float(variate.mean()), float(variate.std())
-
-
-def gumbel_standard_error(standard_deviation: Any, return_period_years: Any, years: int) -> Any:
-    """Return the standard error of a Gumbel return level fitted by moments.
-
-    ``SE = s sqrt((1 + 1.1396 K + 1.1 K^2) / n)`` with the infinite-sample K. From memory (usual attribution: Kite
-    1977); it reproduces the printed 95 % limits (1.96 SE) of the Canadian engineering-climate files.
-    """
-    factor = gumbel_frequency_factor(return_period_years)
-    return standard_deviation * np.sqrt((1.0 + 1.1396 * factor + 1.1 * factor**2) / years)
-
-
-def plotting_positions(count: int, *, formula: str = "cunnane") -> np.ndarray:
-    """Return the probability of being passed of `count` values ranked from the largest: ``(m - a)/(n + 1 - 2a)``.
-
-    Parameters
-    ----------
-    count
-        Number of values.
-    formula
-        ``"weibull"``, ``"beard"``, ``"blom"``, ``"cunnane"``, ``"gringorten"`` or ``"hazen"``.
-    """
-    if formula not in PLOTTING_CONSTANTS:
-        known = ", ".join(PLOTTING_CONSTANTS)
-        raise StormError(
-            f'plotting_positions: formula "{formula}" is not known{nearest(formula, PLOTTING_CONSTANTS)}; '
-            f"known: {known}"
-        )
-    a = PLOTTING_CONSTANTS[formula]
-    return (np.arange(1, count + 1) - a) / (count + 1 - 2 * a)
-
-
-def annual_return_period(partial_return_period_years: Any) -> Any:
-    """Return the annual-maximum return period of a partial-duration one: ``1/(1 - exp(-1/T))`` (HDS-2, Table 4.2)."""
-    return -1.0 / np.expm1(-1.0 / np.asarray(partial_return_period_years, dtype=float))
-
-
-def partial_return_period(annual_return_period_years: Any) -> Any:
-    """Return the partial-duration return period of an annual-maximum one: ``-1/ln(1 - 1/T)`` (HDS-2, Table 4.2)."""
-    return -1.0 / np.log1p(-1.0 / _checked_periods(annual_return_period_years))
 
 
 def _exceedance(periods: np.ndarray, dry_share: float) -> np.ndarray:

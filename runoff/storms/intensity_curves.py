@@ -129,15 +129,6 @@ class IntensityCurve:
             depth = self.a * t / (t**self.e + self.b) ** self.c / 60.0
         return np.where(t > 0.0, depth, 0.0)
 
-    def peak_first_intensity(self, minutes: Any) -> np.ndarray:
-        """Return ``dD/dt`` in mm/h: the intensity at time t of the storm arranged peak first.
-
-        Sampling it does not give the depth of a block; take differences of `depth_mm` for that.
-        """
-        t = np.asarray(minutes, dtype=float)
-        power = t**self.e
-        return self.a * ((1.0 - self.c * self.e) * power + self.b) / (power + self.b) ** (self.c + 1.0)
-
 
 def fit_intensity(
     table: DepthDurationTable | DepthDurationCurve,

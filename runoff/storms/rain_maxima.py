@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 # and the WMO Guide to Hydrological Practices (WMO-168), from memory. Seven months of 5-minute rain at Singapore gave, as
 # sums of monthly maxima of one, two and three clock hours, 1.13, 1.06 and 1.02. Named in the attributes wherever used.
 FIXED_INTERVAL_FACTORS = {1: 1.13, 2: 1.04, 4: 1.03, 8: 1.02, 24: 1.01}
-FIXED_INTERVAL_FACTOR_24H = FIXED_INTERVAL_FACTORS[1]
 
 
 def annual_maxima(
@@ -108,8 +107,15 @@ def annual_maxima(
     )
 
 
-def largest_windows(rain: xr.DataArray | xr.Dataset, durations: Sequence[Any]) -> xr.Dataset:
+def largest_depths(rain: xr.DataArray | xr.Dataset, durations: Sequence[Any]) -> xr.Dataset:
     """Return the largest depth of the whole record for each duration, and when it began.
+
+    Parameters
+    ----------
+    rain
+        A weather Dataset or its rain, mm per step, on a regular time axis; NaN where missing.
+    durations
+        For example ``["5min", "1h", "24h"]``; whole multiples of the step.
 
     Returns
     -------
@@ -124,7 +130,8 @@ def largest_windows(rain: xr.DataArray | xr.Dataset, durations: Sequence[Any]) -
     """
     import xarray as xr
 
-    where = "largest_windows"
+    where = "largest_depths"
+    refuse_other_kinds(where, durations=durations)
     series = rain_series(rain, where)
     windows = _windows(durations, series, where)
     depth, start, lost = [], [], []

@@ -5,10 +5,10 @@ import functools
 import numpy as np
 import pytest
 
-from runoff.balance.outlet_flow import drowned_weir_share, orifice_flow, weir_flow
 from runoff.sizing.drainage_codes import rational_flow
 from tests.published.cases import hold, inputs_of, read_cases
 from tests.second_physics import reservoirs
+from tests.second_physics.reservoirs import drowned_weir_share, orifice_flow, weir_flow
 
 
 @functools.cache

@@ -7,7 +7,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import runoff
-from runoff.roof import CAUTION, drained_mass_kg_per_m2, loads_table, open_sample_roof, rain_load_kn_per_m2, roof_loads
+from runoff.roof import CAUTION, drained_mass_kg_per_m2, open_sample_roof, rain_load_kn_per_m2, roof_loads
+from runoff.roof.load_tables import loads_shown
 from runoff.roof.loads import STATES
 from runoff.units import convert
 
@@ -188,26 +189,24 @@ def test_rain_load_refuses_negative_depths_and_unknown_ones() -> None:
     ]
 
 
-def test_the_table_shows_all_three_units_and_carries_the_caution() -> None:
-    table = loads_table(roof(**OPENING))
-    assert table.attrs["caution"] == roof_loads(roof()).attrs["caution"] == CAUTION
-    drained = table["drained: with the water the layers and cups hold (dead load)"]
-    assert list(drained.columns) == ["kg/m2", "kN/m2", "lb/ft2"] and list(drained.index) == [
-        *BY_HAND,
-        "total",
-        "mean over the roof",
-    ]
-    assert [words.split(":")[0] for words in table.columns.get_level_values(0)[::3]] == [
-        *("dry", "drained", "board full", "ponded to the overflow", "ponded to the edge"),
-    ]
-    heads = loads_table(roof()).columns.get_level_values(0)[::3]  # no overflow: ponded is to the edge, and said once
-    assert [words.split(":")[0] for words in heads] == ["dry", "drained", "board full", "ponded to the edge"]
-    # 1 lb/ft2 = 0.45359237 / 0.3048^2 kg/m2
-    assert drained.loc["total", "lb/ft2"] == pytest.approx(133.45 / (0.45359237 / 0.3048**2), rel=1e-12)
+def test_the_table_shows_every_layer_and_state_in_both_systems_and_carries_the_caution() -> None:
+    states = ("dry", "drained", "board full", "ponded to the overflow", "ponded to the edge")
+    si, us = (loads_shown(roof(**OPENING), units=units) for units in ("si", "us"))
+    for table, units in ((si, ["kg/m2", "kN/m2", "kg/m2"]), (us, ["lb/ft2", "lb/ft2"])):
+        assert tuple(table.head[1:-1]) == states and table.notes[-1] == CAUTION
+        assert [row[0] for row in table.rows] == [*BY_HAND, *["total"] * (len(units) - 1), "mean over the roof"]
+        assert [row[-1] for row in table.rows[-len(units) :]] == units
+    heads = loads_shown(roof()).head  # no overflow: ponded is to the edge, and said once
+    assert heads[1:-1] == ["dry", "drained", "board full", "ponded to the edge"]
+    # 1 lb/ft2 = 0.45359237 / 0.3048^2 kg/m2; half of the last digit shown
+    (kilograms, kilonewtons, _), (pounds, _) = si.rows[-3:], us.rows[-2:]
+    assert float(kilograms[2]) == pytest.approx(133.45, abs=0.5)
+    assert float(kilonewtons[2]) == pytest.approx(133.45 * 0.00980665, abs=0.005)
+    assert float(pounds[2]) == pytest.approx(133.45 / (0.45359237 / 0.3048**2), abs=0.5)
 
 
 def test_no_word_says_that_a_roof_can_carry_it() -> None:
-    text = " ".join([CAUTION, str(roof_loads(roof()).attrs), loads_table(roof()).to_string()])
+    text = " ".join([CAUTION, str(roof_loads(roof()).attrs), loads_shown(roof()).text()])
     assert "licensed structural engineer" in text and "local code" in text
     assert not re.search(
         r"(can|will) (safely )?(carry|bear|hold)|\bsafe\b|is adequate|sufficient", text.replace(CAUTION, "")

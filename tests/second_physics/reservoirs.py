@@ -242,6 +242,29 @@ def storage_indication(
     return routed_o, routed_s
 
 
+def weir_flow(length_m: Any, head_m: Any, *, coefficient: float = 1.705) -> np.ndarray:
+    """Return ``C L h^1.5`` in m3/s (metres), or ft3/s with feet and a US coefficient.
+
+    The default is the ideal broad crest, ``(2/3)^1.5 g^0.5`` (HDS-2, 2nd ed. 2002, eq. 8.18).
+    """
+    head = _not_negative("weir", "head_m", head_m)
+    return coefficient * np.asarray(length_m, dtype=float) * head**1.5
+
+
+def orifice_flow(area_m2: Any, head_m: Any, *, discharge_coefficient: float = 0.6, gravity: float = 9.81) -> np.ndarray:
+    """Return ``Cd A (2 g h)^0.5`` in m3/s, h to the centre of the opening (HDS-2, 2nd ed. 2002, eq. 8.10)."""
+    head = _not_negative("orifice", "head_m", head_m)
+    return discharge_coefficient * np.asarray(area_m2, dtype=float) * np.sqrt(2.0 * gravity * head)
+
+
+def drowned_weir_share(tailwater_over_head: Any) -> np.ndarray:
+    """Return the share of its free flow that a weir keeps when water stands behind it.
+
+    ``(1 - r^1.5)^0.385`` with r the tailwater over the head, both above the crest (HDS-2, 2nd ed. 2002, eq. 8.20).
+    """
+    return (1.0 - np.asarray(tailwater_over_head, dtype=float) ** 1.5) ** 0.385
+
+
 def _not_negative(what: str, name: str, given: Any) -> np.ndarray:
     values = np.asarray(given, dtype=float)
     if np.any(values < 0.0):

@@ -162,15 +162,6 @@ def test_chicago_holds_the_depth_of_its_duration(position: float, steps: int, st
     assert (storm.values > 0).all()
 
 
-def test_peak_first_intensity_integrates_to_the_depth() -> None:
-    from scipy.integrate import quad
-
-    denver = IntensityCurve(a=96.6 * INCH, b=13.90, c=1.0, e=0.97)
-    for curve in (NEW_YORK, denver):
-        area, _ = quad(lambda t, curve=curve: float(curve.peak_first_intensity(t)) / 60.0, 0.0, 120.0)
-        assert area == pytest.approx(float(curve.depth_mm(120.0)), rel=1e-8)
-
-
 @pytest.mark.parametrize("count", range(1, 14))
 def test_alternating_places_every_block_once_and_the_largest_in_the_middle(count: int) -> None:
     ranked = np.arange(count, 0, -1.0)

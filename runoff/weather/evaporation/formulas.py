@@ -138,15 +138,6 @@ def net_radiation(
     return (1.0 - ALBEDO) * np.asarray(solar) - net_longwave(tmin_c, tmax_c, vapour_pressure, solar, clear_sky, kelvin)
 
 
-def soil_heat_flux_of_month(mean_before_c: Any, mean_after_c: Any) -> Any:
-    """Return the heat that the soil takes up in a month, MJ m-2 d-1: ``0.07 (T after - T before)``.
-
-    From the means of the month before and the month after; FAO-56 Eq. 43. From 14.1 to 18.8 degC 0.33 (Example 13).
-    For single days it is taken as 0 (Eq. 42).
-    """
-    return 0.07 * (np.asarray(mean_after_c) - np.asarray(mean_before_c))
-
-
 def wind_at_2m(wind_speed: Any, height_m: float) -> Any:
     """Return wind speed 2 m above grass, m/s: ``uz 4.87 / ln(67.8 z - 5.42)``.
 

@@ -1,7 +1,7 @@
 """Where the sun stands: radiation above the air, hours of daylight, and how a day's evaporation falls within the day.
 
 Solar geometry is that of FAO Irrigation and Drainage Paper 56 (Allen, Pereira, Raes and Smith, 1998), chapter 3. The
-formulas take and return plain numbers or numpy arrays; `spread_over_daylight` works on labelled series.
+formulas take and return plain numbers or numpy arrays; `spread_onto` works on labelled series.
 """
 
 from __future__ import annotations
@@ -9,7 +9,6 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 
 from runoff.errors import WeatherError
@@ -147,18 +146,16 @@ def daylight_share(
     return share_before(np.asarray(start_hour) + step_hours) - share_before(start_hour)
 
 
-def spread_over_daylight(
-    daily_et: xr.DataArray, step: str | pd.Timedelta | np.timedelta64, *, noon_hour: float = 12.0
-) -> xr.DataArray:
-    """Spread daily evapotranspiration over the daylight of each day, as a half sine.
+def spread_onto(daily_et: xr.DataArray, time: xr.DataArray, *, noon_hour: float = 12.0) -> xr.DataArray:
+    """Spread daily evapotranspiration onto the steps of a given axis, over the daylight of each day as a half sine.
 
     Parameters
     ----------
     daily_et
-        mm per day on daily ``time``, with the coordinate ``lat`` (degrees, south negative). Without it every day has
-        12 hours of light, and the result says so in ``attrs["daylight"]``. Extra dimensions and dask are kept.
-    step
-        Step of the result, for example ``"5min"``: a whole part of a day.
+        mm per day; every day of `time` must be among its days. With the coordinate ``lat`` (degrees, south negative); without it
+        every day has 12 hours of light, and the result says so in ``attrs["daylight"]``.
+    time
+        Starts of regular steps shorter than a day.
     noon_hour
         When the sun stands highest on the clock of the record; 12 for local solar time.
 
@@ -170,43 +167,17 @@ def spread_over_daylight(
     Raises
     ------
     WeatherError
-        When a day is not a whole number of steps.
+        When a day of `time` has no daily value.
 
     Examples
     --------
     Day length 15.69 h: the hour after noon has ``4 sin(pi / 15.69) / 2 = 0.398`` mm.
 
-    >>> day = xr.DataArray([4.0], {"time": pd.to_datetime(["2001-06-21"]), "lat": 47.0}, ["time"])
-    >>> hours = spread_over_daylight(day, "1h")
+    >>> day = xr.DataArray([4.0], {"time": np.array(["2001-06-21"], "datetime64[ns]"), "lat": 47.0}, ["time"])
+    >>> stamps = np.datetime64("2001-06-21", "ns") + np.arange(24) * np.timedelta64(1, "h")
+    >>> hours = spread_onto(day, xr.DataArray(stamps, {"time": stamps}, ["time"]))
     >>> round(float(hours.sum()), 12), round(float(hours[12]), 3), float(hours[0])
     (4.0, 0.398, 0.0)
-    """
-    length = pd.Timedelta(step)
-    parts = round(pd.Timedelta("1D") / length) if length > pd.Timedelta(0) else 0
-    if parts < 1 or parts * length != pd.Timedelta("1D"):
-        raise WeatherError(
-            f'spread_over_daylight: a day is not a whole number of steps of "{step}"; give for example "5min"'
-        )
-    days = daily_et["time"].dt.floor("D").to_numpy()
-    offsets = [part * length for part in range(parts)]
-    if days.dtype == object:  # a CF calendar
-        stamps = np.array([day + offset.to_pytimedelta() for day in days for offset in offsets], dtype=object)
-    else:
-        stamps = (days[:, None] + np.array([offset.to_timedelta64() for offset in offsets])[None, :]).ravel()
-    return spread_onto(daily_et, xr.DataArray(stamps, dims="time", coords={"time": stamps}), noon_hour=noon_hour)
-
-
-def spread_onto(daily_et: xr.DataArray, time: xr.DataArray, *, noon_hour: float = 12.0) -> xr.DataArray:
-    """Spread daily evapotranspiration onto the steps of a given axis; see `spread_over_daylight`.
-
-    Parameters
-    ----------
-    daily_et
-        mm per day; every day of `time` must be among its days.
-    time
-        Starts of regular steps shorter than a day.
-    noon_hour
-        When the sun stands highest on the clock of the record.
     """
     day_index = daily_et["time"].dt.floor("D").to_index()
     position = day_index.get_indexer(time.dt.floor("D").to_index())

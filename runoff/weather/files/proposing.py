@@ -75,11 +75,6 @@ class Proposal:
         """Return the whole line to copy."""
         return f"{start} {shlex.quote(str(self.path))} {self.flags()}".rstrip()
 
-    def call(self) -> str:
-        """Return the same for a notebook."""
-        given = "".join(f", {name}={value!r}" for name, value in self.options.items())
-        return f"runoff.read_weather({str(self.path)!r}{given})"
-
     def __str__(self) -> str:
         """Return the proposal as a person reads it."""
         lines = [f"It can probably be read so; this was tried and gives {self.outcome}:", "", f"  {self.command()}", ""]
