@@ -67,7 +67,8 @@ def yearly_totals(
     days = to_days(run, _OF_A_YEAR)
     calendar = Calendar.of(days["time"])
     given = days.variables
-    made = _comparison(days, calendar, wet_day_mm)
+    limits = _limits(days, wet_day_mm)
+    made = _comparison(days, calendar, limits)
     wet_spell, dry_spell = (running_spell(given[name]) for name in ("waterlogged", "dry"))
     warm = given["tmean"] >= warm_c if "tmean" in given else xr.ones_like(given["time"], dtype=bool)
     summed = {
@@ -92,7 +93,6 @@ def yearly_totals(
         "longest_dry_spell": dry_spell,
     }
     made |= {name: _per_year(values, np.maximum, calendar) for name, values in largest.items()}
-    limits = _limits(days, wet_day_mm)
     made["events_held"] = count_events(limits, given["overflow"], calendar)[1]
     made["overflow_by_month"] = _by_month(given["overflow"], calendar)
     made["area_m2"] = run.variables["area_m2"]
@@ -105,28 +105,32 @@ def yearly_totals(
     return xr.Dataset(made, coords=_coords_of_totals(days, calendar), attrs=run.attrs)
 
 
-def comparison_totals(days: xr.Dataset, *, wet_day_mm: float = WET_DAY_MM) -> dict[Any, xr.DataArray]:
+def comparison_totals(
+    days: xr.Dataset, *, limits: xr.Variable | None = None, wet_day_mm: float = WET_DAY_MM
+) -> xr.Dataset:
     """Return the part of `yearly_totals` that no design changes: rain, events and the comparison roof.
 
     Parameters
     ----------
     days
         Daily ``rain``, ``bare_overflow`` and ``bare_evapotranspiration`` (mm), and ``tmean`` (degC) where known.
+    limits
+        What `runoff.findings.events.event_limits` gave for these days, where it is known already.
     wet_day_mm
         Rain of a wet day.
     """
     calendar = Calendar.of(days["time"])
-    made = _comparison(days, calendar, wet_day_mm)
-    return dict(xr.Dataset(made, coords=_coords_of_totals(days, calendar)).data_vars)
+    made = _comparison(days, calendar, _limits(days, wet_day_mm) if limits is None else limits)
+    return xr.Dataset(made, coords=_coords_of_totals(days, calendar))
 
 
-def _comparison(days: xr.Dataset, calendar: Calendar, wet_day_mm: float) -> dict[str, xr.Variable]:
+def _comparison(days: xr.Dataset, calendar: Calendar, limits: xr.Variable) -> dict[str, xr.Variable]:
     given = days.variables
     made = {"years": xr.Variable((), years_of_record(days["time"]))}
     for name in ("rain", "bare_overflow", "bare_evapotranspiration"):
         made[name] = _per_year(given[name], np.add, calendar)
     made["bare_peak_overflow"] = _per_year(given["bare_overflow"], np.maximum, calendar)
-    made["events"], made["bare_events_held"] = count_events(_limits(days, wet_day_mm), given["bare_overflow"], calendar)
+    made["events"], made["bare_events_held"] = count_events(limits, given["bare_overflow"], calendar)
     for name in ("rain", "bare_overflow"):
         made[f"{name}_by_month"] = _by_month(given[name], calendar)
     return made
@@ -204,16 +208,17 @@ def resampled_totals(totals: xr.Dataset, weights: np.ndarray) -> xr.Dataset:
     xarray.Dataset
         Sums and largest values of each drawn record as if it were one year long; months are not drawn anew.
     """
-    drawn = xr.DataArray(weights, dims=("resample", "year"), coords={"year": totals["year"]})
+    given, drawn = totals.variables, xr.Variable(("resample", "year"), weights)
     again = totals[["years", "area_m2", *(name for name in totals if str(name).endswith("_by_month"))]]
     sums = [*_SUMS, *(["irrigation"] if "irrigation" in totals else [])]
-    made = {name: xr.dot(drawn, totals[name], dim="year").expand_dims("year") for name in sums}
-    made |= {name: totals[name].where(drawn > 0).max("year").expand_dims("year") for name in _LARGEST}
-    per_mm = totals["area_m2"] / 86400.0
-    made["peak_discharge"] = made["peak_roof_overflow"].isel(year=0) * per_mm
-    made["bare_peak_discharge"] = made["bare_peak_overflow"].isel(year=0) * per_mm
-    again = again.assign(made)  # all at once: xarray compares the coordinates anew at every assignment
-    return again.drop_vars("year", errors="ignore")
+    made = {name: xr.dot(drawn, given[name], dim="year") for name in sums}
+    made |= {name: given[name].where(drawn > 0).max("year") for name in _LARGEST}
+    peaks = {name: made[f"{name}peak{of_roof}_overflow"] for name, of_roof in (("", "_roof"), ("bare_", ""))}
+    per_mm = given["area_m2"] / 86400.0
+    made = {name: values.expand_dims("year") for name, values in made.items()}
+    made |= {f"{name}peak_discharge": peak * per_mm for name, peak in peaks.items()}
+    again = again.drop_vars("year", errors="ignore")
+    return again.assign(made)  # all at once: xarray compares the coordinates anew at every assignment
 
 
 def years_of_record(time: xr.DataArray) -> float:

@@ -12,7 +12,7 @@ from runoff.simulation import kernel
 from runoff.simulation.one_pass import arriving, at_the_end
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
-from runoff.simulation.weather_side import DEPENDS_ON, SIDE_STORES, passes, run_weather_side
+from runoff.simulation.weather_side import DEPENDS_ON, SIDE_STORES, passes, run_daily_sides
 from runoff.time_steps import Calendar
 from runoff.weather.record.forcing import prepare_forcing, run_step_hours, warm_up_length
 
@@ -76,48 +76,50 @@ def run_totals(columns: Columns, rules: RunRules, forcing: xr.Dataset, event_lim
     # designs that share their weather side run together: it is then one set of series for all of them
     asked = np.array([columns.rows[name] for name in DEPENDS_ON])
     alike, group = np.unique(asked, axis=1, return_inverse=True)
-    if alike.shape[1] == 1:
-        yearly, monthly, side = _run_alike(columns, rules, forcing, event_limit, years)
-        return RunTotals(yearly, monthly, _run_on(side, forcing, columns.count), side, years)
     groups = [np.flatnonzero(group.ravel() == i) for i in range(alike.shape[1])]
-    parts = [_run_alike(columns.some(who), rules, forcing, event_limit, years) for who in groups]
+    some = [columns] if len(groups) == 1 else [columns.some(who) for who in groups]
+    parts = _run_groups(some, rules, forcing, event_limit, years)
+    starts = Calendar.of(forcing["time"]).starts
     yearly = np.empty((*parts[0][0].shape[:-1], columns.count))
     monthly, run_on = np.empty((12, columns.count)), np.empty((yearly.shape[0], columns.count))
     for who, (of_years, of_months, side) in zip(groups, parts, strict=True):
         yearly[:, :, who], monthly[:, who] = of_years, of_months
-        run_on[:, who] = _run_on(side, forcing, who.size)
+        run_on[:, who] = _run_on(side, starts, who.size)
     return RunTotals(yearly, monthly, run_on, parts[0][2], years)
 
 
-def _run_on(side: Fields, forcing: xr.Dataset, count: int) -> np.ndarray:
+def _run_on(side: Fields, starts: np.ndarray, count: int) -> np.ndarray:
     """Return the run-on of each year, mm, the same for `count` designs, shape ``(year, design)``."""
-    starts = Calendar.of(forcing["time"]).starts
     of_years = np.add.reduceat(side["run_on"].to_numpy(), starts) if "run_on" in side else np.zeros(starts.size)
     return np.repeat(of_years[:, None], count, axis=1)
 
 
-def _run_alike(
-    columns: Columns, rules: RunRules, forcing: xr.Dataset, event_limit: np.ndarray, years: int
-) -> tuple[np.ndarray, np.ndarray, Fields]:
-    """Run designs that share their weather side through the warm-up and the record."""
-    stores = kernel.start_values(columns, rules, "field-capacity")
-    beside: Fields = {name: xr.Variable((), 0.0) for name in SIDE_STORES}
-    first = columns.some([0])
+def _run_groups(
+    groups: list[Columns], rules: RunRules, forcing: xr.Dataset, event_limit: np.ndarray, years: int
+) -> list[tuple[np.ndarray, np.ndarray, Fields]]:
+    """Run groups of designs, each sharing its weather side, through the warm-up and the record."""
+    stores = [kernel.start_values(some, rules, "field-capacity") for some in groups]
+    beside: list[Fields] = [{name: xr.Variable((), 0.0) for name in SIDE_STORES} for _ in groups]
+    firsts = [some.some([0]) for some in groups]
     for piece in passes(forcing, years):
-        side = run_weather_side(piece, rules, 24.0, first, beside)
-        beside = at_the_end(side, SIDE_STORES)
-        liquid, drawing, led = arriving(first, side)
+        sides = run_daily_sides(piece, rules, firsts, beside)
+        beside = [at_the_end(side, SIDE_STORES) for side in sides]
         calendar = Calendar.of(piece["time"])
+        year_ends = calendar.year_ends
         warm = piece["tmean"].to_numpy() >= rules.limits.warm_c if "tmean" in piece else np.ones(calendar.month.size)
-        days = kernel.DaysOfAll(
-            liquid=liquid.to_numpy(),
-            e0=drawing.to_numpy(),
-            run_on=led.to_numpy(),
-            other=side["other_overflow"].to_numpy(),
-            warm=warm,
-            month=calendar.month,
-            event_limit=event_limit[: calendar.month.size],
-            year_ends=calendar.year_ends,
-        )
-        yearly, monthly, stores = kernel.totals(columns, rules, days, stores)
-    return yearly, monthly, side
+        found = []
+        for at, (some, first, side) in enumerate(zip(groups, firsts, sides, strict=True)):
+            liquid, drawing, led = arriving(first, side)
+            days = kernel.DaysOfAll(
+                liquid=liquid.to_numpy(),
+                e0=drawing.to_numpy(),
+                run_on=led.to_numpy(),
+                other=side["other_overflow"].to_numpy(),
+                warm=warm,
+                month=calendar.month,
+                event_limit=event_limit[: calendar.month.size],
+                year_ends=year_ends,
+            )
+            yearly, monthly, stores[at] = kernel.totals(some, rules, days, stores[at])
+            found.append((yearly, monthly, side))
+    return found

@@ -6,6 +6,7 @@ share it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -52,15 +53,42 @@ def run_weather_side(forcing: xr.Dataset, rules: RunRules, hours: float, columns
         ``snow_water``; ``run_on`` (mm of planted area) and ``run_on_water``; of ``other`` and ``bare``: ``..._overflow``,
         ``..._evapotranspiration`` (mm per step), ``..._water`` and ``..._free_water``.
     """
+    side = _weather_alone(forcing, rules, hours, stores["snow_water"])
+    side |= _of_the_roofs(side, columns, hours, stores)
+    bare = _bare_days if hours == 24.0 else _bare_minutes
+    return side | bare("bare", rules.comparison, columns, hours, side, stores)
+
+
+def run_daily_sides(
+    forcing: xr.Dataset, rules: RunRules, columns: Sequence[Columns], stores: Sequence[Fields]
+) -> list[Fields]:
+    """Do as `run_weather_side` for several groups of roofs in a daily run: what no roof changes is run once.
+
+    Parameters
+    ----------
+    forcing, rules
+        As there.
+    columns, stores
+        Of each group, as there; snow and comparison roof start alike in all of them.
+    """
+    alone = _weather_alone(forcing, rules, 24.0, stores[0]["snow_water"])
+    alone |= _bare_days("bare", rules.comparison, columns[0], 24.0, alone, stores[0])
+    return [alone | _of_the_roofs(alone, some, 24.0, before) for some, before in zip(columns, stores, strict=True)]
+
+
+def _weather_alone(forcing: xr.Dataset, rules: RunRules, hours: float, snow: xr.Variable) -> Fields:
+    """Return what no roof changes: ``liquid``, ``snow_water`` and ``drawing``."""
     given: Fields = {name: forcing.variables[name] for name in ("rain", "reference_et", "tmean") if name in forcing}
     side: Fields = {}
-    side["liquid"], side["snow_water"] = _snow(given, rules, hours, stores["snow_water"])
+    side["liquid"], side["snow_water"] = _snow(given, rules, hours, snow)
     side["drawing"] = _drawing(given, side["snow_water"])
-    side |= _run_on(columns, side, stores)
-    surfaces_asked: list[tuple[str, Any]] = [("other", None), ("bare", rules.comparison)]
-    for name, comparison in surfaces_asked:
-        side |= (_bare_days if hours == 24.0 else _bare_minutes)(name, comparison, columns, hours, side, stores)
     return side
+
+
+def _of_the_roofs(side: Fields, columns: Columns, hours: float, stores: Fields) -> Fields:
+    """Return run-on and the unplanted part of the roof."""
+    other = _bare_days if hours == 24.0 else _bare_minutes
+    return _run_on(columns, side, stores) | other("other", None, columns, hours, side, stores)
 
 
 def _snow(given: Fields, rules: RunRules, hours: float, before: xr.Variable) -> tuple[xr.Variable, xr.Variable]:

@@ -234,19 +234,18 @@ def totals_of_designs(
     given = forcing.variables
     limits = event_limits(given["rain"], given.get("tmean"), snow_below_c=rules.snow.snow_below_c)
     run = run_totals(columns, rules, forcing, limits.to_numpy())
-    days = {name: (("time",), run.side[name].to_numpy()) for name in ("bare_overflow", "bare_evapotranspiration")}
-    known = forcing[[name for name in ("rain", "tmean") if name in forcing]].assign(days)
-    totals = xr.Dataset(comparison_totals(known.assign_attrs(snow_below_c=rules.snow.snow_below_c)))
-    of_designs: dict[str, Any] = {name: (("year", "design"), run.yearly[:, i]) for i, name in enumerate(TOTALS)}
+    days = {name: run.side[name] for name in ("bare_overflow", "bare_evapotranspiration")}
+    totals = comparison_totals(forcing.assign(days), limits=limits)
+    of_designs = {name: xr.Variable(("year", "design"), run.yearly[:, i]) for i, name in enumerate(TOTALS)}
     of_designs |= {
-        "overflow_by_month": (("month", "design"), run.monthly),
-        "run_on": (("year", "design"), run.run_on),
-        "area_m2": ("design", columns.rows["area_m2"]),
+        "overflow_by_month": xr.Variable(("month", "design"), run.monthly),
+        "run_on": xr.Variable(("year", "design"), run.run_on),
+        "area_m2": xr.Variable("design", columns.rows["area_m2"]),
     }
+    per_mm = of_designs["area_m2"] / 86400.0  # L/s for one mm a day
+    of_designs["peak_discharge"] = of_designs["peak_roof_overflow"].max("year") * per_mm
+    of_designs["bare_peak_discharge"] = totals.variables["bare_peak_overflow"].max("year") * per_mm
     totals = totals.assign(of_designs)  # all at once: xarray compares the coordinates anew at every assignment
-    per_mm = totals["area_m2"] / 86400.0  # L/s for one mm a day
-    totals["peak_discharge"] = totals["peak_roof_overflow"].max("year") * per_mm
-    totals["bare_peak_discharge"] = totals["bare_peak_overflow"].max("year") * per_mm
     totals.attrs.update(rules_told(rules, forcing), warm_up_years=run.warm_up_years)
     return totals
 
