@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import xarray as xr
 
 import runoff
 from runoff.balance.outlet_flow import flow
@@ -244,3 +245,8 @@ def test_a_storm_shorter_than_its_step() -> None:
 def test_codes_refuse_what_they_do_not_hold(call, words: str) -> None:
     with pytest.raises(SizingError, match=words):
         call()
+
+
+def test_what_holds_no_choice_is_no_table_of_outlets() -> None:
+    with pytest.raises(SizingError, match=r"chosen_outlet: table is the Dataset that runoff\.size_outlets returned"):
+        chosen_outlet(xr.Dataset({"depth": 1.0}))

@@ -1,7 +1,10 @@
 """The picture of measured roofs against ours: what is drawn is what the table holds."""
 
+import types
+
 import numpy as np
 import pytest
+import xarray as xr
 
 from runoff import plots
 from runoff.errors import RunoffError
@@ -52,3 +55,15 @@ def test_the_packaged_rows_have_ranges_around_ours() -> None:
 def test_nothing_to_draw() -> None:
     with pytest.raises(RunoffError, match=r"^measured_roofs_figure: no comparisons given"):
         plots.measured_roofs_figure([])
+
+
+def test_what_holds_no_events_is_not_drawn() -> None:
+    with pytest.raises(
+        RunoffError, match=r"event_capture_figure: the figures hold no events; give what runoff\.write_dossier"
+    ):
+        plots.event_capture_figure(xr.Dataset({"retention": 0.5}))
+    daily = types.SimpleNamespace(events=None)
+    with pytest.raises(
+        RunoffError, match="fitted_events_figure: the fit has no events: it was made in days, or nothing ran"
+    ):
+        plots.fitted_events_figure(daily)

@@ -13,6 +13,7 @@ from runoff import streaming
 from runoff.errors import RunoffError
 from runoff.streaming import pieces as cutting
 from runoff.streaming import running
+from runoff.streaming import target as completing
 from runoff.streaming.target import marks as target_marks
 
 dask = pytest.importorskip("dask", reason="large grids need the extra `large`")
@@ -365,3 +366,37 @@ def test_stream_runs_on_a_cluster(roof, grid, streamed, tmp_path: Path) -> None:
         )
     assert seen == [1, 2, 3]
     assert_same_bits(made, streamed)
+
+
+def test_a_store_without_rain_on_time(roof: runoff.Roof, grid: xr.Dataset, tmp_path: Path) -> None:
+    for weather in (grid.drop_vars("rain"), grid.assign(rain=grid["rain"].isel(time=0, drop=True))):
+        with pytest.raises(RunoffError, match=r"stream: the weather needs `rain` on time \(given "):
+            runoff.stream(roof, weather, tmp_path / "out.zarr")
+
+
+def test_a_place_that_the_grid_does_not_have(roof: runoff.Roof, grid: xr.Dataset, tmp_path: Path) -> None:
+    sites = (
+        grid.stack(site=("lat", "lon"))
+        .drop_vars(["site", "lat", "lon"])
+        .assign_coords(site=list("abcdefghijkl"), lat=47.0)
+    )
+    with pytest.raises(RunoffError, match="stream: cells: there is no site z"):
+        runoff.stream(roof, sites, tmp_path / "out.zarr", cells=[{"site": "z"}])
+
+
+def test_a_figure_is_no_series(roof: runoff.Roof, grid: xr.Dataset, tmp_path: Path) -> None:
+    with pytest.raises(
+        RunoffError, match="stream: balance_error is no series; series vary on time, for example overflow"
+    ):
+        runoff.stream(roof, grid, tmp_path / "out.zarr", variables=("balance_error",))
+
+
+def test_results_that_were_taken_away(roof: runoff.Roof, grid: xr.Dataset, tmp_path: Path) -> None:
+    target = tmp_path / "out.zarr"
+    runoff.stream(roof, grid, target, pieces={"lat": 1})
+    group = zarr.open_group(target, mode="r+")
+    group.attrs[completing._COMPLETE] = False
+    array = group[completing._COUNTED]
+    array[0] = np.nan
+    with pytest.raises(RunoffError, match=r"1 of 3 pieces in .* lack results they had; were files removed"):
+        completing.check_complete(target, [{"lat": slice(i, i + 1), "lon": slice(0, 4)} for i in range(3)])

@@ -21,9 +21,10 @@ from runoff.teaching.exercises import (
     check_overflow_height,
     check_six_days,
 )
+from runoff.teaching.paper import worksheet
 from runoff.teaching.parts import Lesson, clogged_autumns
 from runoff.teaching.records import from_autumn_to_summer
-from runoff.teaching.scenes import roof_of
+from runoff.teaching.scenes import material_of, roof_of
 from runoff.teaching.watching import Fate, Watched, events_of
 
 
@@ -71,6 +72,16 @@ class TestSetting:
         )
         with pytest.raises(runoff.RunoffError, match=message):
             Setting(outlet="shut", board="tray", depth_mm=5.0, overflow_mm=900.0)
+        message = (
+            r'setting: depth_mm is a number between 20 and 300 \(given "deep"\)\n'
+            r'setting: mulch is True or False \(given "thick"\)'
+        )
+        with pytest.raises(runoff.RunoffError, match=message):
+            Setting(depth_mm="deep", mulch="thick")
+        with pytest.raises(runoff.RunoffError, match=r'medium is one of mineral mix, garden soil \(given "peat"\)'):
+            material_of("peat")
+        with pytest.raises(runoff.RunoffError, match=r'worksheet: paper is one of a4, letter \(given "a3"\)'):
+            next(worksheet("a3"))
 
 
 class TestWatching:
@@ -221,6 +232,9 @@ class TestExercises:
     def test_no_number_is_told_what_to_write(self, answer: object) -> None:
         assert check_six_days(answer).startswith("Not yet: ")
 
+    def test_nothing_is_divided_by_nothing(self) -> None:
+        assert check_six_days("17/0") == "Not yet: nothing can be divided by 0."
+
     def test_days_without_air(self) -> None:
         # by hand in test_lesson_paper: days 1, 5 and 6; by the air alone (4 and 8 %) days 5 and 6
         assert check_days_without_air("3 days").right and check_days_without_air(3).right
@@ -241,7 +255,9 @@ class TestExercises:
 
     def test_a_light_roof(self, weather: xr.Dataset) -> None:
         heavy = check_light_and_green(Setting(depth_mm=160.0), weather)
-        assert "more than 119" in heavy
+        assert "it weighs " in heavy and " kg/m2 drained, more than 119" in heavy
+        bare = check_light_and_green(Setting(depth_mm=40.0, mulch=False, board="cups down"), weather)
+        assert "it is dry on " in bare and " days a year, more than 45" in bare
         assert check_light_and_green("80 mm", weather).startswith("Not yet: describe a roof by its layers")
         said = check_light_and_green(Setting(mulch=False), runoff.open_sample())
         assert said.right and "for a structural engineer to say" in said
@@ -272,6 +288,8 @@ class TestBench:
             read_measured([1, "much"], "outflow")
         with pytest.raises(runoff.RunoffError, match="there are 6 pours, and 7 values are given"):
             read_measured([1] * 7, "level")
+        with pytest.raises(runoff.RunoffError, match=r"outflow: pour 2 lies between 0 and 1000 mm \(given -3\)"):
+            read_measured([1, -3], "outflow")
 
 
 class TestControls:
@@ -391,6 +409,9 @@ class TestOwnTown:
         town.latitude.value = "north"
         town.take("town.csv", self.record())
         assert "Latitude is a number of degrees" in town.said.value and town.use.disabled
+        town.latitude.value = "470"
+        town.take("town.csv", self.record())
+        assert "Latitude lies between -90 and 90 (given 470)" in town.said.value and town.use.disabled
         town.latitude.value = "48"
         town.take("notes.csv", b"what a lovely day")
         assert "cannot be used yet" in town.said.value and town.use.disabled

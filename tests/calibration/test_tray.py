@@ -113,3 +113,12 @@ def test_trays_that_are_refused() -> None:
         "and whether something was spilled",
         fit_tray, dry.assign(water_mm=dry["water_mm"] - dry["water_mm"].min() - 6.0), 80.0,
     )  # fmt: skip
+
+
+def test_a_tray_that_was_watered_all_the_time() -> None:
+    watered = pd.DataFrame({"water_mm": drying(12), "reference_et": 3.0, "rain_mm": 2.0})
+    refused(
+        "fit_tray: the tray never dried: at most 0 days on end passed without 1 mm of rain or watering, at least 5 are needed, "
+        "better two weeks. Roof it over, and do not water it",
+        fit_tray, watered, 80.0,
+    )  # fmt: skip

@@ -92,3 +92,11 @@ def test_a_table_of_roofs_and_a_list_of_places(tmp_path: Path, capsys: pytest.Ca
 def test_refusals(words: list[str], message: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["stream", *words]) == 1
     assert capsys.readouterr().err.startswith(message)
+
+
+def test_a_mask_of_several_variables(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    grid = runoff.open_sample_grid()
+    path = tmp_path / "mask.nc"
+    grid[["height"]].assign(land=grid["height"] > 0.0).to_netcdf(path)
+    assert main(["stream", "--cells", str(path)]) == 1
+    assert "must hold one variable, the mask (it holds height, land)" in capsys.readouterr().err

@@ -190,3 +190,10 @@ def test_limits_out_of_range(words, message: str) -> None:
         drainage_figures(deck(), storm(40.0, 1), **words)
     with pytest.raises(runoff.StormError, match="holds no rain"):
         drainage_figures(deck(), storm(40.0, 1) * 0.0)
+
+
+def test_no_roof_and_a_storm_without_rain() -> None:
+    with pytest.raises(runoff.RunoffError, match="drainage_figures: no roof is given; give one or more"):
+        drainage_figures([], storm(10.0, 1.0))
+    with pytest.raises(runoff.RunoffError, match="drainage figures: the storm holds no rain"):
+        drainage_figures(deck(), storm(10.0, 1.0) * 0.0)

@@ -8,9 +8,10 @@ import xarray as xr
 
 import runoff
 from runoff.quantities import QUANTITIES
+from runoff.simulation import kernel
 from runoff.simulation.roof_side import Columns
 from runoff.simulation.rules import RunRules
-from runoff.simulation.signs import signs_of
+from runoff.simulation.signs import balance_error, signs_of
 
 
 @pytest.mark.parametrize(
@@ -89,3 +90,19 @@ def test_no_variable_passes_for_the_rain_it_came_from(kind: str, tmp_path: Path)
         assert attrs.get("cell_methods") == (known.cell_methods if on_time else None), name
         if name not in weather:  # what a station or a storm says of itself stays with the rain
             assert set(attrs) <= {"units", "long_name", "standard_name", "cell_methods"}, name
+
+
+def test_a_run_that_lost_water_is_refused() -> None:
+    def step(**values: float) -> dict[str, xr.Variable]:
+        names = (*kernel.WATER, "snow_water", "rain", "evapotranspiration", "overflow")
+        return {name: xr.Variable("time", [values.get(name, 0.0)]) for name in names}
+
+    # 10 mm fell on a dry roof, 4 mm stayed, 3 mm left and 3 mm went up: nothing is lost; then half a mm less left
+    before = {name: xr.Variable((), 0.0) for name in (*kernel.WATER, "snow_water")}
+    whole = step(rain=10.0, held_water=4.0, overflow=3.0, evapotranspiration=3.0)
+    assert float(balance_error(whole, before)) == 0.0
+    lost = step(rain=10.0, held_water=4.0, overflow=2.5, evapotranspiration=3.0)
+    with pytest.raises(
+        runoff.RunoffError, match=r"the water balance is open by 0.5 mm in one step; this is a fault of the program"
+    ):
+        balance_error(lost, before)
