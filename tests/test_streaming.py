@@ -12,7 +12,7 @@ import runoff
 from runoff import streaming
 from runoff.errors import RunoffError
 from runoff.streaming import pieces as cutting
-from runoff.streaming import running
+from runoff.streaming import running, scheduling
 from runoff.streaming import target as completing
 from runoff.streaming.target import marks as target_marks
 
@@ -400,3 +400,34 @@ def test_results_that_were_taken_away(roof: runoff.Roof, grid: xr.Dataset, tmp_p
     array[0] = np.nan
     with pytest.raises(RunoffError, match=r"1 of 3 pieces in .* lack results they had; were files removed"):
         completing.check_complete(target, [{"lat": slice(i, i + 1), "lon": slice(0, 4)} for i in range(3)])
+
+
+def test_cells_that_lack_a_day_are_told_of(roof: runoff.Roof, grid: xr.Dataset, tmp_path: Path) -> None:
+    with pytest.warns(
+        runoff.errors.RunoffWarning, match="know their weather on a part of the steps only; they are missing in"
+    ):
+        runoff.stream(roof, grid, tmp_path / "out.zarr")
+
+
+def test_a_cluster_that_goes_away_is_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    distributed = pytest.importorskip("distributed", reason="clusters need the extra `large`")
+    given_back = []
+
+    class Client:
+        def compute(self, chains, optimize_graph):
+            return chains
+
+        def cancel(self, futures):
+            given_back.extend(futures)
+
+    class Gone:
+        def result(self):
+            raise distributed.comm.CommClosedError("in <TCP>: Stream is closed")
+
+    monkeypatch.setattr(distributed, "as_completed", iter)
+    message = (
+        r"the cluster went away \(in <TCP>: Stream is closed\); 3 of 12 pieces are finished and kept\. Call it again"
+    )
+    with pytest.raises(RunoffError, match=message):
+        list(scheduling._on_cluster(Client(), [Gone()], lambda: (3, 12)))
+    assert len(given_back) == 1
