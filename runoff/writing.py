@@ -133,13 +133,21 @@ def writing_alone(folder: str | Path, name: str = "") -> Iterator[None]:
     except OSError as error:
         raise RunoffError(f"cannot write into {what}: {_reason(error)}") from None
     try:
-        if not _hold(handle):
+        if not _hold(handle) or not _is_at(lock, handle):
             raise RunoffError(f"another run is writing into {what}: wait until it has ended, or choose another place")
         yield
         with contextlib.suppress(OSError):
             os.unlink(lock)
     finally:
         os.close(handle)
+
+
+def _is_at(lock: Path, handle: int) -> bool:
+    """Tell whether the open file is still the one at its place: the run before takes its lock away when it ends."""
+    try:
+        return os.path.samestat(os.stat(lock), os.fstat(handle))
+    except OSError:
+        return False
 
 
 def _hold(handle: int) -> bool:

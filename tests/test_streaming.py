@@ -15,6 +15,7 @@ from runoff.streaming import pieces as cutting
 from runoff.streaming import running, scheduling
 from runoff.streaming import target as completing
 from runoff.streaming.target import marks as target_marks
+from runoff.writing import writing_alone
 
 dask = pytest.importorskip("dask", reason="large grids need the extra `large`")
 zarr = pytest.importorskip("zarr", reason="large grids need the extra `large`")
@@ -431,3 +432,10 @@ def test_a_cluster_that_goes_away_is_a_sentence(monkeypatch: pytest.MonkeyPatch)
     with pytest.raises(RunoffError, match=message):
         list(scheduling._on_cluster(Client(), [Gone()], lambda: (3, 12)))
     assert len(given_back) == 1
+
+
+def test_two_runs_into_one_target(roof: runoff.Roof, grid: xr.Dataset, tmp_path: Path) -> None:
+    with writing_alone(tmp_path, "out.zarr"):
+        with pytest.raises(RunoffError, match=r"another run is writing into .*out\.zarr: wait until it has ended"):
+            runoff.stream(roof, grid, tmp_path / "out.zarr")
+    assert not (tmp_path / "out.zarr").exists()

@@ -15,13 +15,13 @@ import pytest
 import xarray as xr
 
 import runoff
+from runoff import writing
 from runoff.writing import make_folder, write_csv, write_netcdf, write_text, write_whole, writing_alone
 
 KILLED = """
 import os, signal, sys
 from pathlib import Path
 import numpy as np, pandas as pd, xarray as xr
-from runoff import writing
 kind, moment, path = sys.argv[1:]
 def die(*arguments, **words):
     os.kill(os.getpid(), signal.SIGKILL)
@@ -161,6 +161,22 @@ def test_a_second_run_into_a_folder_is_told_and_a_killed_one_blocks_nobody(tmp_p
     with writing_alone(tmp_path):
         pass
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_hold_that_ends_while_another_run_asks_is_not_taken_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Between opening the lock and taking it, the run before ends and takes its lock away: nobody holds the place by it."""
+    took = writing._hold
+
+    def ends_first(handle: int) -> bool:
+        next(tmp_path.iterdir()).unlink()
+        return took(handle)
+
+    monkeypatch.setattr(writing, "_hold", ends_first)
+    with pytest.raises(runoff.RunoffError, match="another run is writing into"):
+        with writing_alone(tmp_path):
+            raise AssertionError("held by a lock that is gone")
 
 
 def test_a_run_that_fails_gives_the_folder_free(tmp_path: Path) -> None:

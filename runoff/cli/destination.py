@@ -149,16 +149,14 @@ def results_of(options: argparse.Namespace) -> Iterator[Results]:
             raise RunoffError(
                 "--no-figures and an --out that ends in .png exclude each other; leave one of the two out"
             )
-        store = target.suffix.lower() == _STORE
-        if target.is_dir() and not store:
+        if target.is_dir() and target.suffix.lower() != _STORE:
             raise RunoffError(f"--out: there is a folder called {target}; choose another name for the file")
         if not target.parent.is_dir():
             raise RunoffError(
                 f"--out: there is no folder {target.parent}; make it, or choose another for {target.name}"
             )
-        # a file takes its place in one step; a store is written piece by piece, so it is held
-        with writing_alone(target.parent, target.name) if store else contextlib.nullcontext():
-            yield Results(target, is_file=True, figures=figures)
+        # a file takes its place in one step, and what writes a store holds it
+        yield Results(target, is_file=True, figures=figures)
         return
     with writing_alone(make_folder(target)):
         yield Results(target, is_file=False, figures=figures)

@@ -18,6 +18,7 @@ import xarray as xr
 from runoff.errors import RunoffWarning
 from runoff.given_kinds import refuse_other_kinds
 from runoff.simulation import RuleWords, RunRules
+from runoff.writing import make_folder, writing_alone
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
@@ -84,7 +85,7 @@ def stream(
         When a part of the weather is impossible or in a doubtful unit, naming quantity and place.
     RunoffError
         When the extra ``large`` is not installed, the weather has no grid or is stored in chunks larger than `memory_mb`
-        allows, or the target holds another run: the message names what differs.
+        allows, the target holds another run (the message names what differs), or another run is writing into it.
 
     Notes
     -----
@@ -103,12 +104,14 @@ def stream(
         roof, source, Path(target), pieces=pieces, cells=cells, variables=tuple(variables), memory_mb=memory_mb,
         start_moisture=start_moisture, rules=asked,
     )  # fmt: skip
-    if not targets.holds(ready.work.target, ready.plan):
-        ready.begin()
-    if told is not None:
-        told(estimated(ready))
-    gaps = run_all(ready, progress)
-    targets.check_complete(ready.work.target, ready.todo)
+    place = ready.work.target
+    with writing_alone(make_folder(place.parent), place.name):
+        if not targets.holds(place, ready.plan):
+            ready.begin()
+        if told is not None:
+            told(estimated(ready))
+        gaps = run_all(ready, progress)
+        targets.check_complete(place, ready.todo)
     if gaps:
         warnings.warn(
             f"stream: {gaps} cells know their weather on a part of the steps only; they are missing in every result. "
@@ -116,7 +119,7 @@ def stream(
             RunoffWarning,
             stacklevel=2,
         )
-    return targets.finished(ready.work.target)
+    return targets.finished(place)
 
 
 def refuse_without_large() -> None:
