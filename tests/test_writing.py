@@ -22,6 +22,7 @@ KILLED = """
 import os, signal, sys
 from pathlib import Path
 import numpy as np, pandas as pd, xarray as xr
+from runoff import writing
 kind, moment, path = sys.argv[1:]
 def die(*arguments, **words):
     os.kill(os.getpid(), signal.SIGKILL)
