@@ -14,6 +14,7 @@ from typing import Any
 
 from runoff.cli.parser import CommandParser
 from runoff.cli.refusals import in_flags, sentence_of
+from runoff.saying.given import on_one_line
 
 #: Command -> one line of help. Each has a module of its own, `runoff.cli.<command>_command`, with `add_arguments` and
 #: `run`; it is loaded only when the command is used.
@@ -66,7 +67,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         except Exception as error:
             if os.environ.get(TRACEBACK) == "1":
                 traceback.print_exc()
-            print(in_flags(sentence_of(error, command), command, _flags(command)), file=sys.stderr)
+            print(_in_words(sentence_of(error, command), command), file=sys.stderr)
             return 1
 
 
@@ -111,12 +112,17 @@ def _flags(command: str) -> dict[str, str]:
     return parser.flags()
 
 
+def _in_words(said: str, command: str) -> str:
+    """Return a message that names flags; a name of a file or a column in it cannot steer the terminal."""
+    return "\n".join(map(on_one_line, in_flags(said, command, _flags(command)).split("\n")))
+
+
 @contextlib.contextmanager
 def _warnings_in_words(command: str) -> Iterator[None]:
     """Print warnings as sentences; where in the code they were raised is of no use at the terminal."""
 
     def in_words(message: Any, category: type[Warning], filename: str, lineno: int, line: str | None = None) -> str:
-        return f"Warning: {in_flags(str(message), command, _flags(command))}\n"
+        return f"Warning: {_in_words(str(message), command)}\n"
 
     as_before, warnings.formatwarning = warnings.formatwarning, in_words
     try:

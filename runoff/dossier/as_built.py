@@ -12,7 +12,9 @@ import numpy as np
 import tomli_w
 import xarray as xr
 
+from runoff.dossier.asked_for import keep_on_one_line
 from runoff.errors import RoofError, nearest, raise_faults
+from runoff.saying.given import on_one_line
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
@@ -66,6 +68,11 @@ class Measured:
     cover: float | None = None
     depths_mm: tuple[float, ...] = ()
     photographs: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Keep what is printed as given on one line."""
+        keep_on_one_line(self)
+        object.__setattr__(self, "photographs", tuple(map(on_one_line, self.photographs)))
 
     @classmethod
     def of(cls, table: Mapping[str, Any], where: str) -> Measured:

@@ -8,7 +8,7 @@ from typing import Any
 
 from runoff.dossier.records import MOST_MEMBERS
 from runoff.errors import RunoffError, nearest, raise_faults
-from runoff.saying.given import read_quantity
+from runoff.saying.given import on_one_line, read_quantity
 
 PAPERS = {"a4": "A4", "letter": "letter"}
 UNITS = ("si", "us")
@@ -75,11 +75,12 @@ class Options:
         """Refuse what cannot be followed."""
         from runoff.dossier.office_rules import RULES
 
-        for name, given, known in (("paper", self.paper, PAPERS), ("units", self.units, UNITS)):
-            if given not in known:
-                raise RunoffError(
-                    f'dossier: {name} "{given}" is not known{nearest(str(given), known)}; known: {", ".join(known)}'
-                )
+        keep_on_one_line(self)
+        refuse_unknown_paper("dossier", self.paper)
+        if self.units not in UNITS:
+            raise RunoffError(
+                f'dossier: units "{self.units}" is not known{nearest(str(self.units), UNITS)}; known: {", ".join(UNITS)}'
+            )
         if not LEAST_MEMBERS <= self.members <= MOST_MEMBERS:
             few = self.members < LEAST_MEMBERS
             raise RunoffError(
@@ -113,6 +114,22 @@ class Options:
                     f'dossier: option "{name}" is not known{nearest(name, known)}; known: {", ".join(known)}'
                 )
         return cls(**given)
+
+
+def keep_on_one_line(words: Any) -> None:
+    """Take the texts of a frozen dataclass without signs that are no words: they are printed as given."""
+    for one in fields(words):
+        given = getattr(words, one.name)
+        if isinstance(given, str):
+            object.__setattr__(words, one.name, on_one_line(given))
+
+
+def refuse_unknown_paper(what: str, paper: str) -> None:
+    """Raise for a paper that no sheet is made for."""
+    if paper not in PAPERS:
+        raise RunoffError(
+            f'{what}: paper "{paper}" is not known{nearest(str(paper), PAPERS)}; known: {", ".join(PAPERS)}'
+        )
 
 
 def event_asked(text: str) -> tuple[str, float]:

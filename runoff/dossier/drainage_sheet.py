@@ -11,6 +11,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.dossier import provenance
+from runoff.dossier.asked_for import PAPERS, keep_on_one_line, refuse_unknown_paper
 from runoff.dossier.drainage_figures import SheetOutlet, load_states, outlets_of, sheet_figures
 from runoff.dossier.marked_numbers import Numbers, flatten
 from runoff.dossier.page import css_text, page_environment, shortened
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
 
 FORMAT = "runoff drainage sheet 1"
 ENDINGS = (".html", ".pdf")
-PAPERS = {"a4": "A4", "letter": "Letter"}
 #: Dry hours that follow the storm in the routed run, so that the depth has passed its peak.
 DRY_HOURS = 6.0
 _MARK = "Drainage sheet"
@@ -102,8 +102,8 @@ class DrainageWords:
 
     def __post_init__(self) -> None:
         """Refuse a paper that is not known."""
-        if self.paper not in PAPERS:
-            raise RunoffError(f'drainage sheet: paper is {" or ".join(PAPERS)} (given "{self.paper}")')
+        keep_on_one_line(self)
+        refuse_unknown_paper("drainage sheet", self.paper)
 
 
 class DrainageEvidence(NamedTuple):

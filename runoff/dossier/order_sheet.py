@@ -12,6 +12,7 @@ import pandas as pd
 import xarray as xr
 
 from runoff.dossier import provenance
+from runoff.dossier.asked_for import PAPERS, keep_on_one_line, refuse_unknown_paper
 from runoff.dossier.marked_numbers import Numbers, flatten
 from runoff.dossier.order_texts import CAUTIONS, DAYS, RULE_WORDS, Day
 from runoff.dossier.page import css_text, page_environment, shortened
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
 
 FORMAT = "runoff order sheet 1"
 ENDINGS = (".html", ".pdf", ".csv")
-PAPERS = {"a4": "A4", "letter": "Letter"}
 _KINDS = {"m3": "bulk volume", "m2": "area", "pieces": "whole"}
 _MARK = "Order and delivery sheet"
 _INVENTED_MARK = "INVENTED SAMPLE: for demonstration only"
@@ -59,8 +59,8 @@ class SheetWords:
 
     def __post_init__(self) -> None:
         """Refuse a paper that is not known."""
-        if self.paper not in PAPERS:
-            raise RunoffError(f'order sheet: paper is {" or ".join(PAPERS)} (given "{self.paper}")')
+        keep_on_one_line(self)
+        refuse_unknown_paper("order sheet", self.paper)
 
 
 def write_order_sheet(order: OrderList, path: str | Path, **words: Any) -> Path:

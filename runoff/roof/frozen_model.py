@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
 from runoff.errors import RoofError, RunoffError, raise_faults
 from runoff.roof.faults import sentences
+from runoff.saying.given import on_one_line
 
 Positive = Annotated[float, Field(gt=0)]
 NotNegative = Annotated[float, Field(ge=0)]
 Fraction = Annotated[float, Field(ge=0, le=1)]
 OpenFraction = Annotated[float, Field(gt=0, lt=1)]
-Words = Annotated[str, Field(max_length=500)]
+Words = Annotated[str, Field(max_length=500), AfterValidator(on_one_line)]
 
 
 class Described(BaseModel):

@@ -1,15 +1,32 @@
-"""Quantities as a person types them (``60mm``, ``2.4 in``, ``55%``), turned into the unit wanted."""
+"""What a person typed: quantities (``60mm``, ``2.4 in``, ``55%``) turned into the unit wanted, and words put on one line."""
 
 from __future__ import annotations
 
 import math
 import re
+import unicodedata
 
 from runoff.errors import RunoffError
 from runoff.saying.numbers import value_words
 from runoff.units import convert
 
 _QUANTITY = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
+
+#: Kinds of signs that are no words: they steer a terminal or a printer, end a line, or cannot be written to a file.
+_NO_WORDS = ("Cc", "Cs", "Zl", "Zp")
+
+
+def on_one_line(text: str) -> str:
+    r"""Return words as given, on one line and without signs that steer a terminal or a printer.
+
+    Examples
+    --------
+    >>> on_one_line("Quay roof\x1b[31m,\nnorth")
+    'Quay roof [31m, north'
+    """
+    if text.isprintable():
+        return text
+    return "".join(" " if unicodedata.category(sign) in _NO_WORDS else sign for sign in text)
 
 
 def read_quantity(text: str, unit: str, *, bare: str = "") -> float:

@@ -103,7 +103,7 @@ def test_what_a_sheet_cannot_be(order, tmp_path: Path) -> None:
     for path, words, message in (
         ("order.txt", {}, 'order sheet: the file must end in .html, .pdf, .csv (given "order.txt")'),
         ("order.html", {"adress": "x"}, 'order sheet: "adress" is not known; did you mean "address"?; known: ordered_by, address, date, paper, invented'),
-        ("order.html", {"paper": "a5"}, 'order sheet: paper is a4 or letter (given "a5")'),
+        ("order.html", {"paper": "a5"}, 'order sheet: paper "a5" is not known; known: a4, letter'),
         ("none/order.html", {}, f"cannot write {tmp_path / 'none/order.html'}: No such file or directory; choose a folder that exists and that you may write to"),
     ):  # fmt: skip
         with pytest.raises(runoff.RunoffError) as refused:
