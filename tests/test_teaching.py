@@ -331,7 +331,7 @@ class TestControls:
         assert "More than one thing differs (medium, fall)" in lesson.text.value
 
     def test_the_picture_says_what_it_shows_in_both_units(self, lesson) -> None:
-        alt = re.search(r'<img alt="([^"]*)"', lesson.picture.value)[1]
+        alt = re.search(r'aria-label="([^"]*)"', lesson.picture.value)[1]
         assert alt.startswith("27 October 2013") and "level at the outlet" in alt and "(invented weather)" in alt
         lesson.units.value = "us"
         assert "lb/ft2" in lesson.text.value and " in" in lesson.text.value
@@ -359,7 +359,7 @@ class TestControls:
         monkeypatch.setattr(IPython.display, "display", lambda bundle, raw: shown.append(bundle))
         lesson._ipython_display_()
         (bundle,) = shown
-        assert base64.b64decode(bundle["image/png"]) == lesson.png and bundle["text/plain"] == lesson.described
+        assert base64.b64decode(bundle["image/png"]) == lesson.png() and bundle["text/plain"] == lesson.described
         assert "application/vnd.jupyter.widget-view+json" in bundle
 
     def test_a_year_the_record_lacks(self, weather: xr.Dataset) -> None:

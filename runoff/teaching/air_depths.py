@@ -6,13 +6,16 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from runoff.plots import quick_png_bytes
-from runoff.plots.on_a_page import picture_html, publish_controls
-from runoff.plots.style import DescribedFigure, styled
+from runoff.plots import png_bytes
+from runoff.plots.on_a_page import publish_controls
 from runoff.saying.scales import say
 from runoff.teaching.cuts import draw_air
 from runoff.teaching.exercises import air_after_draining
+from runoff.teaching.pens import Sheet, as_figure, as_svg
 from runoff.teaching.scenes import MEDIA
+
+#: Width and height of the picture, inches.
+_SIZE_IN = (7.2, 1.5)
 
 
 class AirDepths:
@@ -33,10 +36,11 @@ class AirDepths:
         self.depth.observe(self._draw, names="value")
         self._draw()
 
+    def _picture(self, sheet: Sheet) -> str:
+        return draw_air_at(sheet, float(self.depth.value), units=self._units)
+
     def _draw(self, _change: Any = None) -> None:
-        figure = depth_figure(float(self.depth.value), units=self._units)
-        self.described, self.png = figure.description, quick_png_bytes(figure, dpi=90)
-        self.picture.value = picture_html(self.png, self.described)
+        self.picture.value, self.described = as_svg(self._picture, *_SIZE_IN)
 
     def view(self) -> widgets.Widget:
         """Return the whole as one widget."""
@@ -45,19 +49,16 @@ class AirDepths:
         return box
 
     def _ipython_display_(self) -> None:
-        publish_controls(self.view(), self.described, self.png)
+        publish_controls(self.view(), self.described, png_bytes(as_figure(self._picture, *_SIZE_IN)))
 
 
-@styled
-def depth_figure(depth_mm: float, *, units: str = "si") -> DescribedFigure:
-    """Draw the air left in both media at one depth."""
-    figure = DescribedFigure(figsize=(7.2, 1.5), layout="none")
+def draw_air_at(sheet: Sheet, depth_mm: float, *, units: str = "si") -> str:
+    """Draw the air left in both media at one depth; return it in words."""
     told = []
     for number, medium in enumerate(MEDIA):
         air = air_after_draining(medium, depth_mm)
         low = 0.55 - 0.45 * number
-        figure.text(0.01, low + 0.1, f"{medium}: {100 * air:.0f} % air", size=11)
-        draw_air(figure.add_axes((0.36, low, 0.62, 0.3)), air)
+        sheet.window(0.0, 0.0, 1.0, 1.0).words(0.01, low + 0.1, f"{medium}: {100 * air:.0f} % air", 11.0)
+        draw_air(sheet.window(0.36, low, 0.62, 0.3), air)
         told.append(f"{medium} {100 * air:.0f} % air")
-    figure.description = f"{say(depth_mm, 'mm', 'layer depth', units)} deep, drained freely: {', '.join(told)}; roots need about 10 % (dashed)."
-    return figure
+    return f"{say(depth_mm, 'mm', 'layer depth', units)} deep, drained freely: {', '.join(told)}; roots need about 10 % (dashed)."

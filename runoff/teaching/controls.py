@@ -1,7 +1,7 @@
-"""The controls of a lesson: a thin shell of widgets over two roofs watched through one year. Needs ipywidgets.
+"""The controls of a lesson: a thin shell of widgets over two roofs watched through one year or one storm. Needs ipywidgets.
 
-Moving a control runs the year again and draws one picture. Picture and words stand in elements that stay in place, so nothing
-flickers; the picture carries its sentence as alternative text.
+Moving a control runs what changed again and draws one picture. Picture and words stand in elements that stay in place, so nothing
+flickers; the picture is read out as its sentence.
 """
 
 from __future__ import annotations
@@ -12,37 +12,51 @@ from typing import Any
 import ipywidgets as widgets
 import xarray as xr
 
+from runoff.balance.loop_choice import expect_many_runs
 from runoff.errors import RunoffError
-from runoff.plots import quick_png_bytes
-from runoff.plots.on_a_page import picture_html, publish_controls
+from runoff.plots import png_bytes
+from runoff.plots.on_a_page import publish_controls
 from runoff.roof import Roof
 from runoff.saying.dates import MONTHS
 from runoff.saying.scales import require_system, say
+from runoff.teaching.class_votes import Question, questions_of, told
+from runoff.teaching.pens import Sheet, as_figure, as_svg
 from runoff.teaching.records import from_autumn_to_summer
 from runoff.teaching.scenes import BOARDS, FLEECES, MEDIA, Setting
-from runoff.teaching.side_by_side import day_words, two_roofs_figure
-from runoff.teaching.watching import Fate, Watched, events_of
+from runoff.teaching.side_by_side import SIZE_IN, draw_two_roofs
+from runoff.teaching.vote_box import VoteBox
+from runoff.teaching.watched_storm import SHOWN_MINUTES, STORMS, WatchedStorm, hour_of_rain
+from runoff.teaching.watching import Fate, Seen, Watched, date_words, events_of
 
 _WIDE = {"description_width": "initial"}
 _BUTTONS = {**_WIDE, "button_width": "auto"}
 _ROW = {"flex_flow": "row wrap", "align_items": "center", "grid_gap": "0 1em"}
-_DPI = 90
 #: A list that stands at None is drawn empty, so "none" and "never" are numbers.
 _NO_OVERFLOW, _NEVER = 0, -1
-#: Handles large enough for a finger, and an outline for whoever goes by the keyboard.
-_LOOK = (
-    "<style>.runoff-lesson .noUi-handle{width:26px!important;height:26px!important;top:-11px!important;right:-13px!important}"
-    ".runoff-lesson .noUi-handle:focus{outline:3px solid #1a1a8c}.runoff-lesson button,.runoff-lesson select{min-height:28px}"
-    ".runoff-lesson img{width:100%;max-width:110em;height:auto}</style>"
+#: Handles large enough for a finger, an outline for whoever goes by the keyboard, a picture as large as the screen leaves room for.
+_LOOK = """<style>
+.runoff-lesson .noUi-handle{width:26px!important;height:26px!important;top:-11px!important;right:-13px!important}
+.runoff-lesson .noUi-handle:focus{outline:3px solid #1a1a8c}
+.runoff-lesson button,.runoff-lesson select{min-height:26px}
+.runoff-lesson svg[role=img]{display:block;width:100%;max-height:calc(100vh - 370px)}
+.runoff-lesson:fullscreen{background:#fff;padding:6px 12px;overflow:auto}
+.runoff-lesson:fullscreen svg[role=img]{max-height:calc(100vh - 240px)}
+</style>"""
+#: The block alone on the screen, without code and menus: a browser allows that only from a click in the page itself.
+_FULL_SCREEN = (
+    '<button type="button" class="jupyter-widgets jupyter-button widget-button" '
+    "onclick=\"const b=this.closest('.runoff-lesson');document.fullscreenElement?document.exitFullscreen():b.requestFullscreen()\">"
+    "Full screen</button>"
 )
 FALLS = {"2 %": 0.02, "level": 0.0, "5 %": 0.05}
 OVERFLOWS_MM = (20, 40, 60, 80, 100, 120)
 DEPTHS_MM = (40, 60, 80, 100, 120, 160)
-SPEEDS = {"1 day a second": 1000, "2 days a second": 500, "4 days a second": 250}
+RAINS = {"a year, day by day": "year", "a storm, minute by minute": "storm"}
+SPEEDS = {"1 step a second": 1000, "2 steps a second": 500, "4 steps a second": 250}
 
 
 class TwoRoofs:
-    """Two roofs side by side under the same rain, day by day: the outlet of A stays open, that of B clogs on a day you choose.
+    """Two roofs side by side under the same rain: the outlet of A stays open, that of B clogs on a day you choose.
 
     Parameters
     ----------
@@ -73,64 +87,70 @@ class TwoRoofs:
     ) -> None:
         self._year, self._base = from_autumn_to_summer(weather, year), base
         self._invented = str(weather.attrs.get("invented", "no")) == "yes"
-        self._starts = _first_days(self._year)
         self._kept: tuple[Setting, Fate] | None = None
-        days = self._year.sizes["time"]
-        names = list(self._starts)
+        self._asked: set[tuple[Setting, Fate, int]] = set()
+        self._other_step = 1  # where the slider of the rain that is not shown stands
+        self.roofs: list[Seen] = []
+        expect_many_runs()
+        self._make_building_controls(units)
+        self._make_time_controls(day)
+        self.picture, self.text = widgets.HTML(layout=widgets.Layout(width="100%")), widgets.HTML()
+        self.vote = VoteBox(self._show_what_happens)
+        for control in self._building:
+            control.observe(self._run_again, names="value")
+        self.rain.observe(self._change_rain, names="value")
+        self.units.observe(self._change_units, names="value")
+        self.day.observe(self._moved, names="value")
+        self.speed.observe(lambda change: setattr(self.play, "interval", change["new"]), names="value")
+        self.event.on_click(self._next_event)
+        self.back.on_click(lambda _button: self._go(self.day.value - 1))
+        self.on.on_click(lambda _button: self._go(self.day.value + 1))
+        self.keep.on_click(self._keep_or_not)
+        self._run_again()
+
+    def _make_building_controls(self, units: str) -> None:
+        starts = _first_days(self._year)
+        self.rain = _choice("Rain", RAINS, "a year, day by day")
+        self.storm = _choice("Storm of an hour", STORMS, "once in 10 years")
+        self.storm.layout.display = "none"
         self.outlet = _toggle("Outlet of B", ["open", "half clogged", "clogged"], "clogged")
-        self.clogs = _choice("clogs on", self._starts, names[1])
-        self.clears = _choice("cleared on", {"never": _NEVER, **self._starts}, "never")
+        self.clogs = _choice("clogs on", starts, list(starts)[1])
+        self.clears = _choice("cleared on", {"never": _NEVER, **starts}, "never")
         self.board = _toggle("Below", BOARDS, "cups up")
         self.medium = _toggle("Medium", MEDIA, "mineral mix")
         self.fleece = _toggle("Fleece", FLEECES, "clean")
-        self.fall = _toggle("Fall", FALLS, "2 %")
-        self.units = _toggle("Units", {"mm": "si", "in": "us"}, "mm" if require_system(units) == "si" else "in")
+        self.fall = _choice("Fall", FALLS, "2 %")
+        self.units = _choice("Units", {"mm": "si", "in": "us"}, "mm" if require_system(units) == "si" else "in")
         self.depth = _choice("Depth", _depths(units, DEPTHS_MM), None)
         self.depth.value = 80
         self.overflow = _choice("Emergency overflow", _overflows(units), None)
         self.mulch = widgets.Checkbox(
             value=True, description="Mulch", indent=False, layout=widgets.Layout(width="auto")
         )
-        self.day = widgets.IntSlider(
-            value=max(1, min(day, days)), min=1, max=days, description="Day", style=_WIDE, layout=widgets.Layout(width="24em"),
+        self.keep = _button("Keep B as A", "To compare the next change of B with it")
+        self._building = (
+            self.outlet, self.clogs, self.clears, self.board, self.medium, self.fleece, self.fall, self.depth, self.overflow, self.mulch,
+            self.storm,
         )  # fmt: skip
-        self.play = widgets.Play(value=self.day.value, min=1, max=days, step=1, interval=SPEEDS["4 days a second"])
+
+    def _make_time_controls(self, day: int) -> None:
+        days = self._year.sizes["time"]
+        self.day = widgets.IntSlider(
+            value=max(1, min(day, days)), min=1, max=days, description="Day", style=_WIDE, layout=widgets.Layout(width="22em"),
+        )  # fmt: skip
+        self.play = widgets.Play(value=self.day.value, min=1, max=days, step=1, interval=SPEEDS["4 steps a second"])
         widgets.link((self.play, "value"), (self.day, "value"))
-        self.speed = _choice("Speed", SPEEDS, "4 days a second")
-        self.event = widgets.Button(description="Next event", layout=widgets.Layout(width="auto"))
-        self.keep = widgets.Button(
-            description="Keep B as A",
-            layout=widgets.Layout(width="auto"),
-            tooltip="To compare the next change of B with it",
+        self.speed = _choice("Speed", SPEEDS, "4 steps a second")
+        self.back, self.on = _button("\u22121", "One step back"), _button("+1", "One step on")
+        self.event = _button("Next event", "On to the next day on which something happens")
+        self.ask = widgets.Checkbox(
+            value=False, description="Ask the class", indent=False, layout=widgets.Layout(width="auto")
         )
-        self.picture = widgets.HTML(layout=widgets.Layout(width="100%"))
-        self.text = widgets.HTML()
-        self.roofs: list[Watched] = []
-        for control in (
-            self.outlet,
-            self.clogs,
-            self.clears,
-            self.board,
-            self.medium,
-            self.fleece,
-            self.fall,
-            self.depth,
-            self.overflow,
-            self.mulch,
-        ):
-            control.observe(self._run_again, names="value")
-        self.units.observe(self._change_units, names="value")
-        self.day.observe(self._draw, names="value")
-        self.speed.observe(lambda change: setattr(self.play, "interval", change["new"]), names="value")
-        self.event.on_click(self._next_event)
-        self.keep.on_click(self._keep_or_not)
-        self._run_again()
 
     @property
     def setting(self) -> Setting:
-        """How roof B is built."""
+        """How roof B is built; what happens to its outlets is `fate`."""
         return Setting(
-            outlet=self.outlet.value,
             board=self.board.value,
             depth_mm=float(self.depth.value),
             overflow_mm=None if self.overflow.value == _NO_OVERFLOW else float(self.overflow.value),
@@ -143,49 +163,145 @@ class TwoRoofs:
     @property
     def fate(self) -> Fate:
         """What happens to the outlets of roof B."""
+        if self._stormy:
+            return Fate(self.outlet.value)
         clears = None if self.clears.value == _NEVER else self.clears.value
         return Fate(self.outlet.value, self.clogs.value, clears)
 
     @property
     def step(self) -> int:
-        """The step of the year that is shown."""
+        """The step of the year or of the storm that is shown."""
         return int(self.day.value) - 1
 
+    @property
+    def _stormy(self) -> bool:
+        return bool(self.rain.value == "storm")
+
     def _run_again(self, _change: Any = None) -> None:
+        self.vote.close()
         try:
-            second = Watched(self.setting, self.fate, self._year, base=self._base)
-            self.roofs = [self._first(), second]
+            first = self._seen(*(self._kept or (self.setting, Fate())))
+            second = self._seen(self.setting, self.fate, first)
         except RunoffError as error:
             self.text.value = f'<p role="alert">This roof cannot be built: {html.escape(str(error))}</p>'
             return
+        self.roofs = [first, second]
         self._draw()
 
-    def _first(self) -> Watched:
-        """Return roof A: the one that was kept stays as it is, whatever is moved at B."""
-        setting, fate = self._kept or (self.setting, Fate())
-        if self.roofs and (self.roofs[0].setting, self.roofs[0].fate) == (setting, fate):
-            return self.roofs[0]
-        return Watched(setting, fate, self._year, base=self._base)
+    def _seen(self, setting: Setting, fate: Fate, *others: Seen) -> Seen:
+        """Return a roof through the rain chosen; what is known of it already is not run again."""
+        known = [*self.roofs, *others]
+        if self._stormy:
+            storm = hour_of_rain(self.storm.value)
+            alike = [one for one in known if isinstance(one, WatchedStorm) and one.storm is storm]
+            for one in alike:
+                if (one.setting, one.fate) == (setting, Fate(fate.outlet)):
+                    return one
+            return WatchedStorm(setting, fate.outlet, storm, base=self._base)
+        through = [one for one in known if isinstance(one, Watched)]
+        for seen in through:
+            if (seen.setting, seen.fate) == (setting, fate):
+                return seen
+        return Watched(setting, fate, self._year, base=self._base, known=through)
 
     def _titles(self) -> list[str]:
-        first = "A  kept for comparison" if self._kept else "A  outlet open all year"
+        first = "A  kept for comparison" if self._kept else "A  outlet open"
         fate = self.fate
-        second = "open all year"
+        second = "outlet open"
         if fate.outlet != "open":
-            second = f"{fate.outlet} from {day_words(self._year, fate.clogs)}"
-            if fate.clears is not None and fate.clears > fate.clogs:
-                second += f" to {day_words(self._year, fate.clears)}"
+            second = fate.outlet
+            if not self._stormy:
+                stamps = self._year.indexes["time"]
+                second += f" from {date_words(stamps[fate.clogs])}"
+                if fate.clears is not None and fate.clears > fate.clogs:
+                    second += f" to {date_words(stamps[fate.clears])}"
         return [first, f"B  {second}"]
 
-    def _draw(self, _change: Any = None) -> None:
+    def _picture(self, sheet: Sheet) -> str:
+        invented = self._invented or self._stormy  # the storms are those of the invented town
+        return draw_two_roofs(
+            sheet, self.roofs, self.step, titles=self._titles(), units=self.units.value, invented=invented
+        )
+
+    def _draw(self) -> None:
         if not self.roofs:
             return
-        units = self.units.value
-        figure = two_roofs_figure(self.roofs, self.step, titles=self._titles(), units=units, invented=self._invented)
-        self.described = figure.description
-        self.png = quick_png_bytes(figure, dpi=_DPI)
-        self.picture.value = picture_html(self.png, self.described)
-        self.text.value = _reading_table(self.roofs, self.step, units) + self._differ()
+        self.picture.value, self.described = as_svg(self._picture, *SIZE_IN)
+        self.text.value = _reading_table(self.roofs, self.step, self.units.value) + self._differ()
+
+    def _moved(self, _change: Any = None) -> None:
+        self._draw()
+        waiting = self.vote.question
+        if waiting is not None:
+            if self.step >= waiting.until and isinstance(self.roofs[-1], Watched):
+                self.play.playing = False
+                self.vote.tell(told(waiting, self.roofs[-1], self.units.value))
+                self.vote.question = None
+            return
+        question = self._due()
+        if question is not None:
+            self.play.playing = False
+            self._asked.add((self.setting, self.fate, question.step))
+            self.vote.ask(question, self.roofs[-1].when(self.step))
+
+    def _questions(self) -> list[Question]:
+        """Return what the class has not been asked yet of these roofs."""
+        if not self.ask.value or self._stormy:
+            return []
+        every = questions_of([one for one in self.roofs if isinstance(one, Watched)])
+        return [one for one in every if (self.setting, self.fate, one.step) not in self._asked]
+
+    def _due(self) -> Question | None:
+        return next((one for one in self._questions() if one.step == self.step), None)
+
+    def _show_what_happens(self) -> None:
+        self.vote.box.layout.display = "none"
+        self.play.playing = True
+
+    def _go(self, day: int) -> None:
+        self.day.value = max(1, min(day, self.day.max))
+
+    def _next_event(self, _button: Any = None) -> None:
+        ahead = [one.step for one in self._questions()] + events_of(self.roofs)
+        later = [step for step in ahead if step > self.step]
+        if later:
+            self._go(min(later) + 1)
+
+    def _keep_or_not(self, _button: Any = None) -> None:
+        self._kept = None if self._kept else (self.setting, self.fate)
+        self.keep.description = "A open again" if self._kept else "Keep B as A"
+        self._run_again()
+
+    def _change_rain(self, _change: Any = None) -> None:
+        self.play.playing = False
+        self._kept, self.keep.description = None, "Keep B as A"
+        for control, shown in (
+            (self.storm, self._stormy),
+            (self.clogs, not self._stormy),
+            (self.clears, not self._stormy),
+        ):
+            control.layout.display = "" if shown else "none"
+        last, step = (SHOWN_MINUTES if self._stormy else self._year.sizes["time"]), self._other_step
+        self._other_step = self.day.value
+        self.roofs = []  # nothing is drawn until the roofs of the other rain are there
+        for control in (self.play, self.day):
+            control.value = 1
+            control.max = last
+        self.day.description = "Minute" if self._stormy else "Day"
+        self.day.value = step
+        self._run_again()
+
+    def _change_units(self, _change: Any = None) -> None:
+        for control, options in (
+            (self.depth, _depths(self.units.value, DEPTHS_MM)),
+            (self.overflow, _overflows(self.units.value)),
+        ):
+            control.unobserve(self._run_again, names="value")
+            value = control.value
+            control.options = tuple(options.items())
+            control.value = value
+            control.observe(self._run_again, names="value")
+        self._draw()
 
     def _differ(self) -> str:
         if not self._kept:
@@ -202,50 +318,34 @@ class TwoRoofs:
             return ""
         return f"<p>More than one thing differs ({', '.join(name.removesuffix('_mm') for name in names)}): what you see may come from any of them.</p>"
 
-    def _next_event(self, _button: Any = None) -> None:
-        ahead = [step for step in events_of(self.roofs) if step > self.step]
-        if ahead:
-            self.day.value = ahead[0] + 1
-
-    def _keep_or_not(self, _button: Any = None) -> None:
-        self._kept = None if self._kept else (self.setting, self.fate)
-        self.keep.description = "A open again" if self._kept else "Keep B as A"
-        self._run_again()
-
-    def _change_units(self, _change: Any = None) -> None:
-        for control, options in (
-            (self.depth, _depths(self.units.value, DEPTHS_MM)),
-            (self.overflow, _overflows(self.units.value)),
-        ):
-            control.unobserve(self._run_again, names="value")
-            value = control.value
-            control.options = tuple(options.items())
-            control.value = value
-            control.observe(self._run_again, names="value")
-        self._draw()
-
     def view(self) -> widgets.Widget:
         """Return the whole lesson as one widget."""
+        full = widgets.HTML(_FULL_SCREEN)
         rows = [
-            [self.outlet, self.clogs, self.clears, self.overflow],
-            [self.board, self.medium, self.fleece, self.mulch],
-            [self.depth, self.fall, self.units, self.keep],
-            [self.play, self.day, self.speed, self.event],
+            [self.rain, self.storm, self.outlet, self.clogs, self.clears, self.overflow],
+            [self.board, self.medium, self.fleece, self.depth, self.fall, self.mulch],
+            [self.play, self.back, self.day, self.on, self.event, self.speed, self.ask, self.keep, self.units, full],
         ]
         controls = [widgets.HBox(row, layout=widgets.Layout(**_ROW)) for row in rows]
-        box = widgets.VBox([widgets.HTML(_LOOK), *controls, self.picture, self.text])
+        box = widgets.VBox([widgets.HTML(_LOOK), *controls, self.vote.box, self.picture, self.text])
         box.add_class("runoff-lesson")
         return box
 
+    def png(self) -> bytes:
+        """Return the picture as a PNG file, for where widgets cannot be drawn."""
+        return png_bytes(as_figure(self._picture, *SIZE_IN))
+
     def _ipython_display_(self) -> None:
         """Publish the widget together with a picture and a sentence, which stand in where widgets cannot be drawn."""
-        publish_controls(self.view(), self.described, self.png)
+        publish_controls(self.view(), self.described, self.png())
 
 
-def _toggle(description: str, options: Any, value: Any) -> widgets.ToggleButtons:
-    pairs = list(options.items()) if description in ("Fall", "Units") else list(options)
-    start = options[value] if description in ("Fall", "Units") else value
-    return widgets.ToggleButtons(options=pairs, value=start, description=description, style=_BUTTONS)
+def _toggle(description: str, options: Any, value: str) -> widgets.ToggleButtons:
+    return widgets.ToggleButtons(options=list(options), value=value, description=description, style=_BUTTONS)
+
+
+def _button(description: str, tooltip: str) -> widgets.Button:
+    return widgets.Button(description=description, tooltip=tooltip, layout=widgets.Layout(width="auto"))
 
 
 def _choice(description: str, options: dict[str, Any], value: str | None) -> widgets.Dropdown:
@@ -274,7 +374,7 @@ def _first_days(year: xr.Dataset) -> dict[str, int]:
     }
 
 
-def _reading_table(roofs: list[Watched], step: int, units: str) -> str:
+def _reading_table(roofs: list[Seen], step: int, units: str) -> str:
     """Return what is read of both roofs as a table; picture and table say the same."""
     readings = [roof.reading(step, units) for roof in roofs]
     head = "".join(
@@ -286,4 +386,7 @@ def _reading_table(roofs: list[Watched], step: int, units: str) -> str:
         + "</tr>"
         for letter, reading in zip("AB", readings, strict=True)
     )
-    return f'<table style="font-size:14px;line-height:1.25"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
+    return (
+        f'<table style="font-size:14px;line-height:1.25"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
+        '<p style="margin:0;line-height:1.25">Whether a roof can carry this weight is for a licensed engineer to say.</p>'
+    )

@@ -26,6 +26,7 @@ from runoff.teaching.comparisons import COMPARISONS
 from runoff.teaching.cuts import Day, draw_air, draw_cut
 from runoff.teaching.day_sheets import RAIN, kept_mm, six_days
 from runoff.teaching.lesson_page import key_of, packed_year
+from runoff.teaching.pens import AxesPen
 from runoff.teaching.shapes import Shape
 from runoff.writing import write_whole
 
@@ -243,7 +244,7 @@ def _drained_page(paper: str, filled: bool) -> _Page:
     table = six_days()
     shape = Shape(below=25, medium=100, mulch=0, drop=0, length=5, edge=275, cups=4, field=28, wilting=8)
     axes = page.picture(118.0, (0.0, 0.62))
-    draw_cut(axes, shape, Day(0.0, 28.0, 4.0, (0,) * 6, 0.0, 8.0, 0.0, 10.0), tallest=240)
+    draw_cut(AxesPen(axes), shape, Day(0.0, 28.0, 4.0, (0,) * 6, 0.0, 8.0, 0.0, 10.0), tallest=240)
     for height, words in (
         (200, "rain 10 mm on the first day"),
         (165, "leaves: hold 2 mm"),
@@ -406,7 +407,7 @@ def _frame(
             run["over_edge"][day],
             packed["rain"][day],
         )
-        draw_cut(axes, shape, seen, tallest=380.0, line=0.6)
+        draw_cut(AxesPen(axes), shape, seen, tallest=380.0, line=0.6)
         axes.text(
             0.02,
             20.0,
@@ -416,7 +417,7 @@ def _frame(
             bbox={"facecolor": "white", "edgecolor": INK, "pad": 1.5, "lw": 0.6},
         )
         page.y -= half - 30.0
-        draw_air(page.picture(5.0, (left, left + 0.05)), run["air"][day] / 100.0)
+        draw_air(AxesPen(page.picture(5.0, (left, left + 0.05))), run["air"][day] / 100.0)
         worst = WET_BANDS[max(hurt)].words if max(hurt) else "unharmed"
         edge, wide = page.left + left * (page.right - page.left), (right - left) * (page.right - page.left)
         read = f"air {run['air'][day]:.0f} %, water {both(run['level'][day], 'mm', 'level')}"

@@ -2,23 +2,38 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
+import xarray as xr
 
 from runoff.findings.spells import WET_BANDS
+from runoff.saying.dates import MONTHS
 from runoff.saying.scales import say
+from runoff.simulation import simulate
 from runoff.teaching.scenes import OUTLETS, Setting, roof_of
 from runoff.teaching.shapes import Shape, shape_of
 from runoff.teaching.years import clogging_year, damage_along_the_fall
 
 if TYPE_CHECKING:
-    import xarray as xr
-
     from runoff.roof import Roof
     from runoff.teaching.cuts import Day
 
 _STORES = ("surface_water", "medium_water", "cup_water", "mat_water", "board_water", "pond_water", "snow_water")
+_NUMBERS = (
+    "rain", "overflow", "spilled", "held_water", "cup_water", "water_depth_on_deck_mm", "air_filled_porosity", "waterlogged_share",
+    "waterlogged", "dry",
+)  # fmt: skip
+_FOR_DAMAGE = {"waterlogged_share", "tmean"}
+#: What is too long to stand below a picture; the reading beside it has the whole words.
+_SHORTER = {
+    "low end": "low",
+    "middle": "mid",
+    "high end": "high",
+    "losses likely in sensitive species": "losses likely",
+    "30 to 76 % survived, by species (pot test)": "30 to 76 % survive",
+}
 UNHARMED = "unharmed"
 
 
@@ -35,8 +50,8 @@ class Fate(NamedTuple):
         return OUTLETS[self.outlet] if lost else 0.0
 
 
-class Watched:
-    """One roof through one year under a fate of its outlets.
+class Seen:
+    """One roof step by step, under a fate of its outlets: what pictures and readings of a year and of a storm share.
 
     Parameters
     ----------
@@ -44,35 +59,41 @@ class Watched:
         How it is built; its outlet is left to `fate`.
     fate
         What happens to the outlets.
-    year
-        One year of a daily record.
-    base
-        The roof the setting changes; default the sample roof.
+    roof
+        The roof of the setting, its outlets open.
     """
 
-    def __init__(self, setting: Setting, fate: Fate, year: xr.Dataset, *, base: Roof | None = None) -> None:
-        self.setting, self.fate = setting, fate
-        self.roof = roof_of(setting, base).replace({"roof.blocked_fraction": 0.0})
-        self.shape: Shape = shape_of(self.roof)
-        run = clogging_year(self.roof, year, blocked=OUTLETS[fate.outlet], clogs=fate.clogs, clears=fate.clears)
-        self.run = run
-        self.hurt: np.ndarray = damage_along_the_fall(run).transpose("time", "place").to_numpy()
-        self._values = {
-            name: np.asarray(run.variables[name].values, dtype=float)
-            for name in (
-                "rain", "overflow", "spilled", "held_water", "cup_water", "water_depth_on_deck_mm", "air_filled_porosity", "waterlogged_share",
-                "waterlogged", "dry",
-            )
-        }  # fmt: skip
-        water = np.sum([run.variables[name].values for name in _STORES if name in run], axis=0)
-        self.weight = water + sum(layer.dry_mass_kg_per_m2 for layer in self.roof.build_up.layers)
+    #: By what rain and runoff of a step (mm) are multiplied before they are drawn.
+    _drawn = 1.0
+    #: Damage (0-4) at every step and place along the fall, from the low end up.
+    hurt: np.ndarray
+
+    def __init__(self, setting: Setting, fate: Fate, roof: Roof) -> None:
+        self.setting, self.fate, self.roof = setting, fate, roof
+        self.shape: Shape = shape_of(roof)
+        self._dry_mass = sum(layer.dry_mass_kg_per_m2 for layer in roof.build_up.layers)
+
+    def _take(self, pieces: Sequence[xr.Dataset]) -> None:
+        """Keep the numbers of runs that follow one another."""
+
+        def joined(name: str) -> np.ndarray:
+            return np.concatenate([np.asarray(one.variables[name].values, dtype=float) for one in pieces])
+
+        self.stamps: Any = pieces[0].indexes["time"].append([one.indexes["time"] for one in pieces[1:]])
+        self._values = {name: joined(name) for name in _NUMBERS}
+        water = np.sum([joined(name) for name in _STORES if name in pieces[0]], axis=0)
+        self.weight: np.ndarray = self._dry_mass + water
 
     def value(self, name: str, step: int) -> float:
         """Return a number of the run on a day."""
         return float(self._values[name][step])
 
+    def series(self, name: str) -> np.ndarray:
+        """Return a number of the run at every step."""
+        return self._values[name]
+
     def day(self, step: int) -> Day:
-        """Return what is drawn of a day."""
+        """Return what is drawn of a step."""
         from runoff.teaching.cuts import Day
 
         return Day(
@@ -81,9 +102,9 @@ class Watched:
             cups=self.value("cup_water", step),
             hurt=self.hurt[step].tolist(),
             blocked=self.fate.blocked(step),
-            left=self.value("overflow", step),
-            over_edge=self.value("spilled", step),
-            rain=self.value("rain", step),
+            left=self.value("overflow", step) * self._drawn,
+            over_edge=self.value("spilled", step) * self._drawn,
+            rain=self.value("rain", step) * self._drawn,
             cups_up=self.setting.board == "cups up",
         )
 
@@ -91,6 +112,95 @@ class Watched:
         """Return the share of the rain so far that has not left, per cent; None before the first rain."""
         rain = float(self._values["rain"][: step + 1].sum())
         return 100.0 * (1.0 - float(self._values["overflow"][: step + 1].sum()) / rain) if rain > 0.0 else None
+
+    def when(self, step: int) -> str:
+        """Return the moment, as it is read."""
+        raise NotImplementedError
+
+    def rain_words(self, step: int, units: str = "si") -> str:
+        """Return the rain, as it is read."""
+        raise NotImplementedError
+
+    def outflow_words(self, step: int, units: str = "si") -> str:
+        """Return how the outlet stands and what leaves, for the place below the outlet."""
+        raise NotImplementedError
+
+    def plain_words(self, step: int, units: str = "si") -> str:
+        """Return the line below the picture: what a class looks at first."""
+        raise NotImplementedError
+
+    def reading(self, step: int, units: str = "si") -> dict[str, str]:
+        """Return what is read beside the picture."""
+        raise NotImplementedError
+
+    def events(self) -> set[int]:
+        """Return the steps at which something happens; the last step is one of them."""
+        raise NotImplementedError
+
+    def sentence(self, step: int, units: str = "si") -> str:
+        """Return picture and reading as one text."""
+        return ", ".join(f"{name} {value}" for name, value in self.reading(step, units).items())
+
+    def outlet_words(self, step: int) -> str:
+        """Return how the outlet stands, in words."""
+        return {0.0: "outlet open", 0.5: "outlet half covered by leaves", 1.0: "outlet covered by leaves"}[
+            self.fate.blocked(step)
+        ]
+
+
+class Watched(Seen):
+    """One roof through one year, day by day.
+
+    Parameters
+    ----------
+    setting, fate
+        As in `Seen`; steps of the fate are days of the year.
+    year
+        One year of a daily record.
+    base
+        The roof the setting changes; default the sample roof.
+    known
+        Roofs watched through the same year: where one is built alike, its run with open outlets is taken over.
+    """
+
+    def __init__(
+        self,
+        setting: Setting,
+        fate: Fate,
+        year: xr.Dataset,
+        *,
+        base: Roof | None = None,
+        known: Sequence[Watched] = (),
+    ) -> None:
+        super().__init__(setting, fate, roof_of(setting, base).replace({"roof.blocked_fraction": 0.0}))
+        alike = [one.open_run for one in known if one.roof == self.roof]
+        self.open_run: xr.Dataset = alike[0] if alike else simulate(self.roof, year)
+        pieces = clogging_year(
+            self.roof, year, self.open_run, blocked=OUTLETS[fate.outlet], clogs=fate.clogs, clears=fate.clears
+        )
+        self._take(pieces)
+        wet = xr.concat([one[list(_FOR_DAMAGE & set(one))] for one in pieces], "time", combine_attrs="override")
+        self.hurt: np.ndarray = damage_along_the_fall(wet).transpose("time", "place").to_numpy()
+
+    def when(self, step: int) -> str:
+        """Return the date."""
+        return date_words(self.stamps[step])
+
+    def rain_words(self, step: int, units: str = "si") -> str:
+        """See `Seen.rain_words`."""
+        rain = self.value("rain", step)
+        return f"rain {say(rain, 'mm', 'depth', units)}" if rain > 0 else "no rain"
+
+    def outflow_words(self, step: int, units: str = "si") -> str:
+        """See `Seen.outflow_words`."""
+        return f"{self.outlet_words(step)}, left {say(self.value('overflow', step), 'mm', 'depth', units)}"
+
+    def plain_words(self, step: int, units: str = "si") -> str:
+        """Return how the plants are."""
+        words = self.damage(step)
+        for long, short in _SHORTER.items():
+            words = words.replace(long, short)
+        return f"plants {words.removeprefix('all plants').strip(': ')}"
 
     def days_without_air(self, step: int) -> int:
         """Return the waterlogged days so far."""
@@ -120,12 +230,6 @@ class Watched:
             return f"no air at the roots of the lowest {max(1, round(share))} %"
         return "dry" if self.value("dry", step) else "air at all roots"
 
-    def outlet_words(self, step: int) -> str:
-        """Return how the outlet stands on a day, in words."""
-        return {0.0: "outlet open", 0.5: "outlet half covered by leaves", 1.0: "outlet covered by leaves"}[
-            self.fate.blocked(step)
-        ]
-
     def reading(self, step: int, units: str = "si") -> dict[str, str]:
         """Return what is read beside the picture."""
         kept = self.kept_percent(step)
@@ -141,21 +245,25 @@ class Watched:
             "weighs": say(float(self.weight[step]), "kg/m2", "whole load", units),
         }
 
-    def sentence(self, step: int, units: str = "si") -> str:
-        """Return picture and reading as one text."""
-        return ", ".join(f"{name} {value}" for name, value in self.reading(step, units).items())
-
-
-def events_of(roofs: list[Watched]) -> list[int]:
-    """Return the steps at which something happens to one of several roofs, or it rains hard (20 mm in a day)."""
-    found = {len(roofs[0].hurt) - 1, *np.flatnonzero(roofs[0]._values["rain"] >= 20.0).tolist()}
-    for roof in roofs:
-        if roof.fate.outlet != "open":
-            found |= {roof.fate.clogs, *([roof.fate.clears] if roof.fate.clears is not None else [])}
-        reached = np.digitize(roof._values["waterlogged_share"], [1e-9, 0.995])
+    def events(self) -> set[int]:
+        """Return the days of clogging and clearing, of water reaching or leaving roots, of damage, and of rain of 20 mm or more."""
+        found = {len(self.hurt) - 1, *np.flatnonzero(self.series("rain") >= 20.0).tolist()}
+        if self.fate.outlet != "open":
+            found |= {self.fate.clogs, *([self.fate.clears] if self.fate.clears is not None else [])}
+        reached = np.digitize(self.series("waterlogged_share"), [1e-9, 0.995])
         found |= set((np.flatnonzero(np.diff(reached)) + 1).tolist())
-        found |= set((np.flatnonzero(np.any(np.diff(roof.hurt, axis=0) != 0, axis=1)) + 1).tolist())
-    return sorted(int(step) for step in found)
+        found |= set((np.flatnonzero(np.any(np.diff(self.hurt, axis=0) != 0, axis=1)) + 1).tolist())
+        return {int(step) for step in found}
+
+
+def date_words(stamp: Any) -> str:
+    """Return a date, as it is read."""
+    return f"{stamp.day} {MONTHS[stamp.month - 1]} {stamp.year}"
+
+
+def events_of(roofs: Sequence[Seen]) -> list[int]:
+    """Return the steps at which something happens to one of several roofs that go through the same rain."""
+    return sorted({step for roof in roofs for step in roof.events()})
 
 
 def _band(index: int) -> str:

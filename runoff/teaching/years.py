@@ -116,8 +116,8 @@ def first_of_month(weather: xr.Dataset, month: int) -> int:
 
 
 def clogging_year(
-    roof: Roof, weather: xr.Dataset, *, blocked: float, clogs: int, clears: int | None = None
-) -> xr.Dataset:
+    roof: Roof, weather: xr.Dataset, open_run: xr.Dataset, *, blocked: float, clogs: int, clears: int | None = None
+) -> list[xr.Dataset]:
     """Run one roof through a year in which its outlets clog on one day and are cleared on another.
 
     Parameters
@@ -126,17 +126,29 @@ def clogging_year(
         The roof with its outlets open.
     weather
         One year of a daily record.
+    open_run
+        Its run through this year.
     blocked
         Share of the outlets that is lost, 0-1.
     clogs, clears
         Steps of the year on which leaves cover the outlets and on which they are cleared; None: not in this year.
+
+    Returns
+    -------
+    list of xarray.Dataset
+        Runs that follow one another and make up the year: open, clogged, open again.
     """
-    run = simulate(roof, weather)
-    if blocked > 0.0:
-        run = _from_day(run, roof.replace({"roof.blocked_fraction": blocked}), weather, clogs)
-    if blocked > 0.0 and clears is not None and clears > clogs:
-        run = _from_day(run, roof, weather, clears)
-    return run
+    if blocked <= 0.0:
+        return [open_run]
+    shut = roof.replace({"roof.blocked_fraction": blocked})
+    cleared = clears if clears is not None and clears > clogs else None
+    before = [open_run.isel(time=slice(None, clogs))] if clogs > 0 else []
+    # clogged from the first day on, it begins as an open roof ends such a year
+    state = before[-1] if before else open_run
+    clogged = simulate(shut, weather.isel(time=slice(clogs, cleared)), start_state=state)
+    if cleared is None:
+        return [*before, clogged]
+    return [*before, clogged, simulate(roof, weather.isel(time=slice(cleared, None)), start_state=clogged)]
 
 
 def _blocked(roofs: list[Roof], share: float) -> list[Roof]:
@@ -149,8 +161,6 @@ def _from(run: xr.Dataset, roofs: list[Roof], weather: xr.Dataset, month: int) -
 
 def _from_day(run: xr.Dataset, roofs: Any, weather: xr.Dataset, day: int) -> xr.Dataset:
     """Return a run up to a day, and from it on that of other roofs starting in its last state."""
-    if day <= 0:
-        return simulate(roofs, weather)
     before = run.isel(time=slice(None, day))
     after = simulate(roofs, weather.isel(time=slice(day, None)), start_state=before)
     onward = [name for name in before.data_vars if "time" in before[name].dims]

@@ -10,15 +10,15 @@ import statistics
 import sys
 
 import runoff
-from runoff.teaching import controls, scenes, years
+from runoff.teaching import controls, scenes, watching, years
 from runoff.teaching.controls import DEPTHS_MM, OVERFLOWS_MM, TwoRoofs
 from tests.benchmarks.moves_timed import Clock, seconds
 
 _SHARES = {
-    "simulate": (years, "simulate"),
-    "both roofs": (controls, "Watched"),
-    "drawing": (controls, "two_roofs_figure"),
-    "PNG": (controls, "quick_png_bytes"),
+    "open outlets": (watching, "simulate"),
+    "clogged": (years, "simulate"),
+    "damage": (watching, "damage_along_the_fall"),
+    "picture": (controls, "as_svg"),
 }
 
 
@@ -44,7 +44,7 @@ def main(repeats: int = 40) -> None:
             lesson.board.value = boards[(boards.index(lesson.board.value) + 1) % len(boards)]
         after = seconds()
         # a move may leave the day's picture as it was (an overflow above dry weather), but it always draws
-        assert clock.spent["PNG"] > 0.0
+        assert clock.spent["picture"] > 0.0
         if turn < 0:
             continue
         whole = after[0] - before[0]
@@ -52,7 +52,7 @@ def main(repeats: int = 40) -> None:
             rows.setdefault(name, []).append(clock.spent[name])
         rows.setdefault("whole move, wall", []).append(whole)
         rows.setdefault("whole move, processor", []).append(after[1] - before[1])
-    print(f"{len(rows['PNG'])} moves of a control, one year of two roofs run again each time; medians, ms")
+    print(f"{len(rows['picture'])} moves of a control, one year of two roofs run again each time; medians, ms")
     total = statistics.median(rows["whole move, wall"])
     for name, values in rows.items():
         median = statistics.median(values)
