@@ -1,13 +1,16 @@
 """The lesson's storm in minutes, and the moments at which the class votes first."""
 
 import pytest
+import xarray as xr
 
 import runoff
 from runoff.teaching import Setting
 from runoff.teaching.class_votes import questions_of, told
+from runoff.teaching.parts import Lesson
 from runoff.teaching.pens import as_figure, as_svg
 from runoff.teaching.records import from_autumn_to_summer
 from runoff.teaching.side_by_side import SIZE_IN, draw_two_roofs
+from runoff.teaching.warm_days import class_words, wet_days_by_warmth
 from runoff.teaching.watched_storm import SHOWN_MINUTES, STORMS, WatchedStorm, hour_of_rain
 from runoff.teaching.watching import Fate, Watched, events_of
 
@@ -131,3 +134,19 @@ class TestControlsOfTheStorm:
         assert lesson.roofs == [first, first]
         lesson.outlet.value = "clogged"
         assert lesson.roofs[0] is first and lesson.roofs[1] is not first
+
+
+def test_wet_days_by_warmth_add_up() -> None:
+    lesson = Lesson(runoff.open_sample().sel(time=slice("2012", "2014")))
+    table, facts = lesson.wet_and_warm(), lesson.table()
+    assert "outlet clogged" in table.index and next(iter(table.columns)) == "below 5 °C"
+    assert class_words("us")[1] == "41 to 50 °F"  # 5 and 10 degC by hand: 9/5 x 5 + 32, 9/5 x 10 + 32
+    for words, row in table.iterrows():  # each class is rounded to 0.1, the table to a day
+        assert row.sum() == pytest.approx(facts.loc[words, "days without air at the low end, a year"], abs=0.8)
+
+
+def test_wet_days_of_a_record_without_temperature() -> None:
+    run = xr.Dataset({"waterlogged": ("time", [True, False, True])})
+    assert wet_days_by_warmth({"roof": run}).loc["roof", "temperature not known"] == pytest.approx(
+        2 / 3 * 365.25, abs=0.1
+    )

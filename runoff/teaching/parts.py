@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from runoff.teaching.exercises import Reply, Tries
-from runoff.teaching.scenes import Setting
+from runoff.teaching.scenes import Scene, Setting
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -68,7 +68,7 @@ class Lesson:
 
         from_autumn_to_summer(weather, year)
         self._weather, self.year = weather, year
-        _table.cache_clear()
+        _scenes.cache_clear()
 
     def two_roofs(self, day: int = 57) -> TwoRoofs:
         """Return two roofs side by side with their controls."""
@@ -91,6 +91,13 @@ class Lesson:
     def table(self) -> pd.DataFrame:
         """Return what each change does to the plain roof over the whole record, one thing at a time."""
         return _table(self)
+
+    def wet_and_warm(self) -> pd.DataFrame:
+        """Return the days without air a year by how warm they are, for the roofs of the table that lack air: rot likes wet and warm."""
+        from runoff.teaching.warm_days import wet_days_by_warmth
+
+        seen = {words: one.run for words, one in _scenes(self).items() if float(one.facts["waterlogged_days"]) >= 1.0}
+        return wet_days_by_warmth(seen, units=self.units)
 
     def story(self, years: int = 5) -> pd.DataFrame:
         """Return what clogging on 1 October does in the last years of the record: first day without air, days, damage."""
@@ -150,15 +157,19 @@ class Lesson:
         return OwnTown(self.use)
 
 
-@functools.lru_cache(maxsize=2)
+@functools.lru_cache(maxsize=1)
+def _scenes(lesson: Lesson) -> dict[str, Scene]:
+    from runoff.teaching.scenes import scene
+
+    return {words: scene(Setting(**changes), lesson.weather) for words, changes in PAIRS.items()}
+
+
 def _table(lesson: Lesson) -> pd.DataFrame:
     import pandas as pd
 
-    from runoff.teaching.scenes import scene
-
     rows = {}
-    for words, changes in PAIRS.items():
-        facts = scene(Setting(**changes), lesson.weather).facts
+    for words, one in _scenes(lesson).items():
+        facts = one.facts
         rows[words] = {
             "rain kept, %": round(100 * float(facts["retention"])),
             "days without air at the low end, a year": round(float(facts["waterlogged_days"])),

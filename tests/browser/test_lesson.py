@@ -19,7 +19,7 @@ LESSON = ".runoff-lesson:has(.widget-toggle-buttons)"
 @pytest.fixture(scope="module", params=range(REPEATS))
 def lesson(request, browser, lab_url):
     """Open the lesson, wait for an idle kernel, run all cells, wait until they are done."""
-    with running(browser, lab_url, "06_why_water_has_to_drain", width=1366, height=1000, shows=f"{LESSON} img") as page:
+    with running(browser, lab_url, "06_why_water_has_to_drain", width=1366, height=1000, shows=f"{LESSON} svg") as page:
         page.lesson_repeat = request.param
         yield page
 
@@ -56,18 +56,18 @@ def test_a_control_moved_by_keyboard_changes_picture_and_reading(lesson) -> None
     from playwright.sync_api import expect
 
     block = lesson.locator(LESSON).first
-    picture, reading = block.locator("img"), block.locator("table")
-    before, text = picture.get_attribute("alt"), reading.text_content()
+    picture, reading = block.locator("svg[role=img]"), block.locator("table")
+    before, text = picture.get_attribute("aria-label"), reading.text_content()
     button = block.locator(".widget-toggle-buttons button", has_text="garden soil")
     button.focus()
     lesson.keyboard.press("Enter")
-    expect(picture).not_to_have_attribute("alt", before, timeout=PATIENCE_MS)
+    expect(picture).not_to_have_attribute("aria-label", before, timeout=PATIENCE_MS)
     expect(reading).not_to_have_text(text, timeout=PATIENCE_MS)
-    before = picture.get_attribute("alt")
+    before = picture.get_attribute("aria-label")
     handle = block.locator(".noUi-handle").first
     handle.focus()
     lesson.keyboard.press("ArrowRight")
-    expect(picture).not_to_have_attribute("alt", before, timeout=PATIENCE_MS)
+    expect(picture).not_to_have_attribute("aria-label", before, timeout=PATIENCE_MS)
     _keep_picture(lesson, "garden_soil")
 
 
