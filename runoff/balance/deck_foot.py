@@ -6,8 +6,10 @@ falls evenly, on a level deck as 1/(1 + B t u). See `runoff.balance.minute_steps
 
 A dry deck that begins to fill has an outflow that rises from nothing, which stages do not follow (they miss 5 % of it). With
 x the share of u at which nothing would have left yet, outflow goes with the time to the power p, from p = 3/4 on a wedge
-(3/2 on a level deck) while little has left to 0 when it is steady: ``V + t q / (1 + p(x)) = inflow``, within 1.1 % of the
-outflow for any inflow, time and weir.
+(3/2 on a level deck) while little has left to 0 when it is steady: ``V + t q / (1 + p(x)) = inflow``. With
+``p = x^4 (1.2 - 0.45 x^4)`` on a wedge and ``p = x^2 (0.53 + 2.2 x - 1.23 x^2)`` on a level deck the outflow is within 0.5 % of
+the exact one and the level within 0.6 %, for any inflow, time and weir (fitted to the solved equation), and never higher
+than the steady one.
 
 On a level deck that loses little of its water in the time, inflow and emptying are taken in turn: no search is needed.
 """
@@ -34,7 +36,7 @@ def ends_between(rate: float, early: float, late: float) -> bool:
 def foot_start(rhs: float, on_wedge: float, on_level: float) -> float:
     """Return the u at which all of `rhs` stands at the foot of the deck: its fourth root on a wedge, its root on a level."""
     root = math.sqrt(max(0.0, rhs))
-    return on_wedge * math.sqrt(root) + on_level * root
+    return on_level * root if on_level > 0.0 else on_wedge * math.sqrt(root)
 
 
 def foot_next(u: float, rhs: float, slope: float, bend: float, pull: float) -> float:
@@ -75,9 +77,9 @@ def foot_run_off(
     if Q <= 0.0:
         full = foot_start(inflow, on_wedge, on_level)
         theta, x = fill_start(inflow, minutes, full, weir, on_wedge)
-        u = full * fill_root(x, theta, on_wedge)
+        u = full * no_higher_than_steady(fill_root(x, theta, on_wedge), theta)
         return min(inflow, foot_water(u, slope, bend)), u
-    if hardly_empties(Q + inflow, minutes, on_wedge, on_level, slowing):
+    if hardly_empties(Q + inflow, minutes, on_level, slowing):
         return slow_run_off(Q, inflow, minutes, slope, bend, on_wedge, on_level, even_fall, slowing)
     pull = STAGE * minutes * weir
     first = Q + STAGE * inflow
@@ -90,9 +92,10 @@ def foot_run_off(
     return foot_end(Q + inflow, inflow / minutes, minutes, first_u, u, early, late, rest, slope, bend)
 
 
-def hardly_empties(supply: float, minutes: float, on_wedge: float, on_level: float, slowing: float) -> bool:
+def hardly_empties(supply: float, minutes: float, on_level: float, slowing: float) -> bool:
     """Tell whether a deck is level and its foot so slow that inflow and outflow may be taken in turn."""
-    return (on_level > 0.0) & (slowing * minutes * foot_start(supply, on_wedge, on_level) <= SLOW)
+    share = slowing * minutes * on_level  # of the root of what stands
+    return (on_level > 0.0) & (share * share * supply <= SLOW * SLOW)
 
 
 def slow_run_off(
@@ -135,8 +138,8 @@ def fill_next(x: float, theta: float, on_wedge: float) -> float:
     square = x * x
     stands = square * square if on_wedge > 0.0 else square
     stands_slope = 4.0 * square * x if on_wedge > 0.0 else 2.0 * x
-    p = 0.375 * square * (1.0 + x) if on_wedge > 0.0 else 1.5 * square
-    p_slope = x * (0.75 + 1.125 * x) if on_wedge > 0.0 else 3.0 * x
+    p = stands * (1.2 - 0.45 * stands) if on_wedge > 0.0 else square * (0.53 + x * (2.2 - 1.23 * x))
+    p_slope = stands_slope * (1.2 - 0.9 * stands) if on_wedge > 0.0 else x * (1.06 + x * (6.6 - 4.92 * x))
     excess = (stands - 1.0) * (1.0 + p) + theta * square * x
     return x - excess / (stands_slope * (1.0 + p) + (stands - 1.0) * p_slope + 3.0 * theta * square)
 
@@ -149,3 +152,14 @@ def fill_root(x: float, theta: float, on_wedge: float) -> float:
         change = then - x
         x = then
     return x
+
+
+def no_higher_than_steady(x: float, theta: float) -> float:
+    """Return x, or where it stands a little higher than outflow that equals the inflow, that of the steady level."""
+    x = _towards_steady(x, theta)
+    return _towards_steady(x, theta)
+
+
+def _towards_steady(x: float, theta: float) -> float:
+    excess = theta * x * x * x - 1.0
+    return x - excess / (3.0 * theta * x * x) if excess > 0.0 else x  # Newton, which stays above from above

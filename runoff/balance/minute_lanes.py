@@ -26,6 +26,7 @@ from runoff.balance.deck_foot import (
     foot_start,
     foot_water,
     hardly_empties,
+    no_higher_than_steady,
     slow_run_off,
 )
 from runoff.balance.free_water import Deck, deck_at
@@ -129,9 +130,7 @@ def foot_lanes(w: np.ndarray) -> None:
         w[ROW.u + j] = u
         more = (w[ROW.going + j] > 0.0) & (inflow > w[ROW.trickle + j] * minutes)
         wets = more & (Q > 0.0)
-        is_slow = wets & hardly_empties(
-            Q + inflow, minutes, w[ROW.on_wedge + j], w[ROW.on_level + j], w[ROW.slowing + j]
-        )
+        is_slow = wets & hardly_empties(Q + inflow, minutes, w[ROW.on_level + j], w[ROW.slowing + j])
         w[ROW.out + j] = 1.0 if more & (Q <= 0.0) else 0.0
         w[ROW.low + j] = 1.0 if is_slow else 0.0
         w[ROW.going + j] = 1.0 if wets & (not is_slow) else 0.0
@@ -177,7 +176,7 @@ def fill_lanes(w: np.ndarray) -> None:
             going += 1 if more else 0
     for j in range(LANES):
         filled = w[ROW.out + j] > 0.0
-        u = w[ROW.top + j] * w[ROW.high + j]
+        u = w[ROW.top + j] * no_higher_than_steady(w[ROW.high + j], w[ROW.rhs + j])
         left = min(w[ROW.inflow + j], foot_water(u, w[ROW.foot_slope + j], w[ROW.foot_bend + j]))
         w[ROW.left + j] = left if filled else w[ROW.left + j]
         w[ROW.u + j] = u if filled else w[ROW.u + j]

@@ -421,7 +421,7 @@ def still_step(
     Returns mobile, old, C, M, Q, percolation, bypass, drained, and the level.
     """
     past = min(old, leaves * (old / mobile)) if mobile > 0.0 else 0.0
-    C, M, left = settle(C, M, Q + (leaves - past), C_max, M_max)
+    C, M, left = settle_alone(C, M, Q + (leaves - past), C_max, M_max)
     stood = min(Q, left)
     inflow = (left - stood) + past
     Q = stood + inflow
@@ -514,7 +514,7 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
             if e0_part <= 0.0:
                 U = U + liquid[t]
                 if Q > 0.0:
-                    C, M, Q = settle(C, M, Q, par.cup_capacity, par.mat_capacity)
+                    C, M, Q = settle_alone(C, M, Q, par.cup_capacity, par.mat_capacity)
         if (not still) | (e0_part > 0.0):
             for _ in range(substeps):
                 if still:
@@ -548,7 +548,7 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
                     demand += asked
                     supplied += got
                 if Q > 0.0:
-                    C, M, Q = settle(C, M, Q, par.cup_capacity, par.mat_capacity)
+                    C, M, Q = settle_alone(C, M, Q, par.cup_capacity, par.mat_capacity)
                     if (h > deck.board_height) & (S < par.field_water):
                         taken = take_up(Q, S, h, pond - from_pond, part / DAY_MINUTES, par.field_water, deck)
                         Q, S = Q - taken, S + taken
@@ -572,6 +572,14 @@ def settle(C: float, M: float, Q: float, C_max: float, M_max: float) -> tuple[fl
     C, Q = fill(C, C_max, Q)
     M, Q = fill(M, M_max, Q)
     return C, M, Q
+
+
+@joined_late
+def settle_alone(C: float, M: float, Q: float, C_max: float, M_max: float) -> tuple[float, float, float]:
+    """Do the same for one roof: with a branch where the cups take it all, nothing further waits for what they hold."""
+    if Q <= C_max - C:
+        return C + Q, M, 0.0
+    return settle(C, M, Q, C_max, M_max)
 
 
 @joined_late
