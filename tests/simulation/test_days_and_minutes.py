@@ -11,14 +11,15 @@ from tests.published import own_weather
 
 pytestmark = pytest.mark.real_weather
 
-#: Build-ups and the band the design of this package states for them, points of yearly retention.
+#: Build-ups; the band the design of this package states for them, points of retention over the record; and what `simulate` and
+#: the list of known biases say of a single year: how much less and how much more a daily run kept at most.
 NO_CUPS = runoff.DrainageBoard(cup_storage_mm=0.0)
 BANDS = {
-    "80 mm": (0.6, {}),
-    "cups": (1.6, {"board": runoff.DrainageBoard()}),
-    "mat": (1.6, {"mat": True}),
-    "30 mm": (1.4, {"depth_mm": 30.0}),
-    "mulch": (1.2, {"mulch_mm": 15.0}),
+    "80 mm": (0.6, (-0.5, 0.5), {}),
+    "cups": (1.6, (-1.1, 0.0), {"board": runoff.DrainageBoard()}),
+    "mat": (1.6, (-1.1, 0.0), {"mat": True}),
+    "30 mm": (1.4, (-0.3, 1.35), {"depth_mm": 30.0}),
+    "mulch": (1.2, (0.0, 1.6), {"mulch_mm": 15.0}),
 }
 
 
@@ -46,12 +47,19 @@ def weather(latitude: float, **series: pd.Series) -> xr.Dataset:
 
 def points_apart(described: runoff.Roof, short: xr.Dataset, daily: xr.Dataset) -> float:
     """Return by how many points of retention a daily run keeps more than one in short steps."""
+    return apart_by_year(described, short, daily)[0]
+
+
+def apart_by_year(described: runoff.Roof, short: xr.Dataset, daily: xr.Dataset) -> tuple[float, list[float]]:
+    """Return by how many points of retention a daily run keeps more: over the record, and in each of its years."""
     runs = [
         runoff.simulate(described, given, climate=climate, warm_up_years=1)
         for given, climate in ((daily, None), (short, daily))
     ]
-    kept = [1.0 - float(run["overflow"].sum()) / float(run["rain"].sum()) for run in runs]
-    return 100.0 * (kept[0] - kept[1])
+    whole = [1.0 - float(run["overflow"].sum()) / float(run["rain"].sum()) for run in runs]
+    sums = [run[["overflow", "rain"]].groupby("time.year").sum() for run in runs]
+    years = [1.0 - (one["overflow"] / one["rain"]).to_numpy() for one in sums]
+    return 100.0 * (whole[0] - whole[1]), (100.0 * (years[0] - years[1])).tolist()
 
 
 @pytest.fixture(scope="module")
@@ -70,9 +78,11 @@ def vlissingen(shared_data: Path) -> tuple[xr.Dataset, xr.Dataset]:
 
 @pytest.mark.parametrize("name", BANDS)
 def test_a_daily_run_agrees_with_hours_within_the_stated_band(vlissingen: tuple, name: str) -> None:
-    band, given = BANDS[name]
-    # the bands are those of the design page, for the mean over the record; single years stray by up to half a point more
-    assert abs(points_apart(roof(**given), *vlissingen)) <= band
+    band, (less, more), given = BANDS[name]
+    # the bands are those of the design page, for the mean over the record; single years stray further, and are told so
+    record, years = apart_by_year(roof(**given), *vlissingen)
+    assert abs(record) <= band
+    assert less <= min(years) and max(years) <= more
 
 
 def test_where_winters_drizzle_a_daily_run_keeps_less(shared_data: Path) -> None:
@@ -84,6 +94,7 @@ def test_where_winters_drizzle_a_daily_run_keeps_less(shared_data: Path) -> None
     steps = steps.where(steps < 9.5, 0.0).resample("5min").sum().loc["2014-10-01":"2015-09-30"]
     daily, _ = own_weather.neubrandenburg(shared_data)
     short, daily = weather(53.56, rain=steps), daily.sel(time=slice("2014-10-01", "2015-09-30"))
-    assert -1.6 <= points_apart(roof(), short, daily) <= 0.6
+    assert -1.25 <= points_apart(roof(), short, daily) <= 0.0
+    assert -1.85 <= points_apart(roof(board=runoff.DrainageBoard()), short, daily) <= 0.0
     bald = roof().replace({"planting.canopy_storage_mm": 0.0})
     assert abs(points_apart(bald, short, daily)) <= 0.6
