@@ -15,6 +15,7 @@ import xarray as xr
 from runoff.dossier.asked_for import keep_on_one_line
 from runoff.errors import RoofError, nearest, raise_faults
 from runoff.saying.given import on_one_line
+from runoff.saying.scales import both
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
@@ -203,6 +204,6 @@ def depth_doubt(measured: Measured, roof: Roof) -> str:
     if abs(mean - depth) <= _DEPTH_APART_MM:
         return ""
     return (
-        f"The mean of the {len(measured.depths_mm)} readings of depth is {mean:.0f} mm, but {depth:.0f} mm is computed with: "
-        "one of the two is not what was measured."
+        f"The mean of the {len(measured.depths_mm)} readings of depth is {both(mean, 'mm', 'level')}. The roof file says "
+        f"{both(depth, 'mm', 'level')}, and that is computed with. Measure again, and correct the one that is wrong."
     )

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from runoff.dossier.as_built import PROPERTIES, RESULTS, rows_of_layers
 from runoff.dossier.office_rules import RULES
 from runoff.saying.numbers import number
-from runoff.saying.properties import property_words
-from runoff.saying.scales import typeset
+from runoff.saying.properties import PropertyWords, property_words
+from runoff.saying.scales import converted, typeset
 
 if TYPE_CHECKING:
     from runoff.dossier.gathering import Evidence
@@ -55,8 +55,12 @@ def credit_rows(evidence: Evidence) -> list[dict[str, Any]]:
     return rows
 
 
-def source_rows(roof: Roof) -> list[dict[str, str]]:
-    """Return every uncertain property with the value taken, the range drawn and its source."""
+#: Source of a value that neither the applicant nor the table of materials gave.
+DEFAULT = "default"
+
+
+def source_rows(roof: Roof, units: str = "si") -> list[dict[str, str]]:
+    """Return every uncertain property with the value taken, the range drawn and its source, in both unit systems."""
     from runoff.roof import material_ranges, materials
 
     table = materials()
@@ -70,22 +74,32 @@ def source_rows(roof: Roof) -> list[dict[str, str]]:
             & (table["material"] == getattr(layer, "material", ""))
             & (table["property"] == field)
         ]
-        source = "generic default of the package; range from memory"
+        source = DEFAULT
         if len(found):
             source = f"{found.iloc[0]['status']}: {found.iloc[0]['source']}"
             if not math.isclose(float(found.iloc[0]["typical"]), taken, rel_tol=1e-6):
                 source = f"given by the applicant; range: {source}"
         title = layer.title if layer is not None else named.part.replace("_", " ").capitalize()
-        unit = typeset(named.unit)
         rows.append(
             {
-                "words": f"{title}: {named.quantity}{f', {unit}' if unit else ''}",
-                "taken": number(taken, 3),
-                "drawn": f"{number(low, 3)} to {number(high, 3)}",
+                "words": f"{title}: {named.quantity}",
+                "taken": _twice(named, units, taken),
+                "drawn": _twice(named, units, low, high),
                 "source": source,
             }
         )
     return rows
+
+
+def _twice(named: PropertyWords, units: str, *values: float) -> str:
+    """Return a value, or two as a range, with its unit; the other unit system in brackets."""
+    told = []
+    for system in ("si", "us") if units == "si" else ("us", "si"):
+        shown_values = [
+            number(float(converted(one, named.unit, system=system)) if named.unit else one, 3) for one in values
+        ]
+        told.append(f"{' to '.join(shown_values)} {typeset(named.unit_in(system))}".strip())
+    return told[0] if told[0] == told[1] else f"{told[0]} ({told[1]})"
 
 
 def built_rows(evidence: Evidence) -> dict[str, Any]:

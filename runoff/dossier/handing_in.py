@@ -18,7 +18,7 @@ from runoff.dossier.marked_numbers import Numbers
 from runoff.dossier.page import provenance_record, render
 from runoff.dossier.printing import pdf_bytes, require_pdf
 from runoff.dossier.sheets import Remade
-from runoff.dossier.words import words_of
+from runoff.dossier.words import quality_rows, words_of
 from runoff.errors import RunoffError
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
@@ -159,8 +159,8 @@ def spoken_of(evidence: Evidence, record: Mapping[str, Any], page: str) -> list[
                 collect(part)
 
     words = words_of(evidence, Numbers(evidence.figures), dict(record))
-    for name in ("short_record", "percentile", "storm_readings", "storm_note", "filled"):
+    for name in ("first", "short_record", "percentile", "storm_readings", "storm_note", "filled"):
         collect(words.get(name, ""))
-    collect([check.found for check in evidence.quality.checks])
+    collect([check["found"] for check in quality_rows(evidence)])
     collect([html.unescape(words) for words in re.findall(r'<img [^>]*alt="([^"]*)"', page)])
     return [one for one in said if len(one) >= _SENTENCE]

@@ -164,7 +164,10 @@ class Numbers:
         scale = scale_of(kind)
         unit, digits = scale.unit(system), scale.digits(system)
         if scale.trimmed and digits <= _WRITTEN_OUT:
-            text = fixed(convert(value, self.units[name], unit), digits, trimmed=True)
+            converted = convert(value, self.units[name], unit)
+            if unit == "in" and 0.0 < abs(converted) < 1.0:
+                return unit, digits  # thin layers keep two decimals
+            text = fixed(converted, digits, trimmed=True)
             digits = len(text.partition(".")[2])
         return unit, digits
 

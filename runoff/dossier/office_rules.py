@@ -17,6 +17,8 @@ import xarray as xr
 from runoff.findings.curve_number import curve_number_runoff
 from runoff.findings.event_capture import storage_capacity
 from runoff.roof.build_up import BuildUp
+from runoff.saying.numbers import fixed
+from runoff.saying.scales import both, say
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
@@ -91,7 +93,7 @@ def _north_carolina(roof: Roof) -> Credit:
     return Credit(
         credit,
         credit,
-        f"depth {medium.depth_mm:g} mm, plant-available water {medium.available:.2f}",
+        f"depth {both(medium.depth_mm, 'mm', 'layer depth')}, plant-available water {medium.available:.2f}",
         "; ".join(remarks),
     )
 
@@ -99,18 +101,22 @@ def _north_carolina(roof: Roof) -> Credit:
 def _minnesota(roof: Roof) -> Credit:
     medium = _Medium(roof)
     credit = medium.depth_mm * medium.capacity
-    return Credit(credit, credit, f"depth {medium.depth_mm:g} mm, maximum water capacity {medium.capacity:.2f}")
+    return Credit(
+        credit,
+        credit,
+        f"depth {both(medium.depth_mm, 'mm', 'layer depth')}, maximum water capacity {medium.capacity:.2f}",
+    )
 
 
 def _minnesota_porosity(roof: Roof) -> Credit:
     medium = _Medium(roof)
     credit = medium.depth_mm * medium.porosity
-    return Credit(credit, credit, f"depth {medium.depth_mm:g} mm, porosity {medium.porosity:.2f}")
+    return Credit(credit, credit, f"depth {both(medium.depth_mm, 'mm', 'layer depth')}, porosity {medium.porosity:.2f}")
 
 
 def _interception(roof: Roof) -> Credit:
     depth = depth_above_waterproofing(roof.build_up)
-    return Credit(0.05 * depth, 0.05 * depth, f"build-up above the waterproofing {depth:g} mm")
+    return Credit(0.05 * depth, 0.05 * depth, f"build-up above the waterproofing {both(depth, 'mm', 'layer depth')}")
 
 
 #: Depth of the medium, mm, from and to -> rain kept per event, mm.
@@ -121,8 +127,10 @@ def _french(roof: Roof) -> Credit:
     depth = _Medium(roof).depth_mm
     for low, high, least, most in _FRENCH_BANDS:
         if low <= depth <= high:
-            return Credit(least, most, f"depth {depth:g} mm")
-    return Credit(math.nan, math.nan, f"depth {depth:g} mm", "the table has no row for this depth")
+            return Credit(least, most, f"depth {both(depth, 'mm', 'layer depth')}")
+    return Credit(
+        math.nan, math.nan, f"depth {both(depth, 'mm', 'layer depth')}", "the table has no row for this depth"
+    )
 
 
 def _threshold(litres: float, least_depth_mm: float = 0.0) -> Callable[[Roof], Credit]:
@@ -131,7 +139,7 @@ def _threshold(litres: float, least_depth_mm: float = 0.0) -> Callable[[Roof], C
     def credit(roof: Roof) -> Credit:
         capacity = float(storage_capacity(roof)["capacity_mm"])
         met = capacity >= litres and _Medium(roof).depth_mm >= least_depth_mm
-        remark = f"{'met' if met else 'not met'}: the storage of section 2 is {capacity:.1f} L/m²"
+        remark = f"{'met' if met else 'not met'}: the storage of section 2 is {fixed(capacity, 1)} L/m² ({say(capacity, 'mm', system='us')})"
         return Credit(capacity, capacity, "storage capacity of the dry build-up", remark)
 
     return credit
@@ -140,7 +148,10 @@ def _threshold(litres: float, least_depth_mm: float = 0.0) -> Callable[[Roof], C
 def _curve_number_84(roof: Roof) -> Credit:
     kept = [rain - float(curve_number_runoff(rain, 84.0)) for rain in (30.0, 1.5 * _INCH_MM)]
     return Credit(
-        kept[0], kept[1], "30 mm and 1.5 in of rain on any roof of the study", "a fit to 21 roofs, called poor by it"
+        kept[0],
+        kept[1],
+        "30 mm (1.18 in) and 38.1 mm (1.5 in) of rain on any roof of the study",
+        "a fit to 21 roofs, called poor by it",
     )
 
 
@@ -183,7 +194,7 @@ RULES: dict[str, Rule] = {
 }  # fmt: skip
 
 WHY_THEY_DIFFER = (
-    "The rules count different things. One takes the water plants can draw from the medium, one all the water it holds once "
+    "The rules differ because they count different things. One takes the water plants can draw from the medium, one all the water it holds once "
     "drained, one every pore, one a share of the depth whatever the material, one what was kept per event where the rule was "
     "written. None knows the climate of this roof, its cups, how wet it is when the rain begins, or how fast it dries. The "
     "balance does; its three columns are the dry, the typical and the wet roof of this record."

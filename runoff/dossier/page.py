@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
@@ -15,7 +16,7 @@ from runoff.dossier.evidence_rows import ATTACHMENTS, CHECKS, built_rows, credit
 from runoff.dossier.gathering import Evidence
 from runoff.dossier.marked_numbers import Numbers
 from runoff.dossier.pictures import figure_image
-from runoff.dossier.words import Image, words_of
+from runoff.dossier.words import Image, in_units, quality_rows, title_and_site, words_of
 from runoff.findings.event_capture import ASKED, NAMED_EVENTS_MM, PERCENTILES
 from runoff.findings.spells import DRY_BANDS, WET_BANDS
 from runoff.findings.storm_comparison import with_comparison
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 
 _INVENTED_MARK = "INVENTED SAMPLE: for demonstration only"
 _TITLE_LENGTH = 70
+#: A curve number that is printed as 99 or 100.
+_MEANINGLESS_FROM = 98.5
 
 
 def render(evidence: Evidence, versions: Mapping[str, str] | None = None) -> str:
@@ -34,10 +37,11 @@ def render(evidence: Evidence, versions: Mapping[str, str] | None = None) -> str
     environment = page_environment()
     record = provenance_record(evidence, versions)
     numbers = Numbers(evidence.figures, evidence.options.units)
+    title, site = title_and_site(evidence)
     style = environment.get_template("dossier.css.j2").render(
         paper_size=PAPERS[evidence.options.paper],
         tall_figure="92mm" if evidence.options.paper == "a4" else "84mm",  # with its table on one page
-        page_title=css_text(shortened(evidence.roof.name or "Planted roof", _TITLE_LENGTH)),
+        page_title=css_text(shortened(title, _TITLE_LENGTH)),
         page_mark=css_text(_INVENTED_MARK if evidence.is_invented else "Stormwater capture dossier"),
         page_provenance=css_text(_footer(record)),
         invented=evidence.is_invented,
@@ -45,7 +49,7 @@ def render(evidence: Evidence, versions: Mapping[str, str] | None = None) -> str
     return environment.get_template("dossier.html.j2").render(
         style=environment.filters["safe"](style),
         n=numbers,
-        roof=_roof(evidence.roof),
+        roof={**_roof(evidence.roof), "name": title, "site": site},
         invented=evidence.is_invented,
         options=evidence.options,
         versions=record["versions"],
@@ -112,10 +116,11 @@ def _footer(record: dict[str, Any]) -> str:
     sums = record["checksums"]
     return (
         f"runoff {record['versions']['runoff']} · roof {sums['roof'][:12]} · weather {sums['weather'][:12]} · "
-        f"seed {record['options']['seed']} · check with: runoff dossier --verify FILE"
+        f"seed {record['options']['seed']}"
     )
 
 
+@functools.cache
 def page_environment() -> Any:
     """Return what fills the templates of all documents: everything is escaped, nothing may be left out."""
     import jinja2
@@ -146,8 +151,6 @@ def _roof(roof: Roof) -> dict[str, Any]:
     ]
     words = [layer.word for layer in roof.build_up.layers]
     return {
-        "name": roof.name or "Planted roof",
-        "site": roof.site,
         "layers": layers,
         "medium": words.index("medium") + 1,
     }
@@ -192,15 +195,25 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
             _claim("With the wetting of the rest of the roof", "capacity_whole_roof_m3", "volume"),
         ],
         "events": events,
+        "curve_numbers": _curve_numbers_told(evidence),
         "storms": list(evidence.storm_runs),
         "storm_drawn": _storm_drawn(evidence) if evidence.storm_runs else None,
         "months": [{"label": i, "words": name} for i, name in enumerate(MONTHS, start=1)],
         "spells": list(zip(WET_BANDS[1:], DRY_BANDS[1:], strict=True)),
         "loads": _loads(evidence),
         "credits": credit_rows(evidence),
-        "sources": source_rows(evidence.roof),
+        "sources": source_rows(evidence.roof, evidence.options.units),
         **built_rows(evidence),
-        "quality": evidence.quality.checks,
+        "quality": quality_rows(evidence),
+    }
+
+
+def _curve_numbers_told(evidence: Evidence) -> dict[str, bool]:
+    """Tell by start whether the planted roof has a curve number below 99 in any event: above, the form has lost its meaning."""
+    numbers = evidence.figures["event_curve_number"]
+    return {
+        name: bool((numbers.sel(start=start) < _MEANINGLESS_FROM).any())
+        for name, start in (("typical", "before-50"), ("wet", "field-capacity"))
     }
 
 
@@ -217,7 +230,7 @@ def _loads(evidence: Evidence) -> dict[str, Any]:
     loads, weight = roof_loads(evidence.roof), evidence.figures["weight"]
     layers = [str(name) for name in weight["weighed"].to_numpy() if float(weight.sel(weighed=name).max()) > 0.0]
     return {
-        "ponded": loads.attrs["ponded"],
+        "ponded": in_units(loads.attrs["ponded"], evidence.options.units),
         "states": [{"label": label, "words": words} for label, words in states_shown(loads).items()],
         "layers": [
             {"label": name, "words": LAYERS[name].title if name in LAYERS else "Standing water"} for name in layers
@@ -232,17 +245,16 @@ def _storm_drawn(evidence: Evidence) -> int:
 
 def _images(evidence: Evidence) -> dict[str, Image | None]:
     """Return the figures: what they show is said by the figures themselves, from what was drawn."""
-    from runoff.plots import build_up_section_figure, measured_roofs_figure, monthly_balance_figure, storm_figure
+    from runoff.plots import build_up_section_figure, monthly_balance_figure, storm_figure
 
     units = evidence.options.units
     section = build_up_section_figure(evidence.roof, title="Section of the build-up", units=units)
     months = monthly_balance_figure(evidence.run, units=units)
-    measured = measured_roofs_figure()
     images = {
         "section": Image(figure_image(section), section.description),
         "months": Image(figure_image(months, height_in=2.7), months.description),
         "storm": None,
-        "measured": Image(figure_image(measured, height_in=4.0), measured.description),
+        "measured": _measured_image(),
     }
     if evidence.storm_runs:
         years = _storm_drawn(evidence)
@@ -251,3 +263,12 @@ def _images(evidence: Evidence) -> dict[str, Image | None]:
         storm = storm_figure(during.drop_vars("gravel_discharge"), roof=evidence.roof, units=units)
         images["storm"] = Image(figure_image(storm, height_in=3.7), storm.description)
     return images
+
+
+@functools.cache
+def _measured_image() -> Image:
+    """Return the picture of the measured roofs: the same in every dossier."""
+    from runoff.plots import measured_roofs_figure
+
+    measured = measured_roofs_figure()
+    return Image(figure_image(measured, height_in=4.0), measured.description)

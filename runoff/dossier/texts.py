@@ -22,32 +22,32 @@ UPKEEP = (
         "Outlets, gutters, emergency overflow, inspection chambers: open, look, clear",
         "At least twice a year; always before and after the leaf fall and before the rainy season; monthly while it "
         "lasts",
-        "Twice a year: UK practice and Washington State guidance; monthly in autumn and spring rains: Washington State",
+        "Twice a year: UK practice and Washington State [13]; monthly in autumn and spring rains: Washington State [13]",
     ),
     Task(
         "Standing water: look for puddles on the medium and at the outlets",
         "Two days after heavy rain",
-        "Roofs are to drain within 48 h of rain (US model building code)",
+        "Roofs are to drain within 48 h of rain [12]",
     ),
     Task(
-        "Strip free of plants along edges and around outlets (300 to 500 mm of gravel)",
+        "Strip free of plants along edges and around outlets (300 to 500 mm, 12 to 20 in, of gravel)",
         "Keep clear at every visit",
         "Common practice, no source",
     ),
     Task(
         "Weeds and tree seedlings: pull by hand, roots included",
         "Monthly in the first growing season, then at each inspection",
-        "Washington State guidance (first season); common practice after it",
+        "Washington State [13] for the first season; common practice after it",
     ),
     Task(
         "Plant cover: estimate it, replant bare patches",
         "Once a year; aim for at least 90 % cover",
-        "Washington State guidance",
+        "Washington State [13]",
     ),
     Task(
         "Water new planting",
         "In dry spells of the first two to three years",
-        "Washington State guidance; later by climate",
+        "Washington State [13]; later by climate",
     ),
     Task(
         "Depth and surface of the medium: settlement, wind or water scour, mulch",
@@ -63,8 +63,8 @@ UPKEEP = (
 
 ASSUMPTIONS = (
     "The build-up is as described, level and even; one square metre stands for the whole planted area.",
-    "Overflow leaves before evaporation acts on the day's water. Both orders are in use (FAO-56, 1998, Example 38 and "
-    "Eq. 88); this one gives more overflow on a wet day and is on the safe side for a claim of capture.",
+    "Overflow leaves before evaporation acts on the day's water. Both orders are in use [1, example 38 and "
+    "Eq. 88]; this one gives more overflow on a wet day and is on the safe side for a claim of capture.",
     "Rain falls evenly over the roof and over the day; no irrigation; no water runs on from walls or higher roofs.",
     "The weather of the record stands for the years to come; a changing climate is not in the ranges.",
     "Evapotranspiration falls linearly from field capacity to wilting point; plants are established and cover the "
@@ -88,14 +88,16 @@ GLOSSARY = (
     ("Avoided runoff", "what the existing roof sheds, less what the planted roof sheds."),
     (
         "Curve number",
-        "a number from 0 to 100 that turns the rain of one storm into runoff (TR-55); 98 for a hard roof.",
+        "a number from 0 to 100 that turns the rain of one storm into runoff [4]; 98 for a hard roof.",
     ),
+    ("Design storm", "rain of a stated return period, laid out in minutes, by which drainage is judged."),
     ("Depression storage", "the film and puddles that a bare roof or gravel holds before it sheds water."),
     ("Detention", "delay: water that leaves later and more slowly, but leaves."),
     ("Evapotranspiration", "water that plants and air take back."),
     ("Event", "a run of days with at least 1 mm of rain each; a daily record cannot part events by hours."),
     ("Rain event held", "an event after which nothing runs off until the next one."),
     ("Existing roof", "the roof as it is before planting; the yardstick of avoided runoff."),
+    ("Expected", "the middle of all draws of a range, and never more than the balance itself gives."),
     ("Field capacity", "water the medium still holds after it has drained freely."),
     ("Overflow", "everything that leaves the planted area: drained through outlets or spilled over an edge."),
     ("Peak discharge", "the largest flow at the outlet during a storm, in minutes. The wettest day has none."),
@@ -106,7 +108,7 @@ GLOSSARY = (
         "nine of ten draws lie inside: unsure materials, chance of the years, rain the gauge misses, and for retention, "
         "capture and yearly overflow the error of the model against measured roofs.",
     ),
-    ("Reference evapotranspiration", "what a short, well-watered grass would evaporate in that weather (FAO-56)."),
+    ("Reference evapotranspiration", "what a short, well-watered grass would evaporate in that weather [1]."),
     ("Retention", "share of the rain that never leaves as overflow."),
     ("Return period", "mean time between storms at least this large."),
     ("Runoff coefficient", "runoff over rain: of volume over a storm or a year, or of the peak."),
@@ -123,25 +125,31 @@ CONTENTS = (
     ("spells", "Waterlogged and dry spells"),
     ("loads", "Loads"),
     ("weather", "The weather record and its quality"),
-    ("upkeep", "Maintenance plan and inspection form"),
+    ("upkeep", "Maintenance plan"),
     ("annex", "Annex: method, limits, credit, evidence, forms, glossary, provenance"),
 )
 
+#: Cited by their place in this list, from 1. Titles and years as read, or well known; a doi only where it was known.
 REFERENCES = (
     "FAO Irrigation and Drainage Paper 56: Crop evapotranspiration, guidelines for computing crop water requirements, 1998. "
     "Equations 6, 52, 84 and 88, example 38.",
-    "EN 12056-3: Gravity drainage systems inside buildings, part 3: roof drainage, layout and calculation, 2000.",
-    "EN ISO 12958: Geotextiles and geotextile-related products, determination of water flow capacity in their plane.",
+    "EN 12056-3: Gravity drainage systems inside buildings, part 3: Roof drainage, layout and calculation, 2000. Forms of the "
+    "outlets.",
+    "EN ISO 12958: Geotextiles and geotextile-related products, Determination of water flow capacity in their plane, 2010.",
     "USDA-NRCS, Technical Release 55: Urban hydrology for small watersheds, 1986. Equations 2-1 to 2-4, table 2-2a.",
-    "ASTM E2397: Determination of dead loads and live loads associated with vegetative (green) roof systems.",
+    "ASTM E2397/E2397M: Determination of dead loads and live loads associated with vegetative (green) roof systems, 2019. Scope.",
     "Politis and Romano: A circular block-resampling procedure for stationary data, 1992.",
-    "VanWoert and others: Watering regime and green roof substrate design affect Sedum plant growth, HortScience 40, 2005, "
-    "659-664.",
-    "Zhang and others, Acta Horticulturae 1263 (sedum under standing water).",
+    "VanWoert and others: Watering regime and green roof substrate design affect Sedum plant growth, HortScience 40(3), 2005, "
+    "pages 659-664. doi 10.21273/HORTSCI.40.3.659. Abstract.",
+    "Zhang and others, on sedum under standing water, Acta Horticulturae 1263 (abstract read; title and year to be checked).",
     "Stovin and others: The hydrological performance of a green roof test bed under UK climatic conditions, Journal of "
-    "Hydrology 414-415, 2012, 148-161.",
-    "Johannessen and others, Water 10, 2018, article 671 (four Norwegian sites).",
-    "Squier-Babcock and Davidson, Water 12, 2020, article 1535 (Syracuse, New York).",
+    "Hydrology 414-415, 2012, pages 148-161. doi 10.1016/j.jhydrol.2011.10.022. Abstract.",
+    "Johannessen and others: Detention and retention behavior of four extensive green roofs in three Nordic climate zones, "
+    "Water 10(6), 2018, article 671. doi 10.3390/w10060671. Abstract.",
+    "Squier-Babcock and Davidson: Hydrologic performance of an extensive green roof in Syracuse, NY, Water 12(6), 2020, article "
+    "1535. doi 10.3390/w12061535. Abstract.",
+    "US model building code, definition of positive roof drainage, as adopted in the code of a state (check the edition in force).",
+    "Washington State: guidance on the upkeep of vegetated roofs, state stormwater centre (check the edition in force).",
 )
 
 LOAD_CAUTION = (
@@ -149,7 +157,6 @@ LOAD_CAUTION = (
     "roof can "
     "carry them. Whether it can, and what happens when outlets clog and water stands on it, "
     "is for "
-    "a licensed structural engineer and the local code to decide before anything is built. 10 mm of water weighs 10 "
-    "kg/m² "
-    "(2 lb/ft²)."
+    "a licensed structural engineer and the local code to decide before anything is built. 10 mm (0.4 in) of water weighs "
+    "10 kg/m² (2 lb/ft²)."
 )

@@ -70,6 +70,8 @@ class Verdict:
         What the reader should know: versions, what was not checked.
     pictures_compared
         False where pictures differ and were drawn by other versions, so that nothing can be said about them.
+    computed
+        False where nothing could be computed again from what the file carries.
     """
 
     path: Path
@@ -79,6 +81,7 @@ class Verdict:
     faults: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     pictures_compared: bool = True
+    computed: bool = True
 
     @property
     def outcome(self) -> Outcome:
@@ -94,14 +97,13 @@ class Verdict:
 
     def text(self) -> str:
         """Return the verdict as lines a person reads, the verdict itself first."""
-        same = self.figures - len(self.differing)
         lines = [
             {
                 Outcome.REPRODUCES: f"Everything reproduces: {self.path}",
                 Outcome.PICTURES_NOT_COMPARED: f"Numbers and words reproduce, pictures were not compared: {self.path}",
                 Outcome.DIFFERS: f"DOES NOT REPRODUCE: {self.path}",
             }[self.outcome],
-            f"  {same:,} of {self.figures:,} numbers reproduce",
+            f"  numbers   {self._numbers()}",
         ]
         if not self.pictures_compared:
             lines.append(
@@ -120,6 +122,17 @@ class Verdict:
         lines += [f"  fault     {one}" for one in self.faults]
         lines += [f"  note      {one}" for one in self.notes]
         return "\n".join([*lines, f"  {_UNSHOWN}"])
+
+    def _numbers(self) -> str:
+        """Say which numbers come out the same; where they all do and the file still differs, that the fault lies elsewhere."""
+        if not self.computed:
+            return f"none of the {self.figures:,} in the data inside could be computed again"
+        if self.differing:
+            return f"{len(self.differing):,} of {self.figures:,} numbers in the data inside do not come out the same; see below"
+        told = f"all {self.figures:,} numbers in the data inside come out the same when computed again"
+        if self.outcome is Outcome.DIFFERS:
+            return f"{told}; what else does not hold is named below"
+        return told
 
 
 def verify_dossier(path: str | Path, *, weather: Any = None, roof: Any = None) -> Verdict:
@@ -162,7 +175,10 @@ def verify_dossier(path: str | Path, *, weather: Any = None, roof: Any = None) -
         if not faults:
             raise RunoffError(f"{path}: the record inside cannot be computed again: {said}") from None
         return Verdict(
-            path=path, figures=len(record["figures"]), faults=[*faults, f"nothing could be computed: {said}"]
+            path=path,
+            figures=len(record["figures"]),
+            faults=[*faults, f"nothing could be computed: {said}"],
+            computed=False,
         )
     if roof is not None:
         faults += _roof_faults(record["roof"], roof)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from runoff.dossier import texts
@@ -9,9 +11,11 @@ from runoff.dossier.as_built import depth_doubt
 from runoff.dossier.office_rules import WHY_THEY_DIFFER
 from runoff.dossier.ranges import STORM_MEMBERS, widening
 from runoff.findings.curve_number import CURVE_NUMBER_LIMITS
-from runoff.findings.storm_comparison import LITTLE_CUT
+from runoff.findings.storm_comparison import LITTLE_CUT, storm_note
 from runoff.roof.assumed import assumptions
-from runoff.saying.numbers import share
+from runoff.roof.samples import FILES, open_sample_roof
+from runoff.saying.numbers import fixed, share
+from runoff.saying.scales import typeset
 from runoff.sizing.likely_ranges import FEW_YEARS, model_words
 from runoff.sizing.measured_against import judged_roofs, model_error
 from runoff.storms.depth_duration import place_doubt
@@ -24,6 +28,8 @@ if TYPE_CHECKING:
 
 
 _CLOSED_MM = 1e-9
+#: Depths from here on are told with one decimal of an inch, mm.
+_LONG_MM = 500.0
 
 
 class Image(NamedTuple):
@@ -52,7 +58,8 @@ def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> di
         "first_day": str(time[0])[:10],
         "last_day": str(time[-1])[:10],
         "years_kind": "whole" if abs(years - round(years)) < 0.05 else "count",
-        "range": "what is left when unsure material values and the chance of the years are both drawn anew (section 9)",
+        "range": "material values, the choice of years, the catch of the gauge and the error of the method are drawn at random "
+        "(section 9)",
         "range_method": _range_method(evidence),
         "short_record": _short_record(evidence),
         "percentile": f"{depth['threshold']}, {depth['definition']} percentile, {depth['days_kept']:,} days kept",
@@ -76,7 +83,7 @@ def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> di
 
 def _closes(error_mm: float) -> str:
     """Return how well the balance closes: below its limit the digits are noise, and differ between processors."""
-    return f"below {_CLOSED_MM:.0e} mm".replace("1e-0", "10^-") if error_mm < _CLOSED_MM else f"{error_mm:.1e} mm"
+    return f"below {_CLOSED_MM:.0e} mm".replace("1e-09", "10⁻⁹") if error_mm < _CLOSED_MM else f"{error_mm:.1e} mm"
 
 
 def surface_words(surface: BareSurface, units: str = "si") -> str:
@@ -112,7 +119,7 @@ def _front_words(evidence: Evidence) -> dict[str, Any]:
     distance = options.station_distance or "not stated"
     return {
         "refused": line.refused,
-        "first": line.words(options.units),
+        "first": line.words(options.units).replace("m3", "m³"),
         "worst_year": str(evidence.worst_year),
         "cut_claimed": _cut_claimed(evidence),
         "station": f"Station {station}; distance from the roof: {distance}.",
@@ -137,15 +144,84 @@ def _assumed(evidence: Evidence) -> list[str]:
     if not evidence.options.existing_stated:
         said.append("The existing roof is not stated; a bare membrane and gravel are both worked out.")
     said += assumptions(evidence.roof, units=evidence.options.units)
+    name, site = title_and_site(evidence)
+    if (evidence.roof.name, evidence.roof.site) != (name, site) and evidence.roof.name:
+        said.append("The roof file still has the name or the place of a sample roof. It is left out here.")
     if not evidence.weather.attrs.get("time_label"):
         said.append(
-            "The weather file does not say whether a time marks the start or the end of its day: the start is taken."
+            "The weather file does not say whether a time marks the start or the end of its day. The start is taken."
         )
     if not evidence.options.station_distance:
         said.append("The station is taken to stand for the roof.")
     if not evidence.options.drains_to:
         said.append("Where the roof drains is not stated: nothing is said of a combined sewer.")
     return said
+
+
+def title_and_site(evidence: Evidence) -> tuple[str, str]:
+    """Return name and place of the roof as they stand in the title; those of a sample are no title for a real roof."""
+    name, site = evidence.roof.name, evidence.roof.site
+    if not evidence.is_invented:
+        samples = [open_sample_roof(one) for one in FILES]
+        name = "" if name in {one.name for one in samples} else name
+        site = "" if site in {one.site for one in samples} else site
+    return name or "Planted roof", site
+
+
+_AMOUNTS = re.compile(
+    r"(-?\d[\d,]*(?:\.\d+)?)(?: to (-?\d[\d,]*(?:\.\d+)?))? (mm|degC)\b(?! ?/)(?:, mean (-?\d+(?:\.\d+)?))?"
+)
+
+
+def in_units(text: str, units: str) -> str:
+    """Return a sentence whose depths and temperatures in SI stand in brackets behind US customary units.
+
+    Examples
+    --------
+    >>> in_units("868 to 1451 mm", "us"), in_units("9.7 degC", "si")
+    ('34.2 to 57.1 in (868 to 1451 mm)', '9.7 °C')
+    >>> in_units("-15.6 to 37.5 degC, mean 9.7", "us")
+    '3.9 to 99.5 °F, mean 49.5 (-15.6 to 37.5 °C, mean 9.7)'
+    """
+
+    def twice(found: re.Match[str]) -> str:
+        unit, target = found[3], {"mm": "in", "degC": "degF"}[found[3]]
+        low, high, mean = (
+            one and fixed(convert(float(one.replace(",", "")), unit, target), _digits(one, unit))
+            for one in found.group(1, 2, 4)
+        )
+        told = f"{low} to {high} {typeset(target)}" if high else f"{low} {typeset(target)}"
+        return f"{told}{f', mean {mean}' if mean else ''} ({found[0].replace(unit, typeset(unit))})"
+
+    return _AMOUNTS.sub(twice, text) if units == "us" else text.replace("degC", typeset("degC"))
+
+
+def _digits(written: str, unit: str) -> int:
+    """Return decimals in US customary units that say as much as the number written in SI."""
+    if unit == "degC":
+        return 1
+    depth = float(written.replace(",", ""))
+    return 1 if depth >= _LONG_MM else 2 if depth >= 1.0 else 3
+
+
+def quality_rows(evidence: Evidence) -> list[dict[str, str]]:
+    """Return the checks of the weather in the words of the dossier."""
+    units = evidence.options.units
+    return [
+        {
+            "name": one.name,
+            "verdict": one.verdict,
+            "found": in_units(one.found, units),
+            "advice": in_units(one.advice, units),
+        }
+        for one in evidence.quality.checks
+    ]
+
+
+def _depths(readings_mm: Sequence[float], units: str) -> str:
+    """Return readings of depth in one unit."""
+    unit, digits = ("mm", 0) if units == "si" else ("in", 2)
+    return f"{', '.join(fixed(convert(one, 'mm', unit), digits, trimmed=True) for one in readings_mm)} {unit}"
 
 
 def _built_words(evidence: Evidence) -> dict[str, Any]:
@@ -156,7 +232,7 @@ def _built_words(evidence: Evidence) -> dict[str, Any]:
         "promised_outlets": outlets_words(evidence.promised, evidence.options.units),
         "depth_doubt": depth_doubt(measured, evidence.roof),
         "cover": "" if measured.cover is None else share(measured.cover),
-        "depths": ", ".join(f"{one:g}" for one in measured.depths_mm) + " mm",
+        "depths": _depths(measured.depths_mm, evidence.options.units),
     }
 
 
@@ -168,7 +244,7 @@ def _evidence_words(evidence: Evidence) -> str:
     high = max(one.measured for one in judged_roofs())
     return (
         f"The same method was run for {error.roofs} measured roofs at {error.sites} sites, with nothing tuned to them. They kept "
-        f"{low:.0f} to {high:.0f} % of the rain. What the method gets wrong there is part of every range in this dossier."
+        f"{low:.0f} to {high:.0f} % of the rain. What the method gets wrong there is part of the ranges of yearly retention, capture and overflow."
     )
 
 
@@ -177,8 +253,7 @@ def _range_method(evidence: Evidence) -> str:
     text = (
         f"Material values are drawn from their ranges ({options.members} sets by Latin hypercube, seed "
         f"{options.seed}), and "
-        "the years of the record are drawn anew in blocks of three (circular block bootstrap, Politis and Romano "
-        "1992). "
+        "the years of the record are drawn anew in blocks of three (circular block bootstrap [6]). "
         "The true rain is taken as 2 % less to 8 % more than the gauge's. "
         "Yearly claims carry these three; storage capacity and storm peaks carry the materials only"
     )
@@ -214,7 +289,9 @@ def _storm_words(evidence: Evidence) -> dict[str, Any]:
         "storm_note": " ".join(
             _sentence(first.attrs[key]) for key in ("note", "rain_notes", "warning") if first.attrs.get(key)
         ),
-        "storm_readings": [(years, one.attrs["note"]) for years, one in evidence.comparisons.items()],
+        "storm_readings": [
+            (years, storm_note(one, units=evidence.options.units)) for years, one in evidence.comparisons.items()
+        ],
     }
 
 
@@ -237,11 +314,12 @@ def _record(evidence: Evidence) -> list[tuple[str, str]]:
     rows.append(("Reference evapotranspiration", evidence.run.attrs["reference_et_method"]))
     for name, words in (
         ("day_start", "Start of the day"),
-        ("time_label", "Time label of the file"),
         ("fill", "Filled"),
     ):
         if attrs.get(name):
             rows.append((words, str(attrs[name])))
+    label = str(attrs.get("time_label") or "not stated by the file; assumed: the day that begins at the time given")
+    rows.append(("Time label of the file", label))
     return rows
 
 

@@ -117,7 +117,7 @@ def capture_of_events(
         On ``event`` and ``start``: ``event_capture_mm`` per planted area, ``event_capture_share``,
         ``event_roof_capture_m3`` of the whole roof, ``event_runoff_coefficient`` of the whole roof and
         ``event_curve_number`` (missing where nothing runs off). On ``event``: ``event_depth_mm``,
-        ``event_bare_capture_m3``, ``event_avoided_m3`` (from the typical start, against the roof as it is). On
+        ``event_bare_capture_m3``, ``event_bare_curve_number``, ``event_avoided_m3`` (from the typical start, against the roof as it is). On
         ``start``: ``start_water_mm``, the water already held above the wilting point.
 
     Notes
@@ -148,6 +148,7 @@ def capture_of_events(
     figures["event_roof_capture_m3"] = roof_mm * roof.area_m2 / 1000.0
     figures["event_runoff_coefficient"] = 1.0 - roof_mm / depth
     figures["event_curve_number"] = xr.apply_ufunc(_curve_number, depth, depth - roof_mm, vectorize=True)
+    figures["event_bare_curve_number"] = xr.apply_ufunc(_curve_number, depth, depth - bare, vectorize=True)
     figures["event_bare_capture_m3"] = bare * roof.area_m2 / 1000.0
     typical = figures["event_roof_capture_m3"].sel(start="before-50", drop=True)
     figures["event_avoided_m3"] = typical - figures["event_bare_capture_m3"]
@@ -192,6 +193,7 @@ _WORDS = {
     "event_roof_capture_m3": "rain of the event kept by the whole roof",
     "event_runoff_coefficient": "share of the event that leaves the whole roof",
     "event_curve_number": "equivalent curve number of the whole roof",
+    "event_bare_curve_number": "equivalent curve number of the roof as it is",
     "event_bare_capture_m3": "rain of the event kept by the roof as it is",
     "event_avoided_m3": "runoff of the event avoided against the roof as it is",
     "start_water_mm": "water on the roof above the wilting point when the rain begins",

@@ -283,7 +283,7 @@ def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str =
     share = f", {100.0 * shed / bare_shed:.0f} % of it" if bare_shed > 0.0 else ""
     parts = [
         f"Of {say(rain, 'mm', system=units)} of rain the bare roof sheds {say(bare_shed, 'mm', system=units)}; the planted roof, "
-        f"starting at {start}, sheds {say(shed, 'mm', system=units)}{share}."
+        f"starting at {start.replace('-', ' ')}, sheds {say(shed, 'mm', system=units)}{share}."
     ]
     passed = float(comparison["bypass_depth"]) if "bypass_depth" in comparison else 0.0
     if passed >= _TOLD_BYPASS_MM:
@@ -302,7 +302,7 @@ def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str =
             if float(planted["peak_cut"]) < LITTLE_CUT:
                 parts.append(
                     "Rain this heavy passes a medium at field capacity within minutes, and the outlets hold back what is "
-                    "left: claim no cut of the peak for this storm."
+                    "left: no cut of the peak can be claimed for this storm."
                 )
     if float(comparison["hydrograph"].isel(surface=0, time=-1)) > _TAIL_SHARE * float(planted["peak_discharge"]) > 0.0:
         parts.append(

@@ -47,7 +47,7 @@ def measured_roofs_figure(roofs: Sequence[JudgedRoof] | None = None) -> Describe
         raise RunoffError("measured_roofs_figure: no comparisons given; leave `roofs` out for those of the package")
     shown = sorted(shown, key=lambda one: (list(_SEASONS).index(_season(one)), one.measured, one.roof))
     figure = new_figure(5.2)
-    axes, key = figure.subplots(1, 2, width_ratios=(1.55, 1.0))
+    axes, key = figure.subplots(1, 2, width_ratios=(1.2, 1.0))
     axes.plot([0, 100], [0, 100], color=SOFT, linestyle="--", linewidth=1.0)
     axes.annotate("ours = measured", (5, 5), xytext=(2, -9), textcoords="offset points", rotation=45,
                   rotation_mode="anchor", fontsize=8, color=SOFT)  # fmt: skip
@@ -62,7 +62,7 @@ def measured_roofs_figure(roofs: Sequence[JudgedRoof] | None = None) -> Describe
         xlim=(0, 100), ylim=(0, 105), xlabel="measured: share of the rain kept, %", ylabel="ours, %", aspect="equal"
     )
     axes.grid(True)
-    axes.legend(loc="upper left", borderaxespad=0.2)
+    axes.legend(loc="lower right", borderaxespad=0.2)
     axes.set_title("Measured roofs and ours")
     _list(key, shown)
     figure.description = _sentence([one for one in shown if one.counts], shown)
@@ -95,7 +95,7 @@ def _draw_marks(axes: Any, some: Sequence[JudgedRoof], mark: str, color: str, la
 
 def _list(key: Any, shown: Sequence[JudgedRoof]) -> None:
     key.set_axis_off()
-    lines = ["     roof: measured, ours (5-95 %)"]
+    lines = ["      roof: measured, ours (5-95 %)"]
     for number, one in enumerate(shown, 1):
         season = (
             ""
@@ -104,9 +104,9 @@ def _list(key: Any, shown: Sequence[JudgedRoof]) -> None:
         )
         mark = "" if one.inside else "  outside"
         lines.append(
-            f"{number:>2}  {one.roof}{season}:\n      {one.measured:.0f}, {one.ours:.0f} ({one.low:.0f}-{one.high:.0f}){mark}"
+            f"{number:>2}  {one.roof}{season}: {one.measured:.0f}, {one.ours:.0f} ({one.low:.0f}-{one.high:.0f}){mark}"
         )
-    key.text(0.0, 1.0, "\n".join(lines), transform=key.transAxes, va="top", fontsize=8.2, linespacing=1.28)
+    key.text(0.0, 1.0, "\n".join(lines), transform=key.transAxes, va="top", fontsize=8.0, linespacing=1.6)
 
 
 def _sentence(counting: Sequence[JudgedRoof], shown: Sequence[JudgedRoof]) -> str:

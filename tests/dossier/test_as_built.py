@@ -82,7 +82,7 @@ def test_readings_that_do_not_bear_out_the_depth_are_told():
     roof = runoff.open_sample_roof("cups")
     assert depth_doubt(Measured(depths_mm=(78.0, 82.0)), roof) == ""
     assert depth_doubt(Measured(depths_mm=(60.0, 62.0)), roof).startswith(
-        "The mean of the 2 readings of depth is 61 mm, but 80 mm is computed with"
+        "The mean of the 2 readings of depth is 61 mm (2.40 in). The roof file says 80 mm (3.15 in), "
     )
 
 

@@ -53,6 +53,7 @@ def test_storage_against_a_threshold():
     assert RULES["storage-30"].credit(roof).remark.startswith("met: ")
     assert RULES["storage-35"].credit(roof).remark.startswith("not met: ")
     assert RULES["storage-30"].credit(roof).low_mm == pytest.approx(30.95)
+    assert "is 31.0 L/m² (1.22 in)" in RULES["storage-30"].credit(roof).remark  # as the table of section 2 prints 30.95
 
 
 def test_the_help_names_every_rule():

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from html.parser import HTMLParser
+from types import SimpleNamespace
 
 import pytest
 
 import runoff
 from runoff.dossier.marked_numbers import flatten, shown
+from runoff.dossier.words import title_and_site
 from runoff.units import convert
 from tests.dossier.conftest import write, years
 
@@ -21,14 +23,14 @@ SECTIONS = [
     "5. Waterlogged and dry spells",
     "6. Loads",
     "7. The weather record and its quality",
-    "8. Maintenance plan and inspection form",
+    "8. Maintenance plan",
     "9. Method",
     "10. Assumptions, and what the model does not know",
     "11. Evidence: measured roofs and this method",
-    "12. Attachments and statements of the applicant",
+    "12. Forms: attachments, statements, inspection",
     "13. Glossary",
     "14. References",
-    "15. Provenance, and how to check this dossier",
+    "15. Provenance",
 ]
 
 
@@ -185,7 +187,7 @@ def test_letter_paper(tmp_path, quick):
 def test_without_a_storms_table_the_section_says_what_is_missing(quick):
     text = " ".join(Reader(quick.text).visible.split())
     assert "Missing: no depth-duration-frequency table was given." in text
-    assert "runoff dossier --depth-duration table.csv" in text
+    assert "The applicant adds it to the dossier." in text
     assert "storm_peak" not in quick.figures
 
 
@@ -247,6 +249,25 @@ def test_a_clogged_roof_gets_no_headline(tmp_path):
     assert "Kept in a mean year" not in front and "Four roofs of five" not in front
     printed = re.sub("<[^>]*>", "", written.text).replace("\N{NO-BREAK SPACE}", " ")
     assert "1,292 ft² (120 m²) drain" in printed  # 120 m2 x 10.7639
+    assert "The mean year by month, per planted area; in inches, mm in brackets" in printed
+    assert "Weight of the planted build-up by state where water stands deepest, in lb/ft², kg/m² in brackets" in printed
+    row = written.text.partition("Total, kN/m²")[2].partition("</tr>")[0]
+    drained = float(written.figures["weight_total"].sel(state="drained")) * 9.80665 / 1000.0  # kg/m2 to kN/m2 by hand
+    assert f">{drained:.2f}</data>" in row
+
+
+@pytest.mark.parametrize(
+    ("name", "site", "invented", "title"),
+    [
+        ("House on the quay, 80 mm with cups", "Ostrey (invented)", True, ("House on the quay, 80 mm with cups", "Ostrey (invented)")),
+        ("House on the quay, 80 mm with cups", "Ostrey (invented)", False, ("Planted roof", "")),
+        ("Library, north wing", "Ostrey (invented)", False, ("Library, north wing", "")),
+        ("Library, north wing", "Mill Lane 4", False, ("Library, north wing", "Mill Lane 4")),
+    ],
+)  # fmt: skip
+def test_the_place_of_a_sample_is_no_title_of_a_real_roof(name, site, invented, title):
+    roof = runoff.open_sample_roof("cups").model_copy(update={"name": name, "site": site})
+    assert title_and_site(SimpleNamespace(roof=roof, is_invented=invented)) == title
 
 
 def test_an_unknown_option_or_ending(tmp_path):

@@ -10,7 +10,7 @@ import pytest
 import runoff
 from runoff.dossier import verify_dossier
 from runoff.dossier.provenance import pack_weather, unpack_weather
-from runoff.dossier.verifying import Outcome
+from runoff.dossier.verifying import Outcome, Verdict
 from tests.dossier.conftest import write, years
 from tests.dossier.tampering import in_record
 
@@ -34,7 +34,9 @@ def test_the_genuine_one_reproduces(quick):
     assert verdict.is_genuine
     lines = verdict.text().splitlines()
     assert lines[0].startswith("Everything reproduces: ")
-    assert re.search(r"^  ([\d,]+) of \1 numbers reproduce$", lines[1])
+    assert re.search(
+        r"^  numbers   all [\d,]+ numbers in the data inside come out the same when computed again$", lines[1]
+    )
     assert "who wrote the file" in lines[-1]
 
 
@@ -91,6 +93,18 @@ def test_changed_weather_is_found(tampered):
     verdict = tampered(in_record(change))
     assert verdict.faults[0] == "the weather inside does not match its checksum: it has been changed"
     assert verdict.outcome is Outcome.DIFFERS
+
+
+def test_the_line_of_numbers_says_what_came_out_the_same(tmp_path):
+    """A fault elsewhere must not stand beside "all numbers reproduce" without a word, nor numbers that nobody computed."""
+    path = tmp_path / "x.html"
+    words = Verdict(path=path, figures=7, faults=["line 3: the words were changed"]).text().splitlines()
+    assert words[0].startswith("DOES NOT REPRODUCE")
+    assert words[1].endswith("come out the same when computed again; what else does not hold is named below")
+    assert (
+        "1 of 7 numbers in the data inside do not" in Verdict(path=path, figures=7, differing={"a": (1.0, 2.0)}).text()
+    )
+    assert "none of the 7" in Verdict(path=path, figures=7, faults=["x"], computed=False).text()
 
 
 def test_other_weather_is_found(quick):

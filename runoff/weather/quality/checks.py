@@ -73,7 +73,12 @@ def _flags(data: xr.Dataset) -> list[Check]:
     checks, attrs = [], data.attrs
     if attrs.get("fill"):
         checks.append(
-            Check("filled", "look", str(attrs["fill"]), "filled values are no measurements; say so beside every figure")
+            Check(
+                "filled",
+                "look",
+                str(attrs["fill"]),
+                "filled values are no measurements; name the method with the results",
+            )
         )
     if attrs.get("days_in_part"):
         found = f"{counted(int(attrs['days_in_part']), 'day')} without all of their steps, which count as dry"
