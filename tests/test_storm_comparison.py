@@ -65,7 +65,7 @@ def test_nearly_the_volume_and_a_lower_later_peak(wide_open, years: float) -> No
 def test_where_the_outlets_hold_back_both_the_note_says_so(roof) -> None:
     note = compare_storm(run_of(roof, ostrey_storm(100)), roof).attrs["note"]
     assert "The outlets hold back the bare roof too" in note
-    assert "claim no cut of the peak for this storm" in note
+    assert "no cut of the peak can be claimed for this storm" in note
 
 
 def test_volumes_by_hand(compared, roof) -> None:
