@@ -103,3 +103,93 @@ def test_the_reader_of_docstrings_sees_what_is_wrong() -> None:
     assert section(text, "Raises") == ""
     node = ast.parse("def f(self, a, *rest, b=1, **more): pass").body[0]
     assert isinstance(node, ast.FunctionDef) and arguments(node) == ["a", "b", "*rest", "**more"]
+
+
+#: A unit, or what stands where a quantity has none; or the table that gives the unit of each row; or who is described so.
+UNIT = re.compile(
+    r"(?<!\w)(mm|cm|m|km|in|ft|m2|ha|ft2|m3|L|gal|kg|g|lb|kPa|MJ|W|degC|K|degrees?|radians|h|hours?|min|minutes?|s|days?|years?|%|"
+    r"percent|MB|bytes|points?|units?|inches|pt)(?!\w)"
+    r"|(?i:\b(shares?|fractions?|factors?|ratios?|numbers?|counts?|coefficients?|exponents?|probability|index|quantiles?|confidence|dots per inch|datetime64|text|mask|places|"
+    r"dimensionless|0-1|0 to 1|cost|seed)\b)"
+    r"|`\w*\.?[A-Z_]{4,}`|[Aa]s in `|[Oo]rder of"
+)
+#: Names that carry their unit.
+NAMED = re.compile(r"_(mm|m|m2|m3|kg|g|c|h|hours?|min|minutes?|days?|years?|mb|in|ft|pt|gpm|l_per_s\w*|\w*_per_\w+)$")
+#: Flat arrays that hold many things side by side (their modules say where each stands), statistics that hold for any unit,
+#: and coordinates.
+FLAT = (
+    "balance/cells.py", "balance/column.py", "balance/minutes.py", "balance/column_blocks.py", "balance/grid_lanes.py",
+    "balance/minute_blocks.py", "calibration/drifting_errors.py", "calibration/fitting.py", "simulation/labels.py",
+    "streaming/target.py",
+)  # fmt: skip
+#: Annotations of what may be a quantity: numbers and arrays of them.
+NUMERIC = re.compile(r"\b(float|ndarray|DataArray|Series)\b")
+#: Modules whose public functions are formulas of somebody's; each names whose, at its head or the module's.
+FORMULAS = (
+    "weather/evaporation/formulas.py", "weather/evaporation/sun.py", "storms/hyetographs.py", "storms/intensity_curves.py",
+    "storms/nrcs_ordinates.py", "storms/extremes.py", "storms/level_intervals.py", "findings/curve_number.py",
+    "balance/outlet_flow.py", "roof/release_curve.py", "sizing/drainage_codes.py", "balance/free_water.py",
+)  # fmt: skip
+SOURCE = re.compile(
+    r"FAO-56|\bDIN \d|\bEN (ISO )?\d|ASTM|NEH|HDS-2|TP-149|DWA|FLL|ISO \d|WMO|Hydraulic|Plumbing Code|\bIPC\b|\(\d{4}\)|\d{4}[,;:)]|Eq\. ?\d|"
+    r"[Mm]emory|[Bb]y hand|common practice|`(VERTICAL_PIPES|HORIZONTAL_DRAINS)`|\bIBC\b"
+)
+
+
+def entries(body: str) -> dict[str, str]:
+    """Return the names of a section with their descriptions."""
+    found: dict[str, str] = {}
+    names: list[str] = []
+    for line in body.splitlines():
+        if line and not line.startswith(" "):
+            names = [one.strip() for one in line.partition(" : ")[0].split(",")]
+            found |= dict.fromkeys(names, "")
+        else:
+            found |= {name: f"{found[name]} {line.strip()}" for name in names}
+    return found
+
+
+def without_units(node: ast.FunctionDef) -> list[str]:
+    """Return the parameters and returns of a function that may be quantities and tell no unit, by name or in words."""
+    text = ast.get_docstring(node) or ""
+    said = entries(section(text, "Parameters"))
+    given = (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)
+    faults = [
+        one.arg
+        for one in given
+        if one.annotation is not None and NUMERIC.search(ast.unparse(one.annotation)) and one.arg in said
+        and not NAMED.search(one.arg) and not UNIT.search(said[one.arg])
+    ]  # fmt: skip
+    returns = section(text, "Returns")
+    if returns and node.returns is not None and NUMERIC.search(ast.unparse(node.returns)) and not UNIT.search(returns):
+        faults.append("what it returns")
+    return faults
+
+
+def test_what_may_be_a_quantity_tells_its_unit() -> None:
+    faults = []
+    for one in FUNCTIONS:
+        path, _, node = one.values
+        if str(path.relative_to(ROOT)) not in FLAT and (silent := without_units(node)):
+            faults.append(f"{one.id}: {', '.join(silent)}")
+    assert not faults, "no unit told of\n" + "\n".join(faults)
+
+
+@pytest.mark.parametrize("module", FORMULAS)
+def test_a_formula_names_its_source(module: str) -> None:
+    path = ROOT / module
+    head = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
+    assert SOURCE.search(head) or all(
+        SOURCE.search(ast.get_docstring(node) or "") for _, node in public_functions(path)
+    ), f"{module}: no source at its head, and not in every formula"
+
+
+def test_the_finder_of_missing_units_sees_them() -> None:
+    source = (
+        'def f(depth_mm: float, level: float, name: str) -> float:\n    """Do.\n\n    Parameters\n    ----------\n'
+        "    depth_mm\n        Depth.\n    level\n        How high it stands{unit}.\n    name\n        Of it.\n\n"
+        '    Returns\n    -------\n    float\n        How much{unit}.\n    """'
+    )
+    for unit, faults in (("", ["level", "what it returns"]), (", mm", [])):
+        node = ast.parse(source.replace("{unit}", unit)).body[0]
+        assert isinstance(node, ast.FunctionDef) and without_units(node) == faults

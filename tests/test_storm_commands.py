@@ -129,7 +129,7 @@ def test_a_layout_nobody_can_follow(tmp_path: Path, capsys) -> None:
 
 
 def test_outlets_on_the_sample(tmp_path: Path, capsys) -> None:
-    assert main(["outlets", "--duration", "1h", "--most", "5", "--out", str(tmp_path)]) == 0
+    assert main(["outlets", "--duration", "1h", "--most-outlets", "5", "--out", str(tmp_path)]) == 0
     printed = capsys.readouterr().out
     for words in (
         "<- chosen",
@@ -148,7 +148,7 @@ def test_outlets_on_the_sample(tmp_path: Path, capsys) -> None:
 
 def test_outlets_of_other_kinds_in_us_units(tmp_path: Path, capsys) -> None:
     assert main(
-        ["outlets", "--duration", "1h", "--most", "3", "--scupper", "300x100mm", "--diameter", "150mm", "--no-strainer",
+        ["outlets", "--duration", "1h", "--most-outlets", "3", "--scupper", "300x100mm", "--diameter", "150mm", "--no-strainer",
          "--emergency-opening", "600x150mm", "--units", "us", "--no-figures", "--out", str(tmp_path)]
     ) == 0  # fmt: skip
     printed = capsys.readouterr().out
@@ -333,10 +333,20 @@ def test_a_table_with_falling_depths_and_sheets_that_cannot_be(tmp_path: Path, c
         "2 years: depth falls from 8 mm in 5 min to 7 mm in 10 min; depths must rise with duration"
         in capsys.readouterr().err
     )
-    typed = ["outlets", "--duration", "1h", "--most", "1", "--no-figures", "--out", str(tmp_path / "o"), "--sheet"]
+    typed = [
+        "outlets",
+        "--duration",
+        "1h",
+        "--most-outlets",
+        "1",
+        "--no-figures",
+        "--out",
+        str(tmp_path / "o"),
+        "--sheet",
+    ]
     assert main([*typed, str(tmp_path / "none" / "sheet.html")]) == 1
     assert "--sheet: there is no folder" in capsys.readouterr().err
     assert main([*typed, "sheet.docx"]) == 1
     assert '--sheet: the file must end in .html or .pdf (given "sheet.docx")' in capsys.readouterr().err
     south = ["outlets", "--depth-duration", str(sample_folder() / "ostrey_depth_duration.csv"), "--latitude", "-47"]
-    assert main([*south, "--most", "1", "--no-figures", "--out", str(tmp_path / "o")]) in (0, 1)
+    assert main([*south, "--most-outlets", "1", "--no-figures", "--out", str(tmp_path / "o")]) in (0, 1)

@@ -273,7 +273,7 @@ def per_step(values: np.ndarray, unit: str, *, step_hours: float, area_m2: float
     Parameters
     ----------
     values, unit
-        As the log has them.
+        As the log has them; the unit is any of depth, intensity, volume or flow.
     step_hours
         Step of the log, h.
     area_m2

@@ -21,7 +21,7 @@ from runoff.weather.record.time_axis import ONE_DAY, counted, stamp_words, step_
 #: Overflow of the invented monitored roof, beside the other sample files.
 OBSERVED_FILE = "ostrey_monitored_roof.csv"
 #: What a log of overflow may hold beside other columns, which are left alone.
-_OVERFLOW = Entry(
+OVERFLOW_ENTRY = Entry(
     name="overflow",
     headings=("overflow", "roof_overflow", "runoff"),
     dimensions=("depth", "intensity", "volume", "flow"),
@@ -72,7 +72,7 @@ def read_observed(
     layout = layout_of(layout)
     named = {"overflow": column, "time": time_column}
     log = read_log(
-        log_text(path), path.name, [_OVERFLOW],
+        log_text(path), path.name, [OVERFLOW_ENTRY],
         columns={name: heading for name, heading in named.items() if heading is not None},
         units={"overflow": units} if units is not None else None, layout=layout,
     )  # fmt: skip

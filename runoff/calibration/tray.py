@@ -73,7 +73,7 @@ def fit_tray(
     depletion_fraction
         Share of the usable water that is given up without stress; 0 as in the published drying tests, None to fit it.
     field_capacity, wilting_point, crop_coefficient
-        A value known from elsewhere is held and not fitted.
+        A value known from elsewhere, as a fraction (shares of the volume, and of the reference), is held and not fitted.
     bypass_fraction
         Share of what is given that passes the medium at field capacity, 0 to 1; default that of `runoff.GrowingMedium`. Of no
         weight where water was given until it ran out below.

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 LEAST_WEIGHINGS = 10
-_ENTRIES = (
+TRAY_ENTRIES = (
     Entry(name="mass", headings=("mass", "weight"), dimensions=("mass",), units=("kg", "g", "lb"), needed=True),
     Entry(
         name="watering",
@@ -192,7 +192,7 @@ def read_tray_log(
     faults += _faults_of_tray(said)
     try:
         log = read_log(
-            text, path.name, _ENTRIES, columns=columns, units=units, layout=_layout(said, layout), today=today
+            text, path.name, TRAY_ENTRIES, columns=columns, units=units, layout=_layout(said, layout), today=today
         )
     except RunoffError as error:  # the faults of tray and table in one message
         raise RunoffError("\n".join([*(f"{path.name}: {fault}" for fault in faults), str(error)])) from None

@@ -19,12 +19,12 @@ if TYPE_CHECKING:
 
 #: What is printed as given: flag, what it takes, help.
 _FIELDS = (
-    ("applicant", "NAME", None),
+    ("applicant", "NAME", "who applies"),
     ("qualification", "TEXT", "of the applicant"),
     ("address", "TEXT", "address of the roof"),
     ("date", "DATE", "none is put in by itself, so that repeated runs are identical"),
     ("station", "NAME", "of the weather station"),
-    ("station-owner", "NAME", None),
+    ("station-owner", "NAME", "who runs the weather station"),
     ("station-distance", "TEXT", "from the roof, with its unit"),
     ("station-elevation", "TEXT", "above the sea, with its unit"),
     ("drains-to", "TEXT", "for example: combined sewer"),

@@ -41,16 +41,21 @@ def add_arguments(parser: CommandParser) -> None:
     group = parser.add_argument_group("fit")
     group.add_argument(
         "--parameter", action="append", default=[], metavar="NAME[=LOW:HIGH]",
-        help="fit this value, for example medium.field_capacity=0.25:0.45; default: field capacity and crop coefficient",
+        help="fit this value, for example medium.field_capacity=0.25:0.45 or board.cup_storage_in=0.1:0.4; default: field capacity and crop coefficient",
     )  # fmt: skip
     group.add_argument(
         "--held-back",
         type=number(least=0.0, most=0.8),
         default=1 / 3,
         metavar="SHARE",
-        help="share kept to judge the fit",
+        help="share of the days that is kept to judge the fit (default: a third)",
     )
-    group.add_argument("--method", default="least squares", metavar="NAME", help='or "differential evolution" (slower)')
+    group.add_argument(
+        "--method", default="least squares", metavar="NAME",
+        help='how the values are sought (default: "least squares"; "differential evolution" is slower)',
+    )  # fmt: skip
+    parser.say_more("log_words")
+    parser.say_more("property_names")
     inputs.add_units(parser)
     add_out(parser, (".toml", ".csv", ".png"), default="")
     add_no_figures(parser)
@@ -196,7 +201,10 @@ def _parameters(words: list[str]) -> dict[str, tuple[float, float] | None] | Non
         name, mark, span = word.partition("=")
         low, colon, high = span.partition(":")
         try:
-            found[name] = (float(low), float(high)) if mark else None
+            ends = [inputs.property_value(name, end, "--parameter") for end in (low, high)] if mark else None
+            if inputs.si_property(name) in found:
+                raise RunoffError(f"--parameter names {name} twice; give it once")
+            found[inputs.si_property(name)] = (float(ends[0]), float(ends[1])) if ends else None
         except ValueError:
             raise RunoffError(
                 f'--parameter wants NAME or NAME=LOW:HIGH, for example medium.field_capacity=0.25:0.45 (given "{word}")'

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from runoff.cli.parser import CommandParser, date, number
+from runoff.cli.parser import CommandParser, date, number, quantity
 from runoff.errors import RunoffError, raise_faults
 
 if TYPE_CHECKING:
@@ -87,8 +87,9 @@ def add_place(group: argparse._ArgumentGroup) -> None:
     )
     group.add_argument("--longitude", type=longitude, metavar="DEG", help="degrees, west negative, for hourly formulas")
     group.add_argument(
-        "--elevation", type=number(least=-450.0, most=6000.0, unit="m"), metavar="M", help="height of the station, m"
-    )
+        "--elevation", type=quantity("m", least=-450.0, most=6000.0, bare="m"), metavar="HEIGHT",
+        help="height of the station, m, or with its unit such as 1150ft",
+    )  # fmt: skip
 
 
 def add_table(parser: CommandParser, group: argparse._ArgumentGroup) -> None:
@@ -263,6 +264,46 @@ def pairs(words: list[str], option: str) -> dict[str, str]:
             raise RunoffError(f'{option} names {name} twice (given "{name}={found[name]}" and "{word}")')
         found[name] = value
     return found
+
+
+def si_property(given: str) -> str:
+    """Return the name of a property of a roof in SI units, ``medium.depth_mm`` for ``medium.depth_in``."""
+    from runoff.saying.properties import us_twin
+
+    twin = us_twin(given)
+    return twin[0] if twin else given
+
+
+def property_value(given: str, text: str, option: str) -> Any:
+    """Return a value of a property: yes or no, a number, a quantity with its own unit, or words such as a material.
+
+    Parameters
+    ----------
+    given
+        Name of the property; its end gives the unit of a bare number, ``medium.depth_in``.
+    text
+        The value; a length of 3 in is ``3`` with such a name, ``3in`` or ``76mm`` with any.
+    option
+        The flag, for the words of a refusal.
+
+    Raises
+    ------
+    RunoffError
+        When a property with a unit gets no number.
+    """
+    from runoff.saying.given import read_quantity
+    from runoff.saying.properties import property_words, us_twin
+
+    if text.lower() in ("true", "false", "yes", "no"):
+        return text.lower() in ("true", "yes")
+    wanted = property_words(si_property(given)).unit
+    twin = us_twin(given)
+    try:
+        return read_quantity(text, wanted, bare=twin[1] if twin else wanted) if wanted else float(text)
+    except (ValueError, RunoffError) as error:
+        if wanted:
+            raise RunoffError(f"{option} {given} {error}") from None
+        return text
 
 
 def invented_mark(attrs: Any) -> str:

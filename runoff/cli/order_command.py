@@ -27,7 +27,7 @@ def add_arguments(parser: CommandParser) -> None:
         help="an allowance or a pack other than usual, for example settlement=20%%, sack=40ft3, lift_limit=800kg, people=6",
     )  # fmt: skip
     words = parser.add_argument_group("printed as given")
-    words.add_argument("--ordered-by", default="", metavar="NAME")
+    words.add_argument("--ordered-by", default="", metavar="NAME", help="who orders")
     words.add_argument("--address", default="", metavar="TEXT", help="where it is delivered to")
     words.add_argument("--date", default="", metavar="DATE", help="none is put in by itself")
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="page size in print (default: a4)")

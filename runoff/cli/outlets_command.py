@@ -49,7 +49,11 @@ def add_arguments(parser: CommandParser) -> None:
     )  # fmt: skip
     group.add_argument("--no-strainer", action="store_true", help="clear outlets; a strainer halves the flow")
     group.add_argument(
-        "--most", type=whole(least=1, most=1000), default=8, metavar="N", help="largest number of outlets (default: 8)"
+        "--most-outlets",
+        type=whole(least=1, most=1000),
+        default=8,
+        metavar="N",
+        help="largest number of outlets (default: 8)",
     )
     group.add_argument(
         "--lost", type=whole(least=0, most=999), default=1, metavar="N", help="outlets that may clog (default: 1)"
@@ -77,11 +81,15 @@ def add_arguments(parser: CommandParser) -> None:
         default="planes",
         help="form of the falls in a flood test (default: planes)",
     )
-    group.add_argument("--edition", default="EN 12056-3:2000", metavar="NAME", help="edition for vertical pipes")
-    group.add_argument("--every", action="store_true", help="print every candidate")
+    group.add_argument(
+        "--edition", default="EN 12056-3:2000", metavar="NAME",
+        help="edition of the code by which vertical pipes are sized (default: EN 12056-3:2000)",
+    )  # fmt: skip
+    group.add_argument("--all-candidates", action="store_true", help="print every candidate")
+    parser.say_more("pipe_editions")
     parser.names(
         allowable_depth_mm="--allowable-depth", diameter_mm="--diameter", pipe_edition="--edition",
-        candidates="--diameter and --scupper", overflow="--emergency-opening",
+        candidates="--diameter and --scupper", overflow="--emergency-opening", most="--most-outlets",
     )  # fmt: skip
     inputs.add_units(parser)
     sheet = parser.add_argument_group("drainage sheet")
@@ -99,8 +107,8 @@ def add_arguments(parser: CommandParser) -> None:
     sheet.add_argument(
         "--code-clause", default="", metavar="TEXT", help="clause of the code in force, printed as given"
     )
-    sheet.add_argument("--prepared-by", default="", metavar="NAME")
-    sheet.add_argument("--checked-by", default="", metavar="NAME")
+    sheet.add_argument("--prepared-by", default="", metavar="NAME", help="who worked the sheet out")
+    sheet.add_argument("--checked-by", default="", metavar="NAME", help="who checked it")
     sheet.add_argument("--address", default="", metavar="TEXT", help="address of the roof")
     sheet.add_argument("--date", default="", metavar="DATE", help="none is put in by itself")
     add_out(parser, (".nc", ".csv", ".png"))
@@ -209,9 +217,14 @@ def _one_storm(
         return None
     with waiting("trying outlets"):
         table = size_outlets(
-            roof, rain, most=options.most, pipe_edition=options.edition, candidates=_candidates(options), **common
+            roof,
+            rain,
+            most=options.most_outlets,
+            pipe_edition=options.edition,
+            candidates=_candidates(options),
+            **common,
         )
-    print(f"\nAlternatives\n{outlets_text(table, units=options.units, every=options.every)}")
+    print(f"\nAlternatives\n{outlets_text(table, units=options.units, every=options.all_candidates)}")
     if table.attrs["left_out"]:
         print(inputs.paragraph(f"Left out, they do not fit: {table.attrs['left_out']}"))
     print(f"\n{inputs.paragraph(verdict(table, units=options.units))}")

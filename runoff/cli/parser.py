@@ -87,7 +87,8 @@ class CommandParser(argparse.ArgumentParser):
         if self._more:
             from runoff.cli import vocabulary
 
-            self.epilog = "\n\n".join(getattr(vocabulary, about)() for about in self._more)
+            flags = {flag for action in self._actions for flag in action.option_strings}
+            self.epilog = "\n\n".join(getattr(vocabulary, about)(flags) for about in self._more)
         return super().format_help()
 
     def names(self, **flags: str) -> None:
@@ -145,9 +146,18 @@ def whole(*, least: int = 0, most: int | None = None) -> Callable[[str], int]:
 
 
 def quantity(
-    unit: str, *, above: float | None = None, least: float | None = None, most: float | None = None, kind: str = ""
+    unit: str,
+    *,
+    above: float | None = None,
+    least: float | None = None,
+    most: float | None = None,
+    kind: str = "",
+    bare: str = "",
 ) -> Callable[[str], float]:
-    """Return a reader of quantities such as ``60mm`` or ``2.4in``, in `unit`, within bounds; a bare number is refused."""
+    """Return a reader of quantities such as ``60mm`` or ``2.4in``, in `unit`, within bounds.
+
+    A bare number is refused, or taken to be in the unit `bare` where only one is in use.
+    """
     bounds = " and ".join(
         f"{words} {say(bound, unit, kind)}"
         for words, bound in (("above", above), ("at least", least), ("at most", most))
@@ -156,7 +166,7 @@ def quantity(
 
     def read(text: str) -> float:
         try:
-            value = read_quantity(text, unit)
+            value = read_quantity(text, unit, bare=bare)
         except RunoffError as error:
             _refuse(str(error))
         return _bounded(value, text, bounds, fits=_fits(value, above, least, most))

@@ -13,6 +13,7 @@ from runoff.file_bytes import trouble
 #: Arguments that take several NAME=VALUE pairs, and the flag that takes one.
 _PAIRS = {"columns": "--column", "units": "--unit", "fill": "--fill", "layout": "--layout"}
 _PAIR = re.compile(r'"([^"]+)"\s*:\s*(?:"([^"]*)"|(\[[^\]]*\]|[^\s,}]+))')
+_RANGE = re.compile(r'\{"([^"]+)": \(lowest, highest\)\}')
 _REASONS = {
     errno.EISDIR: "this is a folder, a file is needed",
     errno.ENOTDIR: "a part of this path is a file, not a folder",
@@ -84,6 +85,7 @@ def in_flags(text: str, command: str, flags: Mapping[str, str]) -> str:
 
 def _line_in_flags(line: str, command: str, flags: Mapping[str, str]) -> str:
     line = re.sub(r"^(?:[a-z]+_)+[a-z]+: ", f"runoff {command}: ", line)
+    line = _RANGE.sub(r"--parameter \1=LOW:HIGH", line)
     for keyword, flag in _PAIRS.items():
         if flag not in flags.values():
             continue

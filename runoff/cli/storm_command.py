@@ -39,7 +39,7 @@ def add_arguments(parser: CommandParser) -> None:
         "that is back is read",
     )  # fmt: skip
     asked.add_argument(
-        "--left", type=quantity("mm", above=0.0, most=100.0), default=1.0, metavar="DEPTH",
+        "--drained-below", type=quantity("mm", above=0.0, most=100.0), default=1.0, metavar="DEPTH",
         help="free and mobile water under which a roof counts as drained (default: 1mm)",
     )  # fmt: skip
     asked.add_argument(
@@ -54,6 +54,7 @@ def add_arguments(parser: CommandParser) -> None:
         "--guideline-test", action="store_true",
         help="only the guideline test: 27 mm in 15 min on the pre-wetted build-up; C is the share that leaves in those 15 minutes",
     )  # fmt: skip
+    parser.names(left_mm="--drained-below", limit_hours="--drain-limit", drying_mm_per_day="--drying")
     inputs.add_units(parser)
     add_out(parser, (".nc", ".csv", ".png"))
     add_no_figures(parser)
@@ -128,7 +129,7 @@ def _approver_table(roof: Roof, storm: xr.DataArray, options: argparse.Namespace
         drying = summer_drying(open_sample())
     with waiting("following the roof for a week"):
         figures = drainage_figures(
-            roof, storm, lost=options.lost, left_mm=options.left, limit_hours=limits[max(0, len(limits) - 2)],
+            roof, storm, lost=options.lost, left_mm=options.drained_below, limit_hours=limits[max(0, len(limits) - 2)],
             drying_mm_per_day=drying,
         )  # fmt: skip
     return drainage_shown(figures, limits=limits, release=options.release, units=options.units)

@@ -29,7 +29,8 @@ def add_arguments(parser: CommandParser) -> None:
     )
     parser.add_argument(
         "--roofs", metavar="TABLE.csv",
-        help="several roofs: a column name, and one for each property that differs from ROOF, for example medium.depth_mm",
+        help="several roofs: a column name, and one for each property that differs from ROOF, for example medium.depth_mm or "
+        "medium.depth_in",
     )  # fmt: skip
     parser.add_argument(
         "--cells", metavar="FILE",
@@ -55,6 +56,8 @@ def add_arguments(parser: CommandParser) -> None:
     )
     parser.add_argument("--et-method", metavar="NAME", help="reference evapotranspiration; default: by the data")
     parser.names(variables="--series", memory_mb="--memory", pieces="--piece", target="--out", cells="--cells")
+    parser.say_more("stream_words")
+    parser.say_more("property_names")
     add_out(parser, (".zarr",))
 
 
@@ -136,11 +139,18 @@ def _roofs(roof: Roof, path: str | None) -> Any:
             f"--roofs {path} needs a column name with a different name on each line, and columns such as medium.depth_mm "
             f"(it has {', '.join(map(str, table.columns))})"
         )
+    columns = [inputs.si_property(str(column)) for column in table.columns]
+    twice = sorted({name for name in columns if columns.count(name) > 1})
+    if twice:
+        raise RunoffError(f"--roofs {path} names {', '.join(twice)} in two columns; leave one of the two out")
     made, faults = {}, []
-    for line in table.to_dict("records"):
+    for line in ({str(key): value for key, value in row.items()} for row in table.to_dict("records")):
         name = str(line.pop("name"))
         try:
-            made[name] = roof.replace({str(key): value for key, value in line.items() if not pd.isna(value)})
+            made[name] = roof.replace(
+                {inputs.si_property(key): inputs.property_value(key, str(value), "column")
+                 for key, value in line.items() if not pd.isna(value)}
+            )  # fmt: skip
         except RunoffError as error:
             faults.append(f"{name}: {error}")
     raise_faults(f"--roofs {path}", faults)

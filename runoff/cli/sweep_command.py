@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from runoff.cli import inputs, storm_inputs
 from runoff.cli.destination import Results, add_no_figures, add_out, results_of
@@ -11,7 +11,6 @@ from runoff.cli.telling_ranges import range_words
 from runoff.errors import RunoffError
 from runoff.saying.given import read_quantity
 from runoff.saying.progress import waiting
-from runoff.saying.properties import property_words, us_twin
 
 if TYPE_CHECKING:
     import argparse
@@ -61,7 +60,7 @@ def add_arguments(parser: CommandParser) -> None:
         "--lost", type=whole(least=0, most=999), default=1, metavar="N", help="outlets that may clog (default: 1)"
     )
     after.add_argument(
-        "--left", type=quantity("mm", above=0.0, most=100.0), default=1.0, metavar="DEPTH",
+        "--drained-below", type=quantity("mm", above=0.0, most=100.0), default=1.0, metavar="DEPTH",
         help="free and mobile water under which a roof counts as drained (default: 1mm)",
     )  # fmt: skip
     after.add_argument(
@@ -72,6 +71,7 @@ def add_arguments(parser: CommandParser) -> None:
         "--drying", type=quantity("mm/day", least=0.0, most=20.0), metavar="RATE",
         help="reference evapotranspiration after the rain, for example 4mm/day (default: the median summer day of the record)",
     )  # fmt: skip
+    parser.names(left_mm="--drained-below", limit_hours="--drain-limit", drying_mm_per_day="--drying")
     parser.say_more("property_names")
     parser.say_more("figure_names")
 
@@ -93,7 +93,7 @@ def run(options: argparse.Namespace) -> int:
         weather, roof = inputs.weather_of(options), inputs.roof_of(options)
         storm = _storm(options, wanted)
         limits = {
-            "lost": options.lost, "left_mm": options.left, "limit_hours": options.drain_limit,
+            "lost": options.lost, "left_mm": options.drained_below, "limit_hours": options.drain_limit,
             "drying_mm_per_day": options.drying,
         }  # fmt: skip
         with waiting("running the designs"):
@@ -204,22 +204,8 @@ def _choices(words: list[str]) -> Choices:
         given, mark, values = word.partition("=")
         if not mark or not values:
             raise RunoffError(f'--try wants LAYER.FIELD=A,B,C, for example medium.depth_mm=60,80,100 (given "{word}")')
-        name, unit, _ = us_twin(given) or (given, property_words(given).unit, "")
+        name = inputs.si_property(given)
         if name in choices:
             raise RunoffError(f'--try names {given} twice; give all its values at once (given "{word}")')
-        choices[name] = [_value(text, given, unit, property_words(name).unit) for text in values.split(",")]
+        choices[name] = [inputs.property_value(given, text, "--try") for text in values.split(",")]
     return choices
-
-
-def _value(text: str, name: str, given: str, wanted: str) -> Any:
-    """Return one value: yes or no, a number, a quantity with its own unit, or words such as a material."""
-    if text in ("true", "false", "yes", "no"):
-        return text in ("true", "yes")
-    try:
-        if not wanted:
-            return float(text)
-        return read_quantity(text, wanted, bare=given)
-    except (ValueError, RunoffError) as error:
-        if wanted:
-            raise RunoffError(f"--try {name} {error}") from None
-        return text

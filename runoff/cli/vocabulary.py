@@ -4,37 +4,109 @@ from __future__ import annotations
 
 import dataclasses
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 
 _WIDTH = 96
+#: Series of runs in minutes, and of what not every roof has: a daily grid does not keep them.
+_MINUTES_ALONE = (
+    "mobile_", "over_edge", "bare_free_water", "other_free_water", "run_on", "largest_", "bare_depth", "bare_largest", "bare_over_edge",
+    "other_depth", "other_largest", "other_over_edge", "irrigation",
+)  # fmt: skip
 
 
-def weather_words() -> str:
-    """Return the quantities, units, layout words, fill methods and methods of evapotranspiration."""
-    from runoff.quantities import QUANTITIES
-    from runoff.units import _TABLE
-    from runoff.weather.evaporation.evapotranspiration import METHODS
-    from runoff.weather.files.table_layout import TableLayout
+#: Parts of a table layout whose values are words of their own choosing: what they look like.
+_LAYOUT_EXAMPLES = {
+    "skip_lines": "3", "comment": "#", "missing": "-9999,-99", "trace": "T", "round_to": "1min", "regular_to": "5min",
+    "time_zone": "Europe/Berlin", "day_start": "07:00", "first_time": '"2006-01-01 00:00"', "step": "1h", "wind_height_m": "2",
+}  # fmt: skip
+
+
+def weather_words(flags: Collection[str]) -> str:
+    """Return the quantities, units, layout words, fill methods and methods of evapotranspiration that `flags` take."""
     from runoff.weather.record.gaps import RAIN_METHODS, SMOOTH_METHODS
 
-    weather = list(QUANTITIES)[: list(QUANTITIES).index("evapotranspiration")]
-    dimensions = {kind: [unit for unit, row in _TABLE.items() if row[0] == kind] for kind, *_ in _TABLE.values()}
-    wanted = ("depth", "intensity", "temperature", "radiation", "speed", "fraction", "duration")
+    lines = []
+    if "--column" in flags:
+        lines.append(_line("--column, --unit", f"QUANTITY: time, {', '.join(_weather())}"))
+        lines.append(
+            _line("--unit", _units("depth", "intensity", "temperature", "radiation", "speed", "fraction", "duration"))
+        )
+        lines.append(_line("--layout", _layout_words()))
+    if "--fill" in flags:
+        lines.append(_line("--fill rain=", ", ".join(RAIN_METHODS)))
+        lines.append(_line("--fill temperature=", ", ".join(SMOOTH_METHODS)))
+    return "\n".join(["words these options take:", *lines, *_evaporation(flags)])
+
+
+def _weather() -> list[str]:
+    from runoff.quantities import QUANTITIES
+
+    return list(QUANTITIES)[: list(QUANTITIES).index("evapotranspiration")]
+
+
+def _units(*kinds: str) -> str:
+    from runoff.units import _TABLE
+
+    return "; ".join(f"{kind}: {', '.join(unit for unit, row in _TABLE.items() if row[0] == kind)}" for kind in kinds)
+
+
+def _layout_words() -> str:
+    """Return every part of a table layout with the words it takes, or one that it could."""
+    from runoff.weather.files.stamps import CALENDARS, DATE_ORDERS
+    from runoff.weather.files.table_layout import NAMED_SEPARATORS, TableLayout
+
+    choices = {
+        "separator": f"one character, {' or '.join(NAMED_SEPARATORS)}", "decimal": ". or ,", "header": "yes or no",
+        "dates": " or ".join(DATE_ORDERS), "stamp": "start or end", "calendar": " or ".join(CALENDARS),
+    }  # fmt: skip
+    named = {**choices, **{name: f"such as {example}" for name, example in _LAYOUT_EXAMPLES.items()}}
+    return "; ".join(f"{field.name}: {named[field.name]}" for field in dataclasses.fields(TableLayout))
+
+
+def _evaporation(flags: Collection[str]) -> list[str]:
+    from runoff.weather.evaporation.evapotranspiration import METHODS
+
+    return [_line("--et-method", ", ".join(METHODS))] if "--et-method" in flags else []
+
+
+def log_words(flags: Collection[str]) -> str:
+    """Return what a log of overflow or of a tray may hold, with its units, and the methods of a fit."""
+    from runoff.calibration.fitting import METHODS
+    from runoff.calibration.observations import OVERFLOW_ENTRY
+    from runoff.calibration.tray_log import TRAY_ENTRIES
+
+    lines = []
+    for what, entries in (("overflow", [OVERFLOW_ENTRY]), ("a tray", TRAY_ENTRIES)):
+        named = [f"{one.name} ({', '.join(one.units)})" if one.units else one.name for one in entries]
+        lines.append(_line("--log-column, --log-unit", f"of {what}: {', '.join(['time', *named])}"))
+    lines.append(_line("--log-layout", "as --layout"))
+    lines.append(_line("--method", ", ".join(METHODS)))
+    return "\n".join(["words of a log and a fit:", *lines])
+
+
+def stream_words(flags: Collection[str]) -> str:
+    """Return the series that can be kept beside the figures of a grid, and the methods of evapotranspiration."""
+    from runoff.quantities import QUANTITIES
+
+    names = list(QUANTITIES)
+    series = [
+        name for name in names[names.index("evapotranspiration") :]
+        if QUANTITIES[name].cell_methods and not name.startswith(_MINUTES_ALONE) and name not in _MINUTES_ALONE
+    ]  # fmt: skip
+    return "\n".join(["words these options take:", _line("--series", ", ".join(series)), *_evaporation(flags)])
+
+
+def pipe_editions(flags: Collection[str]) -> str:
+    """Return the editions by which vertical pipes can be sized."""
+    from runoff.sizing.drainage_codes import VERTICAL_PIPES
+
     return "\n".join(
-        [
-            "words these options take:",
-            _line("--column, --unit", f"QUANTITY: time, {', '.join(weather)}"),
-            _line("--unit", "; ".join(f"{kind}: {', '.join(dimensions[kind])}" for kind in wanted)),
-            _line("--layout", ", ".join(field.name for field in dataclasses.fields(TableLayout))),
-            _line("--fill rain=", ", ".join(RAIN_METHODS)),
-            _line("--fill temperature=", ", ".join(SMOOTH_METHODS)),
-            _line("--et-method", ", ".join(METHODS)),
-        ]
+        ["editions for vertical pipes:", _line("--edition", ", ".join(f'"{name}"' for name in VERTICAL_PIPES))]
     )
 
 
-def property_names() -> str:
+def property_names(flags: Collection[str]) -> str:
     """Return the properties that can be varied, layer by layer."""
     from runoff.roof import BareSurface, Outlet, Roof
     from runoff.roof.layers import LAYERS
@@ -49,7 +121,7 @@ def _plain_fields(kind: type[Any]) -> Iterable[str]:
     return [name for name in kind.model_fields if name not in inner]
 
 
-def order_rules() -> str:
+def order_rules(flags: Collection[str]) -> str:
     """Return the allowances and packs of an order, with their usual values."""
     from runoff.roof import OrderRules
 
@@ -66,7 +138,7 @@ def _usual(value: Any) -> str:
     return "none" if value is None else f"{value:.4g}"
 
 
-def figure_names() -> str:
+def figure_names(flags: Collection[str]) -> str:
     """Return the figures a target can be set on, with their units."""
     from runoff.sizing.targets import TARGET_FIGURES
 

@@ -84,7 +84,7 @@ def sheet_figures(roof: Roof, storm: xr.DataArray, check: xr.Dataset, pipe_editi
     Parameters
     ----------
     roof, storm
-        As the sheet is written for; the opening of the emergency overflow is that of the roof.
+        As the sheet is written for, mm per step; the opening of the emergency overflow is that of the roof.
     check
         What `runoff.sizing.described_outlets.check_outlets` returned.
     pipe_edition

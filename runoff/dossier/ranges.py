@@ -91,7 +91,7 @@ def ranges_of_claims(
     existing, et_method
         As in the central run.
     storms, storm_runs, comparisons
-        Design storms by return period with the runs and comparisons of the roof itself; may be empty.
+        Design storms by return period (years) with the runs and comparisons of the roof itself; may be empty.
     """
     roofs, _ = draw_roofs(roof, ranges_of(roof), members=members, seed=seed)
     rules = RunRules.of("dossier", None, et_method=et_method, comparison=existing)

@@ -294,7 +294,7 @@ def drainage_shown(
     figures
         What `drainage_figures` returned for one roof and a storm.
     limits
-        Hours the times are held against.
+        What the times are held against, h.
     release
         Largest release allowed, L/(s ha); None where none is named.
     units

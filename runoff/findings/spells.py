@@ -98,7 +98,7 @@ def spells_per_year(days: xr.Dataset, years: float) -> xr.Dataset:
     days
         A daily run of one roof at one site, or one brought to days.
     years
-        Years of the record.
+        Length of the record in years.
 
     Returns
     -------

@@ -64,7 +64,7 @@ def followed_by_dry(storm: xr.DataArray, hours: float = 24.0) -> xr.DataArray:
     Parameters
     ----------
     storm
-        Rain per step on ``time``.
+        Rain on ``time``, mm per step.
     hours
         Dry hours to append, 0 or more.
     """

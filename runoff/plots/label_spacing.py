@@ -18,7 +18,7 @@ def spread(wanted: Sequence[float], heights: Sequence[float], low: float, high: 
     wanted
         Middle of each block, in any order.
     heights
-        Height of each block.
+        Height of each block, in the units of the axis.
     low, high
         The room; when the blocks do not fit in, they are stacked from `high` down and stand out below.
 

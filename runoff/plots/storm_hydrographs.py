@@ -58,7 +58,7 @@ def storm_figure(
     roof
         Draws the heights of its board, its medium and its emergency overflow beside the water depth.
     hours
-        Hours shown from the start of the record; default: the core of the storm, around its heaviest rain, with the whole of it
+        Length shown, h, from the start of the record; default: the core of the storm, around its heaviest rain, with the whole of it
         as an inset. A storm that is all core is shown until the discharge has fallen below a hundredth of its peak.
     units
         ``"si"`` (mm/h, L/s, mm) or ``"us"`` (in/h, gpm, in).

@@ -49,7 +49,7 @@ class FittedRange(Described):
         own
             The value the roof has now; the range is moved to it as a ratio.
         most
-            Upper limit of the property.
+            Upper limit of the property, in its unit.
         """
         scale = own / self.value if self.value else 1.0
         low = own - _TO_THE_ENDS * scale * (self.value - self.low)

@@ -22,7 +22,7 @@ def share_held(suction_mm: Any, alpha_per_mm: float, n: float) -> Any:
     suction_mm
         Suction, mm of water, a number or an array.
     alpha_per_mm, n
-        Shape of the release curve; n more than 1.
+        Shape of the release curve: alpha, 1/mm, and n, a number above 1.
     """
     return (1.0 + (alpha_per_mm * np.asarray(suction_mm, dtype=float)) ** n) ** -(1.0 - 1.0 / n)
 
@@ -38,7 +38,7 @@ def mean_share_held(depth_mm: Any, alpha_per_mm: float, n: float) -> Any:
     depth_mm
         Depth z of the layer, mm, a number or an array.
     alpha_per_mm, n
-        Shape of the release curve; n more than 1.
+        Shape of the release curve: alpha, 1/mm, and n, a number above 1.
     """
     from scipy.special import hyp2f1
 

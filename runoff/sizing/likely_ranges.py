@@ -207,7 +207,7 @@ def joined_figures(
     weather
         A daily record of one site.
     picks
-        From `block_years_drawn`.
+        Numbers of the years drawn, from `block_years_drawn`.
     seed
         Seed of the model's errors.
     rules

@@ -141,7 +141,7 @@ class DepthDurationTable:
         Parameters
         ----------
         rows
-            Duration -> one value per return period, for example ``{"5min": [8.1, 10.4], "1h": [21.9, 29.1]}``.
+            Duration -> one value per return period, in the unit given, for example ``{"5min": [8.1, 10.4], "1h": [21.9, 29.1]}``.
         return_periods_years
             The return periods of the columns, years.
         units

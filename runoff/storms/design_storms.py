@@ -179,7 +179,7 @@ def storm_from_series(
     Parameters
     ----------
     rain
-        Rain per step: plain values with `step`, or an array or Series with its own regular time axis.
+        Rain, mm per step: plain values with `step`, or an array or Series with its own regular time axis.
     step
         Length of one step, for values without a time axis.
     units

@@ -154,7 +154,7 @@ def return_levels(
         ``"parametric"`` draws from the distribution; the interval of Gumbel is exact for a Gumbel truth, whatever the
         number of years. ``"resample"`` draws years with replacement and is too narrow (`runoff.storms.level_intervals`).
     heavier_tail
-        Shape of a tail heavier than the fitted one that the parametric interval has to cover as well (more than 0); the
+        Shape parameter (a number without unit) of a tail heavier than the fitted one that the parametric interval has to cover as well (more than 0); the
         default is what long records of rain have on average. None leaves the fitted distribution alone.
     resamples, seed
         Number of resamples and the seed of the generator: the same seed gives the same interval. Maximum likelihood of

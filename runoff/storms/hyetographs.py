@@ -1,7 +1,8 @@
 """Shapes of design storms: how a depth is spread over equal steps. Plain numbers, no labels.
 
 Every function returns the depth (or share) of each step in order of time, so that sums are exact: a block is the
-difference of a cumulative curve at its edges, never a sample of an intensity.
+difference of a cumulative curve at its edges, never a sample of an intensity. Sources: NRCS (`nrcs_shares`),
+alternating blocks (FHWA HDS-2, 2002), Euler type II (DWA-A 118, from memory), Keifer and Chu (1957).
 """
 
 from __future__ import annotations

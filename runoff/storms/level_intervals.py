@@ -96,9 +96,9 @@ class Intervals:
         Parameters
         ----------
         values
-            The annual maxima.
+            The annual maxima, in any unit; the interval has the same.
         fitted
-            Location, scale and shape fitted to them.
+            Location and scale in their unit, and shape (a number), fitted to them.
         exceedance
             Probabilities of being passed in a year, one per return period.
         """

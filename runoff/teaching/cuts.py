@@ -65,7 +65,7 @@ def draw_cut(pen: Pen, shape: Shape, day: Day, *, tallest: float | None = None, 
     tallest
         Height of the picture, mm; the same in pictures that are compared. Default: as high as this roof.
     line
-        Width of lines; smaller pictures want thinner ones.
+        Width of lines, points; smaller pictures want thinner ones.
     """
     top = shape.below + shape.medium
     tallest = tallest or max(shape.edge, shape.drop + top + shape.mulch + _PLANTS_MM) + 25.0

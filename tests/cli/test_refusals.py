@@ -34,6 +34,8 @@ FLAGS = {
         ('first_time="2006-01-01 00:00", step="1h"', 'first_time="2006-01-01 00:00", --step 1h'),
         ("size_outlets: allowable_depth_mm must be above 0", "runoff x: --allowable-depth must be above 0"),
         ('t.csv: the file does not say its units; give units="mm" or "in"', 't.csv: the file does not say its units; give --depth-duration-unit mm or "in"'),
+        ('fit_roof: "roof.fall" has no range in the materials table; give one, {"roof.fall": (lowest, highest)}',
+         'runoff x: "roof.fall" has no range in the materials table; give one, --parameter roof.fall=LOW:HIGH'),
         # what a person wrote, and plain words, stay as they are
         ("the step before the start of the duration must be longer", "the step before the start of the duration must be longer"),
         ("--layout: header is yes or no", "--layout: header is yes or no"),

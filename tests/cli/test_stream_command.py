@@ -1,5 +1,6 @@
 """`runoff stream`: the invented grid without arguments, a run taken up again, refusals."""
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -100,3 +101,22 @@ def test_a_mask_of_several_variables(tmp_path: Path, capsys: pytest.CaptureFixtu
     grid[["height"]].assign(land=grid["height"] > 0.0).to_netcdf(path)
     assert main(["stream", "--cells", str(path)]) == 1
     assert "must hold one variable, the mask (it holds height, land)" in capsys.readouterr().err
+
+
+def test_a_table_of_roofs_may_be_in_inches(tmp_path: Path) -> None:
+    """By hand: 4 in are 101.6 mm; 0.1 in of cups are 2.54 mm; a cell may carry its own unit."""
+    from runoff.cli.stream_command import _roofs
+
+    Path("roofs.csv").write_text(
+        "name,medium.depth_in,board.cup_storage_mm,board.cups_up\na,4,0.1in,True\nb,,3,False\n", "utf-8"
+    )
+    made = _roofs(runoff.open_sample_roof(), "roofs.csv")
+    assert made["a"].build_up.medium.depth_mm == pytest.approx(101.6)
+    assert made["a"].build_up.board.cup_storage_mm == pytest.approx(2.54)
+    assert made["b"].build_up.medium.depth_mm == runoff.open_sample_roof().build_up.medium.depth_mm
+    assert made["b"].build_up.board.cups_up is False
+    Path("roofs.csv").write_text("name,medium.depth_in,medium.depth_mm\na,4,100\n", "utf-8")
+    with pytest.raises(
+        runoff.RunoffError, match=re.escape("names medium.depth_mm in two columns; leave one of the two out")
+    ):
+        _roofs(runoff.open_sample_roof(), "roofs.csv")

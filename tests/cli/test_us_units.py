@@ -16,7 +16,7 @@ COMMANDS = [
     ["simulate", "--start", "2001", "--end", "2003"],
     ["sweep", "--start", "2001", "--end", "2003", "--try", "medium.depth_mm=60,80", "--at-least", "retention=90%"],
     ["storm", "--depth", "2in", "--step", "15min"],
-    ["outlets", "--duration", "1h", "--most", "3"],
+    ["outlets", "--duration", "1h", "--most-outlets", "3"],
     ["fit", "--start", "2014", "--end", "2014", "--out", "fitted"],
     ["dossier", "--start", "2013", "--members", "20"],
 ]

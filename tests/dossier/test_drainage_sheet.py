@@ -142,7 +142,7 @@ def test_a_pdf_of_two_pages(tmp_path: Path) -> None:
 
 def test_typed(tmp_path: Path, capsys) -> None:
     out, sheet = str(tmp_path / "out"), tmp_path / "sheet.html"
-    typed = ["outlets", "--duration", "1h", "--most", "2", "--no-figures", "--out", out]
+    typed = ["outlets", "--duration", "1h", "--most-outlets", "2", "--no-figures", "--out", out]
     assert main([*typed, "--sheet", str(sheet), "--code-clause", "clause 7"]) == 0
     said = capsys.readouterr().out
     assert "outlets as described" in said and said.index("outlets as described") < said.index("Alternatives")

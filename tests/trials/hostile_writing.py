@@ -26,7 +26,7 @@ COMMANDS: dict[str, tuple[list[str], list[str]]] = {
     "simulate": (["--start", "2001", "--end", "2004"], ["--start", "2005", "--end", "2008"]),
     "sweep": (["--try", "medium.depth_mm=40,60"], ["--try", "medium.depth_mm=80,100"]),
     "storm": (["--depth", "40mm", "--step", "15min"], ["--depth", "60mm", "--step", "15min"]),
-    "outlets": (["--duration", "1h", "--most", "3"], ["--duration", "2h", "--most", "3"]),
+    "outlets": (["--duration", "1h", "--most-outlets", "3"], ["--duration", "2h", "--most-outlets", "3"]),
     "fit": (["--out", "results"], ["--out", "results", "--held-back", "0.2"]),
     "dossier": (["--out", "results", "--members", "20", "--start", "2013"], ["--out", "results", "--members", "20", "--start", "2012"]),
     "notebooks": (["--to", "results"], ["--to", "results", "--overwrite"]),

@@ -32,7 +32,7 @@ QUICK = {
     "simulate": ["--start", "2001", "--end", "2001", "--no-figures"],
     "sweep": ["--start", "2001", "--end", "2001", "--no-figures"],
     "storm": ["--no-figures", "--step", "15min", "--depth", "20mm"],
-    "outlets": ["--no-figures", "--duration", "1h", "--most", "1"],
+    "outlets": ["--no-figures", "--duration", "1h", "--most-outlets", "1"],
     "dossier": ["--start", "2015", "--members", "20"],
     "fit": ["--start", "2014", "--end", "2014"],
 }

@@ -67,7 +67,7 @@ def soak(cycles: int, every: int) -> tuple[float, float, int, int, dict[str, int
 if __name__ == "__main__":
     words = argparse.ArgumentParser()
     words.add_argument("cycles", nargs="?", type=int, default=1000)
-    words.add_argument("--every", type=int, default=10)
+    words.add_argument("--all-candidates", type=int, default=10)
     asked = words.parse_args()
     before, after, held, holds, kinds = soak(asked.cycles, asked.every)
     print(

@@ -29,7 +29,7 @@ def doubtful_cells(rain: np.ndarray, time: Any, latitude: np.ndarray) -> list[tu
     time
         The stamps.
     latitude
-        Degrees, shape ``(cell,)``; missing where not known.
+        Of each cell, degrees, shape ``(cell,)``; missing where not known.
     """
     values = rain[:_MOST_STEPS]
     top = np.fmax.reduce(values, axis=0)
@@ -60,7 +60,7 @@ def refuse_doubtful_unit(
     Parameters
     ----------
     rain, time, latitude
-        As for `doubtful_cells`.
+        As in `doubtful_cells`.
     named
         Names the place of a cell.
     where

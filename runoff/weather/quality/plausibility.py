@@ -66,7 +66,7 @@ def doubt_of_unit(rain: xr.DataArray, latitude: float | None, *, trusted: bool =
     rain
         mm per step on ``time``, steps of a day or shorter; missing values as NaN.
     latitude
-        Degrees; None when not known (the wettest band is taken).
+        Of the place, degrees; None when not known (the wettest band is taken).
     trusted
         The user has confirmed the unit: what would stop is only pointed out.
     """

@@ -21,7 +21,7 @@ def on_regular_steps(amounts: pd.Series, step: pd.Timedelta | None = None) -> pd
     Returns
     -------
     pandas.Series
-        From the first to the last whole or begun step. The sum of what is known is kept where nothing is missing beside
+        Amounts in the unit given, from the first to the last whole or begun step. The sum of what is known is kept where nothing is missing beside
         it; a step of which a part is missing is missing.
 
     Notes

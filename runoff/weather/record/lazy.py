@@ -20,9 +20,9 @@ def refuse_when_read(series: xr.DataArray, low: float, high: float, words: str) 
     Parameters
     ----------
     series
-        dask-backed values.
+        dask-backed values, in the unit of the quantity.
     low, high
-        What the quantity can be.
+        What the quantity can be, in its unit.
     words
         What such values usually are, for the message.
 
