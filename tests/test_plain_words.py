@@ -49,7 +49,7 @@ def test_what_was_measured_is_on_one_line() -> None:
 
 
 @pytest.mark.parametrize(
-    "words", [["simulate", "--start", "2012", "--no-figures"], ["order"], ["outlets", "--duration", "1h", "--most", "2"]],
+    "words", [["simulate", "--start", "2012", "--no-figures"], ["order"], ["outlets", "--duration", "1h", "--most-outlets", "2"]],
     ids=lambda words: words[0],
 )  # fmt: skip
 def test_nothing_printed_steers_the_terminal(words, tmp_path: Path, monkeypatch, capsys) -> None:
