@@ -1,32 +1,53 @@
 """Shared by all tests: the folder of real weather, and one headless browser."""
 
+import functools
+import os
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from tests import compiled_loops
+
 
 def pytest_configure(config: pytest.Config) -> None:
     # with files side by side a process that replaces a crashed one waits for work for ever: end the run instead
     if getattr(config.option, "maxworkerrestart", "absent") is None:
         config.option.maxworkerrestart = "0"
+    if getattr(config.option, "numprocesses", None) and not hasattr(config, "workerinput"):
+        config.option.loadscopereorder = False  # in the order of `pytest_collection_modifyitems`
+        os.environ.pop(
+            "PYTHONDONTWRITEBYTECODE", None
+        )  # a hundred processes take part; each would compile the package anew
+        if not config.option.collectonly:
+            compiled_loops.make_ready()
 
 
 # whole files that take more than about five seconds; single slow tests are marked where they stand
 _SLOW = (
-    "browser/", "dossier/", "second_physics/", "calibration/test_monitored", "calibration/test_fit_command",
-    "weather/test_readers_real", "cli/test_us_units", "cli/test_stream", "test_streaming", "test_uncertainty", "test_model_error",
-    "test_storm_commands", "test_teaching", "test_showing", "test_writing",
+    "browser/", "desk/test_workplace", "dossier/", "second_physics/", "calibration/test_monitored", "calibration/test_fit_command",
+    "weather/test_readers_real", "cli/test_entry", "cli/test_shed", "cli/test_stream", "cli/test_us_units", "test_lesson_paper",
+    "test_streaming", "test_uncertainty", "test_model_error", "test_sizing_drainage", "test_storm_commands", "test_teaching",
+    "test_showing", "test_writing",
 )  # fmt: skip
+# files with slow tests among quick ones
+_LONG = ("test_notebooks", "published/", "simulation/test_any_roof", "test_soak", *_SLOW)
 
 
 @pytest.hookimpl(tryfirst=True)  # before pytest leaves out what was not asked for
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    here = Path(__file__).resolve().parent
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     for item in items:
-        if here in item.path.parents and item.path.relative_to(here).as_posix().startswith(_SLOW):
+        if _is_one_of(item.path, _SLOW):
             item.add_marker(pytest.mark.slow)
+    if hasattr(config, "workerinput"):  # files side by side: the long ones begin, so that none is left for the end
+        items.sort(key=lambda item: not _is_one_of(item.path, _LONG))
+
+
+@functools.cache
+def _is_one_of(path: Path, starts: tuple[str, ...]) -> bool:
+    here = Path(__file__).resolve().parent
+    return here in path.parents and path.relative_to(here).as_posix().startswith(starts)
 
 
 _SHARED = Path(__file__).resolve().parents[2] / "shared" / "data"

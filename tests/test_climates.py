@@ -1,6 +1,5 @@
 """The same roof in several climates, a climate that changes, and watering at the dry end."""
 
-import importlib.metadata
 import re
 from pathlib import Path
 from typing import Any
@@ -13,6 +12,7 @@ import xarray as xr
 import runoff
 from runoff.errors import RunoffError, SizingError, WeatherError
 from runoff.weather.climates.changed import change_between
+from tests import installed_weather
 
 MM = {"units": "mm"}
 
@@ -285,18 +285,7 @@ def test_in_wet_winter_san_francisco_75_and_125_mm_are_nearly_alike(shared_data:
 
 
 def test_in_wet_winter_seattle_75_and_125_mm_are_nearly_alike() -> None:
-    try:
-        package = importlib.metadata.distribution("vega-datasets")
-    except importlib.metadata.PackageNotFoundError:
-        pytest.skip("the package vega-datasets (extra [test]) is not installed")
-    weather = runoff.read_weather(
-        Path(str(package.locate_file("vega_datasets/_data/seattle-weather.csv"))),
-        columns={"time": "date", "rain": "precipitation", "tmax": "temp_max", "tmin": "temp_min"},
-        units={"rain": "mm", "tmax": "degC", "tmin": "degC"},
-        latitude=47.6,
-        et_method="hargreaves-samani",
-    )
-    thin, deep = retention_by_depth(weather, [75.0, 125.0])
+    thin, deep = retention_by_depth(installed_weather.seattle(et_method="hargreaves-samani"), [75.0, 125.0])
     assert 0.0 <= deep - thin <= ALIKE
     assert thin == pytest.approx(PORTLAND, abs=SCATTER)
     assert deep == pytest.approx(PORTLAND, abs=SCATTER)

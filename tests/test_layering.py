@@ -1,6 +1,7 @@
 """Imports run one way only, read from the syntax tree so that no import hides in a function."""
 
 import ast
+import functools
 from pathlib import Path
 
 import pytest
@@ -26,6 +27,12 @@ RANK = {name: rank for rank, row in enumerate(ROWS) for name in row}
 FOUNDATION = set(ROWS[0])
 
 
+@functools.cache
+def tree_of(path: Path) -> ast.Module:
+    """Return a module taken apart; several tests look at each."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
 def layer_of(path: Path) -> str:
     return path.relative_to(ROOT).parts[0].removesuffix(".py")
 
@@ -33,7 +40,7 @@ def layer_of(path: Path) -> str:
 def imported_modules(path: Path) -> set[str]:
     """Return the dotted names a module imports, wherever in the module the import stands, type checking included."""
     found = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -94,7 +101,7 @@ def reach(start: str, imports: dict[str, set[str]]) -> set[str]:
 def modules_named(path: Path, names: set[str]) -> set[str]:
     """Return which of the modules one imports; `from room import module` means the module, not the room's door."""
     found = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -117,7 +124,7 @@ def test_a_circle_is_seen() -> None:
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_nothing_below_imports_the_package_itself(path: Path) -> None:
     """What the package says of itself (version, sample files) lies on the ground; `import runoff` is for its users."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    tree = tree_of(path)
     whole = [
         node.lineno
         for node in ast.walk(tree)
@@ -129,7 +136,7 @@ def test_nothing_below_imports_the_package_itself(path: Path) -> None:
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_no_module_is_named_like_what_it_holds(path: Path) -> None:
     """`runoff.a.b` must never mean a module here and a function there."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    tree = tree_of(path)
     held = {
         node.name.lower()
         for node in tree.body

@@ -79,8 +79,12 @@ def test_nothing_stands_outside_its_page_or_on_another_line() -> None:
                     assert across <= 1.0 or down <= 2.5, (one, other)
 
 
-def test_frames_show_the_numbers_of_the_page() -> None:
-    packed = packed_year(runoff.open_sample())
+@pytest.fixture(scope="module")
+def packed() -> dict:
+    return packed_year(runoff.open_sample())
+
+
+def test_frames_show_the_numbers_of_the_page(packed: dict) -> None:
     shown = texts(frames(packed))
     dates = re.findall(r"(\d{4}-\d\d-\d\d)   rain so far (\d+) mm", shown)
     assert len(dates) == 12 and [d for d, _ in dates] == sorted(d for d, _ in dates)
@@ -92,8 +96,10 @@ def test_frames_show_the_numbers_of_the_page() -> None:
 
 
 def test_the_command_writes_both_papers_and_the_key_only_for_the_teacher(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, packed: dict
 ) -> None:
+    # the year is run once: the same numbers from the same run is what tests of the lesson's page hold
+    monkeypatch.setattr("runoff.teaching.paper.packed_year", lambda *_, **__: packed)
     assert main(["notebooks", "--paper", "--to", str(tmp_path / "class")]) == 0
     names = {path.name for path in (tmp_path / "class").iterdir()}
     assert names == {f"lesson_{what}_{paper}.pdf" for what in ("worksheet", "frames") for paper in ("a4", "letter")}

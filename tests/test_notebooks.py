@@ -1,5 +1,6 @@
 """Every notebook runs offline, fast enough for a class, and its stored outputs are current and small."""
 
+import functools
 import re
 from pathlib import Path
 
@@ -20,23 +21,26 @@ def texts(notebook) -> list[str]:
     return found
 
 
+@functools.cache
+def stored(path: Path):
+    """Return a notebook as it is stored; nobody changes it."""
+    import nbformat
+
+    return nbformat.read(path, as_version=4)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.name)
 def test_runs_and_stored_outputs_are_current(path: Path) -> None:
-    import nbformat
-
-    stored = nbformat.read(path, as_version=4)
     fresh = run(path)
-    assert texts(fresh) == texts(stored), (
+    assert texts(fresh) == texts(stored(path)), (
         "outputs moved; run python -m tests.refresh_notebooks and look at what changed"
     )
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.name)
 def test_reads_well_without_running(path: Path) -> None:
-    import nbformat
-
-    notebook = nbformat.read(path, as_version=4)
+    notebook = stored(path)
     assert path.stat().st_size <= MOST_BYTES
     assert "widgets" not in notebook.metadata, "widget state is stored; refresh the notebook"
     outputs = [output for cell in notebook.cells for output in cell.get("outputs", [])]
@@ -55,9 +59,7 @@ _LAID_BY_HAND = re.compile(r"textwrap|\.to_string\(|\.to_html\(")
     "path", [one for one in NOTEBOOKS if one.name[:2] not in OF_OTHER_RULES], ids=lambda path: path.name
 )
 def test_a_lesson_needs_the_public_names_and_no_layout_of_its_own(path: Path) -> None:
-    import nbformat
-
-    notebook = nbformat.read(path, as_version=4)
+    notebook = stored(path)
     code = "\n".join(cell.source for cell in notebook.cells if cell.cell_type == "code")
     inner = [
         one

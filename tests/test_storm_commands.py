@@ -51,7 +51,7 @@ def test_a_depth_alone_takes_the_sharpest_course_and_says_what_is_understated(tm
 
 
 def test_a_warning_at_the_terminal_is_a_sentence(tmp_path: Path) -> None:
-    words = ["storm", "--depth", "20mm", "--no-figures", "--out", str(tmp_path)]
+    words = ["storm", "--depth", "20mm", "--dry-hours", "0", "--no-figures", "--out", str(tmp_path)]
     told = subprocess.run([sys.executable, "-m", "runoff", *words], capture_output=True, text=True, check=True)
     assert told.stderr.startswith("Warning: runoff storm: a step of 5 min is finer than"), told.stderr
 

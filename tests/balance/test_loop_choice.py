@@ -53,6 +53,7 @@ print(float(out[0]), *(loop_choice.source_digest(loop) for loop in loops))
 """
 
 
+@pytest.mark.slow
 def test_an_edited_geometry_is_compiled_anew_and_an_unchanged_one_is_not(tmp_path: Path) -> None:
     """numba's own cache watches the file of the loop alone, and would give the old result back."""
     package = Path(runoff.__file__).parent

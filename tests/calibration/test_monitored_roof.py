@@ -42,6 +42,15 @@ def from_sample(roof, weather):
     return fit_roof(roof, weather, sample_observations())
 
 
+def ranges_that_hold(roof: runoff.Roof, weather, records: int) -> list[bool]:
+    """Return for both hidden values and every record, alike but for the noise of its gauge, whether the range holds it."""
+    held = []
+    for seed in range(records):
+        table = fit_roof(roof, weather, invented_observations(seed=100 + seed)).table
+        held += [bool(table.loc[name, "low"] <= value <= table.loc[name, "high"]) for name, value in HIDDEN.items()]
+    return held
+
+
 # --- the monitored roof ----------------------------------------------------------------------------------------
 
 
@@ -77,18 +86,18 @@ def test_hidden_values_lie_in_the_range_of_the_noisy_sample(from_sample) -> None
 
 @pytest.mark.slow
 def test_ranges_hold_the_hidden_values_as_often_as_they_claim(roof, weather) -> None:
-    held = []
-    for seed in range(12):
-        table = fit_roof(roof, weather, invented_observations(seed=100 + seed)).table
-        held += [table.loc[name, "low"] <= value <= table.loc[name, "high"] for name, value in HIDDEN.items()]
-    # 90 % claimed; with 24 ranges, 17 or fewer held would come up once in 200 sets
-    assert sum(held) >= 18
+    # 90 % claimed; with 12 ranges, 7 or fewer held would come up once in 230 sets; `tests.trials.fit_coverage` fits more
+    assert sum(ranges_that_hold(roof, weather, 6)) >= 8
 
 
-def test_differential_evolution_ends_at_the_same_place(roof, weather, clean, from_clean) -> None:
-    again = fit_roof(roof, weather, clean, method="differential evolution")
-    # both end at a difference of zero; see the tolerance above
-    np.testing.assert_allclose(again.table["fitted"], from_clean.table["fitted"], rtol=1e-4)
+def test_differential_evolution_ends_at_the_same_place(roof, weather, clean) -> None:
+    """One value by it, the other known: a search of two takes half a minute."""
+    known = roof.replace({"medium.field_capacity": HIDDEN["medium.field_capacity"]})
+    again = fit_roof(
+        known, weather, clean, parameters=["planting.crop_coefficient"], method="differential evolution"
+    ).table.loc["planting.crop_coefficient"]
+    # it ends at a difference of zero; see the tolerance above
+    assert again["fitted"] == pytest.approx(HIDDEN["planting.crop_coefficient"], rel=1e-4)
 
 
 def test_the_fitted_roof_is_what_was_compared(from_clean, roof, weather) -> None:

@@ -140,6 +140,7 @@ def test_ctrl_c_leaves_one_line() -> None:
     # sent from within, in the middle of the work: from outside it would have to be guessed when that has begun
     code = (
         "import os, signal, sys; from runoff.cli import outlets_command as it; from runoff.cli.entry import main; "
+        "signal.signal(signal.SIGINT, signal.default_int_handler); "  # a shell's job in the background is born deaf to it
         "it.run = lambda options: os.kill(os.getpid(), signal.SIGINT); sys.exit(main(['outlets']))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)

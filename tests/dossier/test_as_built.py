@@ -13,6 +13,8 @@ from tests.dossier.conftest import write, years
 from tests.dossier.tampering import in_record
 from tests.dossier.test_page import Reader
 
+pytestmark = pytest.mark.usefixtures("remade_once")
+
 FOUND = """
 [as_built]
 measured_on = 2026-10-01

@@ -6,6 +6,8 @@ import pytest
 
 from runoff.cli.entry import main
 
+pytestmark = pytest.mark.usefixtures("remade_once")
+
 
 @pytest.fixture(scope="module")
 def written(tmp_path_factory):

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 import re
 
 import pytest
 
-from runoff.dossier import verify_dossier, verifying
+from runoff.dossier import verify_dossier
 from runoff.dossier.verifying import Outcome
 from tests.dossier.tampering import OF_THE_INPUT, OF_THE_PAGE, in_record
 
@@ -18,25 +17,6 @@ UNDER_OTHER_VERSIONS = (
     "a printed number", "a hidden sentence", "words of the upkeep", "a style", "words of a picture", "a caution taken away",
     "a mark more", "a picture", "a line of a picture", "a number in fixed words", "a number of the record",
 )  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def remade_once():
-    """Make a page again once for all records that rest on the same input: the check itself is what is tried here."""
-    kept = {}
-    made = verifying.remake
-
-    def remake(record):
-        apart = {name: part for name, part in record.items() if name not in ("figures", "units", "checksums")}
-        apart["weather"] = {**record["weather"], "series_sha256": ""}
-        key = json.dumps(apart, sort_keys=True)
-        if key not in kept:
-            kept[key] = made(record)
-        return kept[key]
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(verifying, "remake", remake)
-        yield
 
 
 @pytest.fixture

@@ -14,6 +14,8 @@ from runoff.dossier.verifying import Outcome, Verdict
 from tests.dossier.conftest import write, years
 from tests.dossier.tampering import in_record
 
+pytestmark = pytest.mark.usefixtures("remade_once")
+
 
 @pytest.fixture
 def tampered(quick, tmp_path):

@@ -46,4 +46,4 @@ def test_a_sentence_nobody_tests_has_no_test() -> None:
 
 @pytest.mark.parametrize("words", ["sorry", "oops", "invalid", "bad input", "unexpected error"])
 def test_no_sentence_is_empty_talk(words: str) -> None:
-    assert not [one.words for one in catalogue.sentences() if words in one.words.lower()]
+    assert not [row["sentence"] for row in catalogue.rows() if words in row["sentence"].lower()]

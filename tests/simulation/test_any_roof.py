@@ -119,6 +119,7 @@ def test_less_blocking_and_a_lower_sill_never_raise_retention(seed: int) -> None
     assert (np.diff(by_sill) >= -1e-4).all(), by_sill
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [0, 1, 2, 3])
 def test_roofs_by_chance_through_every_command(seed: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     roof, weather = random_roof(seed), random_weather(seed, 365 * 3)

@@ -5,7 +5,6 @@ checked against published climatology (the section is named beside each case). T
 to 0.01 mm where it says so: the tolerances are half of the last printed digit.
 """
 
-import importlib.metadata
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +13,7 @@ import xarray as xr
 
 import runoff
 from runoff.weather.record.time_axis import step_hours
+from tests import installed_weather
 
 pytestmark = pytest.mark.real_weather
 
@@ -419,16 +419,7 @@ def test_years_are_chosen_by_their_ends(shared_data) -> None:
     [(2012, 1226.0, 148), (2013, 828.0, 119), (2014, 1232.8, 123), (2015, 1139.2, 116)],
 )
 def test_seattle_from_an_installed_package(year, total, wet) -> None:
-    try:
-        package = importlib.metadata.distribution("vega-datasets")
-    except importlib.metadata.PackageNotFoundError:
-        pytest.skip("the package vega-datasets (extra [test]) is not installed")
-    weather = runoff.read_weather(
-        Path(str(package.locate_file("vega_datasets/_data/seattle-weather.csv"))),
-        columns={"time": "date", "rain": "precipitation", "tmax": "temp_max", "tmin": "temp_min"},
-        units={"rain": "mm", "tmax": "degC", "tmin": "degC"},
-        latitude=47.6,
-    )
+    weather = installed_weather.seattle()
     assert weather.sizes["time"] == 1461
     assert float(weather["rain"].sel(time=str(year)).sum()) == pytest.approx(total, abs=0.051)
     assert int((weather["rain"].sel(time=str(year)) >= 1.0).sum()) == wet
