@@ -12,6 +12,7 @@ import xarray as xr
 from runoff.errors import RunoffWarning, SizingError
 from runoff.findings.storm_comparison import followed_by_dry
 from runoff.findings.summary import summarize
+from runoff.findings.whole_roof import wet_strip_m
 from runoff.roof import Roof
 from runoff.roof.loads import drained_mass_kg_per_m2, roof_loads
 from runoff.simulation import simulate
@@ -87,17 +88,12 @@ def reckon(roof: Roof, weather: xr.Dataset, storm: xr.DataArray | None, *, allow
     return Reckoning(
         roof=roof,
         facts=summarize(run),
-        wet_width_m=_wet_width_m(run, roof.flow_length_m),
+        wet_width_m=wet_strip_m(run, roof.flow_length_m),
         drained=float(masses.sel(state="drained")),
         soaked=float(masses.sel(state="board_full")),
         ponded=float(masses.sel(state="ponded")),
         outlets=None if storm is None else check_outlets(roof, storm, allowable_depth_mm=allowable_depth_mm),
     )
-
-
-def _wet_width_m(run: xr.Dataset, flow_length_m: float) -> float:
-    wet = run["waterlogged"].to_numpy()
-    return float(run["waterlogged_share"].to_numpy()[wet].mean()) * flow_length_m if wet.any() else 0.0
 
 
 def need_daily(weather: xr.Dataset) -> xr.Dataset:

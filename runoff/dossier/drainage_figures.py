@@ -9,6 +9,7 @@ import xarray as xr
 
 from runoff.balance import free_water
 from runoff.balance.outlet_flow import CLEAR_FACTOR, STRAINER_FACTOR, flow
+from runoff.findings.whole_roof import release_per_hectare
 from runoff.roof.build_up import drainage_layer
 from runoff.roof.column_values import outlet_law
 from runoff.roof.levels import drainage_height, edge_level, top_of_medium
@@ -98,7 +99,7 @@ def sheet_figures(roof: Roof, storm: xr.DataArray, check: xr.Dataset, pipe_editi
         "planted_fraction": (roof.planted_fraction, "1"),
         "flow_length_m": (roof.flow_length_m, "m"),
         "fall": (roof.fall, "1"),
-        "drop_mm": (1000.0 * roof.fall * roof.flow_length_m, "mm"),
+        "drop_mm": (float(free_water.drop_mm(roof.fall, roof.flow_length_m)), "mm"),
         "build_up_mm": (roof.build_up.depth_mm, "mm"),
         "board_height_mm": (drainage_height(roof.build_up), "mm"),
         "top_of_medium_mm": (top_of_medium(roof.build_up), "mm"),
@@ -111,7 +112,7 @@ def sheet_figures(roof: Roof, storm: xr.DataArray, check: xr.Dataset, pipe_editi
         "storm_h": (minutes * storm.sizes["time"] / 60.0, "h"),
         "step_min": (minutes, "min"),
         "step_mm": (float(storm.max()), "mm"),
-        "peak_per_ha": (float(check["design_peak"]) / roof.area_m2 * 1e4, "L/(s ha)"),
+        "peak_per_ha": (release_per_hectare(float(check["design_peak"]), roof.area_m2), "L/(s ha)"),
         "rain_load_us": (5.2 * convert(float(check["overflow_depth"]), "mm", "in"), "lb/ft2"),
     }
     for name, (unit, _) in SINGLE_FIGURES.items():

@@ -21,6 +21,7 @@ from runoff.findings.event_capture import capture_of_events, storage_capacity
 from runoff.findings.spells import spells_per_year
 from runoff.findings.storm_peaks import compare_storms, run_storms, storm_figures, storms_of_table
 from runoff.findings.summary import facts_from_totals
+from runoff.findings.whole_roof import parts_of_capture, worst_year_of
 from runoff.findings.yearly import yearly_totals, years_of_record
 from runoff.roof.levels import edge_level
 from runoff.simulation import simulate
@@ -219,33 +220,10 @@ def _parts_of_capture(roof: Roof, totals: xr.Dataset) -> xr.Dataset:
     """Return what the planted part and the rest of the roof keep a year, m3, and what the build-up weighs drained."""
     from runoff.roof.loads import roof_loads
 
-    facts = facts_from_totals(totals)
-    planted = float(facts["annual_capture_mm"]) * roof.area_m2 * roof.planted_fraction / 1000.0
-    rest = float(facts["annual_capture_m3"]) - planted
-    drained = float(roof_loads(roof)["total_mass"].sel(state="drained"))
-    return xr.Dataset(
-        {
-            "planted_annual_capture_m3": ((), planted, {"units": "m3"}),
-            "other_annual_capture_m3": ((), rest if roof.planted_fraction < 1.0 else 0.0, {"units": "m3"}),
-            "drained_kg_per_m2": ((), drained, {"units": "kg/m2"}),
-        }
+    parts = parts_of_capture(roof, facts_from_totals(totals))
+    return parts.assign(
+        drained_kg_per_m2=((), float(roof_loads(roof)["total_mass"].sel(state="drained")), {"units": "kg/m2"})
     )
-
-
-def worst_year_of(totals: xr.Dataset) -> tuple[int, xr.Dataset]:
-    """Return the whole year in which the planted area kept the smallest share of the rain, with share and depth kept."""
-    rain, overflow = totals["rain"].to_numpy(), totals["overflow"].to_numpy()
-    years = totals["year"].to_numpy()
-    share = 1.0 - overflow / np.where(rain > 0.0, rain, np.nan)
-    whole = np.ones(years.size, dtype=bool)
-    if years.size > 2:  # the first and the last year of a record may be parts of one
-        whole[[0, -1]] = False
-    at = int(np.nanargmin(np.where(whole, share, np.nan)))
-    found = {
-        "worst_year_retention": ((), float(share[at]), {"units": "1"}),
-        "worst_year_capture_mm": ((), float(rain[at] - overflow[at]), {"units": "mm"}),
-    }
-    return int(years[at]), xr.Dataset(found)
 
 
 def _of_other_existing(roof: Roof, daily: xr.Dataset, existing: BareSurface, options: Options) -> xr.Dataset:

@@ -16,6 +16,7 @@ import xarray as xr
 
 from runoff.findings.curve_number import curve_number_runoff
 from runoff.findings.event_capture import storage_capacity
+from runoff.findings.whole_roof import volume_m3
 from runoff.roof.build_up import BuildUp
 from runoff.saying.numbers import fixed
 from runoff.saying.scales import both, say
@@ -218,8 +219,8 @@ def credit_figures(roof: Roof, rules: tuple[str, ...]) -> xr.Dataset:
         {
             "credit_low_mm": ("rule", low, {"units": "mm"}),
             "credit_high_mm": ("rule", high, {"units": "mm"}),
-            "credit_low_m3": ("rule", low * planted / 1000.0, {"units": "m3"}),
-            "credit_high_m3": ("rule", high * planted / 1000.0, {"units": "m3"}),
+            "credit_low_m3": ("rule", volume_m3(low, planted), {"units": "m3"}),
+            "credit_high_m3": ("rule", volume_m3(high, planted), {"units": "m3"}),
         },
         coords={"rule": list(rules)},
     )

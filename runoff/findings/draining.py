@@ -19,6 +19,7 @@ from runoff.balance.minutes import largest_mean
 from runoff.errors import RunoffError, StormError, WeatherError
 from runoff.findings.event_capture import storage_capacity
 from runoff.findings.storm_comparison import followed_by_dry
+from runoff.findings.whole_roof import release_per_hectare
 from runoff.given_kinds import refuse_other_kinds
 from runoff.roof import Roof
 from runoff.roof.losing_outlets import with_loss, with_outlets
@@ -144,7 +145,7 @@ def _of_storm(roofs: list[Roof], storm: xr.DataArray, lost: int, left_mm: float)
         if name == "hours_to_drain":
             flows = run["discharge"].transpose("design", "time").to_numpy()
             peaks = [largest_mean(one * minutes, minutes) / 60.0 for one in flows]
-            found["peak_release"] = np.array([1e4 * peak / one.area_m2 for peak, one in zip(peaks, roofs, strict=True)])
+            found["peak_release"] = release_per_hectare(np.asarray(peaks), np.array([one.area_m2 for one in roofs]))
     return found
 
 

@@ -16,6 +16,7 @@ import xarray as xr
 from runoff.balance.column import ROUNDING_MM
 from runoff.findings.curve_number import event_curve_number
 from runoff.findings.events import WET_DAY_MM, event_starts
+from runoff.findings.whole_roof import volume_m3
 from runoff.simulation import kernel, last_stores, simulate
 from runoff.storms.event_separation import percentile_event
 
@@ -67,9 +68,10 @@ def storage_capacity(roofs: Roof | Sequence[Roof]) -> xr.Dataset:
     figures = xr.Dataset({name: ("design", np.array(values, dtype=float), _MM) for name, values in parts.items()})
     figures["capacity_mm"] = sum((figures[name] for name in parts), xr.zeros_like(figures["capacity_mat_mm"]))
     planted = xr.DataArray([one.area_m2 * one.planted_fraction for one in many], dims="design")
-    other = [one.area_m2 * (1.0 - one.planted_fraction) * one.other_surface.depression_storage_mm for one in many]
-    figures["capacity_m3"] = figures["capacity_mm"] * planted / 1000.0
-    figures["capacity_whole_roof_m3"] = figures["capacity_m3"] + xr.DataArray(other, dims="design") / 1000.0
+    rest = xr.DataArray([one.area_m2 * (1.0 - one.planted_fraction) for one in many], dims="design")
+    film = xr.DataArray([one.other_surface.depression_storage_mm for one in many], dims="design")
+    figures["capacity_m3"] = volume_m3(figures["capacity_mm"], planted)
+    figures["capacity_whole_roof_m3"] = figures["capacity_m3"] + volume_m3(film, rest)
     for name in figures.data_vars:
         figures[name].attrs = {"units": "m3" if str(name).endswith("m3") else "mm", "long_name": _WORDS[str(name)]}
     return figures.isel(design=0) if isinstance(roofs, Roof) else figures
@@ -145,11 +147,11 @@ def capture_of_events(
     figures["event_capture_mm"] = xr.concat(kept, along)
     figures["event_capture_share"] = figures["event_capture_mm"] / depth
     roof_mm = xr.concat(kept_roof, along)
-    figures["event_roof_capture_m3"] = roof_mm * roof.area_m2 / 1000.0
+    figures["event_roof_capture_m3"] = volume_m3(roof_mm, roof.area_m2)
     figures["event_runoff_coefficient"] = 1.0 - roof_mm / depth
     figures["event_curve_number"] = xr.apply_ufunc(_curve_number, depth, depth - roof_mm, vectorize=True)
     figures["event_bare_curve_number"] = xr.apply_ufunc(_curve_number, depth, depth - bare, vectorize=True)
-    figures["event_bare_capture_m3"] = bare * roof.area_m2 / 1000.0
+    figures["event_bare_capture_m3"] = volume_m3(bare, roof.area_m2)
     typical = figures["event_roof_capture_m3"].sel(start="before-50", drop=True)
     figures["event_avoided_m3"] = typical - figures["event_bare_capture_m3"]
     figures["start_water_mm"] = xr.DataArray(held_before, dims="start", coords={"start": along})

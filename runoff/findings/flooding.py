@@ -15,6 +15,7 @@ import numpy as np
 from runoff.balance.free_water import LEAST_DROP_MM
 from runoff.balance.outlet_flow import flow
 from runoff.errors import RunoffError
+from runoff.findings.whole_roof import volume_m3
 from runoff.given_kinds import refuse_other_kinds
 from runoff.roof.column_values import outlet_laws
 
@@ -94,7 +95,7 @@ def flood_test(
     mean = _mean(level, drop, power)
     end = _level_of(min(left_mm, mean), drop, power)
     laws = outlet_laws(roof.outlets)
-    return FloodTest(level, mean, mean * roof.area_m2 / 1000.0, _hours(level, end, drop, power, roof.area_m2, laws))
+    return FloodTest(level, mean, volume_m3(mean, roof.area_m2), _hours(level, end, drop, power, roof.area_m2, laws))
 
 
 def _mean(level: float, drop: float, power: int) -> float:

@@ -17,6 +17,7 @@ import xarray as xr
 from runoff.balance.minutes import largest_mean
 from runoff.errors import StormError
 from runoff.findings.curve_number import curve_number_cautions, event_curve_number
+from runoff.findings.whole_roof import volume_m3
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 from runoff.saying.scales import say
@@ -203,7 +204,7 @@ def _with_figures(result: xr.Dataset, hours: float, area_m2: float) -> xr.Datase
     result["lag_peak"] = time_of_peak - float(_first_at_peak(rain, middle))
     result["lag_centroid"] = _centroid(flow, middle).where(runs_off) - _centroid(rain, middle)
     result["runoff_depth"] = depth
-    result["runoff_volume"] = depth * area_m2 / 1000.0
+    result["runoff_volume"] = volume_m3(depth, area_m2)
     result["runoff_coefficient"] = depth / rain.sum("time")
     result["peak_cut"] = 1.0 - peak / peak.sel(bare).drop_vars("surface")
     result["peak_delay"] = time_of_peak - time_of_peak.isel(surface=1)

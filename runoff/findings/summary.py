@@ -8,6 +8,7 @@ from typing import Any
 import xarray as xr
 
 from runoff.findings.events import WET_DAY_MM
+from runoff.findings.whole_roof import volume_m3
 from runoff.findings.yearly import yearly_totals
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
@@ -188,7 +189,7 @@ def _claims(
     """Return what the whole roof keeps and avoids, from sums over all years, mm."""
 
     def cubic_metres(depth_mm: xr.Variable) -> xr.Variable:
-        return depth_mm / years * area_m2 / 1000.0
+        return volume_m3(depth_mm / years, area_m2)
 
     wet, shed = rain.where(rain > 0), bare_left.where(bare_left > 0)
     return {

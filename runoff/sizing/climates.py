@@ -10,6 +10,7 @@ import xarray as xr
 
 from runoff.errors import SizingError
 from runoff.findings.summary import summarize
+from runoff.findings.whole_roof import volume_m3
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 from runoff.simulation import IrrigationRule, RuleWords, RunRules, simulate
@@ -104,7 +105,7 @@ def irrigation_demand(
     by_year = given.groupby("time.year").sum("time")
     demand = both[["dry_days", "longest_dry_spell", "annual_overflow"]]
     demand["annual_irrigation_mm"] = given.sum("time") / years
-    demand["annual_irrigation_m3"] = demand["annual_irrigation_mm"] * roof.area_m2 * roof.planted_fraction / 1000.0
+    demand["annual_irrigation_m3"] = volume_m3(demand["annual_irrigation_mm"], roof.area_m2 * roof.planted_fraction)
     demand["watering_days"] = (given > 0).sum("time") / years
     demand["largest_year_mm"] = by_year.max("year")
     units = {

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.findings.spells import WET_BANDS
+from runoff.findings.whole_roof import retention_of
 from runoff.saying.dates import MONTHS
 from runoff.saying.scales import say
 from runoff.simulation import simulate
@@ -110,8 +111,8 @@ class Seen:
 
     def kept_percent(self, step: int) -> float | None:
         """Return the share of the rain so far that has not left, per cent; None before the first rain."""
-        rain = float(self._values["rain"][: step + 1].sum())
-        return 100.0 * (1.0 - float(self._values["overflow"][: step + 1].sum()) / rain) if rain > 0.0 else None
+        rain, overflow = (float(self._values[name][: step + 1].sum()) for name in ("rain", "overflow"))
+        return 100.0 * float(retention_of(rain, overflow)) if rain > 0.0 else None
 
     def when(self, step: int) -> str:
         """Return the moment, as it is read."""
