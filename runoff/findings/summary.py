@@ -189,7 +189,8 @@ def _claims(
     """Return what the whole roof keeps and avoids, from sums over all years, mm."""
 
     def cubic_metres(depth_mm: xr.Variable) -> xr.Variable:
-        return volume_m3(depth_mm / years, area_m2)
+        volume: xr.Variable = volume_m3(depth_mm / years, area_m2)
+        return volume
 
     wet, shed = rain.where(rain > 0), bare_left.where(bare_left > 0)
     return {
