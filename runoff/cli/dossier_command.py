@@ -28,9 +28,9 @@ _FIELDS = (
     ("station-distance", "TEXT", "from the roof, with its unit"),
     ("station-elevation", "TEXT", "above the sea, with its unit"),
     ("drains-to", "TEXT", "for example: combined sewer"),
-    ("upkeep-by", "NAME", "who looks after the roof"),
-    ("budget", "TEXT", "of the upkeep, a year"),
-    ("term", "TEXT", "of the upkeep"),
+    ("maintenance-by", "NAME", "who looks after the roof"),
+    ("budget", "TEXT", "of the maintenance, a year"),
+    ("term", "TEXT", "of the maintenance"),
 )
 #: Rules of `runoff.dossier.office_rules`, by name: the help must not load the room.
 RULE_NAMES = (

@@ -148,7 +148,7 @@ def _guideline_test(options: argparse.Namespace) -> int:
     )
     print(
         inputs.paragraph(
-            "A volume, not a peak. The build-up is pre-wetted and drained; leaves and mulch take at most "
+            "A volume, not a peak. The build-up is pre-wetted and drained; canopy and mulch take at most "
             f"{loss} of it. Board, outlets and the unplanted part are not counted. Worked out from the detention of the medium, not "
             "measured: where a rule asks for a test, a test decides."
         )

@@ -26,7 +26,7 @@ TABLE = "as_built"
 _DEPTH_APART_MM = 5.0
 #: Results that are set side by side: figure -> words and kind of quantity.
 RESULTS: dict[str, tuple[str, str]] = {
-    "retention": ("Share of the rain kept, planted area", "fine share"),
+    "retention": ("Retention, planted area", "fine share"),
     "annual_capture_m3": ("Annual capture, whole roof", "volume"),
     "avoided_annual_m3": ("Runoff avoided a year", "volume"),
     "capacity_mm": ("Storage capacity, planted area", "depth"),

@@ -29,7 +29,7 @@ class Options:
         The weather station in words: name, owner, distance from the roof, height above the sea.
     drains_to
         Where the roof drains: a combined sewer, a storm sewer, the ground.
-    upkeep_by, budget, term
+    maintenance_by, budget, term
         Who looks after the roof, with what money a year, for how long.
     paper
         ``"a4"`` or ``"letter"``.
@@ -58,7 +58,7 @@ class Options:
     station_distance: str | None = None
     station_elevation: str | None = None
     drains_to: str | None = None
-    upkeep_by: str | None = None
+    maintenance_by: str | None = None
     budget: str | None = None
     term: str | None = None
     paper: str = "a4"

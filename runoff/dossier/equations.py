@@ -23,7 +23,7 @@ _SIZE_PT, _EDGE_PT = 12.0, 2.0
 EQUATIONS: dict[str, Equation] = {
     "surface": Equation(
         r"$T = \max(0,\ U + P - U_{max})$",
-        "Throughfall T is what rain P and the water U on leaves and mulch exceed the capacity U max.",
+        "Throughfall T is what rain P and the water U on canopy and mulch exceed the capacity U max.",
     ),
     "percolation": Equation(
         r"$F = \min(\max(0,\ S - S_{fc}),\ K_f D,\ R)$",
@@ -43,7 +43,7 @@ EQUATIONS: dict[str, Equation] = {
     "evaporation": Equation(
         r"$E = K_s\ K_c\ (E_0 - E_U)$",
         "Evapotranspiration E from the medium is the stress factor K s times the crop coefficient K c times what is "
-        "left of the reference evapotranspiration E 0 after evaporation E U from leaves and mulch.",
+        "left of the reference evapotranspiration E 0 after evaporation E U from canopy and mulch.",
     ),
     "balance": Equation(
         r"$\sum P = \sum E + \sum Q + \Delta(N + U + W + S + C + M + B)$",

@@ -42,7 +42,7 @@ ATTACHMENTS = (
     "Plan with areas, falls, outlets and emergency overflows",
     "Photographs of the roof as it is",
     "Plant list",
-    "Upkeep contract or statement",
+    "Maintenance contract or statement",
 )
 
 

@@ -192,7 +192,7 @@ def _storage_back(
     return np.asarray(np.clip(back / np.where(storage > 0.0, storage, np.nan), 0.0, 1.0))
 
 
-#: The guideline's test: rain, its time, and the most that is lost to leaves and mulch first.
+#: The guideline's test: rain, its time, and the most that is lost to canopy and mulch first.
 GUIDELINE_MM, GUIDELINE_MIN, GUIDELINE_LOSS_MM = 27.0, 15, 1.5
 
 
@@ -200,7 +200,7 @@ def guideline_coefficients(roofs: Sequence[Roof]) -> np.ndarray:
     """Return the coefficient of the guideline test of each roof, shape ``(design,)``.
 
     27 mm in 15 minutes on the pre-wetted, drained build-up; the coefficient is the share of the 27 mm that has left the medium by
-    the end of those 15 minutes: a volume, not a peak. Board and outlets come after it and are not counted. Of leaves and mulch at
+    the end of those 15 minutes: a volume, not a peak. Board and outlets come after it and are not counted. Of canopy and mulch at
     most 1.5 mm are dry.
 
     Parameters

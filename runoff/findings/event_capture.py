@@ -50,7 +50,7 @@ def storage_capacity(roofs: Roof | Sequence[Roof]) -> xr.Dataset:
     Returns
     -------
     xarray.Dataset
-        ``capacity_mm`` per planted area and its parts ``capacity_surface_mm`` (leaves and mulch),
+        ``capacity_mm`` per planted area and its parts ``capacity_surface_mm`` (canopy and mulch),
         ``capacity_medium_mm`` (field capacity less wilting point), ``capacity_cups_mm``, ``capacity_mat_mm``;
         ``capacity_m3`` of the planted area and ``capacity_whole_roof_m3``, with the depression storage of the rest.
         Water on its way to the outlet (above field capacity, free in the board) is not counted.
@@ -182,7 +182,7 @@ def wetness_before_events(run: xr.Dataset) -> xr.Dataset:
 
 _MM = {"units": "mm"}
 _WORDS = {
-    "capacity_surface_mm": "storage of leaves and mulch",
+    "capacity_surface_mm": "storage of canopy and mulch",
     "capacity_medium_mm": "plant-available water of the medium",
     "capacity_cups_mm": "storage of the drainage cups",
     "capacity_mat_mm": "storage of mat and fleece",
@@ -190,14 +190,14 @@ _WORDS = {
     "capacity_m3": "storage capacity of the planted area",
     "capacity_whole_roof_m3": "storage capacity of the whole roof",
     "event_depth_mm": "rain of the event",
-    "event_capture_mm": "rain of the event kept, per planted area",
-    "event_capture_share": "share of the event kept, planted area",
-    "event_roof_capture_m3": "rain of the event kept by the whole roof",
-    "event_runoff_coefficient": "share of the event that leaves the whole roof",
+    "event_capture_mm": "capture of the event, per planted area",
+    "event_capture_share": "retention of the event, planted area",
+    "event_roof_capture_m3": "capture of the event, whole roof",
+    "event_runoff_coefficient": "runoff coefficient of the event, whole roof",
     "event_curve_number": "equivalent curve number of the whole roof",
     "event_bare_curve_number": "equivalent curve number of the roof as it is",
-    "event_bare_capture_m3": "rain of the event kept by the roof as it is",
-    "event_avoided_m3": "runoff of the event avoided against the roof as it is",
+    "event_bare_capture_m3": "capture of the event, roof as it is",
+    "event_avoided_m3": "avoided runoff of the event, against the roof as it is",
     "start_water_mm": "water on the roof above the wilting point when the rain begins",
 }
 

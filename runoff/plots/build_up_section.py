@@ -372,7 +372,7 @@ def _water_words(layer: Layer, roof: Roof, held: dict[str, float], roots: str, s
     if layer.look == "plants":
         return [f"roots {roots}", *_two_lines(CONDITIONS[roots])]
     if layer.store == "surface" and last:
-        return [f"leaves and mulch {of(held['surface_water'], numbers['surface_capacity'])}"]
+        return [f"canopy and mulch {of(held['surface_water'], numbers['surface_capacity'])}"]
     if layer.store == "medium":
         air = (numbers["full_water"] - held["medium_water"]) / numbers["medium_depth"]
         lines = [f"water {of(held['medium_water'], numbers['full_water'])}", f"air {share(air)} of its volume"]

@@ -59,11 +59,11 @@ def measured_roofs_figure(roofs: Sequence[JudgedRoof] | None = None) -> Describe
         at = (_moved(shown, number - 1), one.high)
         axes.annotate(str(number), at, xytext=(0, 2), textcoords="offset points", ha="center", fontsize=8.5)
     axes.set(
-        xlim=(0, 100), ylim=(0, 105), xlabel="measured: share of the rain kept, %", ylabel="ours, %", aspect="equal"
+        xlim=(0, 100), ylim=(0, 105), xlabel="measured retention, %", ylabel="modelled retention, %", aspect="equal"
     )
     axes.grid(True)
     axes.legend(loc="lower right", borderaxespad=0.2)
-    axes.set_title("Measured roofs and ours")
+    axes.set_title("Retention: measured and modelled roofs")
     _list(key, shown)
     figure.description = _sentence([one for one in shown if one.counts], shown)
     return figure

@@ -97,7 +97,7 @@ def monthly_balance_figure(run: xr.Dataset, *, units: str = "si") -> DescribedFi
     axes.legend(
         loc="lower left", bbox_to_anchor=(-0.01, 1.0), ncols=4, columnspacing=1.2, handlelength=1.6, borderaxespad=0.2
     )
-    axes.set_title(f"Rain of each month and what became of it{invented_note(run.attrs)}", pad=28)
+    axes.set_title(f"Monthly water balance{invented_note(run.attrs)}", pad=28)
     figure.description = _sentence(balance, shown, run.attrs)
     return figure
 

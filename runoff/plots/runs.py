@@ -11,7 +11,7 @@ from runoff.errors import RunoffError
 #: Stores on `time`, top to bottom, and their short words.
 STORES: dict[str, str] = {
     "snow_water": "snow",
-    "surface_water": "leaves and mulch",
+    "surface_water": "canopy and mulch",
     "pond_water": "ponded on top",
     "medium_water": "growing medium",
     "cup_water": "cups",

@@ -66,7 +66,7 @@ def tornado_figure(indices: xr.Dataset, *, most: int = 12) -> DescribedFigure:
     axes.tick_params(axis="y", length=0)
     axes.grid(True, axis="x")
     axes.grid(False, axis="y")
-    axes.set_xlabel("share of the spread it carries, %")
+    axes.set_xlabel("share of the variance, %")
     axes.set_ylabel("property")
     figure_name = str(indices.attrs.get("figure", ""))
     about = FACTS[figure_name][1] if figure_name in FACTS else figure_name.replace("_", " ") or "the figure"

@@ -93,7 +93,7 @@ def spell_calendar_figure(run: xr.Dataset) -> DescribedFigure:
     _rows_and_months(axes, rows, time.dt.calendar)
     _counts(axes, rows, years, wet, dry)
     _legends(below, warm_c if "tmean" in daily else None)
-    axes.set_title(f"Spells too wet or too dry for the plants{invented_note(run.attrs)}")
+    axes.set_title(f"Waterlogged and dry spells{invented_note(run.attrs)}")
     harmed = len(set(years[harm >= _LASTING].tolist()))
     figure.description = _sentence(time.to_numpy(), wet, dry, len(rows), harmed, run.attrs)
     return figure

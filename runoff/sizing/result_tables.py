@@ -102,7 +102,7 @@ def ranges_shown(ranges: xr.Dataset, *, units: str = "si") -> Table:
             )
             spans.append(f"{low} to {high}")
         rows.append([words, middle.text, *spans, unit_shown(unit, kind, units)])
-    return Table(head=["", "middle", *sources, ""], rows=rows, align="<>" + ">" * len(sources) + "<")
+    return Table(head=["", "median", *sources, ""], rows=rows, align="<>" + ">" * len(sources) + "<")
 
 
 def storm_ranges_shown(ranges: xr.Dataset, *, units: str = "si") -> Table:
@@ -123,7 +123,7 @@ def storm_ranges_shown(ranges: xr.Dataset, *, units: str = "si") -> Table:
         own = storm_value(name, float(ranges[f"described_{name}"]), units=units)
         words = str(ranges[name].attrs["long_name"])
         rows.append([words, own.text, middle.text, f"{low.text} to {high.text}", unit_words(own.unit)])
-    return Table(head=["", "as described", "middle", "5 to 95 %", ""], rows=rows, align="<>>><")
+    return Table(head=["", "as described", "median", "5 to 95 %", ""], rows=rows, align="<>>><")
 
 
 def chances_shown(ranges: xr.Dataset, *, units: str = "si") -> Table:
@@ -174,4 +174,4 @@ def watering_shown(demand: xr.Dataset, *, units: str = "si") -> Table:
         one = [in_scale(float(value), unit, kind_of_figure(str(name), unit), units) for value in np.atleast_1d(values)]
         cells = [each.text for each in one] if values.ndim else ["", one[0].text]
         rows.append([words, *cells, unit_shown(unit, kind_of_figure(str(name), unit), units)])
-    return Table(head=["", "not watered", "watered", ""], rows=rows, align="<>><")
+    return Table(head=["", "without irrigation", "with irrigation", ""], rows=rows, align="<>><")

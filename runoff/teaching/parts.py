@@ -171,7 +171,7 @@ def _table(lesson: Lesson) -> pd.DataFrame:
     for words, one in _scenes(lesson).items():
         facts = one.facts
         rows[words] = {
-            "rain kept, %": round(100 * float(facts["retention"])),
+            "retention, %": round(100 * float(facts["retention"])),
             "days without air at the low end, a year": round(float(facts["waterlogged_days"])),
             "the same as a mean over the roof": round(float(facts["waterlogged_area_days"])),
             "longest spell, days": round(float(facts["longest_waterlogged_spell"])),
@@ -207,7 +207,7 @@ def clogged_autumns(weather: xr.Dataset, years: int = 5) -> pd.DataFrame:
         rows[f"{begins}/{begins + 1}"] = {
             "first day without air, days after clogging": None if first is None else first - clogs,
             "days without air to the end of summer": seen.days_without_air(end),
-            "rain kept, %": round(seen.kept_percent(end) or 0.0),
+            "retention, %": round(seen.kept_percent(end) or 0.0),
             "plants at the end": seen.damage(end),
         }
     return pd.DataFrame(rows).T

@@ -248,7 +248,7 @@ def test_a_clogged_roof_gets_no_headline(tmp_path):
     text = " ".join(Reader(written.text).visible.split())
     front = text.partition("1. Site and roof Property")[0][:4000]
     assert "No capture is claimed. 90 % of the drainage is blocked" in front
-    assert "Kept in a mean year" not in front and "Four roofs of five" not in front
+    assert "Capture of a mean year" not in front and "Four roofs of five" not in front
     printed = re.sub("<[^>]*>", "", written.text).replace("\N{NO-BREAK SPACE}", " ")
     assert "1,292 ft² (120 m²) drain" in printed  # 120 m2 x 10.7639
     assert "The mean year by month, per planted area; in inches, mm in brackets" in printed
