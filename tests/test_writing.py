@@ -23,32 +23,52 @@ import os, signal, sys
 from pathlib import Path
 import numpy as np, pandas as pd, xarray as xr
 from runoff import writing
-kind, moment, path = sys.argv[1:]
 def die(*arguments, **words):
     os.kill(os.getpid(), signal.SIGKILL)
-setattr(os, moment, die)
-if kind == "text":
-    writing.write_text(path, "new" * 100000)
-elif kind == "csv":
-    writing.write_csv(path, pd.DataFrame({"a": [1.0]}))
-elif kind == "netcdf":
-    writing.write_netcdf(path, xr.Dataset({"a": ("x", np.arange(1000.0))}))
-else:
-    import runoff
-    from runoff import plots
-    plots.save(plots.build_up_section_figure(runoff.open_sample_roof("cups")), path)
+def write(kind, path):
+    if kind == "text":
+        writing.write_text(path, "new" * 100000)
+    elif kind == "csv":
+        writing.write_csv(path, pd.DataFrame({"a": [1.0]}))
+    elif kind == "netcdf":
+        writing.write_netcdf(path, xr.Dataset({"a": ("x", np.arange(1000.0))}))
+    else:
+        import runoff
+        from runoff import plots
+        plots.save(plots.build_up_section_figure(runoff.open_sample_roof("cups")), path)
+# one process loads all that is needed, a child of it writes and is killed
+for case in sys.argv[1:]:
+    kind, moment, path = case.split("|")
+    child = os.fork()
+    if child == 0:
+        setattr(os, moment, die)
+        write(kind, path)
+        os._exit(0)
+    print(case, os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """
+KINDS = {"text": "roof.toml", "csv": "a.csv", "netcdf": "a.nc", "figure": "a.png"}
+MOMENTS = ("fsync", "replace")
 
 
-@pytest.mark.parametrize("moment", ["fsync", "replace"])
-@pytest.mark.parametrize(
-    ("kind", "name"), [("text", "roof.toml"), ("csv", "a.csv"), ("netcdf", "a.nc"), ("figure", "a.png")]
-)
-def test_killed_at_any_moment_the_old_file_is_intact(tmp_path: Path, kind: str, name: str, moment: str) -> None:
-    path = tmp_path / name
-    path.write_bytes(b"old")
-    done = subprocess.run([sys.executable, "-c", KILLED, kind, moment, str(path)], check=False)
-    assert done.returncode == -signal.SIGKILL
+@pytest.fixture(scope="module")
+def killed(tmp_path_factory: pytest.TempPathFactory) -> dict[tuple[str, str], tuple[Path, int]]:
+    """Return for every kind of file and moment the file, there before with old words, and how its writer ended."""
+    places = {}
+    for kind, name in KINDS.items():
+        for moment in MOMENTS:
+            places[kind, moment] = tmp_path_factory.mktemp(f"{kind}_{moment}") / name
+            places[kind, moment].write_bytes(b"old")
+    cases = {f"{kind}|{moment}|{path}": (kind, moment) for (kind, moment), path in places.items()}
+    done = subprocess.run([sys.executable, "-c", KILLED, *cases], check=True, capture_output=True, text=True)
+    ends = dict(line.rsplit(" ", 1) for line in done.stdout.splitlines())
+    return {key: (places[key], int(ends[case])) for case, key in cases.items()}
+
+
+@pytest.mark.parametrize("moment", MOMENTS)
+@pytest.mark.parametrize("kind", KINDS)
+def test_killed_at_any_moment_the_old_file_is_intact(killed: dict, kind: str, moment: str) -> None:
+    path, end = killed[kind, moment]
+    assert end == -signal.SIGKILL
     assert path.read_bytes() == b"old"
 
 
