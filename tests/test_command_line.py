@@ -21,6 +21,7 @@ def test_every_command_of_the_design_is_there() -> None:
     assert named <= set(COMMANDS)
 
 
+@pytest.mark.slow
 def test_simulate_without_arguments(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     assert main(["simulate"]) == 0
     said = capsys.readouterr().out
@@ -40,6 +41,7 @@ def test_simulate_without_arguments(capsys: pytest.CaptureFixture[str], tmp_path
             assert stored[name].attrs.get("units") == run[name].attrs.get("units"), name
 
 
+@pytest.mark.slow
 def test_simulate_in_us_units_with_ones_own_roof(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     (tmp_path / "roof.toml").write_text(runoff.open_sample_roof("deep").to_toml(), encoding="utf-8")
     assert main(["simulate", "roof.toml", "--units", "us", "--no-figures", "--start", "2001", "--end", "2005"]) == 0
@@ -66,6 +68,7 @@ def test_the_template_is_a_roof(capsys: pytest.CaptureFixture[str], tmp_path: Pa
     assert runoff.read_roof(tmp_path / "roof.toml").area_m2 == 100.0
 
 
+@pytest.mark.slow
 def test_sweep_with_targets_names_the_lightest(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     words = ["--try", "medium.depth_mm=60,80,100", "--try", "board.cup_storage_mm=0,4"]
     assert main(["sweep", *words, "--at-least", "retention=40%", "--at-most", "drained_mass=130"]) == 0

@@ -425,7 +425,9 @@ def block_years_drawn(years: int, *, resamples: int, block_years: int, seed: int
     starts = rng.integers(0, years, size=(resamples, -(-drawn_years // length)))
     drawn = (starts[:, :, None] + np.arange(length)) % years
     drawn = drawn.reshape(resamples, -1)[:, :drawn_years]
-    return np.apply_along_axis(np.bincount, 1, drawn, minlength=years) * (years / drawn_years)
+    of_each = np.arange(resamples)[:, None] * years + drawn  # a place for every year of every record
+    counts = np.bincount(of_each.ravel(), minlength=resamples * years).reshape(resamples, years)
+    return counts * (years / drawn_years)
 
 
 def what_to_measure(

@@ -62,7 +62,7 @@ def against_the_solver(seed: int) -> None:
     assert ours["largest_depth_on_deck_mm"].max() == pytest.approx(theirs["deepest"], rel=0.01, abs=0.1)
 
 
-@pytest.mark.parametrize("seed", [*range(14), *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(14, 60))])
+@pytest.mark.parametrize("seed", [*range(8), *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(8, 60))])
 def test_volume_and_peak_follow_the_differential_equation(seed: int) -> None:
     against_the_solver(seed)
 
@@ -83,7 +83,7 @@ def against_the_page(seed: int) -> None:
     np.testing.assert_allclose(last, theirs["stores"], atol=0.05)
 
 
-@pytest.mark.parametrize("seed", [0, 1, 2, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(3, 8))])
+@pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(1, 8))])
 def test_days_with_sun_follow_the_page_read_minute_by_minute(seed: int) -> None:
     against_the_page(seed)
 

@@ -81,6 +81,7 @@ def test_montreal_confidence_limits(shared_data: Path) -> None:
     assert difference.max() < 0.06
 
 
+@pytest.mark.slow
 @pytest.mark.real_weather
 @pytest.mark.parametrize(
     ("distribution", "method"),

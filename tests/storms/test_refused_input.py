@@ -11,7 +11,7 @@ from runoff.errors import StormError
 from runoff.storms.depth_duration import DepthDurationTable
 from runoff.storms.depth_duration_files import read_annual_maxima, read_depth_duration
 from runoff.storms.intensity_curves import fit_intensity
-from runoff.storms.rain_maxima import largest_windows
+from runoff.storms.rain_maxima import largest_depths
 
 
 def test_a_table_put_together_wrongly() -> None:
@@ -55,7 +55,7 @@ def test_no_durations() -> None:
         "time", name="rain", attrs={"units": "mm"},
     )  # fmt: skip
     with pytest.raises(StormError, match="no durations are given; name one or more, for example"):
-        largest_windows(rain, [])
+        largest_depths(rain, [])
 
 
 def test_depths_that_no_talbot_curve_can_hold() -> None:
