@@ -126,3 +126,10 @@ def test_the_readme_shows_what_the_command_prints(capsys: pytest.CaptureFixture[
     assert main(["simulate", "--no-figures"]) == 0
     printed = capsys.readouterr().out.splitlines()
     assert len(shown) > 4 and set(shown) <= set(printed)
+
+
+def test_a_target_on_cost_is_refused_where_no_prices_can_be_given(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["sweep", "--at-most", "cost=50"]) == 1
+    assert capsys.readouterr().err.strip() == (
+        "--at-most cost: the command line takes no prices; give them to runoff.size in Python"
+    )

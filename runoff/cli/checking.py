@@ -8,6 +8,7 @@ from typing import Any
 
 from runoff.cli.refusals import in_flags, sentence_of
 from runoff.errors import RunoffError
+from runoff.saying.progress import waiting
 
 _REFUSED = 2
 
@@ -34,7 +35,8 @@ def checked(path: str, command: str, flags: Mapping[str, str], *, weather: Any =
     from runoff.dossier import verify_dossier
 
     try:
-        verdict = verify_dossier(path, weather=weather() if weather else None, roof=roof)
+        with waiting("computing the sheet again"):
+            verdict = verify_dossier(path, weather=weather() if weather else None, roof=roof)
     except (RunoffError, OSError, MemoryError) as error:
         said = in_flags(sentence_of(error, command), command, flags)
         print(f"Refused, nothing was checked: {said}", file=sys.stderr)

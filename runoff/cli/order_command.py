@@ -8,6 +8,7 @@ from runoff.cli import inputs
 from runoff.cli.destination import add_out, results_of
 from runoff.errors import RoofError, RunoffError, nearest, raise_faults
 from runoff.saying.given import read_quantity
+from runoff.saying.progress import waiting
 
 if TYPE_CHECKING:
     import argparse
@@ -46,7 +47,8 @@ def run(options: argparse.Namespace) -> int:
         for name in ("order.html", "order.pdf", "order.csv"):
             # a folder gets the page and the table; the PDF needs what may not be installed
             if results.wants(name) and (results.is_file or not name.endswith(".pdf")):
-                _write(order, results.path(name), options)
+                with waiting("writing the sheet"):
+                    _write(order, results.path(name), options)
         if results.written:
             print(f"\n{results.said()}")
     return 0

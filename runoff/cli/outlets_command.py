@@ -269,13 +269,14 @@ def _write_sheet(roof: Roof, storms: dict[str, xr.DataArray], options: argparse.
     from runoff.dossier import write_drainage_sheet
 
     (storm,) = storms.values()
-    path = write_drainage_sheet(
-        roof, storm, options.sheet, allowable_depth_mm=options.allowable_depth, lost=options.lost,
-        overflow=_opening(options), edge_left=options.edge_left, storage_credit=options.storage_credit,
-        pipe_edition=options.edition, paper=options.paper, code_clause=options.code_clause,
-        prepared_by=options.prepared_by, checked_by=options.checked_by, address=options.address, date=options.date,
-        invented=storm_inputs.is_invented(options) or not options.roof,
-    )  # fmt: skip
+    with waiting("writing the sheet"):
+        path = write_drainage_sheet(
+            roof, storm, options.sheet, allowable_depth_mm=options.allowable_depth, lost=options.lost,
+            overflow=_opening(options), edge_left=options.edge_left, storage_credit=options.storage_credit,
+            pipe_edition=options.edition, paper=options.paper, code_clause=options.code_clause,
+            prepared_by=options.prepared_by, checked_by=options.checked_by, address=options.address, date=options.date,
+            invented=storm_inputs.is_invented(options) or not options.roof,
+        )  # fmt: skip
     check = "" if path.suffix == ".pdf" else f"; check it with: runoff outlets --verify {path}"
     print(f"Drainage sheet: {path}{check}")
 

@@ -13,6 +13,20 @@ from runoff.file_bytes import trouble
 #: Arguments that take several NAME=VALUE pairs, and the flag that takes one.
 _PAIRS = {"columns": "--column", "units": "--unit", "fill": "--fill", "layout": "--layout"}
 _PAIR = re.compile(r'"([^"]+)"\s*:\s*(?:"([^"]*)"|(\[[^\]]*\]|[^\s,}]+))')
+#: Parts of a table layout, which messages name as arguments of `runoff.TableLayout`; the command line has one flag for them.
+LAYOUT_PARTS = (
+    "separator", "decimal", "skip_lines", "header", "comment", "missing", "trace", "dates", "stamp", "round_to", "regular_to",
+    "time_zone", "day_start", "calendar", "wind_height_m",
+)  # fmt: skip
+_PART = re.compile(rf'(?<![-\w.="])(?<!--layout )({"|".join(LAYOUT_PARTS)})=(?:"([^"]*)"|\[([^\]]*)\]|(?= out))')
+_BEGIN_AND_STEP = re.compile(r'first_time="([^"]*)", (?:--step |step=)"?(\w+)"?')
+#: Functions of Python that messages advise: the command line does the same by flags, or has it done beforehand.
+_IN_PYTHON = (
+    (re.compile(r" with runoff\.daily_totals\(weather\)"), ""),
+    (re.compile(r"runoff\.simulate\(roof, (runoff\.design_storm\([^)]*\))\)"), r"\1"),
+    (re.compile(r"runoff\.design_storm\(([^)]*)\)"), r"\1"),
+    (re.compile(r"runoff\.fill_gaps\([^)]*\)"), "--fill"),
+)
 _RANGE = re.compile(r'\{"([^"]+)": \(lowest, highest\)\}')
 _REASONS = {
     errno.EISDIR: "this is a folder, a file is needed",
@@ -92,16 +106,30 @@ def _line_in_flags(line: str, command: str, flags: Mapping[str, str]) -> str:
         line = re.sub(rf"\b{keyword}=\{{([^}}]*)\}}", partial(_pairs, flag), line)
         line = re.sub(rf"\b{keyword}= ?(?=and |out|$)", f"{flag} ", line)
         line = re.sub(rf"(^|: ){keyword}(?= takes|: )", rf"\1{flag}", line)
+    if "--layout" in flags.values():
+        line = _PART.sub(_part, line)
     for keyword, flag in sorted(flags.items(), key=lambda pair: -len(pair[0])):
         line = re.sub(rf"\b{keyword}=True\b( \({flag}\))?", flag, line)
         line = re.sub(rf'(?<![-\w.]){keyword}="([^"]*)"', partial(_one, flag), line)
-        line = re.sub(rf"(?<![-\w.]){keyword}=(?=[\d.])", f"{flag} ", line)
+        line = re.sub(rf"(?<![-\w.])(?<!--layout ){keyword}=(?=[\d.])", f"{flag} ", line)
         line = re.sub(rf"(?<![-\w.]){keyword}= to \w+", flag, line)
         line = re.sub(rf"(?<![-\w.]){keyword}=(?=[\s;,.)]|$)", flag, line)
         line = re.sub(rf'(^|: |; |, | and ){keyword}(?= "| lies | must )', rf"\1{flag}", line)
         if "_" in keyword:
             line = re.sub(rf"(?<![-\w.\"]){keyword}\b(?!\.)", flag, line)
+    if "--layout" in flags.values():
+        line = _BEGIN_AND_STEP.sub(r'--layout "first_time=\1" --layout step=\2', line)
+    for call, words in _IN_PYTHON:
+        line = call.sub(words, line)
     return line
+
+
+def _part(found: re.Match[str]) -> str:
+    """Return one part of a table layout as it is typed."""
+    if found[2] is None and found[3] is None:
+        return f"--layout {found[1]}"
+    value = found[2] if found[2] is not None else re.sub(r'["\s]', "", found[3])
+    return _value("--layout", f"{found[1]}={value}")
 
 
 def _one(flag: str, found: re.Match[str]) -> str:

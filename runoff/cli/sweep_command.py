@@ -189,6 +189,10 @@ def _targets(options: argparse.Namespace) -> dict[str, dict[str, float]]:
                 raise RunoffError(f'{option} wants FIGURE=VALUE, for example retention=0.55 (given "{word}")')
             if bound in targets.get(name, {}):
                 raise RunoffError(f"{option} names {name} twice; give it once")
+            if name == "cost":
+                raise RunoffError(
+                    f"{option} cost: the command line takes no prices; give them to runoff.size in Python"
+                )
             unit = TARGET_FIGURES[name][0] if name in TARGET_FIGURES else "1"
             try:
                 targets.setdefault(name, {})[bound] = read_quantity(value, unit, bare=unit)

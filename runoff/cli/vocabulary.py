@@ -142,7 +142,10 @@ def figure_names(flags: Collection[str]) -> str:
     """Return the figures a target can be set on, with their units."""
     from runoff.sizing.targets import TARGET_FIGURES
 
-    named = [name if unit == "1" else f"{name} ({unit})" for name, (unit, _) in TARGET_FIGURES.items()]
+    known = {
+        name: unit for name, (unit, _) in TARGET_FIGURES.items() if name != "cost"
+    }  # prices are given in Python alone
+    named = [name if unit == "1" else f"{name} ({unit})" for name, unit in known.items()]
     return "\n".join(["figures (FIGURE=VALUE; a value may carry its unit, 55% or 12in):", _line("", ", ".join(named))])
 
 

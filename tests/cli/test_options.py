@@ -135,3 +135,39 @@ def test_an_ending_that_a_command_does_not_write_is_refused_at_once(
     assert main([command, "--out", f"a{other}"]) == 1
     assert f"--out: runoff {command} writes " in capsys.readouterr().err
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_command_that_takes_long_says_that_it_works(command: str) -> None:
+    """How: `test_entry.py`. Copying lessons takes no time; what else a module does goes through one of these."""
+    text = Path(str(module_of(command).__file__)).read_text(encoding="utf-8")
+    assert re.search(r"\b(waiting|steps|at_a_terminal)\(", text)
+
+
+HOUSE = Path(__file__).resolve().parents[2]
+_TYPED = re.compile(rf"\brunoff ({'|'.join(COMMANDS)})\b([^`\"'\n#|]*)")
+
+
+def typed() -> list[tuple[str, str, str]]:
+    """Return the commands that documents, lessons and messages show: where, command, flags."""
+    import json
+
+    texts = {path.name: path.read_text(encoding="utf-8") for path in (HOUSE / "README.md", HOUSE / "DEVELOPERS.md")}
+    for path in sorted((HOUSE / "notebooks").glob("*.ipynb")):
+        cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+        texts[path.name] = "\n".join("".join(cell["source"]) for cell in cells)
+    for path in sorted((HOUSE / "runoff").rglob("*.py")):
+        texts[str(path.relative_to(HOUSE))] = path.read_text(encoding="utf-8")
+    return [
+        (where, found[1], flag)
+        for where, text in texts.items()
+        for found in _TYPED.finditer(text)
+        for flag in re.findall(r"(?<![-\w])--[a-z][a-z-]*", found[2])
+    ]
+
+
+def test_every_command_that_is_shown_has_its_options() -> None:
+    options = {command: set(parser_of(command)._option_string_actions) for command in COMMANDS}
+    shown = typed()
+    assert len(shown) > 40  # else the pattern sees nothing
+    assert not [f"{where}: runoff {command} {flag}" for where, command, flag in shown if flag not in options[command]]
