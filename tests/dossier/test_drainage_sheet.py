@@ -106,9 +106,13 @@ def test_other_roofs(changes, words: str, tmp_path: Path) -> None:
 
 def test_nothing_in_it_is_fetched_or_run(tmp_path: Path) -> None:
     hostile = the_roof(name="<script>alert(1)</script>", site='"><img src=x>')
-    path = runoff.write_drainage_sheet(hostile, hour(), tmp_path / "x.html", code_clause="<b>7</b>")
+    fields = ("prepared_by", "address", "date", "code_clause", "checked_by")
+    path = runoff.write_drainage_sheet(
+        hostile, hour(), tmp_path / "x.html", **{name: f"<b>{name}</b>" for name in fields}
+    )
     text = path.read_text(encoding="utf-8")
-    assert "<script>alert" not in text and "<img src=x" not in text and "<b>7" not in text
+    assert "<script>alert" not in text and "<img src=x" not in text and "<b>" not in text.partition("<body")[2]
+    assert all(f"&lt;b&gt;{name}&lt;/b&gt;" in text for name in fields)
     assert "default-src 'none'" in text
     assert json.loads(re.search(r'id="provenance">(.*)</script>', text)[1])["format"] == "runoff drainage sheet 1"
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from html.parser import HTMLParser
 from types import SimpleNamespace
@@ -9,6 +10,7 @@ from types import SimpleNamespace
 import pytest
 
 import runoff
+from runoff.dossier.asked_for import Options
 from runoff.dossier.marked_numbers import flatten, shown
 from runoff.dossier.words import title_and_site
 from runoff.units import convert
@@ -232,12 +234,14 @@ def test_any_words_come_out_as_words(kinds, tmp_path):
     layers = [layer.model_copy(update={"material": words}) for layer in roof.build_up.layers]
     roof = runoff.Roof(**{**dict(roof), "name": words, "site": words, "build_up": runoff.BuildUp(layers=layers)})
     weather = years(6).assign_attrs(title=words, source=words)
-    written = write(tmp_path / "x.html", roof, weather, members=20, applicant=words, address=words, date=words)
+    fields = [one.name for one in dataclasses.fields(Options) if one.type == "str | None" and one.name != "et_method"]
+    assert len(fields) >= 12
+    written = write(tmp_path / "x.html", roof, weather, members=20, **dict.fromkeys(fields, words))
     reader = Reader(written.text)
-    assert reader.visible.count(words) >= 5  # heading, layer, applicant, address, date, weather
+    assert reader.visible.count(words) >= len(fields) + 3  # each of them, heading, layer, weather
     assert reader.tags.count("script") == 1 and reader.tags.count("style") == 1
     assert all("onerror" not in image for image in reader.images)
-    assert written.page.record["options"]["applicant"] == words
+    assert {written.page.record["options"][name] for name in fields} == {words}
     assert [words for level, words in reader.headings if level == "h2"] == SECTIONS
 
 

@@ -29,6 +29,8 @@ COMMANDS: dict[str, tuple[list[str], list[str]]] = {
     "outlets": (["--duration", "1h", "--most-outlets", "3"], ["--duration", "2h", "--most-outlets", "3"]),
     "fit": (["--out", "results"], ["--out", "results", "--held-back", "0.2"]),
     "dossier": (["--out", "results", "--members", "20", "--start", "2013"], ["--out", "results", "--members", "20", "--start", "2012"]),
+    "order": (["--out", "results"], ["--out", "results", "--allow", "settlement=30%"]),
+    "lesson": (["--out", "results", "--year", "2012"], ["--out", "results", "--year", "2013"]),
     "notebooks": (["--to", "results"], ["--to", "results", "--overwrite"]),
 }  # fmt: skip
 
