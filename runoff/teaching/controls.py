@@ -38,21 +38,35 @@ _LOOK = """<style>
 .runoff-lesson .noUi-handle{width:26px!important;height:26px!important;top:-11px!important;right:-13px!important}
 .runoff-lesson .noUi-handle:focus{outline:3px solid #1a1a8c}
 .runoff-lesson button,.runoff-lesson select{min-height:26px}
-.runoff-lesson svg[role=img]{display:block;width:100%;max-height:calc(100vh - 370px)}
+.runoff-lesson .widget-toggle-buttons{display:flex!important;flex-flow:row nowrap!important;align-items:center;width:auto}
+.runoff-lesson .widget-toggle-buttons>div{flex-wrap:nowrap}
+.runoff-lesson .widget-toggle-buttons>label{margin-right:6px}
+.runoff-lesson .widget-html,.runoff-lesson .widget-html-content{margin:0;line-height:1.2}
+.runoff-lesson svg[role=img]{display:block;width:100%;max-height:calc(100vh - 425px)}
+.runoff-lesson table{font-size:13px;line-height:1.2;margin:0}
+.runoff-lesson table th,.runoff-lesson table td{padding:0 .8em 0 0;text-align:left;vertical-align:top}
 .runoff-lesson:fullscreen{background:#fff;padding:6px 12px;overflow:auto}
 .runoff-lesson:fullscreen svg[role=img]{max-height:calc(100vh - 240px)}
 </style>"""
 #: The block alone on the screen, without code and menus: a browser allows that only from a click in the page itself.
 _FULL_SCREEN = (
-    '<button type="button" class="jupyter-widgets jupyter-button widget-button" '
+    '<button type="button" class="jupyter-widgets jupyter-button widget-button" style="width:auto" '
     "onclick=\"const b=this.closest('.runoff-lesson');document.fullscreenElement?document.exitFullscreen():b.requestFullscreen()\">"
     "Full screen</button>"
 )
+#: JupyterLab ends "Run All" at the last cell; the class wants to see the roofs. Once for each block, when no cell runs any more.
+#: Within the block the arrow keys move the controls and not the notebook, which takes them for itself unless told not to.
+_INTO_VIEW = """<img hidden alt="" src="data:," onerror="
+const block=this.closest('.runoff-lesson'),seen=window.runoffSeen=window.runoffSeen||new Set();
+if(block)block.addEventListener('focusin',event=>event.target.setAttribute('data-lm-suppress-shortcuts','true'));
+if(block&&!seen.has('{key}')){{seen.add('{key}');const wait=()=>[...document.querySelectorAll('.jp-InputArea-prompt')].some(one=>one.textContent.includes('*'))
+?setTimeout(wait,300):[400,1500].forEach(ms=>setTimeout(()=>block.scrollIntoView(),ms));setTimeout(wait,300)}}">"""
+_FIRST_STORM = '<p role="status">Working out the storm. The first one ever on a computer takes up to a minute.</p>'
 FALLS = {"2 %": 0.02, "level": 0.0, "5 %": 0.05}
 OVERFLOWS_MM = (20, 40, 60, 80, 100, 120)
 DEPTHS_MM = (40, 60, 80, 100, 120, 160)
 RAINS = {"a year, day by day": "year", "a storm, minute by minute": "storm"}
-SPEEDS = {"1 step a second": 1000, "2 steps a second": 500, "4 steps a second": 250}
+SPEEDS = {"1 a second": 1000, "2 a second": 500, "4 a second": 250}
 
 
 class TwoRoofs:
@@ -118,7 +132,7 @@ class TwoRoofs:
         self.clears = _choice("cleared on", {"never": _NEVER, **starts}, "never")
         self.board = _toggle("Below", BOARDS, "cups up")
         self.medium = _toggle("Medium", MEDIA, "mineral mix")
-        self.fleece = _toggle("Fleece", FLEECES, "clean")
+        self.fleece = _choice("Fleece", {one: one for one in FLEECES}, "clean")
         self.fall = _choice("Fall", FALLS, "2 %")
         self.units = _choice("Units", {"mm": "si", "in": "us"}, "mm" if require_system(units) == "si" else "in")
         self.depth = _choice("Depth", _depths(units, DEPTHS_MM), None)
@@ -136,11 +150,11 @@ class TwoRoofs:
     def _make_time_controls(self, day: int) -> None:
         days = self._year.sizes["time"]
         self.day = widgets.IntSlider(
-            value=max(1, min(day, days)), min=1, max=days, description="Day", style=_WIDE, layout=widgets.Layout(width="22em"),
+            value=max(1, min(day, days)), min=1, max=days, description="Day", style=_WIDE, layout=widgets.Layout(width="17em"),
         )  # fmt: skip
-        self.play = widgets.Play(value=self.day.value, min=1, max=days, step=1, interval=SPEEDS["4 steps a second"])
+        self.play = widgets.Play(value=self.day.value, min=1, max=days, step=1, interval=SPEEDS["4 a second"])
         widgets.link((self.play, "value"), (self.day, "value"))
-        self.speed = _choice("Speed", SPEEDS, "4 steps a second")
+        self.speed = _choice("Speed", SPEEDS, "4 a second")
         self.back, self.on = _button("\u22121", "One step back"), _button("+1", "One step on")
         self.event = _button("Next event", "On to the next day on which something happens")
         self.ask = widgets.Checkbox(
@@ -289,6 +303,8 @@ class TwoRoofs:
             control.max = last
         self.day.description = "Minute" if self._stormy else "Day"
         self.day.value = step
+        if self._stormy:
+            self.text.value = _FIRST_STORM
         self._run_again()
 
     def _change_units(self, _change: Any = None) -> None:
@@ -321,13 +337,15 @@ class TwoRoofs:
     def view(self) -> widgets.Widget:
         """Return the whole lesson as one widget."""
         full = widgets.HTML(_FULL_SCREEN)
-        rows = [
-            [self.rain, self.storm, self.outlet, self.clogs, self.clears, self.overflow],
-            [self.board, self.medium, self.fleece, self.depth, self.fall, self.mulch],
-            [self.play, self.back, self.day, self.on, self.event, self.speed, self.ask, self.keep, self.units, full],
-        ]
-        controls = [widgets.HBox(row, layout=widgets.Layout(**_ROW)) for row in rows]
-        box = widgets.VBox([widgets.HTML(_LOOK), *controls, self.vote.box, self.picture, self.text])
+        controls = widgets.HBox(
+            [
+                self.rain, self.storm, self.outlet, self.clogs, self.clears, self.overflow, self.board, self.medium, self.fleece, self.depth,
+                self.fall, self.mulch, self.units, self.play, self.back, self.day, self.on, self.event, self.ask, self.speed, self.keep, full,
+            ],
+            layout=widgets.Layout(**_ROW),
+        )  # fmt: skip
+        look = widgets.HTML(_LOOK + _INTO_VIEW.format(key=self.picture.model_id))
+        box = widgets.VBox([look, controls, self.vote.box, self.picture, self.text])
         box.add_class("runoff-lesson")
         return box
 
@@ -375,18 +393,14 @@ def _first_days(year: xr.Dataset) -> dict[str, int]:
 
 
 def _reading_table(roofs: list[Seen], step: int, units: str) -> str:
-    """Return what is read of both roofs as a table; picture and table say the same."""
-    readings = [roof.reading(step, units) for roof in roofs]
-    head = "".join(
-        f'<th scope="col" style="text-align:left;padding:0 .8em 0 0">{name}</th>' for name in ("", *readings[0])
-    )
+    """Return what is read of both roofs and does not stand in the picture already, as a table."""
+    readings = [roof.beside(step, units) for roof in roofs]
+    head = "".join(f'<th scope="col">{name}</th>' for name in ("", *readings[0]))
     rows = "".join(
-        f'<tr><th scope="row" style="padding:0 .8em 0 0">{letter}</th>'
-        + "".join(f'<td style="padding:0 .8em 0 0">{value}</td>' for value in reading.values())
-        + "</tr>"
+        f'<tr><th scope="row">{letter}</th>' + "".join(f"<td>{value}</td>" for value in reading.values()) + "</tr>"
         for letter, reading in zip("AB", readings, strict=True)
     )
     return (
-        f'<table style="font-size:14px;line-height:1.25"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
-        '<p style="margin:0;line-height:1.25">Whether a roof can carry this weight is for a licensed engineer to say.</p>'
+        f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+        '<p style="margin:0">Whether a roof can carry this weight is for a licensed engineer to say.</p>'
     )

@@ -22,6 +22,8 @@ Points = Sequence[tuple[float, float]]
 HATCHES = {"lying": "---", "standing": "|||"}
 _FONTS = "DejaVu Sans, Verdana, Segoe UI, Helvetica, Arial, sans-serif"
 _POINTS_AN_INCH = 72.0
+#: Distance of the lines of a hatch, points.
+_RULED_PT = 6.0
 #: Mean width of a letter, as a share of the size of type.
 _LETTER_WIDTH = 0.6
 
@@ -162,12 +164,23 @@ class SvgPen:
         opacity = f' fill-opacity="{alpha:g}"' if alpha < 1.0 else ""
         self._parts.append(f'<path d="{path}" fill="{fill}"{opacity}{outline}/>')
         if hatch:
-            ruled = f"runoff-{hatch}-{edge.strip('#')}"
-            self._parts.append(f'<path d="{path}" fill="url(#{ruled})"/>')
-            lines = "M0 1.5H6" if hatch == "lying" else "M1.5 0V6"
-            self._parts.append(
-                f'<pattern id="{ruled}" width="6" height="6" patternUnits="userSpaceOnUse"><path d="{lines}" stroke="{edge}" stroke-width=".7"/></pattern>'
+            self._parts.append(f'<path d="{self._ruling(points, hatch)}" stroke="{edge}" stroke-width=".7"/>')
+
+    def _ruling(self, points: Points, hatch: str) -> str:
+        """Return the lines of a hatch within a polygon: written out, since a pattern is lost where another page holds the same name."""
+        across = 0 if hatch == "lying" else 1
+        placed = [(self._ox + x * self._sx, self._oy - y * self._sy) for x, y in points]
+        steps = [place[1 - across] for place in placed]
+        lines = []
+        for at in np.arange(_RULED_PT * (1 + min(steps) // _RULED_PT), max(steps), _RULED_PT).tolist():
+            ends = sorted(
+                a[across] + (b[across] - a[across]) * (at - a[1 - across]) / (b[1 - across] - a[1 - across])
+                for a, b in zip(placed, placed[1:] + placed[:1], strict=True)
+                if (a[1 - across] <= at) != (b[1 - across] <= at)
             )
+            for low, high in zip(ends[::2], ends[1::2], strict=True):
+                lines.append(f"M{low:.1f} {at:.1f}H{high:.1f}" if across == 0 else f"M{at:.1f} {low:.1f}V{high:.1f}")
+        return "".join(lines)
 
     def strokes(self, lines: Sequence[Points], color: str, width: float, *, dash: str = "") -> None:
         """See `Pen.strokes`."""

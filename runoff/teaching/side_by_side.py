@@ -16,7 +16,8 @@ from runoff.teaching.watching import Seen, Watched
 
 #: Width and height of the picture, inches.
 SIZE_IN = (11.0, 4.6)
-_TYPE_PT = 12.0
+#: Large enough for the back row: a notebook on a projector of 1920 x 1080 shows the smaller at 2 % of the screen's height.
+_TYPE_PT, _SMALL_PT = 12.0, 11.6
 #: Rain that is still to come.
 _TO_COME = "#c9d6de"
 
@@ -69,7 +70,7 @@ def draw_two_roofs(
         air = roof.value("air_filled_porosity", step)
         draw_air(sheet.window(left + 0.13, 0.31, 0.34, 0.035), air)
         page.words(left, 0.315, f"air left {100 * air:.0f} %", _TYPE_PT)
-        page.words(left, 0.245, roof.plain_words(step, units), _TYPE_PT - 0.5, bold=True)
+        page.words(left, 0.245, roof.plain_words(step, units), _SMALL_PT, bold=True)
     rain = roofs[0].rain_words(step, units)
     words = f"{roofs[0].when(step)}: {rain}" + (" (invented weather)" if invented else "")
     strip = sheet.window(0.03, 0.055, 0.96, 0.165)
@@ -97,12 +98,12 @@ def _draw_year(pen: Pen, roofs: Sequence[Watched], step: int, words: str) -> Non
     pen.strokes([[(i, -0.75), (i, 1.0)] for i in firsts], PALE, 0.8)
     pen.strokes([[(-0.5, -0.75), (days - 0.5, -0.75)]], INK, 0.8)
     for i in firsts:
-        pen.words(i + 2.0, -1.16, MONTHS[roofs[0].stamps[i].month - 1][:3], _TYPE_PT - 1.0)
+        pen.words(i + 2.0, -1.16, MONTHS[roofs[0].stamps[i].month - 1][:3], _SMALL_PT)
     rain = roofs[0].series("rain")
     _draw_rain(pen, rain, max(10.0, float(rain.max())), step)
     for number, (roof, color) in enumerate(zip(roofs, (INK, VERMILION), strict=True)):
         low = -0.34 - 0.38 * number
-        pen.words(-2.0, low + 0.06, "AB"[number], _TYPE_PT - 2.0, right=True)
+        pen.words(-2.0, low + 0.06, "AB"[number], _SMALL_PT, right=True)
         flooded = np.flatnonzero(roof.series("waterlogged")[: step + 1])
         if flooded.size:
             pen.strokes([[(float(i), low), (float(i), low + 0.28)] for i in flooded], color, 2.0)
@@ -122,7 +123,7 @@ def _draw_hydrographs(pen: Pen, roofs: Sequence[WatchedStorm], step: int, words:
     pen.strokes([[(i, -1.0), (i, 1.0)] for i in hours], PALE, 0.8)
     pen.strokes([[(-0.5, -1.0), (minutes - 0.5, -1.0)]], INK, 0.8)
     for i in hours[:-1]:
-        pen.words(i + 0.8, -1.46, f"{i} min", _TYPE_PT - 1.0)
+        pen.words(i + 0.8, -1.46, f"{i} min", _SMALL_PT)
     _draw_rain(pen, rain, 2.2 * float(rain.max()), step)
     for number, (flow, color) in enumerate(zip(flows, (INK, VERMILION), strict=True)):
         line = [(float(i), -1.0 + 1.9 * float(flow[i]) / most) for i in range(step + 1)]
@@ -132,11 +133,11 @@ def _draw_hydrographs(pen: Pen, roofs: Sequence[WatchedStorm], step: int, words:
             line[-1][0] + 1.2 + 3.0 * number,
             line[-1][1] + (0.05 if number else 0.12),
             "AB"[number],
-            _TYPE_PT - 1.0,
+            _SMALL_PT,
             bold=True,
             halo=True,
         )
     pen.strokes([[(step, -1.0), (step, 1.0)]], INK, 1.2)
     pen.words(minutes * 0.995, 0.62, words, _TYPE_PT, bold=True, right=True, halo=True)
     scale = f"runoff of the whole roof, A solid, B dashed; most rain {say(roofs[0].rain_peak_l_per_s(), 'L/s', 'flow', units)}"
-    pen.words(minutes * 0.995, 0.2, scale, _TYPE_PT - 1.0, right=True, halo=True)
+    pen.words(minutes * 0.995, 0.2, scale, _SMALL_PT, right=True, halo=True)

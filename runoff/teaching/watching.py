@@ -35,6 +35,8 @@ _SHORTER = {
     "losses likely in sensitive species": "losses likely",
     "30 to 76 % survived, by species (pot test)": "30 to 76 % survive",
 }
+#: What a picture shows in words of its own.
+_IN_THE_PICTURE = {"outlet", "left today", "leaves now", "level at the outlet", "air left"}
 UNHARMED = "unharmed"
 
 
@@ -137,6 +139,10 @@ class Seen:
     def events(self) -> set[int]:
         """Return the steps at which something happens; the last step is one of them."""
         raise NotImplementedError
+
+    def beside(self, step: int, units: str = "si") -> dict[str, str]:
+        """Return what of the reading does not stand in the picture."""
+        return {name: words for name, words in self.reading(step, units).items() if name not in _IN_THE_PICTURE}
 
     def sentence(self, step: int, units: str = "si") -> str:
         """Return picture and reading as one text."""

@@ -9,6 +9,7 @@ import sys
 import time
 import urllib.request
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -21,10 +22,18 @@ TOKEN = "lesson"
 def lab_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Start JupyterLab on loopback in a copy of the lessons and yield its address."""
     pytest.importorskip("jupyterlab", reason="the extra `notebooks` is not installed")
-    folder = tmp_path_factory.mktemp("lab")
+    with notebook_server(tmp_path_factory.mktemp("lab")) as address:
+        yield address
+
+
+@contextmanager
+def notebook_server(place: Path) -> Iterator[str]:
+    """Start JupyterLab on loopback in a copy of the lessons, in an empty folder; yield its address."""
+    folder, settings, config = (place / name for name in ("lessons", "settings", "config"))
+    for one in (folder, settings, config):
+        one.mkdir()
     for path in NOTEBOOKS.glob("*.ipynb"):
         shutil.copy(path, folder / path.name)
-    settings = tmp_path_factory.mktemp("settings")
     # the news pop-up of a first start would cover the lesson
     (settings / "overrides.json").write_text(
         json.dumps({"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": False}})
@@ -36,8 +45,8 @@ def lab_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         sys.executable, "-m", "jupyterlab", "--no-browser", "--ip=127.0.0.1", f"--port={port}", f"--ServerApp.root_dir={folder}",
         f"--IdentityProvider.token={TOKEN}", f"--LabApp.app_settings_dir={settings}", "--allow-root", "--LabApp.expose_app_in_browser=True",
     ]  # fmt: skip
-    log = folder.parent / "server.log"
-    environment = {**os.environ, "JUPYTER_CONFIG_DIR": str(tmp_path_factory.mktemp("config"))}
+    log = place / "server.log"
+    environment = {**os.environ, "JUPYTER_CONFIG_DIR": str(config)}
     with log.open("w") as out:
         server = subprocess.Popen(command, stdout=out, stderr=out, env=environment)
     address = f"http://127.0.0.1:{port}"
@@ -49,7 +58,7 @@ def lab_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
             except OSError:
                 time.sleep(0.25)
         else:
-            pytest.fail(f"JupyterLab did not start: {log.read_text()[-2000:]}")
+            raise RuntimeError(f"JupyterLab did not start: {log.read_text()[-2000:]}")
         yield address
     finally:
         server.terminate()

@@ -15,10 +15,17 @@ PATIENCE_MS = 90_000  # a busy machine may be slow to start a kernel, and the lo
 
 @contextmanager
 def running(
-    browser: Any, lab_url: str, name: str, *, width: int, height: int, shows: str = ".jp-OutputArea .widget-image"
+    browser: Any,
+    lab_url: str,
+    name: str,
+    *,
+    width: int,
+    height: int,
+    shows: str = ".jp-OutputArea .widget-image",
+    touch: bool = False,
 ) -> Iterator[Any]:
     """Yield the page of a notebook whose cells have all run and that shows what it should; on leaving, no error may be on it."""
-    page = browser.new_page(viewport={"width": width, "height": height})
+    page = browser.new_page(viewport={"width": width, "height": height}, has_touch=touch)
     errors: list[str] = []
     page.on("pageerror", lambda error: errors.append(str(error)))
     page.goto(f"{lab_url}/lab/tree/{name}.ipynb?token={TOKEN}&reset")

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from tests.browser.lesson_screens import LESSON, SCREENS, at_size, measured
 from tests.browser.notebook_pages import PATIENCE_MS, running
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 REPEATS = int(os.environ.get("LESSON_REPEATS", "1"))
-LESSON = ".runoff-lesson:has(.widget-toggle-buttons)"
 
 
 @pytest.fixture(scope="module", params=range(REPEATS))
@@ -22,6 +22,12 @@ def lesson(request, browser, lab_url):
     with running(browser, lab_url, "06_why_water_has_to_drain", width=1366, height=1000, shows=f"{LESSON} svg") as page:
         page.lesson_repeat = request.param
         yield page
+
+
+def test_run_all_ends_with_the_controls_in_view(lesson) -> None:
+    lesson.wait_for_timeout(2_500)  # the page scrolls when the last cell is done, and again when it has laid itself out
+    found = measured(lesson.locator(LESSON).first)
+    assert abs(found["top"]) < 60, found
 
 
 def test_every_cell_runs_without_an_error(lesson) -> None:
@@ -44,12 +50,14 @@ def test_labels_are_not_cut_and_handles_can_be_held(lesson) -> None:
     assert small == []
 
 
-def test_controls_picture_and_reading_stand_below_each_other(lesson) -> None:
-    block = lesson.locator(LESSON).first
-    block.evaluate("one => one.scrollIntoView()")
-    box = block.bounding_box()
-    assert box["height"] < 850  # what is left of 1000 dots between menu and status line
-    _keep_picture(lesson, "start")
+@pytest.mark.parametrize("screen", SCREENS)
+def test_the_whole_block_stands_on_one_screen(lesson, screen: str) -> None:
+    block = at_size(lesson, screen)
+    found = measured(block)
+    _keep_picture(lesson, f"screen_{screen}")
+    assert found["block"] <= found["room"] + 1, found  # rounding of the layout
+    if screen == "1920":  # read from the back: 2 % of the screen's height
+        assert found["type"] >= 0.02 * SCREENS[screen][1], found
 
 
 def test_a_control_moved_by_keyboard_changes_picture_and_reading(lesson) -> None:
