@@ -1,6 +1,10 @@
 """What is known to be off: every row has a direction, a size or the word that none is known, and a source."""
 
+import pytest
+
+import runoff
 from runoff.sizing.measured_against import JudgedRoof, all_comparisons, known_biases, model_error
+from tests.weather.test_check_numbers import KNMI
 
 
 def test_every_row_says_which_way_how_much_and_who() -> None:
@@ -33,4 +37,42 @@ def test_seasons_told_are_those_of_the_table() -> None:
     assert (
         told["Cold"]
         == f"{off('Berlin', 'October')} points (Berlin), {off('Neubrandenburg', 'October')} (Neubrandenburg)"
+    )
+
+
+@pytest.mark.real_weather
+def test_the_size_told_of_evapotranspiration_is_what_the_records_give(shared_data) -> None:
+    told = next(row for row in known_biases() if row["bias"].startswith("Evapotranspiration"))
+    places = {
+        "New York": (
+            runoff.read_weather(shared_data / "daily" / "USW00094728.dly", start="1990", end="2019", latitude=40.78),
+            ("hargreaves-samani", "oudin", "penman-monteith"),
+        ),
+        "De Bilt": (
+            runoff.read_weather(
+                shared_data / "daily" / "etmgeg_260.txt.gz", start="1990", end="2019", latitude=52.1, **KNMI
+            ),
+            ("hargreaves-samani", "given"),
+        ),
+    }
+    depths, kept = {}, {}
+    for place, (weather, methods) in places.items():
+        years = weather.sizes["time"] / 365.25
+        for method in methods:
+            e0 = weather["reference_et"]
+            if method != "given":
+                e0 = runoff.reference_et(weather.drop_vars("reference_et"), method)
+            run = runoff.simulate(runoff.open_sample_roof("cups"), weather.assign(reference_et=e0))
+            depths[place, method] = float(e0.sum()) / years
+            kept[place, method] = 100.0 * float(runoff.summarize(run)["retention"])
+    york, bilt = (
+        [depths["New York", one] for one in places["New York"][1]],
+        [depths["De Bilt", one] for one in places["De Bilt"][1]],
+    )
+    more = [kept["New York", "hargreaves-samani"] - kept["New York", one] for one in ("penman-monteith", "oudin")]
+    most = kept["De Bilt", "hargreaves-samani"] - kept["De Bilt", "given"]
+    assert told["size"] == (
+        f"highest of the three methods drawn: New York {york[0]:.0f} mm a year against {york[1]:.0f} and {york[2]:.0f}, "
+        f"{more[0]:.1f} to {more[1]:.1f} points of retention; De Bilt {bilt[0]:.0f} mm against the station's own {bilt[1]:.0f}, "
+        f"{most:.1f} points"
     )

@@ -1,7 +1,7 @@
 """Roofs judged like for like: the same quantity, under the weather of the same place (or city) and months.
 
-Every row has our figure as described, the spread that materials and rain catch predict, and the printed 5-95 % range with the
-model's own error formed from the other sites (leave one out).
+Every row has our figure as described, the spread that materials, rain catch and the methods of evapotranspiration its weather allows
+predict, and the printed 5-95 % range with the model's own error formed from the other sites (leave one out).
 """
 
 from __future__ import annotations
@@ -16,19 +16,23 @@ import numpy as np
 import xarray as xr
 
 import runoff
+from runoff.simulation import RunRules
+from runoff.sizing.evaporation_doubt import weathers_by_method
 from runoff.sizing.likely_ranges import CATCH, draw_roofs, ranges_of
 from runoff.sizing.measured_against import JudgedRoof, ModelError
 from tests.published import own_weather
 
 PACKAGED = Path(runoff.__file__).parent / "sizing" / "judged_roofs.csv"
-MEMBERS, SEED, CATCH_LEVELS = 40, 1, 5
+MEMBERS, SEED, CATCH_LEVELS = 45, 1, 5  # three members for each catch and method
+METHODS = 3  # that temperatures alone allow, as every judged record has them: the first is what the data lead to
 PATTERN_YEARS = range(1990, 2017, 4)
-Measure = Callable[[list[runoff.Roof], float], np.ndarray]
+#: Roofs, a factor of the rain, and which of the methods of evapotranspiration: percent of each roof.
+Measure = Callable[[list[runoff.Roof], float, int], np.ndarray]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
-    """A measurement, and how ours is formed for roofs under rain scaled by a factor; percent."""
+    """A measurement, and how ours is formed for roofs under rain scaled by a factor and a method of evapotranspiration; percent."""
 
     site: str
     roof: str
@@ -42,8 +46,14 @@ class Row:
     remark: str = ""
 
 
-def flows(roofs: list[runoff.Roof], weather: xr.Dataset, factor: float) -> tuple[xr.DataArray, xr.DataArray]:
+def flows(
+    roofs: list[runoff.Roof], weather: xr.Dataset, factor: float, method: int
+) -> tuple[xr.DataArray, xr.DataArray]:
     """Return daily rain and overflow on (design, time)."""
+    if method:
+        records = list(weathers_by_method(weather, RunRules()).values())
+        assert len(records) == METHODS, [*weathers_by_method(weather, RunRules())]
+        weather = records[method]
     scaled = weather.assign(rain=(weather["rain"] * factor).assign_attrs(weather["rain"].attrs))
     run = runoff.simulate(roofs, scaled)
     return scaled["rain"], run["overflow"].transpose("design", "time")
@@ -52,8 +62,8 @@ def flows(roofs: list[runoff.Roof], weather: xr.Dataset, factor: float) -> tuple
 def kept(days: Callable[[xr.DataArray], xr.DataArray], weather: xr.Dataset) -> Measure:
     """Return the measure of cumulative retention over chosen days."""
 
-    def measure(roofs: list[runoff.Roof], factor: float) -> np.ndarray:
-        rain, overflow = flows(roofs, weather, factor)
+    def measure(roofs: list[runoff.Roof], factor: float, method: int) -> np.ndarray:
+        rain, overflow = flows(roofs, weather, factor, method)
         chosen = days(rain)
         left = overflow.sel(time=chosen["time"]).sum("time")
         return np.asarray(100.0 * (1.0 - left / chosen.sum("time")))
@@ -69,8 +79,8 @@ def between(first: str, last: str) -> Callable[[xr.DataArray], xr.DataArray]:
 def mean_of_events(first: str, last: str, weather: xr.Dataset) -> Measure:
     """Return the measure of retention as the mean over events: runs of days with 1 mm or more."""
 
-    def measure(roofs: list[runoff.Roof], factor: float) -> np.ndarray:
-        rain, overflow = (one.sel(time=slice(first, last)) for one in flows(roofs, weather, factor))
+    def measure(roofs: list[runoff.Roof], factor: float, method: int) -> np.ndarray:
+        rain, overflow = (one.sel(time=slice(first, last)) for one in flows(roofs, weather, factor, method))
         wet = rain.to_numpy() >= 1.0
         # an event takes the dry days after it, so that what leaves later counts too
         starts = np.flatnonzero(wet & ~np.concatenate([[False], wet[:-1]]))
@@ -83,7 +93,7 @@ def mean_of_events(first: str, last: str, weather: xr.Dataset) -> Measure:
 
 def mean_of(measures: list[Measure]) -> Measure:
     """Return the measure that is the mean of several: one roof under several records."""
-    return lambda roofs, factor: np.asarray(np.mean([one(roofs, factor) for one in measures], axis=0))
+    return lambda roofs, factor, method: np.asarray(np.mean([one(roofs, factor, method) for one in measures], axis=0))
 
 
 def pattern_measures(folder: Path) -> list[Measure]:
@@ -141,7 +151,7 @@ def rows(folder: Path, build_ups: dict[str, Callable[[], runoff.Roof]]) -> list[
                 weather=f"{name} August 2007 to July 2009", own_error=name not in airports, remark="")
         )  # fmt: skip
     patterns = pattern_measures(folder)
-    spread = [float(one([build_ups["80 mm cups and mat"]()], 1.0)[0]) for one in patterns]
+    spread = [float(one([build_ups["80 mm cups and mat"]()], 1.0, 0)[0]) for one in patterns]
     found.append(
         Row(site="Sheffield", roof="Sheffield test bed", build_up="80 mm cups and mat", quantity="cumulative retention",
             source="Stovin, Vesuviano and Kasmin (2012), J Hydrol 414-415:148-161", measured=50.2,
@@ -155,7 +165,7 @@ def rows(folder: Path, build_ups: dict[str, Callable[[], runoff.Roof]]) -> list[
         ("New York built in place", "100 mm", 47.0),
         ("New York trays", "100 mm", 61.0),
     ):
-        of_year = [f"{float(one([build_ups[build_up]()], 1.0)[0]):.1f} in {year}" for year, one in single.items()]
+        of_year = [f"{float(one([build_ups[build_up]()], 1.0, 0)[0]):.1f} in {year}" for year, one in single.items()]
         found.append(
             Row(site="New York", roof=roof, build_up=build_up, quantity="annual retention", measured=measured,
                 source="Carson et al. (2013), Environ Res Lett 8:024036", weather="Central Park 2011-2012",
@@ -166,11 +176,12 @@ def rows(folder: Path, build_ups: dict[str, Callable[[], runoff.Roof]]) -> list[
 
 
 def drawn(row: Row, roof: runoff.Roof) -> tuple[float, np.ndarray]:
-    """Return our figure as described, and those of drawn materials under drawn rain catch."""
+    """Return our figure as described, and those of drawn materials under drawn rain catch and methods of evapotranspiration."""
     roofs, _ = draw_roofs(roof, ranges_of(roof), members=MEMBERS, seed=SEED)
-    value = float(row.ours([roof], 1.0)[0])
+    value = float(row.ours([roof], 1.0, 0)[0])
     levels = CATCH[0] + (np.arange(CATCH_LEVELS) + 0.5) / CATCH_LEVELS * (CATCH[1] - CATCH[0])
-    parts = [row.ours(roofs[i::CATCH_LEVELS], float(level)) for i, level in enumerate(levels)]
+    hands = [(float(level), method) for level in levels for method in range(METHODS)]
+    parts = [row.ours(roofs[i :: len(hands)], *hand) for i, hand in enumerate(hands)]
     return value, np.concatenate(parts)
 
 
@@ -188,10 +199,19 @@ def judged(folder: Path, build_ups: dict[str, Callable[[], runoff.Roof]]) -> lis
         off = error.drawn((spread.size, 50), SEED) if error else np.zeros((spread.size, 1))
         low, high = np.quantile((spread[:, None] - 100.0 * off).clip(0.0, 100.0), (0.05, 0.95))
         inside = low <= row.measured <= high
+        alone = np.quantile(spread, (0.05, 0.95))
         edge = high if row.measured > high else low
         said = "inside" if inside else f"outside by {abs(row.measured - edge):.1f} points"
         found.append(
-            {"row": row, "value": value, "sd": float(spread.std(ddof=1)), "low": low, "high": high, "verdict": said}
+            {
+                "row": row,
+                "value": value,
+                "sd": float(spread.std(ddof=1)),
+                "low": low,
+                "high": high,
+                "alone": alone,
+                "verdict": said,
+            }
         )
     return found
 

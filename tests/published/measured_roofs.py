@@ -33,7 +33,7 @@ PAGE = FOLDER / "measured_roofs_result.md"
 MEMBERS, SEED = 100, 1
 COLUMNS = (
     "id", "case", "place", "build_up", "climate", "quantity", "measured_low", "measured_high", "unit", "status",
-    "ours", "ours_5", "ours_95", "verdict", "why",
+    "ours", "ours_5", "ours_95", "without_model_5", "without_model_95", "verdict", "why",
 )  # fmt: skip
 
 
@@ -182,6 +182,7 @@ def _of_judged(one: dict[str, Any]) -> dict[str, str]:
         {"id": row.site, "case": row.roof, "place": row.source, "build_up": build_up, "climate": row.weather},
         quantity=row.quantity, measured_low=measured, measured_high=measured, unit="%", ours=f"{one['value']:.1f}",
         ours_5=low, ours_95=high, verdict=one["verdict"], why=row.remark,
+        without_model_5=f"{one['alone'][0]:.1f}", without_model_95=f"{one['alone'][1]:.1f}",
         status="counts" if row.own_error else "beside",
     )  # fmt: skip
 
@@ -199,7 +200,7 @@ def _not_judged(row: dict[str, str]) -> dict[str, str]:
 
 
 def _line(row: dict[str, str], **values: str) -> dict[str, str]:
-    whole = {**row, **values}
+    whole = {"without_model_5": "", "without_model_95": "", **row, **values}
     return {name: whole[name] for name in COLUMNS}
 
 
@@ -207,6 +208,17 @@ def dry_start(depth_mm: float) -> float:
     """Return what a rain on the thin roof leaves behind on its first day, from the wilting point, mm."""
     available = 35.0 * (0.33 - 0.08)
     return float(days(BUILD_UPS["35 mm"](), available, available, [depth_mm], [0.0])["overflow"][0])
+
+
+def _without_model(counting: list[dict[str, str]]) -> str:
+    """Say how the ranges would do without the error of the model."""
+    ends = [(float(row["without_model_5"]), float(row["without_model_95"])) for row in counting]
+    inside = sum(low <= float(row["measured_low"]) <= high for row, (low, high) in zip(counting, ends, strict=True))
+    wide = np.mean([high - low for low, high in ends])
+    return (
+        f"The same before the model's own error was joined (materials, catch and methods alone): inside in {inside} of {len(counting)}, "
+        f"mean width {wide:.0f} points. Such a range is not believable."
+    )
 
 
 def page(rows: list[dict[str, str]]) -> str:
@@ -221,8 +233,10 @@ def page(rows: list[dict[str, str]]) -> str:
         "",
         f"{len(roofs)} comparisons like for like: the same quantity under weather of the same place (or city) and months. "
         f"Measured lies inside our 5-95 % range in {inside[0]}; of the {len(counting)} roofs that count, in {inside[1]}. The mean "
-        f"width of the range is {wide:.0f} points. Each range joins materials, rain catch and the model's own error, formed with "
-        'the roof\'s whole site left out (leave one out). Rows "beside" (seasons, single gauges) do not count again.',
+        f"width of the range is {wide:.0f} points. Each range joins materials, rain catch, methods of evapotranspiration and the model's own "
+        'error, formed with the roof\'s whole site left out (leave one out). Rows "beside" (seasons, single gauges) do not count again.',
+        "",
+        _without_model(counting),
         "",
         f"{error.words().capitalize() if error else 'Too few roofs: no error of the model is formed'}. "
         f"{sum(row['verdict'] == 'not judged' for row in rows)} published figures are not judged, with the reason.",

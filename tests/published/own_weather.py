@@ -53,9 +53,7 @@ def chicago(airport: str, folder: Path) -> xr.Dataset:
     """Return one of the two airports, 2006 to July 2009."""
     name = {"O'Hare": "chicago_ohare_USW00094846", "Midway": "chicago_midway_USW00014819"}[airport]
     path = folder / "measured_weather" / f"{name}_2005_2010.dly.gz"
-    weather = runoff.read_weather(
-        path, start="2006", end="2009", latitude=41.9, et_method="hargreaves-samani", fill=FILL
-    )
+    weather = runoff.read_weather(path, start="2006", end="2009", latitude=41.9, fill=FILL)
     return weather.sel(time=slice(None, "2009-07-31"))
 
 
