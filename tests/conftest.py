@@ -26,10 +26,13 @@ def pytest_configure(config: pytest.Config) -> None:
 
 # whole files that take more than about five seconds; single slow tests are marked where they stand
 _SLOW = (
-    "browser/", "desk/test_workplace", "dossier/", "second_physics/", "calibration/test_monitored", "calibration/test_fit_command",
-    "weather/test_readers_real", "cli/test_entry", "cli/test_shed", "cli/test_stream", "cli/test_us_units", "test_lesson_paper",
-    "test_streaming", "test_uncertainty", "test_model_error", "test_sizing_drainage", "test_storm_commands", "test_teaching",
-    "test_showing", "test_writing",
+    "browser/", "desk/test_workplace", "dossier/", "second_physics/",
+    "calibration/test_fit_command", "calibration/test_monitored", "calibration/test_tray_findings",
+    "cli/test_entry", "cli/test_shed", "cli/test_stream", "cli/test_us_units",
+    "simulation/test_days_and_minutes", "simulation/test_signs",
+    "weather/test_breaks", "weather/test_check_numbers", "weather/test_fuzzing", "weather/test_invented", "weather/test_readers_real",
+    "test_lesson_page", "test_lesson_paper", "test_model_error", "test_no_way_in", "test_showing", "test_sizing_drainage",
+    "test_storm_commands", "test_streaming", "test_teaching", "test_uncertainty", "test_writing",
 )  # fmt: skip
 # files with slow tests among quick ones
 _LONG = ("test_notebooks", "published/", "simulation/test_any_roof", "test_soak", *_SLOW)

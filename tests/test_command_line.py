@@ -52,6 +52,7 @@ def test_simulate_in_us_units_with_ones_own_roof(capsys: pytest.CaptureFixture[s
     assert "Try next" not in said
 
 
+@pytest.mark.slow
 def test_what_a_roof_file_leaves_open_is_said_in_the_head(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     """The edge: 25 mm of board, 80 of medium and 150 of upstand are 255 mm, 10.04 in."""
     layers = "".join(f'[[layer]]\nkind = "{word}"\n' for word in ("planting", "medium", "board"))
@@ -120,6 +121,7 @@ def test_refusals_are_one_sentence(words: list[str], message: str, capsys: pytes
     assert capsys.readouterr().err.strip() == message
 
 
+@pytest.mark.slow
 def test_the_readme_shows_what_the_command_prints(capsys: pytest.CaptureFixture[str]) -> None:
     readme = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
     shown = readme.partition("```text\n")[2].partition("```")[0].splitlines()

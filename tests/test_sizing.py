@@ -305,6 +305,7 @@ class TestHowSure:
 
     TARGETS: ClassVar[dict[str, dict[str, float]]] = {"retention": {"at_least": 0.4}, "drained_mass": {"at_most": 500}}
 
+    @pytest.mark.slow
     def test_the_same_line_as_of_the_roof_by_itself(self, cups: runoff.Roof) -> None:
         years = runoff.open_sample().sel(time=slice("1991", "2010"))
         found = runoff.size(cups, years, self.TARGETS, {"medium.depth_mm": [60, 100]}, members=20)

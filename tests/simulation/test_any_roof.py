@@ -100,6 +100,7 @@ def test_a_roof_among_others_is_the_roof_alone() -> None:
             np.testing.assert_array_equal(turned[figure].sel(design=name), alone[figure], err_msg=figure)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", SEEDS)
 def test_less_blocking_and_a_lower_sill_never_raise_retention(seed: int) -> None:
     # the page, 4.1: a lower sill by 0.01 points at most (a wedge takes its gradient from the evening before)

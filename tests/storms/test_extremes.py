@@ -190,7 +190,6 @@ def test_an_interval_does_not_hang_on_the_other_durations(thirty_years: xr.DataA
     assert together.isel(duration=[1]).equals(alone)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(("truth", "years"), [(0.0, 10), (0.0, 30), (0.10, 20), (0.15, 60)])
 def test_the_interval_covers_what_it_says(truth: float, years: int) -> None:
     """A nominal 90 % holds in at least 85 of 100 worlds drawn, Gumbel or heavier, at short and long records.

@@ -60,6 +60,7 @@ def test_a_silent_pipe_is_given_up(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     )
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not Path("/dev/fd").exists(), reason="no substitution of processes here")
 def test_a_substituted_process_is_read_whole(tmp_path: Path) -> None:
     (tmp_path / "rain.csv").write_text(DAYS)

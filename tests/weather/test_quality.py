@@ -233,6 +233,7 @@ def test_a_grid_without_any_value_stops() -> None:
     assert [(check.name, check.verdict) for check in report.checks] == [("cells", "stop")]
 
 
+@pytest.mark.slow
 def test_of_a_large_grid_some_cells_are_looked_at() -> None:
     one = record(1)
     wide = xr.concat([one] * 100, pd.Index(np.arange(100), name="member"))
