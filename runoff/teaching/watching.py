@@ -247,7 +247,7 @@ class Watched(Seen):
             "air left": f"{100.0 * self.value('air_filled_porosity', step):.0f} %",
             "roots today": self.air_words(step),
             "plants": self.damage(step),
-            "kept so far": "-" if kept is None else f"{kept:.0f} %",
+            "retention so far": "-" if kept is None else f"{kept:.0f} %",
             "days without air so far": str(self.days_without_air(step)),
             "weighs": say(float(self.weight[step]), "kg/m2", "whole load", units),
         }
