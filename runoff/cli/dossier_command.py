@@ -143,7 +143,7 @@ def _write(options: argparse.Namespace) -> int:
     print(f"Written: {path} ({path.stat().st_size / 1000:.0f} kB){again}")
     print(_summary(figures, options.units))
     if "storm_peak" not in figures:
-        print("No depth-duration table: peaks are left out, the dossier says how to add them (--depth-duration FILE)")
+        print("No depth-duration table: peaks are left out; add the table of the place with --depth-duration FILE")
     print(f"Check it with     runoff dossier --verify {path}")
     return 0
 

@@ -18,6 +18,8 @@ _VERSIONS = re.compile(r">Versions</th><td class=\"free checksum\">([a-z0-9]+ [\
 _MOST_NAMED = 12
 _MOST_COMPARED = 4_000_000  # pieces of one side times those of the other: beyond it only the first difference is named
 _SHOWN = 70
+#: A text this many times too long is not taken apart: that would cost more than the sheet itself did.
+_LONGEST = 4
 _SENTENCE = 15
 #: Figures are written to a tenth of a point: another processor may round a line the other way.
 _POINT = 0.11
@@ -38,6 +40,9 @@ def word_faults(theirs: MaskedPage, ours: MaskedPage, spoken: Iterable[str], *, 
     """
     if theirs.words == ours.words:
         return []
+    if len(theirs.words) > _LONGEST * len(ours.words):
+        times = len(theirs.words) / len(ours.words)
+        return [f"the text is {times:.0f} times as long as it should be; it was not compared further"]
     theirs_pieces, ours_pieces = _PIECE.findall(theirs.words), _PIECE.findall(ours.words)
     head = _common(theirs_pieces, ours_pieces)
     tail = _common(theirs_pieces[head:][::-1], ours_pieces[head:][::-1])

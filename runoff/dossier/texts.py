@@ -126,7 +126,7 @@ CONTENTS = (
     ("loads", "Loads"),
     ("weather", "The weather record and its quality"),
     ("upkeep", "Maintenance plan"),
-    ("annex", "Annex: method, limits, credit, evidence, forms, glossary, provenance"),
+    ("annex", "Annex: method, limits, curve numbers, credit, evidence, forms, glossary, provenance"),
 )
 
 #: Cited by their place in this list, from 1. Titles and years as read, or well known; a doi only where it was known.

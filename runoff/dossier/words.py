@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from runoff.dossier import texts
@@ -12,6 +12,7 @@ from runoff.dossier.office_rules import WHY_THEY_DIFFER
 from runoff.dossier.ranges import STORM_MEMBERS, widening
 from runoff.findings.curve_number import CURVE_NUMBER_LIMITS
 from runoff.findings.storm_comparison import LITTLE_CUT, storm_note
+from runoff.findings.storm_peaks import RETURN_PERIODS
 from runoff.roof.assumed import assumptions
 from runoff.roof.samples import FILES, open_sample_roof
 from runoff.saying.numbers import fixed, share
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from runoff.dossier.gathering import Evidence
     from runoff.dossier.marked_numbers import Numbers
     from runoff.roof import BareSurface, Outlet, Roof
+    from runoff.storms.depth_duration import DepthDurationTable
 
 
 _CLOSED_MM = 1e-9
@@ -122,7 +124,7 @@ def _front_words(evidence: Evidence) -> dict[str, Any]:
         "first": line.words(options.units).replace("m3", "m³"),
         "worst_year": str(evidence.worst_year),
         "cut_claimed": _cut_claimed(evidence),
-        "station": f"Station {station}; distance from the roof: {distance}.",
+        "station": f"{station if station.lower().startswith('station') else f'Station {station}'}; distance from the roof: {distance}.",
         "assumed": _assumed(evidence),
     }
 
@@ -287,12 +289,27 @@ def _storm_words(evidence: Evidence) -> dict[str, Any]:
         "storm_pattern": first.attrs.get("pattern", evidence.options.pattern),
         "storm_step": first.attrs.get("step", "5 min"),
         "storm_note": " ".join(
-            _sentence(first.attrs[key]) for key in ("note", "rain_notes", "warning") if first.attrs.get(key)
-        ),
+            [
+                *(_sentence(first.attrs[key]) for key in ("note", "rain_notes", "warning") if first.attrs.get(key)),
+                left_out(evidence.storms, evidence.storm_runs),
+            ]
+        ).strip(),
         "storm_readings": [
             (years, storm_note(one, units=evidence.options.units)) for years, one in evidence.comparisons.items()
         ],
     }
+
+
+def left_out(table: DepthDurationTable, run: Collection[int]) -> str:
+    """Name the return periods that a table does not reach; empty where it reaches all of them."""
+    missing = [f"{years}-year" for years in RETURN_PERIODS if years not in run]
+    if not missing:
+        return ""
+    low, high = table.return_periods_years[0], table.return_periods_years[-1]
+    return (
+        f"No {' and no '.join(missing)} storm is shown: the table of rain depths has {low:g} to {high:g} years, and "
+        "nothing is extrapolated."
+    )
 
 
 def _place_doubt(evidence: Evidence) -> str:

@@ -31,7 +31,7 @@ def test_it_opens_offline_with_no_request_and_no_word_on_the_console(opened, sam
     assert page.evaluate("Array.from(document.images).every(one => one.complete && one.naturalWidth > 0)")
 
 
-@pytest.mark.parametrize("width", [1100, 420])
+@pytest.mark.parametrize("width", [1280, 768, 390])
 def test_axe_finds_no_violation(opened, width):
     axe = pytest.importorskip(
         "axe_playwright_python.sync_playwright", reason="axe-core is not installed (extra browser)"
@@ -45,7 +45,7 @@ def test_axe_finds_no_violation(opened, width):
 
 def test_no_page_is_wider_than_the_screen(opened):
     page, _, _ = opened
-    for width in (1100, 420):
+    for width in (1280, 768, 390):
         page.set_viewport_size({"width": width, "height": 900})
         assert page.evaluate("document.documentElement.scrollWidth") <= width
 

@@ -10,6 +10,8 @@ from runoff.dossier.asked_for import Options, event_asked
 from runoff.dossier.gathering import filled_days, refuse_filled
 from runoff.dossier.handing_in import _refuse_future
 from runoff.dossier.office_rules import RULES, credit_figures
+from runoff.dossier.words import left_out
+from runoff.storms.depth_duration import DepthDurationTable
 from tests.dossier.conftest import years
 
 
@@ -87,6 +89,28 @@ def test_a_date_that_has_not_come_is_refused():
         _refuse_future("2999-01-01")
     for words in (None, "", "spring", "2020-02-30", "2020-01-01"):
         _refuse_future(words)
+
+
+def test_return_periods_that_a_table_does_not_reach_are_named():
+    table = DepthDurationTable(
+        durations_min=(5.0, 60.0), return_periods_years=(2.0, 5.0), depths_mm=((8.0, 10.0), (20.0, 26.0)),
+        series="annual-maximum", source="town.csv", latitude_deg=None, notes=(),
+    )  # fmt: skip
+    assert left_out(table, {2: None}) == (
+        "No 10-year and no 100-year storm is shown: the table of rain depths has 2 to 5 years, and nothing is extrapolated."
+    )
+    assert left_out(table, {2: None, 10: None, 100: None}) == ""
+
+
+def test_a_table_with_none_of_the_return_periods_is_refused(tmp_path):
+    table = tmp_path / "town.csv"
+    table.write_text(
+        "# units: mm\nduration,20 years,50 years\n5 min,14,17\n60 min,40,48\n1440 min,90,110\n", encoding="utf-8"
+    )
+    words = r"town\.csv: the table has 5 to 1440 min and 20 to 50 years; storms of a dossier need .* one of 2, 10, 100 years$"
+    with pytest.raises(runoff.RunoffError, match=words):
+        runoff.write_dossier(runoff.open_sample_roof("cups"), years(6), tmp_path / "d.html", storms=table)
+    assert not (tmp_path / "d.html").exists()
 
 
 def test_a_record_that_was_mostly_filled_is_refused():

@@ -28,11 +28,12 @@ SECTIONS = [
     "8. Maintenance plan",
     "9. Method",
     "10. Assumptions, and what the model does not know",
-    "11. Evidence: measured roofs and this method",
-    "12. Forms: attachments, statements, inspection",
-    "13. Glossary",
-    "14. References",
-    "15. Provenance",
+    "11. Single events in volume, curve numbers, credit",
+    "12. Evidence: measured roofs and this method",
+    "13. Forms: attachments, statements, inspection",
+    "14. Glossary",
+    "15. References",
+    "16. Provenance",
 ]
 
 
@@ -189,7 +190,7 @@ def test_letter_paper(tmp_path, quick):
 def test_without_a_storms_table_the_section_says_what_is_missing(quick):
     text = " ".join(Reader(quick.text).visible.split())
     assert "Missing: no depth-duration-frequency table was given." in text
-    assert "The applicant adds it to the dossier." in text
+    assert "The applicant adds them as a depth-duration-frequency table" in text
     assert "storm_peak" not in quick.figures
 
 

@@ -93,7 +93,7 @@ def test_the_pdf_holds_the_sections_and_page_numbers(pdf):
     text = tool("pdftotext", "-layout", str(pdf), "-")
     pages = text.count("\f")
     assert f"Page 1 of {pages}" in text and f"Page {pages} of {pages}" in text
-    assert "15. Provenance" in text
+    assert "16. Provenance" in text
 
 
 def test_the_pdf_asks_for_nothing_outside():

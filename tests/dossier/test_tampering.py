@@ -8,7 +8,7 @@ import pytest
 
 from runoff.dossier import verify_dossier
 from runoff.dossier.verifying import Outcome
-from tests.dossier.tampering import OF_THE_INPUT, OF_THE_PAGE, in_record
+from tests.dossier.tampering import DRAWN, OF_THE_INPUT, OF_THE_PAGE, in_record
 
 #: Of the changes that have to be computed again the suite tries these; all of them: tests/trials/checked_dossiers.py.
 FEW = ("the depth of the medium", "the sample no longer called invented", "a packed series")
@@ -65,7 +65,7 @@ def test_an_honest_file_of_other_versions_reproduces(outcome_of):
 @pytest.mark.parametrize("name", UNDER_OTHER_VERSIONS)
 def test_under_other_versions_only_pictures_pass_and_that_is_said(outcome_of, name):
     verdict = outcome_of(OF_THE_PAGE[name], before=_said_by_the_page)
-    only_drawn = name in ("a picture", "a line of a picture")
+    only_drawn = name in DRAWN
     assert verdict.outcome is (Outcome.PICTURES_NOT_COMPARED if only_drawn else Outcome.DIFFERS)
     if only_drawn:
         assert "pictures were not compared" in verdict.text().splitlines()[0]
