@@ -87,7 +87,8 @@ _MADE_AGAIN: dict[str, Any] = {}
 _make_again = verifying.remake
 
 
-def _made_again(record: dict[str, Any]) -> Any:
+def made_again(record: dict[str, Any]) -> Any:
+    """Make a page again once for all records that rest on the same input: the check itself is what is tried."""
     apart = {name: part for name, part in record.items() if name not in ("figures", "units", "checksums")}
     if "weather" in record:
         apart["weather"] = {**record["weather"], "series_sha256": ""}
@@ -99,8 +100,8 @@ def _made_again(record: dict[str, Any]) -> Any:
 
 @pytest.fixture
 def remade_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Make a page again once for all records that rest on the same input: the check itself is what is tried."""
-    monkeypatch.setattr(verifying, "remake", _made_again)
+    """Use `made_again` for the time of a test."""
+    monkeypatch.setattr(verifying, "remake", made_again)
 
 
 def steady_weather(count: int, *, rain_mm: float = 10.0, every: int = 5, et_mm: float = 2.0) -> xr.Dataset:

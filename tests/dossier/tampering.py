@@ -2,36 +2,12 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 
-import pytest
-
-from runoff.dossier import verifying
-
 Change = Callable[[str], str]
-
-
-@contextlib.contextmanager
-def remade_once() -> Iterator[None]:
-    """Make a page again once for all records that rest on the same input: the check itself is what is tried."""
-    kept: dict[str, Any] = {}
-    made = verifying.remake
-
-    def remake(record: dict[str, Any]) -> Any:
-        apart = {name: part for name, part in record.items() if name not in ("figures", "units", "checksums")}
-        apart["weather"] = {**record["weather"], "series_sha256": ""}
-        key = json.dumps(apart, sort_keys=True)
-        if key not in kept:
-            kept[key] = made(record)
-        return kept[key]
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(verifying, "remake", remake)
-        yield
 
 
 def in_record(change: Callable[[dict[str, Any]], None]) -> Change:

@@ -22,12 +22,14 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 
 import runoff
 from runoff.cli.entry import main as command
-from runoff.dossier import verify_dossier, write_dossier
+from runoff.dossier import verify_dossier, verifying, write_dossier
 from runoff.dossier.verifying import Outcome
-from tests.dossier.tampering import DRAWN, OF_THE_INPUT, OF_THE_PAGE, in_record, remade_once
+from tests.dossier.conftest import made_again
+from tests.dossier.tampering import DRAWN, OF_THE_INPUT, OF_THE_PAGE, in_record
 
 _MOST_MB, _MOST_S = 500, 10
 
@@ -62,7 +64,8 @@ def _tampered(folder: Path) -> None:
 def _try_changes(text: str, path: Path, drawn: str = "DIFFERS") -> None:
     """Try every change; `drawn` is the outcome wanted where pictures alone were changed."""
     found: Counter[str] = Counter()
-    with remade_once():
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(verifying, "remake", made_again)
         for name, change in {**OF_THE_PAGE, **OF_THE_INPUT}.items():
             path.write_text(change(text), encoding="utf-8")
             outcome = verify_dossier(path).outcome.name
