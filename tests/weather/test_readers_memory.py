@@ -194,3 +194,18 @@ def test_an_experiment_with_a_few_round_amounts_is_nobodys_mistake() -> None:
         reference_et=(np.full(300, 2.0), "mm"),
     )
     assert runoff.simulate(runoff.open_sample_roof("cups"), drizzle).sizes["time"] == 300
+
+
+def test_dew_is_no_fault_and_evaporation_with_its_sign_turned_is() -> None:
+    roof, mild = runoff.open_sample_roof("cups"), ([1.0, 2.0, 0.5, 1.5], "mm")
+    dew = dataset(reference_et=([1.0, -0.4, 0.5, -0.01], "mm"), tmean=mild)
+    none = dataset(reference_et=([1.0, 0.0, 0.5, 0.0], "mm"), tmean=mild)
+    for one in (dew, none):
+        one["tmean"].attrs["units"] = "degC"
+    # the balance takes what is below 0 as 0
+    runs = [runoff.simulate(roof, one, start_moisture=0.5) for one in (dew, none)]
+    for name in ("evapotranspiration", "overflow", "medium_water", "bare_overflow"):
+        np.testing.assert_array_equal(*(run[name] for run in runs), err_msg=name)
+    for values in ([1.0, -1.1, 0.5, 2.0], [-0.5, -0.2, 0.1, -0.3], [1.0, -999.0, 0.5, 2.0]):
+        with pytest.raises(runoff.WeatherError, match="`reference_et` is negative on"):
+            as_weather(dataset(reference_et=(values, "mm")))

@@ -29,6 +29,9 @@ _SUSPICIONS = {
 }
 _SLACK = {"humidity": 0.1, "humidity_min": 0.1, "humidity_max": 0.1}  # models and gauges pass 100 % a little
 
+# dew: by Penman-Monteith a winter day may come to some tenths of a millimetre below 0, which the balance takes as 0
+_BELOW = {"reference_et": 1.0}
+
 
 def as_weather(weather: Any, *, needs_rain: bool = True) -> xr.Dataset:
     """Return weather as a Dataset in house units, or say what is wrong with it. What was given stays as it is.
@@ -89,7 +92,7 @@ def _limits(name: str, hours: float) -> tuple[float, float]:
     high = QUANTITIES[name].high + _SLACK.get(name, 0.0)
     if name == "solar_radiation" and hours < 24.0:
         high = float("inf")  # the table's limit is one of whole days
-    return QUANTITIES[name].low, high
+    return QUANTITIES[name].low - _BELOW.get(name, 0.0), high
 
 
 def _house(series: xr.DataArray, name: str) -> xr.DataArray:
@@ -189,12 +192,14 @@ def _impossible(data: xr.Dataset, given: xr.Dataset) -> list[str]:
         series = data[name].transpose("time", ...).to_numpy()
         values = series.reshape(series.shape[0], -1)
         bad = (values < low) | (values > high)
+        if name in _BELOW and np.nansum(values) < 0.0:  # no dew, but evaporation with its sign turned
+            bad |= values < 0.0
         if bad.any():
             rows = bad.any(axis=1)
             first = int(rows.argmax())
             value = values[first][bad[first]][0]
             unit = "" if QUANTITIES[name].units == "1" else f" {QUANTITIES[name].units}"
-            kind = "negative" if low == 0.0 and value < 0 else "impossible"
+            kind = "negative" if QUANTITIES[name].low == 0.0 and value < 0 else "impossible"
             faults.append(
                 f"`{name}` is {kind} on {counted(int(rows.sum()), 'step')}, first {value:g}{unit} at "
                 f"{stamp_words(data['time'].to_numpy()[first])}; {_SUSPICIONS.get(name, 'look at its unit')}"
