@@ -8,6 +8,10 @@ which it changes a bit in some lane:
 - the level and what follows from it (pond, taking up, waterlogged share): while water stands higher than the board
 - settle: while free water stands; dry days: when a day could be dry for the first lane to dry out
 
+What one lane does where water stands is in functions of its own (``..._lane``), which the loop over the cells of a grid
+(`runoff.balance.grid_lanes`) shares. The short steps that every day takes stand there a second time, with the weather of each
+lane: through such a function they cost designs that drain freely a fifth.
+
 So a lane gives the same bits alone, in any block, and in the loop of one roof. Designs that drain alike share blocks
 (`runoff.balance.column_totals`), as a block works as long as its slowest lane.
 """
@@ -128,24 +132,30 @@ def _soak(w: np.ndarray) -> int:
 
 
 @joined_late
+def _run_down_lane(w: np.ndarray, j: int, run_on: float, other: float) -> tuple[int, int]:
+    p = column_at(w, j, LANES)
+    Q = w[_AT.free_water + j] + w[_AT.percolation + j]
+    C, Q = fill(w[_AT.cup_water + j], p.cup_capacity, Q)
+    M, Q = fill(w[_AT.mat_water + j], p.mat_capacity, Q)
+    Q = Q + (w[_AT.passing + j] + run_on)
+    w[_AT.cup_water + j] = C
+    w[_AT.mat_water + j] = M
+    Q, drained = drain(Q, w[_AT.drain_limit + j], p)
+    kept = min(Q, p.spill_water)
+    overflow = drained + (Q - kept)
+    w[_AT.free_water + j] = kept
+    _add_overflow(w, j, overflow, other)
+    return (1 if kept > 0.0 else 0), (1 if kept > p.board_top_water else 0)
+
+
+@joined_late
 def _run_down(w: np.ndarray, run_on: float, other: float) -> tuple[int, int]:
     """Steps 5 to 7; return in how many lanes free water is left, and in how many it stands above the board."""
     left, standing = 0, 0
     for j in range(LANES):
-        p = column_at(w, j, LANES)
-        Q = w[_AT.free_water + j] + w[_AT.percolation + j]
-        C, Q = fill(w[_AT.cup_water + j], p.cup_capacity, Q)
-        M, Q = fill(w[_AT.mat_water + j], p.mat_capacity, Q)
-        Q = Q + (w[_AT.passing + j] + run_on)
-        w[_AT.cup_water + j] = C
-        w[_AT.mat_water + j] = M
-        Q, drained = drain(Q, w[_AT.drain_limit + j], p)
-        kept = min(Q, p.spill_water)
-        overflow = drained + (Q - kept)
-        w[_AT.free_water + j] = kept
-        left += 1 if kept > 0.0 else 0
-        standing += 1 if kept > p.board_top_water else 0
-        _add_overflow(w, j, overflow, other)
+        is_left, stands = _run_down_lane(w, j, run_on, other)
+        left += is_left
+        standing += stands
     return left, standing
 
 
@@ -183,26 +193,31 @@ def _settle(w: np.ndarray) -> None:
 
 
 @joined_late
+def _draw_and_settle_lane(w: np.ndarray, j: int, e: float) -> None:
+    p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
+    h = w[_AT.level + j]
+    ponded = pond_part(h, deck)
+    standing = medium_part(h, deck) + ponded
+    ponded_share = share_above(h, deck.board_height + deck.medium_depth, deck.drop)
+    U, from_surface, demand = draw_surface(e, w[_AT.surface_water + j], p)
+    Q, from_pond = draw_pond(demand, ponded, ponded_share, w[_AT.free_water + j])
+    demand = demand - from_pond
+    S, C, M, supplied = draw_roots(demand, w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p)
+    C, Q = fill(C, p.cup_capacity, Q)
+    M, Q = fill(M, p.mat_capacity, Q)
+    S, Q = take_up(standing - from_pond, share_above(h, deck.board_height, deck.drop), S, Q, p)
+    w[_AT.surface_water + j] = U
+    w[_AT.held_water + j] = S
+    w[_AT.cup_water + j] = C
+    w[_AT.mat_water + j] = M
+    w[_AT.free_water + j] = Q
+
+
+@joined_late
 def _draw_and_settle(w: np.ndarray, e: float) -> None:
     """Steps 8 and 9 where water stands."""
     for j in range(LANES):
-        p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
-        h = w[_AT.level + j]
-        ponded = pond_part(h, deck)
-        standing = medium_part(h, deck) + ponded
-        ponded_share = share_above(h, deck.board_height + deck.medium_depth, deck.drop)
-        U, from_surface, demand = draw_surface(e, w[_AT.surface_water + j], p)
-        Q, from_pond = draw_pond(demand, ponded, ponded_share, w[_AT.free_water + j])
-        demand = demand - from_pond
-        S, C, M, supplied = draw_roots(demand, w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p)
-        C, Q = fill(C, p.cup_capacity, Q)
-        M, Q = fill(M, p.mat_capacity, Q)
-        S, Q = take_up(standing - from_pond, share_above(h, deck.board_height, deck.drop), S, Q, p)
-        w[_AT.surface_water + j] = U
-        w[_AT.held_water + j] = S
-        w[_AT.cup_water + j] = C
-        w[_AT.mat_water + j] = M
-        w[_AT.free_water + j] = Q
+        _draw_and_settle_lane(w, j, e)
 
 
 @joined_late
@@ -223,21 +238,26 @@ def _forget_levels(w: np.ndarray) -> None:
 
 
 @joined_late
+def _count_wet_lane(w: np.ndarray, j: int, warm: float, tolerance: float) -> None:
+    p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
+    h, S = w[_AT.level + j], w[_AT.held_water + j]
+    share = wet_share(h, S, p, deck)
+    wet = 1.0 if share >= p.wet_limit else 0.0
+    spell = (w[_AT.waterlogged_spell + j] + 1.0) * wet
+    w[_AT.waterlogged_spell + j] = spell
+    w[_AT.total_waterlogged_days + j] += wet
+    w[_AT.total_waterlogged_area_days + j] += share
+    w[_AT.total_rot_risk_days + j] += warm if spell > tolerance else 0.0
+    w[_AT.total_longest_waterlogged_spell + j] = max(w[_AT.total_longest_waterlogged_spell + j], spell)
+    in_medium = min(S + medium_part(h, deck), p.full_water)
+    w[_AT.total_excess_water + j] += max(0.0, in_medium - p.field_water)
+
+
+@joined_late
 def _count_wet(w: np.ndarray, warm: float, tolerance: float) -> None:
     """Step 10: waterlogged share and days, their spells, excess water."""
     for j in range(LANES):
-        p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
-        h, S = w[_AT.level + j], w[_AT.held_water + j]
-        share = wet_share(h, S, p, deck)
-        wet = 1.0 if share >= p.wet_limit else 0.0
-        spell = (w[_AT.waterlogged_spell + j] + 1.0) * wet
-        w[_AT.waterlogged_spell + j] = spell
-        w[_AT.total_waterlogged_days + j] += wet
-        w[_AT.total_waterlogged_area_days + j] += share
-        w[_AT.total_rot_risk_days + j] += warm if spell > tolerance else 0.0
-        w[_AT.total_longest_waterlogged_spell + j] = max(w[_AT.total_longest_waterlogged_spell + j], spell)
-        in_medium = min(S + medium_part(h, deck), p.full_water)
-        w[_AT.total_excess_water + j] += max(0.0, in_medium - p.field_water)
+        _count_wet_lane(w, j, warm, tolerance)
 
 
 @joined_late

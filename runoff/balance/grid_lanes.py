@@ -22,27 +22,25 @@ from runoff.balance.column import (
     ROUNDING_MM,
     bypass_of,
     column_at,
-    drain,
     drain_limit_at,
-    draw_pond,
     draw_roots,
     draw_surface,
     fill,
-    take_up,
-    wet_share,
 )
 from runoff.balance.column_blocks import (
     LANES,
     _add_overflow,
     _count_drought,
     _count_dry,
+    _count_wet_lane,
+    _draw_and_settle_lane,
     _find_levels,
     _forget_levels,
     _limits_of_levels,
+    _run_down_lane,
     _settle,
     _soak,
 )
-from runoff.balance.free_water import deck_at, medium_part, pond_part, share_above
 from runoff.balance.loop_choice import joined_late
 
 TILE = 128  # days worked on at once
@@ -57,7 +55,7 @@ _BESIDE = (
 _Places: Any = collections.namedtuple("_Places", (*column_blocks._WORK, *_BESIDE))  # type: ignore[misc]
 _AT: Any = _Places(*(LANES * row for row in range(len(column_blocks._WORK) + len(_BESIDE))))
 WORK = _Places._fields
-_N_TOTAL, _TOTALS_AT, _DECK_AT = column_blocks._N_TOTAL, _AT.total_overflow, column_blocks._DECK_AT
+_N_TOTAL, _TOTALS_AT = column_blocks._N_TOTAL, _AT.total_overflow
 _BESIDE_SUMS, _N_BESIDE_SUMS = _AT.total_rain, _AT.month_bare_begin // LANES - _AT.total_rain // LANES + 1
 _DAYS_AHEAD = column_blocks._DAYS_AHEAD
 
@@ -227,19 +225,9 @@ def _run_down(w: np.ndarray, tile: np.ndarray, row: int) -> tuple[int, int]:
     """Steps 5 to 7; return in how many lanes free water is left, and in how many it stands above the board."""
     left, standing = 0, 0
     for j in range(LANES):
-        p = column_at(w, j, LANES)
-        Q = w[_AT.free_water + j] + w[_AT.percolation + j]
-        C, Q = fill(w[_AT.cup_water + j], p.cup_capacity, Q)
-        M, Q = fill(w[_AT.mat_water + j], p.mat_capacity, Q)
-        Q = Q + w[_AT.passing + j]
-        w[_AT.cup_water + j] = C
-        w[_AT.mat_water + j] = M
-        Q, drained = drain(Q, w[_AT.drain_limit + j], p)
-        kept = min(Q, p.spill_water)
-        w[_AT.free_water + j] = kept
-        left += 1 if kept > 0.0 else 0
-        standing += 1 if kept > p.board_top_water else 0
-        _add_overflow(w, j, drained + (Q - kept), tile[OTHER + row + j])
+        is_left, stands = _run_down_lane(w, j, 0.0, tile[OTHER + row + j])
+        left += is_left
+        standing += stands
     return left, standing
 
 
@@ -260,42 +248,15 @@ def _draw_still(w: np.ndarray, tile: np.ndarray, row: int) -> None:
 def _draw_and_settle(w: np.ndarray, tile: np.ndarray, row: int) -> None:
     """Steps 8 and 9 where water stands."""
     for j in range(LANES):
-        p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
-        h = w[_AT.level + j]
-        ponded = pond_part(h, deck)
-        standing = medium_part(h, deck) + ponded
-        ponded_share = share_above(h, deck.board_height + deck.medium_depth, deck.drop)
-        U, from_surface, demand = draw_surface(tile[DRAWN + row + j], w[_AT.surface_water + j], p)
-        Q, from_pond = draw_pond(demand, ponded, ponded_share, w[_AT.free_water + j])
-        demand = demand - from_pond
-        S, C, M, supplied = draw_roots(demand, w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p)
-        C, Q = fill(C, p.cup_capacity, Q)
-        M, Q = fill(M, p.mat_capacity, Q)
-        S, Q = take_up(standing - from_pond, share_above(h, deck.board_height, deck.drop), S, Q, p)
-        w[_AT.surface_water + j] = U
-        w[_AT.held_water + j] = S
-        w[_AT.cup_water + j] = C
-        w[_AT.mat_water + j] = M
-        w[_AT.free_water + j] = Q
+        _draw_and_settle_lane(w, j, tile[DRAWN + row + j])
 
 
 @joined_late
 def _count_wet(w: np.ndarray, tile: np.ndarray, row: int, warm_c: float, tolerance: float) -> None:
     """Step 10: waterlogged share and days, their spells, excess water."""
     for j in range(LANES):
-        p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
-        h, S = w[_AT.level + j], w[_AT.held_water + j]
-        share = wet_share(h, S, p, deck)
-        wet = 1.0 if share >= p.wet_limit else 0.0
         warm = 1.0 if tile[MEAN + row + j] >= warm_c else 0.0
-        spell = (w[_AT.waterlogged_spell + j] + 1.0) * wet
-        w[_AT.waterlogged_spell + j] = spell
-        w[_AT.total_waterlogged_days + j] += wet
-        w[_AT.total_waterlogged_area_days + j] += share
-        w[_AT.total_rot_risk_days + j] += warm if spell > tolerance else 0.0
-        w[_AT.total_longest_waterlogged_spell + j] = max(w[_AT.total_longest_waterlogged_spell + j], spell)
-        in_medium = min(S + medium_part(h, deck), p.full_water)
-        w[_AT.total_excess_water + j] += max(0.0, in_medium - p.field_water)
+        _count_wet_lane(w, j, warm, tolerance)
 
 
 @joined_late

@@ -204,6 +204,14 @@ def test_standing_water_fills_cups_and_mat_and_is_taken_up_by_the_medium_it_stan
     assert day["free_water"] == pytest.approx(10.0 - 1.875)
 
 
+def test_what_evaporates_from_a_pond_is_not_taken_up_as_well() -> None:
+    # level and blocked: 18 mm in the board, 16 in the medium, 1 above it. Half a millimetre evaporates from the pond, and a dry
+    # medium, which lacks 22 mm, takes the 16.5 mm that are left above the board
+    roof = described(fall=0.0, blocked_fraction=1.0, surface_capacity=0.0, crop_coefficient=1.0)
+    day = one_day(roof, 0.0, 0.5, S=6.0, Q=35.0)
+    assert (day["held_water"], day["free_water"]) == pytest.approx((22.5, 18.0), abs=1e-9)
+
+
 def test_a_pond_runs_to_the_outlets_over_the_surface() -> None:
     # level: 34 mm fill board and medium; 60 mm stand. The drainage layer of 0.0001 L/(s m) carries little, 26 mm run over
     roof = described(fall=0.0, in_plane_flow=1e-6, outlet_rate=1.5)

@@ -108,6 +108,8 @@ def test_by_hand_on_a_level_deck() -> None:
     )
     assert [volume(h, deck) for h in (0.0, 12.5, 25.0, 65.0, 105.0, 110.0)] == pytest.approx([0, 10, 20, 28, 36, 41])
     assert [level(Q, deck) for Q in (10.0, 20.0, 28.0, 41.0)] == pytest.approx([12.5, 25.0, 65.0, 110.0])
+    # at the top of a layer the slope is that of the one above: 0.8, 0.2 and 1 mm per mm
+    assert [surface_share(h, deck) for h in (0.0, 25.0, 105.0)] == pytest.approx([0.8, 0.2, 1.0], rel=1e-14)
     assert share_above(25.0, 25.0, 0.0) == 0.0 and share_above(25.1, 25.0, 0.0) == 1.0
     # a drop under 0.01 mm is none
     assert (

@@ -203,6 +203,34 @@ def test_the_foot_of_a_wedge_empties_evenly_in_the_root_of_its_level() -> None:
     assert trace["free_water"][-1] == 0.0
 
 
+def test_a_wedge_that_empties_within_a_few_steps_is_not_empty_before() -> None:
+    # the same on 250 m2: sqrt h falls by 0.53333 a minute, 3.2 is 0.53333 after 5 min and nothing a minute later
+    described = roof(openings=[("round", 100.0, None, 1.0)], area_m2=250.0, in_plane_flow=100.0)
+    trace, _ = traced(described, np.zeros(3), start=start_with(described, 0.6 * 3.2**4 / 400.0))
+    np.testing.assert_allclose(np.sqrt(trace["water_depth_on_deck_mm"]), [3.2 - 5.0 * 0.53333333, 0.0, 0.0], atol=1e-7)
+
+
+def test_throughfall_is_the_rain_less_what_the_surface_takes() -> None:
+    trace, _ = traced(roof(surface_capacity=1.0), np.repeat([2.0, 0.0], [3, 5]))
+    np.testing.assert_allclose(trace["throughfall"], [1.0, 2.0, 2.0, 0.0, 0.0, 0.0, 0.0, 0.0], atol=1e-12)
+
+
+def test_a_medium_takes_up_the_water_that_stands_in_it() -> None:
+    # level and blocked: 15 mm fill the board, 2 of 17 stand in the medium, which lacks 5: all of it is wet, it takes the 2
+    described = roof(fall=0.0, blocked_fraction=1.0)
+    trace, _ = traced(described, [0.0], 1.0, start=start_with(described, 17.0, held_water=19.0))
+    assert trace["held_water"][0] == pytest.approx(21.0, abs=1e-12)
+    assert trace["free_water"][0] == pytest.approx(15.0, abs=1e-12)
+
+
+def test_while_a_level_deck_fills_its_deepest_is_at_the_end_of_each_step() -> None:
+    described = roof(fall=0.0, area_m2=3000.0)
+    trace, _ = traced(described, np.full(9, 0.5), start=start_with(described, 3.0))
+    depth = trace["water_depth_on_deck_mm"][3:]  # the medium holds the first rain back
+    assert (np.diff(depth) > 0.0).all()
+    np.testing.assert_allclose(trace["largest_depth_on_deck_mm"][3:], depth, rtol=1e-9)
+
+
 def test_a_pond_on_a_level_roof_empties_through_a_drowned_outlet() -> None:
     # 200 mm of pond above 105 mm of saturated roof, 100 m2, outlet 100 mm: orifice 100^2/15000 L/s, head from 305 mm
     described = roof(
@@ -484,6 +512,8 @@ def test_largest_mean_is_over_5_minutes_or_the_step() -> None:
     assert minutes.largest_mean(np.array([0.0, 1.0, 2.0, 3.0, 2.0, 1.0, 0.0]), 1.0) == pytest.approx(108.0)
     # steps of 2 min: two and a half of them, 3 + 2 + half of 2 in 5 min
     assert minutes.largest_mean(np.array([0.0, 2.0, 3.0, 2.0, 0.0]), 2.0) == pytest.approx(72.0)
+    # and where the half lies after the whole ones: 3 + 3 + half of 2
+    assert minutes.largest_mean(np.array([0.0, 3.0, 3.0, 2.0, 0.0]), 2.0) == pytest.approx(84.0)
 
 
 def test_a_missing_value_is_missing_throughout() -> None:
@@ -496,8 +526,8 @@ def test_a_missing_value_is_missing_throughout() -> None:
     ("call", "message"),
     [
         (
-            lambda: minutes.planted_columns([roof()], 90.0),
-            "a step must be 1 to 60 min, given 90; sum or split the rain",
+            lambda: minutes.planted_columns([roof()], 61.0),
+            "a step must be 1 to 60 min, given 61; sum or split the rain",
         ),
         (lambda: minutes.planted_columns([], 5.0), "no design is given"),
         (lambda: minutes.bare_columns([], 5.0), "no deck is given"),

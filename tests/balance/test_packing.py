@@ -21,6 +21,10 @@ def test_levels_and_volumes_by_hand() -> None:
     assert rows["in_plane_tested"][0] == pytest.approx(360.0)
     assert rows["least_level"][0] == 25.0 and rows["tested_slope"][0] == pytest.approx(1.0 / 200.0)
     assert packing.by_name([described()])["least_level"][0] == pytest.approx(200.0)
+    # a way of half a metre is short and allowed; half a bypass over 22 mm: 0.5/22 and 22/(2 x 0.5); 2 mm on the surface
+    rows = packing.by_name([described(flow_length_m=0.5)])
+    found = [rows[name][0] for name in ("bypass_slope", "bypass_scale", "surface_share")]
+    assert found == pytest.approx([0.5 / 22.0, 22.0, 0.5], rel=1e-14)
 
 
 def test_designs_one_by_one_or_as_arrays_are_the_same() -> None:

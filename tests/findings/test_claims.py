@@ -118,13 +118,18 @@ def test_avoided_runoff_in_every_measure(steady):
     assert float(claims["avoided_annual_mm"]) * area_m2 / 1000.0 == pytest.approx(
         float(claims["avoided_annual_m3"]), rel=1e-12
     )
+    kept = float(claims["roof_annual_rain_m3"] - claims["roof_annual_overflow_m3"])
+    assert float(claims["roof_annual_capture_mm"]) * area_m2 / 1000.0 == pytest.approx(kept, rel=1e-12)
     share = float(claims["avoided_annual_m3"]) / float(claims["bare_annual_overflow_m3"])
     assert float(claims["avoided_share"]) == pytest.approx(share, rel=1e-12)
 
 
 def test_a_year_that_is_missing_leaves_its_figures_missing(steady):
     totals = runoff.yearly_totals(steady)
-    for name, figure in (("rain", "annual_rain"), ("overflow", "retention"), ("dry_days", "dry_days")):
+    for name, figure in (
+        *(("rain", "annual_rain"), ("overflow", "retention"), ("dry_days", "dry_days")),
+        *(("events_held", "events_held"), ("events", "events_per_year")),
+    ):
         holed = totals.copy(deep=True)
         holed[name][1] = np.nan
         assert np.isnan(float(facts_from_totals(holed)[figure])), name

@@ -175,6 +175,7 @@ def test_published_water_of_three_inches_of_medium() -> None:
 def test_rain_load_over_the_secondary_drain() -> None:
     # R = 0.0098 (ds + dh) kN/m2, IBC 1611 (coefficient from memory): 50 mm and 25 mm, by hand
     assert rain_load_kn_per_m2(depth_to_overflow_mm=50, head_over_overflow_mm=25) == pytest.approx(0.735)
+    assert rain_load_kn_per_m2(depth_to_overflow_mm=0, head_over_overflow_mm=0.5) == pytest.approx(0.0049)
     # against the weight of that water, 0.00980665 kN/m2 per mm (exact): the code's rounding is 0.07 %
     weight = convert(75.0, "kg/m2", "kN/m2")
     assert rain_load_kn_per_m2(depth_to_overflow_mm=50, head_over_overflow_mm=25) == pytest.approx(weight, rel=1e-3)

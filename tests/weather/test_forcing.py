@@ -147,6 +147,10 @@ def test_inches_called_mm_are_refused_and_round_amounts_are_an_experiment() -> N
         prepare_forcing(record(0.01))
     said = re.search(r'attrs\["(\w+)"\]', str(_refused(record(0.01))))[1]
     prepare_forcing(record(0.01, **{said: "yes"}))
+    # near the pole light snow is usual: 5 mm a day at most are no sign of inches
+    with pytest.raises(WeatherError):
+        prepare_forcing(record(0.05))
+    prepare_forcing(record(0.05).assign_coords(lat=70.0))
     few = record(0.01)
     few["rain"] = few["rain"].where(few["rain"] == 0.0, 0.01)  # one amount only
     prepare_forcing(few)
