@@ -9,7 +9,7 @@ from __future__ import annotations
 import ast
 import copy
 import dataclasses
-from collections.abc import Iterator
+from collections.abc import Callable, Collection, Iterator
 
 _OPERATORS = {ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.Pow: ast.Mult}
 _BOUNDS = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq}
@@ -30,18 +30,19 @@ class Mutant:
     source: str
 
 
-def mutants(source: str) -> list[Mutant]:
-    """Return every mutant of a module's source."""
+def mutants(source: str, which: Callable[[int], Collection[int]] = range) -> list[Mutant]:
+    """Return the mutants of a module's source: all, or those whose places `which` gives for how many there are."""
     tree = ast.parse(source)
-    found = []
-    for index, node in enumerate(_nodes(tree)):
-        for kind, change in _changes(node):
-            fresh = copy.deepcopy(tree)
-            target = _nodes(fresh)[index]
-            before = _shown(target)
-            words = change(target) or f"{before}  ->  {_shown(target)}"
-            found.append(Mutant(node.lineno, node.col_offset, kind, words, ast.unparse(fresh)))
-    return found
+    found = [(index, kind, change) for index, node in enumerate(_nodes(tree)) for kind, change in _changes(node)]
+    made = []
+    for place in which(len(found)):
+        index, kind, change = found[place]
+        fresh = copy.deepcopy(tree)
+        target = _nodes(fresh)[index]
+        at, before = (target.lineno, target.col_offset), _shown(target)
+        words = change(target) or f"{before}  ->  {_shown(target)}"
+        made.append(Mutant(*at, kind, words, ast.unparse(fresh)))
+    return made
 
 
 def _shown(node: ast.AST) -> str:

@@ -135,9 +135,12 @@ def drawn(only: Sequence[str] = ()) -> list[tuple[str, Mutant]]:
     for name, (count, _) in TARGETS.items():
         if only and not any(part in name for part in only):
             continue
-        every = mutants((ROOT / name).read_text(encoding="utf-8"))
-        chosen = random.Random(f"{SEED} {name}").sample(range(len(every)), min(count, len(every)))
-        found += [(name, every[i]) for i in sorted(chosen)]
+        draw = random.Random(f"{SEED} {name}")
+        source = (ROOT / name).read_text(encoding="utf-8")
+        found += [
+            (name, one)
+            for one in mutants(source, lambda n, draw=draw, count=count: sorted(draw.sample(range(n), min(count, n))))
+        ]
     return found
 
 

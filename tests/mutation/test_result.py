@@ -18,8 +18,10 @@ def test_enough_faults_were_tried_and_enough_were_noticed() -> None:
         f"changed since they were tried: {', '.join(stale) or 'none'}; run python -m tests.mutation.run --only MODULE"
     )
     assert len(modules) >= 6 and len(FRESH) >= 100, told
-    dead = sum(row["fate"] in ("killed", "timed out") for row in FRESH)
-    assert dead / len(FRESH) >= 0.90
+    # what makes no difference to any number cannot be noticed, and is counted neither way
+    telling = [row for row in FRESH if not row["why_it_lives"].startswith("no difference")]
+    dead = sum(row["fate"] in ("killed", "timed out") for row in telling)
+    assert dead / len(telling) >= 0.90
     assert {row["module"] for row in ROWS} == set(TARGETS), "every module of the list was tried once"
 
 
