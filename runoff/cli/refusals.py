@@ -25,6 +25,7 @@ _IN_PYTHON = (
     (re.compile(r" with runoff\.daily_totals\(weather\)"), ""),
     (re.compile(r"runoff\.simulate\(roof, (runoff\.design_storm\([^)]*\))\)"), r"\1"),
     (re.compile(r"runoff\.design_storm\(([^)]*)\)"), r"\1"),
+    (re.compile(r", or central_part=True for the most intense [^,]*? of it"), ""),
     (re.compile(r"runoff\.fill_gaps\([^)]*\)"), "--fill"),
 )
 _RANGE = re.compile(r'\{"([^"]+)": \(lowest, highest\)\}')

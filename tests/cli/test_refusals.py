@@ -42,6 +42,8 @@ FLAGS = {
         ("sum it to days with runoff.daily_totals(weather)", "sum it to days"),
         ('Give a storm such as runoff.design_storm(depth_mm=..., duration="24h", step="5min")',
          "Give a storm such as depth_mm=..., --duration 24h, --step 5min"),
+        ("use duration=\"24h\", or central_part=True for the most intense 1 h of it, or a pattern made from a table",
+         "use --duration 24h, or a pattern made from a table"),
         ("fill them by a named method, runoff.fill_gaps(weather, ...)", "fill them by a named method, --fill"),
         ("size_outlets: allowable_depth_mm must be above 0", "runoff x: --allowable-depth must be above 0"),
         ('t.csv: the file does not say its units; give units="mm" or "in"', 't.csv: the file does not say its units; give --depth-duration-unit mm or "in"'),
