@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.refresh_notebooks import FOLDER, run
+from tests.trials.notebooks_in_any_order import tracebacks
 
 NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
 MOST_BYTES = 400_000
@@ -81,3 +82,12 @@ def test_the_key_is_for_the_teacher_alone(tmp_path: Path) -> None:
     assert not [name for name in names if "key" in name or "answer" in name]
     assert main(["notebooks", "--for", "teacher", "--to", str(tmp_path / "teacher")]) == 0
     assert {path.name for path in (tmp_path / "teacher").iterdir()} - names == {"06_key_for_the_teacher.md"}
+
+
+@pytest.mark.slow
+def test_the_lesson_runs_backwards_and_twice_from_a_copied_folder(tmp_path: Path) -> None:
+    import nbformat
+
+    # the trial does it with every notebook
+    path = FOLDER / "06_why_water_has_to_drain.ipynb"
+    assert tracebacks(nbformat.read(path, as_version=4), tmp_path) == []
