@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
+from pandas.tseries.frequencies import to_offset
 
 from runoff.calibration.overflow_events import LEAST_MM
 from runoff.calibration.sign_runs import runs_of
@@ -37,6 +38,11 @@ _LEAST_EVENTS, _PEAKS_OFF = 5, 1.5
 _DAY_SHARE, _DAY_GAIN = 0.15, 0.2
 #: Differences under this are none, mm a day.
 _NOTHING_MM = 0.05
+#: Days on which the described roof runs off most: there what is held matters least. Measured overflow off by more than the
+#: factor on their sum is a doubt about the scale; factors of units that are mixed up (own proposals).
+_SCALE_DAYS, _SCALE_OFF, _LEAST_SCALE_MM = 10, 2.0, 10.0
+_FACTORS = {2.54: "in and cm", 10.0: "cm and mm, or tenths", 25.4: "in and mm"}
+_NEAR_FACTOR = 1.3
 #: Parameters that a sum over a day does not feel, with what does.
 _NOT_IN_DAYS = ("detention_k", "detention_n", "conductivity_mm_per_h", "in_plane_flow_l_per_s_m")
 
@@ -95,7 +101,15 @@ class RoofFit:
     def doubts(self) -> tuple[str, ...]:
         """What speaks against using the values, in words; empty for a sound fit."""
         return tuple(
-            [*_of_volume(self), *_of_runs(self), *_of_drying(self), *_of_low_peaks(self), *_of_day_start(self)]
+            [
+                *_of_scale(self),
+                *_of_months(self),
+                *_of_volume(self),
+                *_of_runs(self),
+                *_of_drying(self),
+                *_of_low_peaks(self),
+                *_of_day_start(self),
+            ]
         )
 
     def _repr_html_(self) -> str:
@@ -167,6 +181,47 @@ def _of_parts(fit: RoofFit) -> list[str]:
             "On the days held back the fitted roof is further off than the described one: keep the description, or fit fewer parameters."
         )
     return said
+
+
+def _in_days(fit: RoofFit) -> pd.DataFrame:
+    """Return measured and described overflow of days with all their readings."""
+    known = fit.series[["observed", "described"]].where(fit.series["observed"].notna())
+    days = known.groupby(pd.DatetimeIndex(known.index).floor("D"))
+    whole = days["observed"].count() == days.size()
+    return days.sum()[whole]
+
+
+def _of_scale(fit: RoofFit) -> list[str]:
+    """Name a gauge whose scale is off: on the wettest days nearly all must leave, whatever the roof holds."""
+    wettest = _in_days(fit).nlargest(_SCALE_DAYS, "described").sum()
+    if wettest["described"] < _LEAST_SCALE_MM or wettest["observed"] <= 0.0:
+        return []
+    ratio = float(wettest["observed"] / wettest["described"])
+    off = max(ratio, 1.0 / ratio)
+    if off < _SCALE_OFF:
+        return []
+    near = min(_FACTORS, key=lambda factor: abs(np.log(off / factor)))
+    unit = (
+        f" (units mixed up, {_FACTORS[near]}, would give {near:g})"
+        if abs(np.log(off / near)) < np.log(_NEAR_FACTOR)
+        else ""
+    )
+    return [
+        f"On the {_SCALE_DAYS} days on which the described roof runs off most, {off:.3g} times {'more' if ratio > 1.0 else 'less'} was "
+        f"measured{unit}: the scale of the gauge, its unit or the area that drains to it is wrong. Mend it before fitting."
+    ]
+
+
+def _of_months(fit: RoofFit) -> list[str]:
+    """Name calendar months of the record without a single reading."""
+    observed = fit.series["observed"].asfreq(to_offset(pd.Timedelta(hours=fit.step_hours)))
+    count = observed.groupby(pd.DatetimeIndex(observed.index).to_period("M")).count()
+    empty = [str(month) for month, readings in count.items() if readings == 0]
+    if not empty:
+        return []
+    return [
+        f"No reading at all in {', '.join(empty)}: seasons are weighed unevenly, and what happened then is not known."
+    ]
 
 
 def _of_volume(fit: RoofFit) -> list[str]:
