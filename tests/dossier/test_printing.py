@@ -71,7 +71,7 @@ def inflated(path) -> bytes:
 
 def tool(name: str, *arguments: str) -> str:
     if shutil.which(name) is None:
-        pytest.skip(f"{name} (poppler) is not installed")
+        pytest.skip(f"{name} is not installed (Debian: poppler-utils, qpdf)")
     return subprocess.run([name, *arguments], check=True, capture_output=True, text=True).stdout
 
 
@@ -81,6 +81,10 @@ def test_the_pdf_is_tagged_with_title_and_language(pdf):
     assert "Title:           Stormwater capture dossier: House on the quay" in info
     assert b"/Lang (en)" in inflated(pdf)
     assert b"pdfuaid:part" in inflated(pdf)
+
+
+def test_an_outside_checker_finds_the_file_sound(pdf):
+    assert "No syntax or stream encoding errors found" in tool("qpdf", "--check", str(pdf))
 
 
 def test_every_figure_of_the_pdf_has_words(pdf, quick):
