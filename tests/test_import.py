@@ -23,6 +23,17 @@ def test_simulation_loads_no_figures_and_no_widgets() -> None:
     assert loaded.isdisjoint({"matplotlib", "ipywidgets", "jinja2", "scipy"})
 
 
+def test_a_command_without_figures_and_ranges_loads_neither() -> None:
+    """Where dask is installed it loads scipy by itself; what counts is that we ask for neither figures nor draws."""
+    words = ["simulate", "--no-figures", "--no-ranges", "--start", "2011", "--out", ""]
+    code = f"import sys; from runoff.cli import main; main({words}); print('loaded', *sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert "How sure: no range was drawn (--no-ranges)" in done.stdout
+    loaded = set(done.stdout.rpartition("loaded ")[2].split())
+    assert "runoff.simulation.runs" in loaded
+    assert loaded.isdisjoint({"runoff.plots.style", "runoff.sizing.likely_ranges", "scipy.stats"})
+
+
 def test_every_public_name_can_be_had() -> None:
     import runoff
 

@@ -4,10 +4,12 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 import xarray as xr
 
+import runoff
 from runoff.cli import main
 from runoff.errors import RunoffWarning
 from runoff.sample_files import sample_folder
@@ -348,5 +350,58 @@ def test_a_table_with_falling_depths_and_sheets_that_cannot_be(tmp_path: Path, c
     assert "--sheet: there is no folder" in capsys.readouterr().err
     assert main([*typed, "sheet.docx"]) == 1
     assert '--sheet: the file must end in .html or .pdf (given "sheet.docx")' in capsys.readouterr().err
-    south = ["outlets", "--depth-duration", str(sample_folder() / "ostrey_depth_duration.csv"), "--latitude", "-47"]
-    assert main([*south, "--most-outlets", "1", "--no-figures", "--out", str(tmp_path / "o")]) in (0, 1)
+    (tmp_path / "taken").write_text("a file, where a folder is needed\n", encoding="utf-8")
+    assert main([*typed, str(tmp_path / "taken" / "sheet.html")]) == 1
+    assert "--sheet: there is no folder" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", [["outlets", "--most-outlets", "1"], ["storm", "--no-ranges"]])
+def test_rain_from_the_other_hemisphere_is_refused(command: list[str], tmp_path: Path, capsys) -> None:
+    """A forgotten minus sign turns the seasons round: nothing is worked out, and the sentence names both latitudes."""
+    table = tmp_path / "south.csv"
+    table.write_text("# latitude: -33.9\n# units: mm\nduration,2,10\n5min,8,12\n1h,20,30\n", encoding="utf-8")
+    typed = [*command, "--duration", "1h", "--return-period", "10", "--depth-duration", str(table), "--out", ""]
+    assert main([*typed, "--latitude", "47.5"]) == 1
+    said = capsys.readouterr()
+    assert "south.csv is of latitude -33.90, the roof is at 47.50, in the other hemisphere" in said.err
+    assert "depth" not in said.out
+    assert main([*typed, "--latitude", "-33.9"]) == 0  # the same table on its own side
+    capsys.readouterr()
+    # the daily climate that says how wet the roof is, is held against the table too
+    climate = northern_climate(tmp_path)
+    assert main([*typed, "--start-moisture", "wettest-month", "--climate", climate]) == 1
+    assert "the roof is at 47.50, in the other hemisphere" in capsys.readouterr().err
+
+
+def northern_climate(folder: Path) -> str:
+    """Return a file of two years of the invented town, which lies at 47.5 degrees north, and says so."""
+    path = folder / "north.nc"
+    runoff.open_sample().sel(time=slice("2005", "2006")).to_netcdf(path, engine="h5netcdf")
+    return str(path)
+
+
+def test_measured_rain_and_a_climate_of_two_hemispheres_are_refused(tmp_path: Path, capsys) -> None:
+    rain = tmp_path / "south.nc"
+    storm = runoff.design_storm(depth_mm=20, duration="1h", step="5min", pattern="uniform")
+    day = np.datetime64("2005-01-08") + np.arange(storm.size) * np.timedelta64(5, "m")
+    storm.drop_attrs(deep=False).assign_attrs(units="mm").assign_coords(time=day, lat=-33.9).to_dataset(
+        name="rain"
+    ).to_netcdf(rain, engine="h5netcdf")
+    assert (
+        main(
+            [
+                "outlets",
+                "--rain",
+                str(rain),
+                "--climate",
+                northern_climate(tmp_path),
+                "--most-outlets",
+                "1",
+                "--out",
+                "",
+            ]
+        )
+        == 1
+    )
+    said = capsys.readouterr().err
+    assert "north.nc is of latitude 47.5, south.nc of -33.9, in the other hemisphere" in said

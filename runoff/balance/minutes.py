@@ -46,6 +46,8 @@ DESCRIBED_BARE = (
 ROWS = (*steps.PARAMETERS, *free_water.Deck._fields)
 #: A peak is the largest mean over so long, or over the step, if that is longer, min.
 PEAK_MINUTES = 5.0
+#: What a substep costs in plain Python, in steps of a day.
+_IN_DAY_STEPS = 2
 #: A step is taken whole while the medium releases less than about this share of its mobile water in it ...
 _STILL_SHARE = 0.15
 #: ... and holds no more mobile water than this, mm.
@@ -258,7 +260,7 @@ def run_trace(
     """
     liquid, e0, run_on = _weather(liquid, e0, run_on)
     n = liquid.size
-    loop = steps.trace_loop if plain else pick(steps.trace_loop, n * columns.substeps)
+    loop = steps.trace_loop if plain else pick(steps.trace_loop, _IN_DAY_STEPS * n * columns.substeps)
     traced = np.empty((len(steps.TRACE), n)) if out is None else out
     for name in steps.MOSTLY_NONE:
         traced[steps.TRACE.index(name)] = 0.0

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from runoff.cli import inputs
 from runoff.cli.destination import add_no_figures, add_out, is_a_file, results_of
-from runoff.cli.telling_ranges import range_words
+from runoff.cli.telling_ranges import add_no_ranges, range_words
 from runoff.errors import RunoffError
 from runoff.saying.progress import waiting
 
@@ -23,6 +23,7 @@ def add_arguments(parser: CommandParser) -> None:
     inputs.add_units(parser)
     add_out(parser, (".nc", ".csv", ".png"))
     add_no_figures(parser)
+    add_no_ranges(parser)
     parser.add_argument(
         "--template",
         action="store_true",
@@ -34,6 +35,7 @@ def run(options: argparse.Namespace) -> int:
     """Run the command."""
     if options.template:
         return _template(options.out)
+    from runoff import plots
     from runoff.findings.summary import summarize
     from runoff.findings.tables import facts_table, facts_text
     from runoff.simulation import simulate
@@ -60,8 +62,6 @@ def run(options: argparse.Namespace) -> int:
         results.add("water_balance.nc", lambda: run)
         results.add("headline_figures.csv", lambda: facts_table(facts, units=options.units))
         with waiting("drawing"):
-            from runoff import plots
-
             results.add("year.png", lambda: plots.year_figure(run, units=options.units))
             results.add("monthly_balance.png", lambda: plots.monthly_balance_figure(run, units=options.units))
         print(results.said())

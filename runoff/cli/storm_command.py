@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from runoff.cli import inputs, storm_inputs
 from runoff.cli.destination import add_no_figures, add_out, results_of
 from runoff.cli.parser import number, quantity, whole
+from runoff.cli.telling_ranges import LEFT_OUT, add_no_ranges
 from runoff.saying.progress import waiting
 
 if TYPE_CHECKING:
     import argparse
 
     import xarray as xr
+    from matplotlib.figure import Figure
 
     from runoff.cli.parser import CommandParser
     from runoff.roof import Roof
@@ -58,6 +60,7 @@ def add_arguments(parser: CommandParser) -> None:
     inputs.add_units(parser)
     add_out(parser, (".nc", ".csv", ".png"))
     add_no_figures(parser)
+    add_no_ranges(parser)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -67,9 +70,7 @@ def run(options: argparse.Namespace) -> int:
     from runoff.findings.draining import storage_shown
     from runoff.findings.storm_comparison import compare_storm, followed_by_dry, storm_note, with_comparison
     from runoff.findings.storm_tables import storm_table, storm_text
-    from runoff.plots import storm_figure
     from runoff.simulation import simulate
-    from runoff.sizing.storm_ranges import peak_range_words, storm_uncertainty
 
     if options.guideline_test:
         return _guideline_test(options)
@@ -91,9 +92,7 @@ def run(options: argparse.Namespace) -> int:
             print(f"\n{storm_inputs.storm_line(name, storm, options)}\n")
             print(storm_text(comparison, units=options.units))
             print(f"\n{inputs.paragraph(storm_note(comparison, units=options.units))}")
-            with waiting("drawing materials for the range of the peak"):
-                ranges = storm_uncertainty(roof, run["rain"], **start)
-            print(f"\n{inputs.paragraph(f'How sure: {peak_range_words(ranges, units=options.units)}')}")
+            print(f"\n{inputs.paragraph(f'How sure: {_peak_range(roof, run, start, options)}')}")
             print(f"\n{_approver_table(roof, storm, options)}")
             stem = f"storm_{storm_inputs.stem_of(name)}"
             tables[name] = storm_table(comparison, units=options.units)
@@ -101,7 +100,7 @@ def run(options: argparse.Namespace) -> int:
             results.add(f"{stem}.nc", partial(_same, comparison))
             both = with_comparison(run, comparison)
             with waiting("drawing"):
-                results.add(f"{stem}.png", partial(storm_figure, both, roof=roof, units=options.units))
+                results.add(f"{stem}.png", partial(_figure, both, roof, options))
         results.add("storms.csv", lambda: pd.concat(tables, names=["storm"]).reset_index("storm"))
         print(f"\n{storage_shown(roof, units=options.units)}")
         print(f"\n{inputs.paragraph(f'Curve numbers: {cautions}')}")
@@ -114,6 +113,17 @@ def run(options: argparse.Namespace) -> int:
             "  runoff outlets                                   which outlets this roof needs"
         )
     return 0
+
+
+def _peak_range(roof: Roof, run: xr.Dataset, start: dict[str, Any], options: argparse.Namespace) -> str:
+    """Return how sure the peak of a storm is, in words."""
+    if options.no_ranges:
+        return LEFT_OUT
+    from runoff.sizing.storm_ranges import peak_range_words, storm_uncertainty
+
+    with waiting("drawing materials for the range of the peak"):
+        ranges = storm_uncertainty(roof, run["rain"], **start)
+    return peak_range_words(ranges, units=options.units)
 
 
 def _approver_table(roof: Roof, storm: xr.DataArray, options: argparse.Namespace) -> Table:
@@ -154,6 +164,12 @@ def _guideline_test(options: argparse.Namespace) -> int:
         )
     )
     return 0
+
+
+def _figure(both: xr.Dataset, roof: Roof, options: argparse.Namespace) -> Figure:
+    from runoff.plots import storm_figure
+
+    return storm_figure(both, roof=roof, units=options.units)
 
 
 def _same(made: xr.Dataset) -> xr.Dataset:

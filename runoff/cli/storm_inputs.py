@@ -178,6 +178,7 @@ def _measured(options: argparse.Namespace) -> xr.DataArray:
     )
     with waiting(f"reading {Path(options.rain).name}"):
         weather = read_weather(options.rain, start=options.start, end=options.end, **inputs.table_of(options))
+    _refuse_rain_from_the_other_hemisphere(weather, options)
     storm = storm_from_series(weather["rain"], source=weather.attrs["source"])
     if options.climate:
         del storm.attrs["pattern"]  # with it a run takes the rain for a design storm, whose days evaporate nothing
@@ -194,7 +195,6 @@ def _measured(options: argparse.Namespace) -> xr.DataArray:
 def _from_record(options: argparse.Namespace) -> dict[str, xr.DataArray]:
     """Return design storms from a record of one's own, and print the table of depths that they come from."""
     from runoff.saying.progress import waiting
-    from runoff.storms.depth_duration import place_doubt
     from runoff.storms.design_storms import design_storm
     from runoff.storms.own_record import depth_duration_from_record, usual_of_record
     from runoff.weather import read_weather
@@ -212,8 +212,7 @@ def _from_record(options: argparse.Namespace) -> dict[str, xr.DataArray]:
         weather = read_weather(options.record, start=options.start, end=options.end, **inputs.table_of(options))
     with waiting("fitting the largest rains"):
         table = depth_duration_from_record(weather, return_periods_years=sorted({*OWN_PERIODS, *periods}))
-    if doubt := place_doubt(table, options.latitude):
-        warnings.warn(doubt, RunoffWarning, stacklevel=2)
+    _hold_against_place(table, options)
     print(f"Record   {table.source}\n\n{depths_shown(table, units=options.units)}\n")
     step, pattern = usual_of_record(table)
     return {
@@ -306,14 +305,39 @@ def is_invented(options: argparse.Namespace) -> bool:
 
 def _table(options: argparse.Namespace) -> DepthDurationTable:
     from runoff.sample_files import sample_folder
-    from runoff.storms.depth_duration import place_doubt
     from runoff.storms.depth_duration_files import read_depth_duration
 
     given = {} if options.depth_duration_unit is None else {"units": options.depth_duration_unit}
     table = read_depth_duration(options.depth_duration or sample_folder() / "ostrey_depth_duration.csv", **given)
-    if doubt := place_doubt(table, options.latitude):
-        warnings.warn(doubt, RunoffWarning, stacklevel=2)
+    _hold_against_place(table, options)
     return table
+
+
+def _hold_against_place(table: DepthDurationTable, options: argparse.Namespace) -> None:
+    """Question a table of another place than the roof's; one of the other side of the equator is refused."""
+    from runoff.storms.depth_duration import place_doubt
+
+    at = options.latitude if options.latitude is not None else getattr(options, "climate_latitude", None)
+    doubt = place_doubt(table, at)
+    if not doubt:
+        return
+    if (table.latitude_deg or 0.0) * float(at or 0.0) < 0.0:
+        raise RunoffError(doubt)
+    warnings.warn(doubt, RunoffWarning, stacklevel=3)
+
+
+def _refuse_rain_from_the_other_hemisphere(rain: xr.Dataset, options: argparse.Namespace) -> None:
+    """Refuse measured rain from the other side of the equator than the daily climate beside it."""
+    here, there = getattr(options, "climate_latitude", None), _latitude_of(rain)
+    if here is not None and there is not None and here * there < 0.0:
+        raise RunoffError(
+            f"--climate: {Path(options.climate).name} is of latitude {here:g}, {Path(options.rain).name} of {there:g}, in the other "
+            "hemisphere; take rain and climate of the roof's own place (or mend the sign of a latitude)"
+        )
+
+
+def _latitude_of(weather: xr.Dataset) -> float | None:
+    return float(weather["lat"]) if "lat" in weather.coords and weather["lat"].ndim == 0 else None
 
 
 def _climate(options: argparse.Namespace) -> xr.Dataset:
@@ -321,7 +345,9 @@ def _climate(options: argparse.Namespace) -> xr.Dataset:
 
     if options.climate:
         given = {} if options.latitude is None else {"latitude": options.latitude}
-        return read_weather(options.climate, **given)
+        climate = read_weather(options.climate, **given)
+        options.climate_latitude = _latitude_of(climate)
+        return climate
     if options.roof:
         raise RunoffError(
             f"--start-moisture {options.start_moisture} comes from a daily run of your own climate; add --climate FILE, "

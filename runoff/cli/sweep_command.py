@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from runoff.cli import inputs, storm_inputs
 from runoff.cli.destination import Results, add_no_figures, add_out, results_of
 from runoff.cli.parser import number, quantity, whole
-from runoff.cli.telling_ranges import range_words
+from runoff.cli.telling_ranges import add_no_ranges, range_words
 from runoff.errors import RunoffError
 from runoff.saying.given import read_quantity
 from runoff.saying.progress import waiting
@@ -31,6 +31,7 @@ def add_arguments(parser: CommandParser) -> None:
     inputs.add_units(parser)
     add_out(parser, (".nc", ".csv", ".png"))
     add_no_figures(parser)
+    add_no_ranges(parser)
     parser.add_argument(
         "--try", dest="choices", action="append", default=[], metavar="LAYER.FIELD=A,B,C",
         help="values to compare, for example medium.depth_mm=60,80,100 or medium.depth_in=3,4; may be given several times "
@@ -89,6 +90,8 @@ def run(options: argparse.Namespace) -> int:
         raise RunoffError(
             "--ranges says how probable it is that targets hold; add --at-least or --at-most, or leave it out"
         )
+    if options.ranges and options.no_ranges:
+        raise RunoffError("--ranges and --no-ranges exclude each other; leave one of the two out")
     with results_of(options) as results:
         weather, roof = inputs.weather_of(options), inputs.roof_of(options)
         storm = _storm(options, wanted)
@@ -163,15 +166,15 @@ def _storm(options: argparse.Namespace, wanted: list[Target]) -> xr.DataArray | 
 
 def _figures(results: Results, table: xr.Dataset, choices: Choices, units: str) -> None:
     """Draw the figures that fit: the trade-off when there are targets, a heat map over two properties."""
-    from runoff.plots import heat_map_figure, trade_off_figure
+    from runoff import plots
 
     fits = []
     if "chosen" in table:
         fits.append("trade_off.png")
-        results.add("trade_off.png", lambda: trade_off_figure(table, units=units))
+        results.add("trade_off.png", lambda: plots.trade_off_figure(table, units=units))
     if len(choices) == 2 and all(len(values) > 1 for values in choices.values()):
         fits.append("heat_map.png")
-        results.add("heat_map.png", lambda: heat_map_figure(table, *choices, units=units))
+        results.add("heat_map.png", lambda: plots.heat_map_figure(table, *choices, units=units))
     if results.is_file and not results.written and not fits:
         raise RunoffError("--out: a figure needs targets, or two properties with two values or more each")
 

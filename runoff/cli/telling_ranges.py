@@ -13,7 +13,19 @@ if TYPE_CHECKING:
 
     import xarray as xr
 
+    from runoff.cli.parser import CommandParser
     from runoff.roof import Roof
+
+
+#: Said in place of a range that was left out.
+LEFT_OUT = "no range was drawn (--no-ranges). A figure without its range is none to claim."
+
+
+def add_no_ranges(parser: CommandParser) -> None:
+    """Add the choice to leave ranges out."""
+    parser.add_argument(
+        "--no-ranges", action="store_true", help="do not draw how sure the figures are: quicker, for trying things out"
+    )
 
 
 def range_words(roof: Roof, weather: xr.Dataset, figures: Sequence[str], options: argparse.Namespace) -> str:
@@ -26,8 +38,10 @@ def range_words(roof: Roof, weather: xr.Dataset, figures: Sequence[str], options
     figures
         Figures of `runoff.first_line`.
     options
-        What was typed; ``et_method`` and ``units`` are read.
+        What was typed; ``no_ranges``, ``et_method`` and ``units`` are read.
     """
+    if options.no_ranges:
+        return LEFT_OUT
     from runoff.sizing import first_line, uncertainty
     from runoff.sizing.likely_ranges import LEAST_YEARS
     from runoff.time_steps import time_step

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from runoff.balance.loop_choice import expect_many_runs
 from runoff.balance.minutes import largest_mean
 from runoff.balance.outlet_flow import flow, head_for_flow
 from runoff.errors import SizingError, raise_faults
@@ -118,6 +119,7 @@ def check_outlets(
     raise_faults("check_outlets", limit_faults(allowable_depth_mm, lost, blocked_share, edge_left), SizingError)
     need_minutes("check_outlets", storm)
     need_wet_start("check_outlets", roof, start_moisture, climate)
+    expect_many_runs()  # of a dozen decks, mostly before many more
     start = {"start_moisture": start_moisture, "climate": climate}
     emergency = overflow_alone(roof, storm, overflow=overflow, edge_left=edge_left, **start)
     judged = emergency.roof

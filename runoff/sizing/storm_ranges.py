@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Unpack
 import numpy as np
 import xarray as xr
 
+from runoff.balance.loop_choice import expect_many_runs
 from runoff.balance.minutes import largest_mean
 from runoff.errors import SizingError, StormError
 from runoff.findings.storm_comparison import BARE, LITTLE_CUT, PLANTED, STORM_FIGURES, compare_storm
@@ -84,6 +85,7 @@ def storm_uncertainty(
         raise StormError(f"storm_uncertainty: one storm on time is needed (given {', '.join(map(str, storm.dims))})")
     given: dict[str, Any] = {"start_moisture": start_moisture, "climate": climate, **words}
     start = {name: value for name, value in given.items() if value is not None}
+    expect_many_runs()  # every draw is a run of its own
     described = compare_storm(simulate(roof, storm, **start), roof, bare=bare)
     roofs, drawn = draw_roofs(roof, ranges if ranges is not None else ranges_of(roof), members=members, seed=seed)
     many = simulate(roofs, storm, **start)

@@ -23,7 +23,7 @@ print([compiled_repays(steps) for steps in {runs}], "numba" in sys.modules)
     [
         ("", [11_000] * 3, [False, False, False]),
         ("", [400_000], [True]),
-        ("", [100_000, 100_000, 100_000, 1], [False, False, True, True]),  # 300 000 steps are reached with the third
+        ("", [40_000, 40_000, 40_000, 1], [False, False, True, True]),  # 120 000 steps are reached with the third
         ("expect_many_runs()", [1], [True]),
         ("import numba", [1], [True]),
     ],

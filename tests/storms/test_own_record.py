@@ -213,7 +213,7 @@ def test_the_command_line_questions_a_table_from_elsewhere(tmp_path: Path, capsy
 
     path = tmp_path / "depths.csv"
     path.write_text("# latitude: 45.5\n# units: mm\nduration,2,10\n5min,5,6\n1h,11,15\n", encoding="utf-8")
-    words = ["storm", "--depth-duration", str(path), "--return-period", "10", "--duration", "1h", "--latitude", "-45.5"]
-    with pytest.warns(RunoffWarning, match="depths.csv is of latitude 45.50, the roof is at -45.50, in the other hemi"):
+    words = ["storm", "--depth-duration", str(path), "--return-period", "10", "--duration", "1h", "--latitude", "52.1"]
+    with pytest.warns(RunoffWarning, match="depths.csv is of latitude 45.50, the roof is at 52.10, at least 733 km"):
         assert main([*words, "--no-figures", "--out", str(tmp_path)]) == 0
     capsys.readouterr()
