@@ -85,7 +85,7 @@ class AxesPen:
         self._axes.add_patch(
             Polygon(
                 list(points), facecolor=fill, edgecolor=edge or "none", linewidth=0.0 if hatch else width if edge else 0.0, hatch=HATCHES.get(hatch), alpha=alpha,
-                zorder=self._next(), clip_on=False,
+                zorder=self._next(), clip_on=True,
             )
         )  # fmt: skip
 
