@@ -384,7 +384,7 @@ def write_samples(folder: Path) -> list[Path]:
          _stamped({"rain_mm": days["rain"], "tmin_c": days["tmin"], "tmax_c": days["tmax"]}, "date", "%Y-%m-%d"), 1),
         ("ostrey_summer_5min.csv", f"June to August {SUMMER} in 5-minute steps: rain (mm); the stamp is the start of the step; {place}.",
          _stamped({"rain_mm": minutes}, "time", "%Y-%m-%d %H:%M"), 2),
-        ("ostrey_depth_duration.csv", "Depth of rain by duration (rows) and return period in years (columns).\n# units: mm",
+        ("ostrey_depth_duration.csv", f"Depth of rain by duration (rows) and return period in years (columns).\n# latitude: {OSTREY.latitude:g}\n# units: mm",
          invented_depth_duration(), 1),
     ):  # fmt: skip
         text = f"{head}# {words}\n" + table.to_csv(float_format=f"%.{decimals}f", lineterminator="\n")
