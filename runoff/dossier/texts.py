@@ -129,7 +129,7 @@ CONTENTS = (
     ("annex", "Annex: method, limits, curve numbers, credit, evidence, forms, glossary, provenance"),
 )
 
-#: Cited by their place in this list, from 1. Titles and years as read, or well known; a doi only where it was known.
+#: Cited by their place in this list, from 1. What was read of a paper stands at its end; a doi from memory says so in print.
 REFERENCES = (
     "FAO Irrigation and Drainage Paper 56: Crop evapotranspiration, guidelines for computing crop water requirements, 1998. "
     "Equations 6, 52, 84 and 88, example 38.",
@@ -140,14 +140,14 @@ REFERENCES = (
     "ASTM E2397/E2397M: Determination of dead loads and live loads associated with vegetative (green) roof systems, 2019. Scope.",
     "Politis and Romano: A circular block-resampling procedure for stationary data, 1992.",
     "VanWoert and others: Watering regime and green roof substrate design affect Sedum plant growth, HortScience 40(3), 2005, "
-    "pages 659-664. doi 10.21273/HORTSCI.40.3.659. Abstract.",
+    "pages 659-664. doi (from memory) 10.21273/HORTSCI.40.3.659. Abstract.",
     "Zhang and others, on sedum under standing water, Acta Horticulturae 1263 (abstract read; title and year to be checked).",
     "Stovin and others: The hydrological performance of a green roof test bed under UK climatic conditions, Journal of "
-    "Hydrology 414-415, 2012, pages 148-161. doi 10.1016/j.jhydrol.2011.10.022. Abstract.",
+    "Hydrology 414-415, 2012, pages 148-161. doi (from memory) 10.1016/j.jhydrol.2011.10.022. Abstract.",
     "Johannessen and others: Detention and retention behavior of four extensive green roofs in three Nordic climate zones, "
-    "Water 10(6), 2018, article 671. doi 10.3390/w10060671. Abstract.",
+    "Water 10(6), 2018, article 671. doi (from memory) 10.3390/w10060671. Abstract.",
     "Squier-Babcock and Davidson: Hydrologic performance of an extensive green roof in Syracuse, NY, Water 12(6), 2020, article "
-    "1535. doi 10.3390/w12061535. Abstract.",
+    "1535. doi (from memory) 10.3390/w12061535. Abstract.",
     "US model building code, definition of positive roof drainage, as adopted in the code of a state (check the edition in force).",
     "Washington State: guidance on the upkeep of vegetated roofs, state stormwater centre (check the edition in force).",
 )
