@@ -88,7 +88,8 @@ class ModelError:
         """Form the error from judged roofs; None under four.
 
         Every site counts once: its roofs share its weight, and what they differ by stays in the spread. The variance that
-        materials and catch predict is taken off (it is drawn beside this error), never below 0. Where ours keeps more
+        materials and catch predict is taken off (it is drawn beside this error), never below 0; that of methods of
+        evapotranspiration is not, since a record that gives its own draws none. Where ours keeps more
         than measured on average, the range is moved down by that; where it keeps less, it is not moved up.
 
         Raises

@@ -175,14 +175,19 @@ def rows(folder: Path, build_ups: dict[str, Callable[[], runoff.Roof]]) -> list[
     return found
 
 
-def drawn(row: Row, roof: runoff.Roof) -> tuple[float, np.ndarray]:
-    """Return our figure as described, and those of drawn materials under drawn rain catch and methods of evapotranspiration."""
+def drawn(row: Row, roof: runoff.Roof) -> tuple[float, np.ndarray, float]:
+    """Return our figure as described, those of drawn materials, rain catch and methods of evapotranspiration, and their spread.
+
+    The spread is that of materials and catch under one method: a record that gives its evapotranspiration draws no methods, so
+    what they predict is not taken off the model's own error.
+    """
     roofs, _ = draw_roofs(roof, ranges_of(roof), members=MEMBERS, seed=SEED)
     value = float(row.ours([roof], 1.0, 0)[0])
     levels = CATCH[0] + (np.arange(CATCH_LEVELS) + 0.5) / CATCH_LEVELS * (CATCH[1] - CATCH[0])
     hands = [(float(level), method) for level in levels for method in range(METHODS)]
     parts = [row.ours(roofs[i :: len(hands)], *hand) for i, hand in enumerate(hands)]
-    return value, np.concatenate(parts)
+    of_method = [np.concatenate(parts[method::METHODS]) for method in range(METHODS)]
+    return value, np.concatenate(parts), float(np.mean([one.var(ddof=1) for one in of_method])) ** 0.5
 
 
 def judged(folder: Path, build_ups: dict[str, Callable[[], runoff.Roof]]) -> list[dict[str, Any]]:
@@ -190,11 +195,11 @@ def judged(folder: Path, build_ups: dict[str, Callable[[], runoff.Roof]]) -> lis
     made = [(row, *drawn(row, build_ups[row.build_up]())) for row in rows(folder, build_ups)]
     table = [
         JudgedRoof(site=row.site, roof=row.roof, measured=round(row.measured, 1), ours=round(value, 1),
-                   predicted_sd=round(float(spread.std(ddof=1)), 2))
-        for row, value, spread in made if row.own_error
+                   predicted_sd=round(sd, 2))
+        for row, value, _, sd in made if row.own_error
     ]  # fmt: skip
     found = []
-    for row, value, spread in made:
+    for row, value, spread, sd in made:
         error = ModelError.of([one for one in table if one.site != row.site])
         off = error.drawn((spread.size, 50), SEED) if error else np.zeros((spread.size, 1))
         low, high = np.quantile((spread[:, None] - 100.0 * off).clip(0.0, 100.0), (0.05, 0.95))
@@ -206,7 +211,7 @@ def judged(folder: Path, build_ups: dict[str, Callable[[], runoff.Roof]]) -> lis
             {
                 "row": row,
                 "value": value,
-                "sd": float(spread.std(ddof=1)),
+                "sd": sd,
                 "low": low,
                 "high": high,
                 "alone": alone,
