@@ -52,9 +52,9 @@ def test_hidden_values_come_back_and_are_told_with_their_ranges(fitted) -> None:
         row = fitted.table.loc[name]
         # one standard deviation of the estimate, least squares linearised about the hidden values with 5 % noise on each
         # step: 1.8 % of the crop coefficient, 6.9 % of the detention, since twenty steps of 15,000 carry nine tenths of
-        # the squares. Twelve draws scattered by 4.0 %, 2.0 % high on average: no bias beyond chance (1.1 %)
-        assert row["fitted"] == pytest.approx(value, rel=0.07)
-        assert row["low"] < row["fitted"] < row["high"]
+        # the squares. Two of them hold 19 draws of 20
+        assert row["fitted"] == pytest.approx(value, rel=0.14)
+        assert row["low"] < value < row["high"]
     assert fitted.step_hours == pytest.approx(1.0 / 12.0)
     assert fitted.goodness.loc[("held back", "fitted"), "nash_sutcliffe"] > 0.98
     # 92 days, the first 14 run but not compared, a third of the rest held back

@@ -41,7 +41,7 @@ def test_help_names_the_words_that_options_take(capsys: pytest.CaptureFixture[st
     for words in (
         "time, rain, tmin, tmax, tmean, reference_et, solar_radiation, humidity",  # quantities
         "depth: mm, cm, m, in, ft",  # units
-        "separator, decimal, skip_lines, header",  # layout
+        "separator: one character, tab or space; decimal: . or ,; skip_lines: such as 3",  # layout
         "zero, monthly-mean, same-day-of-other-years, spread-gathered",  # fill
         "penman-monteith, hargreaves-samani",  # evapotranspiration
         "medium. material, depth_mm",  # properties
