@@ -11,7 +11,7 @@ import xarray as xr
 from runoff.saying.scales import say
 from runoff.simulation import simulate
 from runoff.storms import design_storm, open_sample_depth_duration
-from runoff.teaching.scenes import OUTLETS, Setting, roof_of
+from runoff.teaching.scenes import OUTLETS, Setting
 from runoff.teaching.watching import Fate, Seen
 from runoff.teaching.years import PLACES
 
@@ -65,7 +65,7 @@ class WatchedStorm(Seen):
     _drawn = 60.0
 
     def __init__(self, setting: Setting, outlet: str, storm: xr.DataArray, *, base: Roof | None = None) -> None:
-        super().__init__(setting, Fate(outlet), roof_of(setting, base).replace({"roof.blocked_fraction": 0.0}))
+        super().__init__(setting, Fate(outlet), base)
         shut = self.roof.replace({"roof.blocked_fraction": OUTLETS[outlet]})
         run = simulate(shut, storm, start_moisture="field-capacity")
         self.storm = storm

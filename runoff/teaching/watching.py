@@ -62,8 +62,8 @@ class Seen:
         How it is built; its outlet is left to `fate`.
     fate
         What happens to the outlets.
-    roof
-        The roof of the setting, its outlets open.
+    base
+        The roof the setting changes; default the sample roof.
     """
 
     #: By what rain and runoff of a step (mm) are multiplied before they are drawn.
@@ -71,10 +71,11 @@ class Seen:
     #: Damage (0-4) at every step and place along the fall, from the low end up.
     hurt: np.ndarray
 
-    def __init__(self, setting: Setting, fate: Fate, roof: Roof) -> None:
-        self.setting, self.fate, self.roof = setting, fate, roof
-        self.shape: Shape = shape_of(roof)
-        self._dry_mass = sum(layer.dry_mass_kg_per_m2 for layer in roof.build_up.layers)
+    def __init__(self, setting: Setting, fate: Fate, base: Roof | None = None) -> None:
+        self.setting, self.fate = setting, fate
+        self.roof = roof_of(setting, base).replace({"roof.blocked_fraction": 0.0})
+        self.shape: Shape = shape_of(self.roof)
+        self._dry_mass = sum(layer.dry_mass_kg_per_m2 for layer in self.roof.build_up.layers)
 
     def _take(self, pieces: Sequence[xr.Dataset]) -> None:
         """Keep the numbers of runs that follow one another."""
@@ -179,7 +180,7 @@ class Watched(Seen):
         base: Roof | None = None,
         known: Sequence[Watched] = (),
     ) -> None:
-        super().__init__(setting, fate, roof_of(setting, base).replace({"roof.blocked_fraction": 0.0}))
+        super().__init__(setting, fate, base)
         alike = [one.open_run for one in known if one.roof == self.roof]
         self.open_run: xr.Dataset = alike[0] if alike else simulate(self.roof, year)
         pieces = clogging_year(
