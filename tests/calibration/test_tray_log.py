@@ -234,14 +234,3 @@ def test_rain_that_is_not_known_is_not_dry(read) -> None:
         "tray.csv: reference evapotranspiration is missing on 13 days (first 2026-05-04) in the weather; a missing value is not a "
         "zero"
     )
-
-
-def test_neither_rain_nor_evapotranspiration_is_guessed(read) -> None:
-    log = read(TRAY.replace("roofed", "open") + "date,mass_kg\n" + lines(MASSES))
-    with pytest.raises(runoff.RunoffError) as caught:
-        log.daily_table()
-    assert str(caught.value) == (
-        "tray.csv: no rain is known; add a column rain_mm, or give the weather of the place, or say cover: roofed when rain was "
-        "kept off\n"
-        "tray.csv: no reference evapotranspiration is known; add a column reference_et_mm, or give the weather of the place"
-    )
