@@ -1,4 +1,4 @@
-"""Where the files of the embedded sample lie: in the checkout, or in the installed package."""
+"""Where sample files, lessons and the tables of the checks lie: in the checkout, or in the installed package."""
 
 from __future__ import annotations
 
@@ -29,6 +29,17 @@ def lesson_folder() -> Path:
         When neither is there.
     """
     return _folder("notebooks", "01_first_roof.ipynb", "the lessons are missing")
+
+
+def check_folder() -> Path:
+    """Return the folder of the tables that the tests write: `tests` of the checkout, or the copy that the wheel carries.
+
+    Raises
+    ------
+    RunoffError
+        When neither is there.
+    """
+    return _folder("tests", "published/traceability.csv", "the tables of the checks are missing")
 
 
 def _folder(name: str, must_hold: str, missing: str) -> Path:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import contextlib
 import html
+import re
 import textwrap
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -332,6 +333,35 @@ def _depth_duration(table: Any, units: str) -> Display:
     return Display([depth_duration_shown(table, units=units)])
 
 
+class _WholeTable(Display):
+    """A table of the checks: no row left out, no sentence cut short, and lean, as a page holds hundreds of such rows."""
+
+    def __init__(self, table: Any) -> None:
+        super().__init__([])
+        named = table.index.name or table.index.dtype.kind == "O"  # names of rows, not their numbers
+        self.table = table.reset_index(names=table.index.name or "") if named else table
+
+    def text(self) -> str:
+        """Return a line per row, its cells unpadded."""
+        return "\n".join(
+            " | ".join(map(str, row)) for row in [tuple(self.table), *self.table.itertuples(index=False, name=None)]
+        )
+
+    def html(self) -> str:
+        """Return the table with words at the left of their columns."""
+        import pandas as pd
+
+        with pd.option_context("display.max_colwidth", None):
+            whole = self.table.to_html(index=False, border=0, justify="left", na_rep="")
+        for column in "td", "th":
+            whole = whole.replace(f"<{column}>", f'<{column} style="text-align:left">')
+        return re.sub(r"\n\s*", "", whole)
+
+
+def _checks(table: Any, _: str) -> Display:
+    return _WholeTable(table)
+
+
 def _verdict(verdict: Any, _: str) -> Display:
     return Display([], [line.strip() for line in verdict.text().split("\n")])
 
@@ -353,6 +383,7 @@ _BUILDERS: dict[str, _Builder] = {
     titles.LOADS: _loads,
     titles.ORDER_LIST: _order,
     titles.DOSSIER: _dossier,
+    titles.CHECKS: _checks,
 }
 # named, not imported: a result can only be given when its room is loaded
 _OF_CLASSES: dict[str, _Builder] = {

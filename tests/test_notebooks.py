@@ -91,3 +91,44 @@ def test_the_lesson_runs_backwards_and_twice_from_a_copied_folder(tmp_path: Path
     # the trial does it with every notebook
     path = FOLDER / "06_why_water_has_to_drain.ipynb"
     assert tracebacks(nbformat.read(path, as_version=4), tmp_path) == []
+
+
+def test_the_wheel_carries_what_the_notebook_on_the_checks_shows(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The files named in its cells are packed with the package, and found there where no tests lie beside it."""
+    import tomllib
+
+    from runoff import sample_files
+    from runoff.teaching.check_tables import CheckPicture, check_table
+
+    code = "\n".join(
+        cell.source
+        for cell in stored(FOLDER / "04_what_it_was_checked_against.ipynb").cells
+        if cell.cell_type == "code"
+    )
+    shown = set(re.findall(r"(?:check_table|CheckPicture)\(\"([^\"]+)\"", code))
+    project = tomllib.loads((FOLDER.parent / "pyproject.toml").read_text(encoding="utf-8"))
+    packed = project["tool"]["hatch"]["build"]["targets"]["wheel"]["force-include"]
+    assert len(shown) > 8 and {f"tests/{name}": f"runoff/tests/{name}" for name in shown}.items() <= packed.items()
+    for inside in shown:
+        (tmp_path / "runoff" / "tests" / inside).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / "runoff" / "tests" / inside).write_bytes((FOLDER.parent / "tests" / inside).read_bytes())
+    monkeypatch.setattr(sample_files, "_PACKAGE", tmp_path / "runoff")
+    assert check_table("published/disagreements.csv").shape[0] > 0
+    assert CheckPicture("second_physics/second_physics.png", "words").png.startswith(b"\x89PNG")
+
+
+def test_a_table_of_the_checks_is_shown_whole() -> None:
+    from runoff.errors import MissingFileError
+    from runoff.showing import show
+    from runoff.teaching.check_tables import check_table
+
+    table = check_table("published/not_compared.csv")
+    for reason in table["reason"]:  # none of the sentences is cut short
+        assert reason in show(table).text()
+    assert show(table).html().count("<tr") == len(table) + 1
+    turned = show(table.head(2).set_index("source").T).html()
+    assert ">reason<" in turned  # the names of the rows stay
+    with pytest.raises(MissingFileError, match="there is no published/nothing"):
+        check_table("published/nothing.csv")

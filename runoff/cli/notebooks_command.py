@@ -55,7 +55,6 @@ def run(options: argparse.Namespace) -> int:
     print(
         f"\nOpen them with\n  jupyter lab {target}\n"
         "Open a notebook, wait for Idle at the bottom left, then choose Run > Run All Cells.\n"
-        "04_what_it_was_checked_against can be read anywhere, but runs only in a checkout, beside the tests it shows.\n"
         "JupyterLab comes with the extra `notebooks`: pip install 'runoff[notebooks]'"
     )
     return 0

@@ -1,8 +1,7 @@
-"""Draw both physics side by side: ``python -m tests.second_physics.figure FOLDER`` writes `second_physics.png` there."""
+"""Draw both physics side by side: ``python -m tests.second_physics.figure`` writes `second_physics.png` beside this file."""
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -79,10 +78,17 @@ def _burst(axes: Any, name: str, k: float, n: float) -> None:
     axes.set(title="7.5 mm in 15 min", xlabel="minutes (rain: grey)", xlim=(0, 75), ylim=(0, 32))
 
 
-def main(folder: str) -> None:
-    """Write the figure into a folder."""
-    draw().savefig(Path(folder) / "second_physics.png", dpi=110)
+def main() -> None:
+    """Write the figure, in 64 colours as the pictures of the notebooks are."""
+    import io
+
+    from PIL import Image
+
+    drawn = io.BytesIO()
+    draw().savefig(drawn, format="png", dpi=90)
+    small = Image.open(drawn).convert("RGB").quantize(64, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
+    small.save(Path(__file__).with_name("second_physics.png"), optimize=True)
 
 
 if __name__ == "__main__":
-    main(sys.argv[1] if len(sys.argv) > 1 else ".")
+    main()
