@@ -325,8 +325,8 @@ def _evaporate_and_settle(w: np.ndarray, e: float, left: int, mobile: int, stand
         _forget_levels(w)
     if e > 0.0:
         _draw_still(w, e)
-        if left > 0:
-            _settle(w)
+    if left > 0:  # under frost too: bypass and run-on join after the stores have filled from what percolates
+        _settle(w)
     return mobile
 
 

@@ -439,8 +439,8 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
                 _forget_levels(w)
             if counts[2, t] > 0:
                 _draw_still(w, tile, row)
-                if left > 0:
-                    _settle(w)
+            if left > 0:  # under frost too: what came by bypass joins after the stores have filled
+                _settle(w)
         stood = standing > 0
         if standing + mobile > 0 or not airy:
             _count_wet(w, tile, row, warm_c, tolerance)

@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from runoff.balance import column, column_blocks
@@ -108,6 +108,7 @@ def test_every_total_of_every_year() -> None:
 
 @settings(max_examples=40, deadline=None)
 @given(seed=st.integers(0, 2**32 - 1))
+@example(seed=155)  # run-on on a day on which nothing evaporates: mats fill from it that day, and the day is not dry
 def test_lanes_are_the_loop_of_one_roof_to_the_last_bit(seed: int) -> None:
     """In random company a lane runs steps that would change nothing for it alone: they must not change a bit."""
     rng = np.random.default_rng(seed)
