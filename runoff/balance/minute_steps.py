@@ -88,8 +88,6 @@ TRACE = (
     *STORES, "board_water", "medium_water", "pond_water", "water_depth_on_deck_mm", "waterlogged_share",
     "largest_depth_on_deck_mm",
 )  # fmt: skip
-#: Of these, what the loop only writes where there is any.
-MOSTLY_NONE = ("throughfall", "spilled", "over_edge", "pond_water", "waterlogged_share")
 
 #: The parameters of one design, by name.
 Parameters: Any = collections.namedtuple("Parameters", PARAMETERS)  # type: ignore[misc]
@@ -478,7 +476,7 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
     `liquid` is rain plus melt, `run_on` what joins the free water, `e0` reference evapotranspiration, mm per step;
     `minutes` the length of the step and `substeps` how often it is cut; `par` and `deck` are `Parameters` and `Deck` of floats, `laws` the weirs, then the
     orifices of the outlets. `state` holds the stores before the first step, mm, in the order of `STORES`, and the last ones
-    afterwards; `out` receives the results, one variable of `TRACE` after the other, those of `MOSTLY_NONE` 0 before.
+    afterwards; `out` receives the results, one variable of `TRACE` after the other.
     """
     U, S, mobile, old, C, M, Q = state[0], state[1], state[2], state[3], state[4], state[5], state[6]
     soil = Soil(par.wilting_water, par.bypass_fraction, par.bypass_slope, par.bypass_scale)
@@ -560,10 +558,8 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
             h = height(Q, deck)
         board, medium, pond, wet = report(h, Q, S + mobile, airing, deck)
         out[15 * n + t], out[16 * n + t], out[18 * n + t], out[20 * n + t] = board, medium, h, deepest
-        if not still:  # else they stay 0
-            out[t], out[4 * n + t], out[5 * n + t] = throughfall, spilled, over_edge
-        if pond + wet > 0.0:
-            out[17 * n + t], out[19 * n + t] = pond, wet
+        out[t], out[4 * n + t], out[5 * n + t] = throughfall, spilled, over_edge
+        out[17 * n + t], out[19 * n + t] = pond, wet
     state[0], state[1], state[2], state[3], state[4], state[5], state[6] = U, S, mobile, old, C, M, Q
 
 

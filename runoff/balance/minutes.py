@@ -262,8 +262,6 @@ def run_trace(
     n = liquid.size
     loop = steps.trace_loop if plain else pick(steps.trace_loop, _IN_DAY_STEPS * n * columns.substeps)
     traced = np.empty((len(steps.TRACE), n)) if out is None else out
-    for name in steps.MOSTLY_NONE:
-        traced[steps.TRACE.index(name)] = 0.0
     last = np.array(stores, dtype=float)
     given: list[Any] = [liquid, run_on, e0, columns.laws[:, design].copy(), last, traced.reshape(-1)]
     if loop is steps.trace_loop:  # lists are what plain Python is quick with
