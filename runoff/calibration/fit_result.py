@@ -15,6 +15,8 @@ from runoff.calibration.sign_runs import runs_of
 from runoff.saying.numbers import fixed
 from runoff.saying.scales import say
 from runoff.saying.tables import Table
+from runoff.weather.quality.scale_parts import odd_part, times_words
+from runoff.weather.quality.two_gauges import GaugeComparison
 from runoff.weather.record.time_axis import counted
 
 if TYPE_CHECKING:
@@ -41,8 +43,6 @@ _NOTHING_MM = 0.05
 #: Days on which the described roof runs off most: there what is held matters least. Measured overflow off by more than the
 #: factor on their sum is a doubt about the scale; factors of units that are mixed up (own proposals).
 _SCALE_DAYS, _SCALE_OFF, _LEAST_SCALE_MM = 10, 2.0, 10.0
-_FACTORS = {2.54: "in and cm", 10.0: "cm and mm, or tenths", 25.4: "in and mm"}
-_NEAR_FACTOR = 1.3
 #: Parameters that a sum over a day does not feel, with what does.
 _NOT_IN_DAYS = ("detention_k", "detention_n", "conductivity_mm_per_h", "in_plane_flow_l_per_s_m")
 
@@ -77,6 +77,8 @@ class RoofFit:
         Step that was compared, h.
     events
         Of a record in minutes, per event that ran off: volume, peak and when it came; see `event_peaks`.
+    gauges
+        The roof's own rain held against that of the weather, where it was given.
     """
 
     roof: Roof
@@ -91,6 +93,7 @@ class RoofFit:
     steady_drying: tuple[float, float, float] | None = None
     step_hours: float = 24.0
     events: pd.DataFrame | None = None
+    gauges: GaugeComparison | None = None
 
     @property
     def advice(self) -> tuple[str, ...]:
@@ -102,7 +105,9 @@ class RoofFit:
         """What speaks against using the values, in words; empty for a sound fit."""
         return tuple(
             [
+                *_of_gauges(self),
                 *_of_scale(self),
+                *_of_part(self),
                 *_of_months(self),
                 *_of_volume(self),
                 *_of_runs(self),
@@ -197,19 +202,36 @@ def _of_scale(fit: RoofFit) -> list[str]:
     if wettest["described"] < _LEAST_SCALE_MM or wettest["observed"] <= 0.0:
         return []
     ratio = float(wettest["observed"] / wettest["described"])
-    off = max(ratio, 1.0 / ratio)
-    if off < _SCALE_OFF:
+    if max(ratio, 1.0 / ratio) < _SCALE_OFF:
         return []
-    near = min(_FACTORS, key=lambda factor: abs(np.log(off / factor)))
-    unit = (
-        f" (units mixed up, {_FACTORS[near]}, would give {near:g})"
-        if abs(np.log(off / near)) < np.log(_NEAR_FACTOR)
-        else ""
-    )
     return [
-        f"On the {_SCALE_DAYS} days on which the described roof runs off most, {off:.3g} times {'more' if ratio > 1.0 else 'less'} was "
-        f"measured{unit}: the scale of the gauge, its unit or the area that drains to it is wrong. Mend it before fitting."
+        f"On the {_SCALE_DAYS} days on which the described roof runs off most, {times_words(ratio)} was measured: the scale of the "
+        "gauge, its unit or the area that drains to it is wrong. Mend it before fitting."
     ]
+
+
+def _of_part(fit: RoofFit) -> list[str]:
+    """Name months in which measured over modelled overflow is in another scale than in the rest."""
+    days = _in_days(fit)
+    part = odd_part(days["described"], days["observed"])
+    if part is None:
+        return []
+    return [
+        f"{part.when[0].upper()}{part.when[1:]} {times_words(part.factor)} was measured, held against the rest of the record: the gauge, its "
+        "unit or the rain is in another scale there. Mend that part, or leave it out with start and end."
+    ]
+
+
+def _of_gauges(fit: RoofFit) -> list[str]:
+    """Name what the roof's own rain gauge says against the rain that was used."""
+    if fit.gauges is None:
+        return []
+    check = fit.gauges.check()
+    return (
+        []
+        if check.verdict == "good"
+        else [f"Two rain gauges: {check.found}. {check.advice[0].upper()}{check.advice[1:]}."]
+    )
 
 
 def _of_months(fit: RoofFit) -> list[str]:

@@ -20,6 +20,7 @@ from runoff.roof import Roof, material_ranges
 from runoff.roof.fitted_range import FittedRange
 from runoff.simulation import RuleWords, RunRules
 from runoff.time_steps import ONE_DAY, time_step
+from runoff.weather.quality.two_gauges import GaugeComparison, compare_gauges
 from runoff.weather.record.frames import as_weather
 
 #: What daily overflow tells apart best: how much is held, and how fast it is emptied between rains.
@@ -59,6 +60,7 @@ def fit_roof(
     held_back: float = 1.0 / 3.0,
     method: str = "least squares",
     seed: int = 1,
+    own_rain: pd.Series | None = None,
     rules: RunRules | None = None,
     **words: Unpack[RuleWords],
 ) -> RoofFit:
@@ -91,6 +93,9 @@ def fit_roof(
         ``"least squares"`` or ``"differential evolution"``.
     seed
         Seed of the trial points.
+    own_rain
+        Rain of the roof's own gauge, mm per step, held against the rain of the weather: where the two disagree it is named among
+        the doubts. The fit takes the rain of the weather, nothing is averaged.
     rules, **words
         Rules of the runs (et_method, snow, warm_up_years), as in `runoff.simulate`.
 
@@ -110,7 +115,7 @@ def fit_roof(
     differences, those of neighbouring days together (see `fitting.fit`), and hold for the model as it is: a gauge that reads
     10 % low is not in them.
     """
-    known = ("parameters", "measured", "start", "end", "held_back", "method", "seed")
+    known = ("parameters", "measured", "start", "end", "held_back", "method", "seed", "own_rain")
     rules = RunRules.of("fit_roof", rules, known, **words)
     if measured not in MEASURED:
         raise RunoffError(
@@ -122,6 +127,7 @@ def fit_roof(
     record = _Record.of(weather, climate, observed, start, end, rules, measured, held_back)
     usual = USUAL_PARAMETERS if record.is_daily else (*USUAL_PARAMETERS, *USUAL_IN_MINUTES)
     bounds = _bounds(roof, usual if parameters is None else parameters)
+    gauges = None if own_rain is None else _gauges(weather, own_rain, record.seen)
     names = list(bounds)
     scale = _Scale(roof, bounds)
     found = fit(
@@ -129,7 +135,14 @@ def fit_roof(
         seed=seed, trials=24 if record.is_daily else 8, quick=not record.is_daily, neighbours=record.steps_a_day if not record.is_daily else None,
     )  # fmt: skip
     steady = _steady_drying(roof, record, names, scale, found) if record.is_daily else None
-    return _collect(roof, record, scale, found, method, steady)
+    return dataclasses.replace(_collect(roof, record, scale, found, method, steady), gauges=gauges)
+
+
+def _gauges(weather: Any, own_rain: pd.Series, seen: pd.Series) -> GaugeComparison:
+    """Hold the roof's own rain against that of the weather, over the observed time."""
+    first, last = seen.index[0].normalize(), seen.index[-1].normalize() + pd.Timedelta("1D") - pd.Timedelta("1ns")
+    rain = as_weather(weather)[["rain"]].sel(time=slice(first, last))
+    return compare_gauges(rain, own_rain.loc[first:last], names=("the rain of the weather", "the roof's own rain"))
 
 
 @dataclasses.dataclass(frozen=True, kw_only=True)

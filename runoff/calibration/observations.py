@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -27,6 +28,13 @@ OVERFLOW_ENTRY = Entry(
     dimensions=("depth", "intensity", "volume", "flow"),
     units=("mm", "in", "L", "m3", "gal", "mm/h", "L/s"),
     needed=True,
+)
+#: Rain of the roof's own gauge, which a log may hold beside the overflow.
+RAIN_ENTRY = Entry(
+    name="rain",
+    headings=("rain", "roof_rain", "rainfall"),
+    dimensions=("depth", "intensity"),
+    units=("mm", "in", "mm/h"),
 )
 
 
@@ -87,6 +95,50 @@ def read_observed(
     index = pd.DatetimeIndex(log.table.index)
     index = index - step if layout.stamp == "end" else index
     return pd.Series(depths, index=index.rename("date"), name="observed")
+
+
+def read_own_rain(
+    path: str | Path,
+    *,
+    column: str | None = None,
+    units: str | None = None,
+    time_column: str | None = None,
+    layout: TableLayout | Mapping[str, Any] | None = None,
+) -> pd.Series | None:
+    """Read the rain that the roof's own gauge wrote beside its overflow; None where the log has no column of rain.
+
+    Parameters
+    ----------
+    path, time_column, layout
+        As in `read_observed`.
+    column, units
+        Heading of the rain, by default ``rain`` with its unit as in ``rain_mm``; and its unit.
+
+    Returns
+    -------
+    pandas.Series
+        Rain, mm per step, at the start of each step; missing stays missing.
+
+    Raises
+    ------
+    RunoffError
+        Naming every fault of the file at once.
+    """
+    path, layout = Path(path), layout_of(layout)
+    named = {"rain": column, "time": time_column}
+    log = read_log(
+        log_text(path), path.name, [dataclasses.replace(RAIN_ENTRY, needed=column is not None)],
+        columns={name: heading for name, heading in named.items() if heading is not None},
+        units={"rain": units} if units is not None else None, layout=layout,
+    )  # fmt: skip
+    if "rain" not in log.table:
+        return None
+    index = pd.DatetimeIndex(log.table.index)
+    step = step_of(index)
+    depths = per_step(
+        log.table["rain"].to_numpy(), log.units["rain"], step_hours=step / pd.Timedelta("1h"), area_m2=None, what="rain"
+    )
+    return pd.Series(depths, index=(index - step if layout.stamp == "end" else index).rename("date"), name="rain")
 
 
 def sample_observations() -> pd.Series:

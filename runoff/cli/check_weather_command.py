@@ -5,10 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from runoff.cli import inputs
+from runoff.errors import RunoffError
 from runoff.saying.progress import waiting
 
 if TYPE_CHECKING:
     import argparse
+
+    import xarray as xr
 
     from runoff.cli.parser import CommandParser
 
@@ -16,6 +19,17 @@ if TYPE_CHECKING:
 def add_arguments(parser: CommandParser) -> None:
     """Add the arguments of the command."""
     inputs.add_weather(parser)
+    group = parser.add_argument_group("second gauge")
+    group.add_argument(
+        "--other-gauge", metavar="FILE",
+        help="rain of another gauge to hold the first against, read with the same --column, --unit and --layout",
+    )  # fmt: skip
+    group.add_argument(
+        "--other-column",
+        metavar="NAME",
+        help="its column, in that file or in WEATHER; a second column of rain in WEATHER is compared unasked",
+    )
+    group.add_argument("--other-unit", metavar="UNIT", help="its unit, where its heading does not say it")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -30,10 +44,39 @@ def run(options: argparse.Namespace) -> int:
         weather = inputs.weather_of(options)
     except WeatherError as error:
         raise WeatherError(f"{error}{_proposed(options)}") from None
+    other = _other(options, weather)
     with waiting("checking"):
-        report = check_weather(weather)
+        report = check_weather(weather, other=other)
     print(report)
     return 0
+
+
+def _other(options: argparse.Namespace, weather: xr.Dataset) -> xr.Dataset | None:
+    """Return the rain of the other gauge: as asked for, or the first other column of rain in the same file; None without."""
+    from runoff.weather import read_weather
+    from runoff.weather.record.house_units import OTHER_RAIN, unit_in_name
+
+    if not options.weather and (options.other_gauge or options.other_column):
+        raise RunoffError("runoff check-weather: name the WEATHER that the other gauge is held against")
+    beside = str(weather.attrs.get(OTHER_RAIN, "")).split(", ")[0]
+    column = options.other_column or ("" if options.other_gauge else beside)
+    if not options.other_gauge and not column:
+        return None
+    table = inputs.table_of(options)
+    if column:
+        units = {name: unit for name, unit in table.get("units", {}).items() if name == "rain"}
+        said = options.other_unit or unit_in_name(column, "rain")
+        time = {name: one for name, one in table.get("columns", {}).items() if name == "time"}
+        table |= {"columns": time | {"rain": column}, "units": units | ({"rain": said} if said else {})}
+    path = options.other_gauge or options.weather
+    try:
+        with waiting("reading the other gauge"):
+            found = read_weather(path, start=options.start, end=options.end, **table)
+    except RunoffError:
+        if options.other_gauge or options.other_column:
+            raise
+        return None  # nobody asked for it: the report names the column
+    return found.assign_attrs(title=column or found.attrs["title"])
 
 
 def _proposed(options: argparse.Namespace) -> str:

@@ -65,7 +65,7 @@ def _add_log(group: argparse._ArgumentGroup) -> None:
     """Add what reading a log may need, beside what reading the weather may need."""
     group.add_argument(
         "--log-column", action="append", default=[], metavar="NAME=HEADING",
-        help="column of a log, for example overflow=Q or time=DATE; default: by its heading",
+        help="column of a log, for example overflow=Q, rain=P or time=DATE; default: by its heading",
     )  # fmt: skip
     group.add_argument(
         "--log-unit",
@@ -120,6 +120,7 @@ def _fit_overflow(options: argparse.Namespace, results: Results) -> None:
             start=options.start,
             end=options.end,
             held_back=options.held_back,
+            own_rain=_own_rain(options),
             method=options.method,
             et_method=options.et_method,
         )
@@ -175,12 +176,12 @@ def _observed(options: argparse.Namespace, roof: Roof) -> pd.Series:
         table = _log_table(options)
         columns, units = table.get("columns", {}), table.get("units", {})
         for option, given, known in (
-            ("--log-column", columns, ("overflow", "time")),
-            ("--log-unit", units, ("overflow",)),
+            ("--log-column", columns, ("overflow", "rain", "time")),
+            ("--log-unit", units, ("overflow", "rain")),
         ):
             strange = [name for name in given if name not in known]
             if strange:
-                raise RunoffError(f"{option} {strange[0]}: a log of overflow holds {' and '.join(known)}")
+                raise RunoffError(f"{option} {strange[0]}: a log of overflow holds {', '.join(known)}")
         return read_observed(
             options.observed, column=columns.get("overflow"), time_column=columns.get("time"),
             units=units.get("overflow"), layout=table.get("layout"),
@@ -192,6 +193,20 @@ def _observed(options: argparse.Namespace, roof: Roof) -> pd.Series:
             "the sample roof and its weather"
         )
     return sample_observations()
+
+
+def _own_rain(options: argparse.Namespace) -> pd.Series | None:
+    """Return the rain of the roof's own gauge where the log holds it, to be held against the weather."""
+    from runoff.calibration.observations import read_own_rain
+
+    if not options.observed:
+        return None
+    table = _log_table(options)
+    columns, units = table.get("columns", {}), table.get("units", {})
+    return read_own_rain(
+        options.observed, column=columns.get("rain"), units=units.get("rain"), time_column=columns.get("time"),
+        layout=table.get("layout"),
+    )  # fmt: skip
 
 
 def _parameters(words: list[str]) -> dict[str, tuple[float, float] | None] | None:

@@ -51,8 +51,8 @@ def test_a_command_that_is_none(refused) -> None:
 
 def test_columns_that_a_log_of_overflow_does_not_hold(refused) -> None:
     log = str(sample_folder() / "nothing.csv")
-    said = refused("fit", "--observed", log, "--log-column", "rain=RR")
-    assert "--log-column rain: a log of overflow holds overflow and time" in said
+    said = refused("fit", "--observed", log, "--log-column", "snow=S")
+    assert "--log-column snow: a log of overflow holds overflow, rain, time" in said
 
 
 def test_a_figure_of_a_sweep_that_has_none(refused) -> None:

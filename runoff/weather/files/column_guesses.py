@@ -15,14 +15,14 @@ from runoff.quantities import QUANTITIES
 from runoff.units import canonical_unit
 from runoff.weather.files.table_cells import measurable
 from runoff.weather.files.table_shape import TableShape
-from runoff.weather.record.house_units import quantity_in_name, to_house, unit_in_name
+from runoff.weather.record.house_units import NOT_AN_AMOUNT, quantity_in_name, to_house, unit_in_name
 
 #: Words for each quantity in names and descriptions of columns, in the languages of weather services; and words that say
 #: that a column is another thing. The first that fits wins.
 _WORDS: dict[str, tuple[str, str]] = {
     "rain": (
         r"precip|\brain|prcp|\bp_daily|^p_?mm|^rr\d*$|^rsk$|^pp$|niederschlag|neerslag|pluie|lluvia|pioggia|nedb|^ppt$",
-        r"max|duur|durat|\bhour|uur|type|form|intens|prob|days?\b|flag|quality|_qc|snow",
+        NOT_AN_AMOUNT,
     ),
     "tmax": (
         r"t_?(air_|daily_)?max|temp\w*[ _]max|max\w*[ _]*temp|highest.*temp|^txk?$|maximum temp",
@@ -88,13 +88,23 @@ def guess_columns(shape: TableShape, taken: set[int], per_day: float) -> list[Co
         for at in places:
             column = _column(shape, at, quantity, glossary, per_day)
             if column is not None:
-                found.append(column)
+                found.append(_with_others(column, shape, places) if quantity == "rain" else column)
                 used.add(at)
                 break
     if not any(column.quantity == "rain" for column in found):
         lone = _rain_by_its_values(shape, used, per_day)
         found = [lone, *found] if lone else found
     return found
+
+
+def _with_others(column: Column, shape: TableShape, places: list[int]) -> Column:
+    """Say which other columns are called like rain: the first is proposed, none is right by itself."""
+    others = [f'"{_name(shape, at)}"' for at in places if at != column.at and _name(shape, at)]
+    if not others:
+        return column
+    return column._replace(
+        reason=f"{column.reason}; {', '.join(others)} is called like rain too: hold it against this one with --other-column"
+    )
 
 
 def _name(shape: TableShape, at: int) -> str:

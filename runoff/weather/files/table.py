@@ -24,12 +24,13 @@ from runoff.weather.files.table_layout import TableLayout
 from runoff.weather.files.table_lines import TableLines, lines_of
 from runoff.weather.files.table_lines import cells_of as cells_of
 from runoff.weather.record.drifting_clock import on_regular_steps
-from runoff.weather.record.house_units import quantity_in_name, to_house, unit_in_name
+from runoff.weather.record.house_units import OTHER_RAIN, called_like_rain, quantity_in_name, to_house, unit_in_name
 from runoff.weather.record.time_axis import STEP_HOURS, moved, regular, stamp_words, step_hours, step_of
 
 _TIMES = ("time", "date", "datetime", "timestamp")
 _DATE_ALONE = len("2024-01-01")
 _LISTED = 40  # names in a message
+_LOOKED_AT = 1000  # names among which a second column of rain is sought
 _FAMILIAR = re.compile(
     rf"\s*({'|'.join((*_TIMES, *QUANTITIES))})", re.IGNORECASE
 )  # of a million names few are looked at closely
@@ -92,10 +93,19 @@ def read_table(
     data = _on_even_steps(data, layout) if layout.regular_to else regular(_starts(data, layout))
     _refuse_lost_leap_days(data, table, layout)
     data.attrs.update(time_label=_label_words(layout), traces=traces)
+    if "rain" in wanted and (others := _other_rain(lines, wanted)):
+        data.attrs[OTHER_RAIN] = others
     data.attrs.update({name: words for name, words in (("time_zone", clock), ("day_start", layout.day_start)) if words})
     if "wind_speed" in data and layout.wind_height_m is not None:
         data["wind_speed"].attrs["height_m"] = float(layout.wind_height_m)
     return label(data)
+
+
+def _other_rain(table: TableLines, wanted: _Wanted) -> str:
+    """Return the names of columns that are called like rain and are not read: a second gauge is named, not lost."""
+    used = {at for places in wanted.values() for at in places}
+    known = [str(name) for at, name in enumerate(table.names[:_LOOKED_AT]) if at not in used]
+    return ", ".join(name for name in known if called_like_rain(name))
 
 
 def _hours(time: pd.Index | None, layout: TableLayout) -> float:

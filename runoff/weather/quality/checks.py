@@ -13,19 +13,32 @@ from runoff.weather.quality.day_by_day import Days
 from runoff.weather.quality.rain import rain_checks, unit_check
 from runoff.weather.quality.report_line import Check, stamp_at
 from runoff.weather.quality.years import complete_words
+from runoff.weather.record.house_units import OTHER_RAIN
 from runoff.weather.record.time_axis import counted, step_hours, step_words
 
 GOOD_YEARS, LEAST_YEARS = 20.0, 5.0
 _PRESUMED_SHARE = 0.02
 
 
-def all_checks(data: xr.Dataset) -> list[Check]:
-    """Return every check of one record (``rain`` along ``time`` alone, house units, values in memory)."""
+def all_checks(data: xr.Dataset, *, compared: bool = False) -> list[Check]:
+    """Return every check of one record (``rain`` along ``time`` alone, house units, values in memory).
+
+    Parameters
+    ----------
+    data
+        The record.
+    compared
+        Whether another gauge is held against it, so that other columns of rain in the file need no word.
+    """
     step_days = step_hours(data["time"]) / 24.0
     days = Days.of(data)
     checks = [_length(data, step_days), _years(data, days), _missing_rain(data, days), *_flags(data), unit_check(data)]
     if bool(data["rain"].notnull().any()):
         checks += rain_checks(data, days, step_days)
+    if data.attrs.get(OTHER_RAIN) and not compared:
+        found = f"the file has more columns of rain than the one used: {data.attrs[OTHER_RAIN]}"
+        advice = "hold one against the other, --other-column NAME or check_weather(..., other=...); nothing is averaged"
+        checks.append(Check("other gauge", "look", found, advice))
     return [*checks, *air_checks(data, days, step_days)]
 
 

@@ -34,6 +34,9 @@ TRUSTED = "unit_trusted"  # attribute set by read_weather(..., trust_unit=True)
 
 _SEASON_MONTHS, _SEASON_WET_DAYS, _YEAR_WET_DAYS, _LEAST_YEARS = 3, 15, 12, 4
 _JUMP, _JUMP_OF_SHORT = 4.5, 7.0  # times the usual of the season: measured 0.25 to 3.9
+#: Years with so many wet days are pointed out where these bring twice or half the usual and lie so many standard deviations away:
+#: of some 350 years of eight open records one does, a dry year of San Francisco (own choice).
+_DOUBTED_WET_DAYS, _LEAST_DOUBTED_YEARS, _DOUBTED, _FAR_FROM_USUAL = 60, 5, 1.9, 4.0
 _LEAST_CHANGES, _COUNTER, _RESET_COUNTER = 20, 0.05, 0.3
 _WARMER_C = 12.0  # mean of three months against the usual: measured 7.4
 
@@ -202,7 +205,7 @@ def doubt_of_jumps(days: Days, *, trusted: bool = False) -> Doubt:
     """
     odd = _odd_seasons(days) or _odd_years(days)
     if not odd:
-        return Doubt("good", "none")
+        return _doubt_of_years(days)
     at, ratio = odd[0]
     times = f"{ratio:.1f} times" if ratio > 1 else f"a {1 / ratio:.1f}th of"
     first = at if len(odd) == 1 else f"{at} and {len(odd) - 1} other part{'s' if len(odd) > 2 else ''}"
@@ -239,6 +242,29 @@ def _odd_years(days: Days) -> list[tuple[str, float]]:
     if len(mean) < 3:
         return []
     return _outside(mean / mean.median(), pd.Series(_JUMP, index=mean.index), str)
+
+
+def _doubt_of_years(days: Days) -> Doubt:
+    """Point out years whose wet days bring twice or half the usual, and further from it than years here scatter."""
+    wet = days.table(year=days.year)
+    yearly = wet[wet["rain"] > 0].groupby("year")["rain"]
+    whole = wet.groupby("year").size() >= _LEAST_DAYS
+    log = np.log(
+        yearly.mean()[(yearly.size() >= _DOUBTED_WET_DAYS) & whole.reindex(yearly.size().index, fill_value=False)]
+    )
+    if len(log) < _LEAST_DOUBTED_YEARS:
+        return Doubt("good", "none")
+    apart = log - log.median()
+    scatter = 1.4826 * float(apart.abs().median())  # of a normal distribution its standard deviation
+    odd = apart[apart.abs() > max(np.log(_DOUBTED), _FAR_FROM_USUAL * scatter)]
+    if not len(odd):
+        return Doubt("good", "none")
+    listed = ", ".join(f"{year} ({np.exp(by):.2g} times)" for year, by in odd.items())
+    return Doubt(
+        "look",
+        f"wet days bring far from the usual in {listed}",
+        "inches and cm mixed up give 2.54 times; an extreme year, or another unit or gauge? Hold another gauge against it, --other-gauge FILE",
+    )
 
 
 def _outside(ratio: pd.Series, limit: pd.Series, words: Callable[[int], str]) -> list[tuple[str, float]]:

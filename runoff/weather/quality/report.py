@@ -12,10 +12,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from runoff.errors import WeatherError
 from runoff.saying.tables import Table
 from runoff.weather.quality.checks import all_checks
 from runoff.weather.quality.refusing import place_words
 from runoff.weather.quality.report_line import Check
+from runoff.weather.quality.two_gauges import compare_gauges
 from runoff.weather.quality.years import yearly_totals, years_table
 from runoff.weather.record.frames import as_weather
 
@@ -94,7 +96,7 @@ class QualityReport:
         return "".join(table.html() for table in (self.shown(), *self._details()))
 
 
-def check_weather(weather: Any) -> QualityReport:
+def check_weather(weather: Any, *, other: Any = None) -> QualityReport:
     """Check a weather record.
 
     Parameters
@@ -102,6 +104,9 @@ def check_weather(weather: Any) -> QualityReport:
     weather
         What `runoff.read_weather` returned, or any weather `runoff.simulate` accepts. Of several sites or a grid every
         cell is looked at (64 spread over a larger grid), and each line tells the worst of them.
+    other
+        Rain of a second gauge (weather, or a pandas Series of mm per step), held against the first day by day: one more line
+        names sums, ratio, days and months in which the two disagree. Nothing is averaged.
 
     Returns
     -------
@@ -111,17 +116,31 @@ def check_weather(weather: Any) -> QualityReport:
     Raises
     ------
     WeatherError
-        When it is no weather at all: no rain, irregular steps, negative or impossible values.
+        When it is no weather at all: no rain, irregular steps, negative or impossible values; or when the other gauge
+        has no day in common with it.
     """
     data = as_weather(weather)
     title = str(data.attrs.get("title", "")) or "given series"
     cells = [str(dim) for dim in data["rain"].dims if dim != "time"]
     if not cells:
         one = data.load() if data.chunks else data
-        return QualityReport(title, tuple(all_checks(one)), years=yearly_totals(one))
+        beside = [] if other is None else [compare_gauges(one, other, names=_names(data, title, other)).check()]
+        return QualityReport(title, (*all_checks(one, compared=bool(beside)), *beside), years=yearly_totals(one))
+    if other is not None:
+        raise WeatherError("check_weather: a second gauge is held against one series of rain; choose a cell or a site")
     checks, reports = _of_cells(data, cells)
     named = () if {"lat", "lon"} & set(cells) else tuple(_verdict_of(site, lines) for site, lines in reports.items())
     return QualityReport(title, tuple(checks), sites=named)
+
+
+def _names(data: xr.Dataset, title: str, other: Any) -> tuple[str, str]:
+    """Return what the two gauges are called; of one file they are columns."""
+    told = getattr(other, "attrs", {})
+    second = str(told.get("title", ""))
+    if not second or second == title:
+        return "the gauge used", "the other gauge"
+    same = data.attrs.get("sha256") and data.attrs.get("sha256") == told.get("sha256")
+    return "the column used" if same else title, second
 
 
 def _verdict_of(site: str, checks: list[Check]) -> tuple[str, str, str]:

@@ -21,6 +21,11 @@ _ENDINGS = {
     "kpa": "kPa", "hpa": "hPa",
 }  # fmt: skip
 _BRACKETS = re.compile(r"[\[(]([^\])]+)[\])]\s*$")
+#: Attribute of a record: columns of its file that are called like rain beside the one that was read.
+OTHER_RAIN = "other_rain"
+_LIKE_RAIN = re.compile(r"(?<![a-z])rain(fall)?(?![a-z])|precip|prcp|niederschlag|neerslag|pluie|lluvia|pioggia")
+#: Words that say that a column tells something else about rain than its amount.
+NOT_AN_AMOUNT = r"max|duur|durat|\bhour|uur|type|form|intens|prob|days?\b|flag|quality|_qc|snow"
 _SUMS_OF_RADIATION = {"J cm-2", "J/cm2", "MJ m-2", "MJ/m2"}  # per step; a daily file leaves "per day" out
 
 
@@ -83,3 +88,15 @@ def unit_in_name(name: str, quantity: str) -> str:
     except RunoffError:
         return ""  # a word in brackets that is no unit of this quantity
     return said
+
+
+def called_like_rain(name: str) -> bool:
+    """Tell whether a column is called like an amount of rain.
+
+    Examples
+    --------
+    >>> [called_like_rain(name) for name in ("rain_b_mm", "Precipitation (mm)", "rain_flag", "drain_mm")]
+    [True, True, False, False]
+    """
+    lower = name.lower()[:100]
+    return bool(_LIKE_RAIN.search(lower)) and not re.search(NOT_AN_AMOUNT, lower)
