@@ -116,16 +116,7 @@ class TestTwoRainGauges:
         days.rename_axis("date").to_csv(record)
         roof = tmp_path / "roof.toml"
         roof.write_text(runoff.open_sample_roof("cups").to_toml(), encoding="utf-8")
-        words = [
-            "fit",
-            str(roof),
-            "--weather",
-            str(record),
-            "--observed",
-            str(log),
-            "--parameter",
-            "planting.crop_coefficient",
-        ]
+        words = ["fit", str(roof), str(record), "--observed", str(log), "--parameter", "planting.crop_coefficient"]
         assert main(words) == 0
         said = capsys.readouterr().out
         assert "the roof's own rain has 2.54 times less (units mixed up, in and cm, would give 2.54) in all" in said
