@@ -95,6 +95,38 @@ def test_records_that_cannot_be_compared(weather, rain) -> None:
     assert line(weather, rain.iloc[:20])[1].startswith("20 days known at both, with ")
 
 
+def test_a_storm_that_missed_one_gauge_is_named_with_its_day(weather, rain) -> None:
+    other, day = rain.copy(), rain.idxmax()
+    other.loc[day - pd.Timedelta("1D") : day + pd.Timedelta("1D")] = 0.0
+    verdict, found = line(weather, other)
+    assert verdict == "look"
+    assert (
+        f"of 10 mm or more at one and under a fifth of it at the other, the wettest {day:%Y-%m-%d} ({rain[day]:.1f} and 0.0 mm)"
+    ) in found
+
+
+def test_several_sites_are_not_compared(weather, rain) -> None:
+    sites = weather["rain"].expand_dims(site=["a", "b"]).transpose("time", "site")
+    with pytest.raises(
+        WeatherError,
+        match=r"^check_weather: a second gauge is held against one series of rain; choose a cell or a site$",
+    ):
+        runoff.check_weather(sites, other=rain)
+    with pytest.raises(
+        WeatherError,
+        match=r"^the other gauge: one series of rain on calendar dates is needed to compare gauges; choose a cell, or a site$",
+    ):
+        runoff.check_weather(weather, other=sites)
+
+
+def test_hours_are_summed_to_days(rain) -> None:
+    # four rains of 0.5, 1.5, 0 and 0 of a day's quarters; a quarter missing takes its day out
+    quarters = pd.Series(np.tile([0.5, 1.5, 0.0, 0.0], 40), pd.date_range("2020-01-01", periods=160, freq="6h"))
+    quarters.iloc[5] = np.nan
+    found = compare_gauges(quarters, pd.Series(2.0, pd.date_range("2020-01-01", periods=40)))
+    assert (found.known, found.left_out, found.sums) == (39, 1, (78.0, 78.0))
+
+
 def test_a_second_column_of_rain_is_compared_unasked(rain, tmp_path: Path, capsys) -> None:
     path = tmp_path / "two.csv"
     table = pd.DataFrame({"rain_mm": rain, "rain_roof_mm": rain * 0.7, "rain_flag": 0})

@@ -49,7 +49,7 @@ def odd_part(one: pd.Series, other: pd.Series, *, least_mm: float = 1.0) -> OddP
     telling = (one >= least_mm) & (other >= least_mm)
     if int(telling.sum()) < 2 * _LEAST_DAYS:
         return None
-    log = np.log(other[telling] / one[telling])
+    log = pd.Series(np.log((other / one)[telling]))
     months = pd.DatetimeIndex(log.index).to_period("M")
     by_month = log.groupby(months)
     count, total = (np.concatenate([[0.0], np.cumsum(values)]) for values in (by_month.size(), by_month.sum()))

@@ -198,9 +198,9 @@ def _daily(rain: Any, name: str) -> pd.Series:
         raise WeatherError(
             f"{name}: one series of rain on calendar dates is needed to compare gauges; choose a cell, or a site"
         )
-    if step_hours(data["time"]) < 24.0:
-        data = daily_totals(data[["rain"]])
-    series = data["rain"].to_series()
+    steps = data["rain"]
+    days = daily_totals(steps) if step_hours(data["time"]) < 24.0 else steps
+    series = days.to_series()
     return series.set_axis(pd.DatetimeIndex(series.index).floor("D"))
 
 
