@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -118,16 +117,6 @@ class GridTotals:
         self._work[:, WORK.index("other_capacity")] = rules.other_capacity
         self._by_month = np.zeros((blocks, MONTHLY * 12 * LANES))
         self._status = np.zeros((blocks, len(STATUS)))
-
-    @property
-    def carried(self) -> tuple[np.ndarray, ...]:
-        """All that goes from one stretch to the next: arrays to keep, and to put back with `take_up`."""
-        return self._work, self._by_month, self._status
-
-    def take_up(self, carried: Sequence[np.ndarray]) -> None:
-        """Go on from what `carried` gave."""
-        for own, given in zip(self.carried, carried, strict=True):
-            own[...] = given
 
     def begin_record(self, month: int) -> None:
         """Set all sums to nothing: what follows is the record, its first day in `month` (0-11)."""

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from runoff.balance import column
 from runoff.balance.loop_choice import compiled
 from runoff.balance.surfaces import evaporation_demand, snow_and_melt
+from runoff.errors import RunoffError
 from tests.balance.invented_roofs import NO_BOARD, TWELVE, described, random_roof, weather
 from tests.balance.page_reading import FreeWater, read_days
 
@@ -319,3 +320,23 @@ def test_watering_by_hand_and_never_watered_is_the_plain_loop() -> None:
     np.testing.assert_array_equal(plain, watered[:-1])
     np.testing.assert_array_equal(one, other)
     assert (watered[-1] == 0.0).all()
+
+
+def test_watering_in_plain_python_is_the_compiled_loop_to_the_last_bit(monkeypatch: pytest.MonkeyPatch) -> None:
+    rain, e0, _ = weather(9, 120)
+    par = column.parameter_array([described(fall=0.0)])[:, 0]
+    stores = column.start_stores(par[:, None], 0.6)[:, 0]
+    watering = (np.arange(120) % 7 != 0, 16.0, 4.0)
+    made = []
+    for repays in (True, False):
+        monkeypatch.setattr(column, "compiled_repays", lambda steps, repays=repays: repays)
+        out = np.empty((len(column.TRACE) + 1, 120))
+        made.append((column.run_watered(rain, e0, None, watering, par, stores, out), out))
+    assert made[0][0].tobytes() == made[1][0].tobytes() and made[0][1].tobytes() == made[1][1].tobytes()
+    assert made[0][1][-1].sum() > 0.0
+
+
+def test_a_start_that_has_no_name_is_refused() -> None:
+    par = column.parameter_array([described()])
+    with pytest.raises(RunoffError, match="start moisture: 'wet' given; use 'field-capacity', 'dry' or a fraction"):
+        column.start_stores(par, "wet")

@@ -127,17 +127,39 @@ def test_lanes_are_the_loop_of_one_roof_to_the_last_bit(seed: int) -> None:
         assert share == pytest.approx(day["waterlogged_share"].sum(), abs=1e-9)
 
 
-def test_the_block_loop_in_plain_python_is_the_compiled_one_to_the_last_bit() -> None:
+def trickle(days: int) -> np.ndarray:
+    """Return rain so gentle that no limit binds, after rain that fills the roof: what passes runs through at once."""
+    rain = np.full(days, 0.9)
+    rain[:3] = 20.0
+    return rain
+
+
+@pytest.mark.parametrize("company", ["random", "alike", "shallow and dry"])
+def test_the_block_loop_in_plain_python_is_the_compiled_one_to_the_last_bit(company: str) -> None:
     rng = np.random.default_rng(5)
-    par = column.parameter_array([random_roof(rng) for _ in range(LANES)])
-    rain, e0, _ = weather(5, 60, wet=2.0)
-    given = calendar(60, rain)
-    given["year_start"] = np.array([0, 25, 60])
+    rain, e0, _ = weather(5, 90, wet=2.0)
+    run_on = np.where(rng.random(90) < 0.1, 5.0, 0.0)
+    roofs = [random_roof(rng) for _ in range(LANES)]
+    if company == "alike":
+        roofs, rain, run_on = [described(cup_capacity=0.2 * i) for i in range(LANES)], trickle(90), np.zeros(90)
+    if company == "shallow and dry":
+        shallow = dict(
+            medium_depth=30.0, wilting_water=2.0, field_water=7.0, full_water=14.0, cup_capacity=0.0, outlet_rate=0.1
+        )
+        roofs, rain = (
+            [described(**shallow, mat_capacity=0.1 * i) for i in range(LANES)],
+            np.where(rain > 8.0, rain, 0.0),
+        )
+        rain[30:70] = 0.0
+    par = column.parameter_array(roofs)
+    e0[rng.random(90) < 0.1] = 0.0
+    given = calendar(90, rain)
+    given["year_start"] = np.array([0, 25, 90])
     made = []
     for loop in (column_blocks.totals_loop, compiled(column_blocks.totals_loop)):
         stores = column.start_stores(par, 0.7)
         totals, monthly = np.empty((2, len(TOTALS), LANES)), np.empty((12, LANES))
-        loop(rain, e0, np.zeros(60), *given.values(), par, np.arange(LANES), 0, LANES, stores, totals, monthly)
+        loop(rain, e0, run_on, *given.values(), par, np.arange(LANES), 0, LANES, stores, totals, monthly)
         made.append((stores, totals, monthly))
     for plain, fast in zip(*made, strict=True):
         assert plain.tobytes() == fast.tobytes()

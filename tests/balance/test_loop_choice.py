@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 import runoff
+from runoff.balance import free_water, loop_choice
 
 _SCRIPT = """
 import sys
@@ -81,3 +82,11 @@ def test_an_edited_geometry_is_compiled_anew_and_an_unchanged_one_is_not(tmp_pat
     after, others = read()
     assert after == pytest.approx(10.0)
     assert all(one != other for one, other in zip(digests, others, strict=True))
+
+
+def test_a_source_that_cannot_be_read_leaves_the_loop_without_a_cache(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(path: Path) -> bytes:
+        raise PermissionError(13, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "read_bytes", refuse)
+    assert loop_choice.source_digest(free_water.fill_volumes) == ""

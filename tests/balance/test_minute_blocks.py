@@ -1,5 +1,7 @@
 """Blocks of columns in minutes: the bits of the single roof, whatever its neighbours do, and totals that are its sums."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -48,6 +50,27 @@ def test_a_block_equals_the_single_roof_bit_for_bit(kind: str, step: float) -> N
         for name, value in expected.items():
             assert totals[name][i] == pytest.approx(value, abs=1e-9), (i, name)
         assert totals["largest_depth_on_deck_mm"][i] == trace["largest_depth_on_deck_mm"].max()
+
+
+@pytest.mark.parametrize(("kind", "step"), [("planted", 7.0), ("bare", 2.0)])
+def test_the_block_loop_in_plain_python_is_the_compiled_one_to_the_last_bit(
+    kind: str, step: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rain, run_on = np.zeros(16), np.zeros(16)
+    # gentle rain, rain that stands on the medium and reaches the emergency overflows, and what is left of it
+    rain[1:8], run_on[10] = [0.4, 2.0, 6.0, 40.0, 60.0, 3.0, 0.1], 1.0
+    e0 = np.where(np.arange(16) % 3 == 0, 0.04, 0.0)
+    columns = columns_of(kind, step)
+    unlike = np.linspace(0, columns.laws.shape[1] - 1, minute_lanes.LANES).astype(int)
+    columns = dataclasses.replace(
+        columns, parameters=columns.parameters[:, unlike].copy(), laws=columns.laws[:, unlike].copy()
+    )
+    fast = minutes.run_totals(rain, e0, columns, columns.start(0.9), run_on=run_on)
+    monkeypatch.setattr(minutes, "compiled", lambda loop: loop)
+    plain = minutes.run_totals(rain, e0, columns, columns.start(0.9), run_on=run_on)
+    assert plain[1].tobytes() == fast[1].tobytes()
+    for name, values in fast[0].items():
+        np.testing.assert_array_equal(plain[0][name], values, err_msg=name)
 
 
 def test_neighbours_in_a_block_do_not_matter() -> None:

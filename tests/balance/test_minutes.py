@@ -508,6 +508,8 @@ def test_a_saturated_place_counts_as_waterlogged_and_a_drained_one_does_not() ->
 
 def test_largest_mean_is_over_5_minutes_or_the_step() -> None:
     assert minutes.largest_mean(np.array([0.0, 1.0, 3.0, 0.0]), 15.0) == pytest.approx(12.0)
+    # a record shorter than 5 minutes: 1 mm in 2 min counts as 1 mm in 5
+    assert minutes.largest_mean(np.array([0.5, 0.5]), 1.0) == pytest.approx(12.0)
     # 5 steps of 1 min: 1 + 2 + 3 + 2 + 1 = 9 mm in 5 min
     assert minutes.largest_mean(np.array([0.0, 1.0, 2.0, 3.0, 2.0, 1.0, 0.0]), 1.0) == pytest.approx(108.0)
     # steps of 2 min: two and a half of them, 3 + 2 + half of 2 in 5 min
