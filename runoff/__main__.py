@@ -2,6 +2,6 @@
 
 import sys
 
-from runoff.cli.entry import main
+from runoff.cli.entry import process
 
-sys.exit(main())
+sys.exit(process())

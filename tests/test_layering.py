@@ -10,7 +10,18 @@ ROOT = Path(__file__).resolve().parents[1] / "runoff"
 
 # Each layer may import the layers before it and itself. Layers of one row do not import each other.
 ROWS = [
-    ["errors", "units", "quantities", "time_steps", "version", "sample_files", "file_bytes", "given_kinds", "writing"],
+    [
+        "errors",
+        "units",
+        "quantities",
+        "time_steps",
+        "version",
+        "sample_files",
+        "file_bytes",
+        "given_kinds",
+        "writing",
+        "draws",
+    ],
     ["saying", "balance"],
     ["roof", "weather", "storms"],
     ["simulation"],

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from runoff.calibration.drifting_errors import Drift, drifting_covariance
+from runoff.draws import latin_hypercube, student_quantile
 from runoff.errors import RunoffError, nearest
 
 METHODS = ("least squares", "differential evolution")
@@ -124,11 +125,10 @@ def fit(
 
 
 def _search(scaled: Residuals, first: np.ndarray, method: str, seed: int, trials: int, quick: bool) -> np.ndarray:
-    from scipy.optimize import differential_evolution
-    from scipy.stats import qmc
-
     count = first.size
     if method == "differential evolution":
+        from scipy.optimize import differential_evolution
+
         found = differential_evolution(
             lambda unit: float(np.sum(scaled(unit) ** 2)),
             [(0.0, 1.0)] * count,
@@ -139,7 +139,7 @@ def _search(scaled: Residuals, first: np.ndarray, method: str, seed: int, trials
         )
         begins = [found.x]
     else:
-        spread = qmc.LatinHypercube(d=count, rng=np.random.default_rng(seed)).random(trials * count)
+        spread = latin_hypercube(trials * count, count, seed)
         ranked = sorted(spread, key=lambda unit: float(np.sum(scaled(unit) ** 2)))
         begins = [first, *ranked[: 1 if quick else 2]]
     ends = [_descent(scaled, unit, quick) for unit in begins]
@@ -196,8 +196,6 @@ def _with_ranges(
     times: np.ndarray | None,
     neighbours: int | None,
 ) -> Estimate:
-    from scipy.stats import t
-
     count = best.size
     on_bound = ["low" if unit < _ON_BOUND else "high" if unit > 1.0 - _ON_BOUND else "" for unit in best]
     left = scaled(best)
@@ -213,7 +211,7 @@ def _with_ranges(
         error[used] = np.sqrt(np.diag(covariance))
         with np.errstate(invalid="ignore", divide="ignore"):
             correlation[np.ix_(used, used)] = covariance / np.outer(error[used], error[used])
-    half = float(t.ppf(UPPER, max(1, left.size - count))) * error
+    half = float(student_quantile(UPPER, max(1, left.size - count))) * error
     lower, upper = np.clip(best - half, 0.0, 1.0), np.clip(best + half, 0.0, 1.0)
     lower[~felt], upper[~felt] = 0.0, 1.0  # anything within the bounds fits as well
     return Estimate(

@@ -56,7 +56,7 @@ def runs_of(differences: np.ndarray) -> Runs:
     >>> runs_of(np.array([1.0, 2.0, -1.0, 3.0, -2.0, -1.0])).seen
     4
     """
-    from scipy.stats import norm
+    from scipy.special import ndtr
 
     known = differences[np.isfinite(differences) & (differences != 0.0)]
     up = known > 0
@@ -66,4 +66,4 @@ def runs_of(differences: np.ndarray) -> Runs:
         return Runs(seen, float("nan"), 0.0 if n + m >= 2 * _LEAST else 1.0)
     expected = 1.0 + 2.0 * n * m / (n + m)
     spread = np.sqrt(2.0 * n * m * (2.0 * n * m - n - m) / ((n + m) ** 2 * (n + m - 1.0)))
-    return Runs(seen, expected, float(norm.cdf((seen + 0.5 - expected) / spread)))
+    return Runs(seen, expected, float(ndtr((seen + 0.5 - expected) / spread)))

@@ -22,6 +22,7 @@ from runoff.calibration.tray_events import explanation_of
 from runoff.calibration.tray_fit import TrayFit
 from runoff.calibration.tray_log import TrayLog
 from runoff.calibration.tray_model import BOUNDS, Readings, Tray
+from runoff.draws import normal_quantile
 from runoff.errors import RunoffError, raise_faults
 from runoff.roof import GrowingMedium
 
@@ -96,7 +97,6 @@ def fit_tray(
     reference evapotranspiration, rain and the daily step as true.
     """
     import pandas as pd
-    from scipy.stats import norm
 
     given = dict(zip(BOUNDS, (wilting_point, field_capacity, crop_coefficient, depletion_fraction), strict=True))
     if isinstance(tray, TrayLog):
@@ -122,7 +122,7 @@ def fit_tray(
     modelled = model.water(found.best)
     assert found.drift is not None, "days were given"
     water = pd.DataFrame({"read": readings.read, "modelled": modelled}, index=table.index[first:])
-    half = norm.ppf(UPPER) * np.hypot(_spread_of_curve(model, found), found.drift.error)
+    half = normal_quantile(UPPER) * np.hypot(_spread_of_curve(model, found), found.drift.error)
     water = water.assign(low=modelled - half, high=modelled + half, given=readings.given, reference_et=readings.reference_et)  # fmt: skip
     return TrayFit(
         **values,
@@ -173,8 +173,6 @@ def _rows(
     found: Estimate, free: Sequence[str], values: Mapping[str, float], shifts: Mapping[str, float]
 ) -> dict[str, dict[str, Any]]:
     """Return value, range and status of each quantity; `shifts` are standard deviations from outside the readings."""
-    from scipy.stats import norm
-
     rows: dict[str, dict[str, Any]] = {}
     for name in BOUNDS:
         rows[name] = {"value": values[name], "low": np.nan, "high": np.nan, "status": "held"}
@@ -182,7 +180,7 @@ def _rows(
             continue
         i = free.index(name)
         bound = found.on_bound[i]
-        outside = norm.ppf(UPPER) * shifts.get(name, 0.0)
+        outside = normal_quantile(UPPER) * shifts.get(name, 0.0)
         low = values[name] - np.hypot(values[name] - found.low[i], outside)
         high = values[name] + np.hypot(found.high[i] - values[name], outside)
         rows[name] |= {"low": float(low), "high": float(high), "status": f"at its {bound} bound" if bound else "fitted"}

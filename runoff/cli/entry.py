@@ -34,6 +34,17 @@ COMMANDS: dict[str, str] = {
 #: Set to 1, errors that are no one's input show where in the code they were raised.
 TRACEBACK = "RUNOFF_TRACEBACK"
 _INTERRUPTED = 130  # what shells take for a stop by Ctrl-C
+#: Array libraries that xarray loads wherever they are installed, to ask of each array whether it is one of theirs: more than
+#: a second for arrays that no command but this one ever meets.
+_ARRAY_LIBRARIES, _MEETS_THEM = ("dask", "distributed", "pint"), "stream"
+
+
+def process() -> int:
+    """Run the command line in a process of its own, as the ``runoff`` command does; see `main`."""
+    if _MEETS_THEM not in sys.argv:
+        for name in _ARRAY_LIBRARIES:
+            sys.modules.setdefault(name, None)  # type: ignore[arg-type]  # Python takes None for "not installed"
+    return main()
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

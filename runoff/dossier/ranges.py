@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from runoff.draws import normal_quantile, student_quantile
 from runoff.errors import WeatherError
 from runoff.findings.event_capture import storage_capacity
 from runoff.findings.storm_peaks import sampled_storm_figures
@@ -60,9 +61,7 @@ def widening(years: float) -> float:
     """
     if years >= FEW_YEARS:
         return 1.0
-    from scipy import stats
-
-    return float(stats.t.ppf(0.95, max(1.0, round(years) - 1.0)) / stats.norm.ppf(0.95))
+    return float(student_quantile(0.95, max(1.0, round(years) - 1.0)) / normal_quantile(0.95))
 
 
 def ranges_of_claims(

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Unpack
 import numpy as np
 import xarray as xr
 
+from runoff.draws import Even, EvenByLogarithm, Quantiles, Triangle, latin_hypercube, normal_quantile, student_quantile
 from runoff.errors import RunoffWarning, SizingError, raise_faults
 from runoff.findings.draining import DRAINAGE_FIGURES
 from runoff.findings.summary import FACTS, MONTHLY, facts_from_totals
@@ -327,7 +328,7 @@ def draw_roofs(roof: Roof, ranges: Ranges, *, members: int, seed: int) -> tuple[
     for attempt in range(20):
         if len(roofs) >= members:
             break
-        unit = _hypercube(len(names), members, seed + 7919 * attempt)
+        unit = latin_hypercube(members, len(names), seed + 7919 * attempt)
         for row in np.column_stack([one.ppf(unit[:, i]) for i, one in enumerate(distributions)]):
             if len(roofs) == members:
                 break
@@ -343,11 +344,10 @@ def draw_roofs(roof: Roof, ranges: Ranges, *, members: int, seed: int) -> tuple[
     return roofs, xr.DataArray(np.array(kept).T, dims=("property", "member"), coords={"property": names})
 
 
-def distributions_of(ranges: Ranges) -> list[Any]:
-    """Return scipy distributions for the ranges; refuses ranges that are upside down, all in one message."""
-    from scipy import stats
-
-    faults, found = [], []
+def distributions_of(ranges: Ranges) -> list[Quantiles]:
+    """Return distributions for the ranges; refuses ranges that are upside down, all in one message."""
+    faults: list[str] = []
+    found: list[Quantiles] = []
     if not ranges:
         faults.append('none given; name at least one property, for example {"medium.field_capacity": (0.28, 0.38)}')
     for name, bounds in ranges.items():
@@ -358,11 +358,11 @@ def distributions_of(ranges: Ranges) -> list[Any]:
             faults.append(f"{name} must rise from low to high (you wrote {tuple(bounds)!r})")
         else:
             low, typical, high = values[0], values[len(values) // 2], values[-1]
-            one: Any = stats.triang((typical - low) / (high - low), loc=low, scale=high - low)
+            one: Quantiles = Triangle(low, typical, high)
             if isinstance(bounds, LogRange):
-                one = stats.loguniform(low, high)
+                one = EvenByLogarithm(low, high)
             elif len(values) == 2:
-                one = stats.uniform(low, high - low)
+                one = Even(low, high)
             found.append(_InSteps(one) if name in _DRAWN_IN_STEPS else one)
     raise_faults("ranges", faults, SizingError)
     return found
@@ -371,18 +371,12 @@ def distributions_of(ranges: Ranges) -> list[Any]:
 class _InSteps:
     """A distribution drawn at the middles of five equal slices."""
 
-    def __init__(self, smooth: Any) -> None:
+    def __init__(self, smooth: Quantiles) -> None:
         self.smooth = smooth
 
-    def ppf(self, unit: Any) -> Any:
+    def ppf(self, share: Any) -> Any:
         """Return the value at the middle of the slice that a share of 0-1 lies in."""
-        return self.smooth.ppf((np.minimum(np.floor(np.asarray(unit) * _STEPS), _STEPS - 1) + 0.5) / _STEPS)
-
-
-def _hypercube(dimensions: int, members: int, seed: int) -> np.ndarray:
-    from scipy.stats import qmc
-
-    return qmc.LatinHypercube(d=dimensions, rng=np.random.default_rng(seed)).random(members)
+        return self.smooth.ppf((np.minimum(np.floor(np.asarray(share) * _STEPS), _STEPS - 1) + 0.5) / _STEPS)
 
 
 def block_years_drawn(years: int, *, resamples: int, block_years: int, seed: int) -> np.ndarray:
@@ -416,10 +410,8 @@ def block_years_drawn(years: int, *, resamples: int, block_years: int, seed: int
     Measured in the tests on thirty independent years with a known mean: the 5-95 % range holds the truth in 88-90 %.
     Where dry and wet years follow each other (autocorrelation 0.3) it is about 84 %: take the range as a little narrow.
     """
-    from scipy import stats
-
     length = max(1, min(block_years, years))
-    unsure = (stats.norm.ppf(QUANTILES[-1]) / stats.t.ppf(QUANTILES[-1], 1.5 * years / length)) ** 2
+    unsure = (normal_quantile(QUANTILES[-1]) / student_quantile(QUANTILES[-1], 1.5 * years / length)) ** 2
     drawn_years = max(length, round((years - length) * unsure))
     rng = np.random.default_rng(seed)
     starts = rng.integers(0, years, size=(resamples, -(-drawn_years // length)))
@@ -496,13 +488,15 @@ def what_to_measure(
     return result
 
 
-def sobol(function: Any, distributions: list[Any], *, samples: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
+def sobol(
+    function: Any, distributions: Sequence[Quantiles], *, samples: int, seed: int
+) -> tuple[np.ndarray, np.ndarray]:
     """Return first-order and total Sobol indices of a function of ``(dimension, n)`` values."""
     from scipy import stats
 
     if samples < 2 or samples & (samples - 1):
         raise SizingError(f"samples must be a power of two (given {samples}); for example 256")
-    found = stats.sobol_indices(func=function, n=samples, dists=distributions, rng=np.random.default_rng(seed))
+    found = stats.sobol_indices(func=function, n=samples, dists=list(distributions), rng=np.random.default_rng(seed))
     return np.asarray(found.first_order).ravel(), np.asarray(found.total_order).ravel()
 
 

@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from runoff.draws import student_quantile
 from runoff.errors import SizingError, raise_faults
 
 #: Under this many judged roofs no model error is formed: a spread of three values says nothing.
@@ -116,11 +117,9 @@ class ModelError:
 
     def drawn(self, shape: tuple[int, ...], seed: int) -> np.ndarray:
         """Draw errors, one from every equal slice of the distribution, in random order."""
-        from scipy import stats
-
         size = int(np.prod(shape))
         rng = np.random.default_rng(seed)
-        values = stats.t.ppf((np.arange(size) + 0.5) / size, self.degrees) * self.scale + self.shift
+        values = student_quantile((np.arange(size) + 0.5) / size, self.degrees) * self.scale + self.shift
         return np.asarray(rng.permutation(values).reshape(shape))
 
     def words(self) -> str:
