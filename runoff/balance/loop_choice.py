@@ -17,7 +17,10 @@ from typing import Any, TypeVar
 #: Day-steps that plain Python has done when loading the compiled loops would have cost as much (0.7 to 0.9 s; a step 5 to 8 us).
 _REPAID = 120_000
 _PACKAGE = __name__.partition(".")[0]
+#: What numba looks for as it loads, for loops that are watched by coverage, call C or multiply matrices: none of ours.
+_LOOKED_FOR = ("coverage", "cffi", "scipy.linalg.cython_blas")
 _done = 0
+_alone = False
 Part = TypeVar("Part", bound=Callable[..., Any])
 
 
@@ -36,6 +39,12 @@ def expect_many_runs() -> None:
     _done = _REPAID
 
 
+def no_other_loops() -> None:
+    """Say that this process compiles no loops but ours, as a command does: numba then loads in two thirds of the time."""
+    global _alone
+    _alone = True
+
+
 def pick(loop: Callable[..., Any], steps: int) -> Callable[..., Any]:
     """Return the loop to run for so many design-steps: its compiled form, or itself while compiling does not repay."""
     return compiled(loop) if compiled_repays(steps) else loop
@@ -49,13 +58,32 @@ def compiled(loop: Any) -> Callable[..., Any]:
     where it is called (see `never_inlined` and `joined_late` for those that are not). numba's own cache watches the file of the loop alone: a step
     edited in another file would go unnoticed. So the cache goes by a digest of all sources that are written into the loop.
     """
-    import numba
-
+    numba = _numba()
     parts: dict[Any, Any] = {}
     digest = source_digest(loop)
     body = _with_compiled_parts(loop, parts, numba.njit)
     body.__qualname__ = f"{loop.__qualname__}_{digest[:20]}"  # numba names the files of its cache by this
-    return numba.njit(cache=bool(digest), error_model="numpy", nogil=True)(body)
+    made: Callable[..., Any] = numba.njit(cache=bool(digest), error_model="numpy", nogil=True)(body)
+    return made
+
+
+@functools.cache
+def _numba() -> Any:
+    """Load numba, without what it looks for where this process has no other loops."""
+    left_out = [name for name in _LOOKED_FOR if name not in sys.modules] if _alone else []
+    sys.modules.update(dict.fromkeys(left_out))  # type: ignore[arg-type]  # Python takes None for "not installed"
+    try:
+        import numba
+
+        if left_out:  # the rest of it, which it would load with the first loop
+            from numba.core.registry import cpu_target
+
+            cpu_target.typing_context.refresh()
+            cpu_target.target_context.refresh()
+    finally:
+        for name in left_out:
+            del sys.modules[name]
+    return numba
 
 
 def never_inlined(function: Part) -> Part:

@@ -41,6 +41,9 @@ _ARRAY_LIBRARIES, _MEETS_THEM = ("dask", "distributed", "pint"), "stream"
 
 def process() -> int:
     """Run the command line in a process of its own, as the ``runoff`` command does; see `main`."""
+    from runoff.balance.loop_choice import no_other_loops
+
+    no_other_loops()
     if _MEETS_THEM not in sys.argv:
         for name in _ARRAY_LIBRARIES:
             sys.modules.setdefault(name, None)  # type: ignore[arg-type]  # Python takes None for "not installed"

@@ -52,7 +52,7 @@ class GridRun:
 
     def __init__(self, columns: Columns, rules: RunRules, moisture: str | float, cells: int, event: EventRule) -> None:
         parameters = kernel.day_parameters(columns, rules)
-        stores = kernel.start_values(columns, rules, moisture)
+        stores = kernel.start_values(columns, moisture)
         self._area = columns.rows["area_m2"]
         self._designs = [
             GridTotals(

@@ -35,7 +35,7 @@ class Trials:
     def __call__(self, roof: Roof) -> dict[str, np.ndarray]:
         """Return fluxes (mm per step) and stores (mm) of the record, shape ``(time,)`` each."""
         columns = columns_of([roof])
-        begin = stores_at(columns, self._rules, "field-capacity")
+        begin = stores_at(columns, "field-capacity")
         stores: Fields = {name: begin.variables[name] for name in CARRIED}
         for piece, side in zip(self._pieces, self._side(columns), strict=True):
             fields = below(columns, self._rules, self._hours, piece, side, stores)

@@ -120,9 +120,9 @@ def simulate(
         plain = rules.model_copy(update={"irrigation": None, "warm_up_years": None})
         return simulate(roof, climate, rules=plain)
 
-    start = start_asked_for(columns, rules, start_moisture, start_state, None if climate is None else run_climate)
+    start = start_asked_for(columns, start_moisture, start_state, None if climate is None else run_climate)
     years = warm_up_length(forcing["time"], rules.warm_up_years, given=start is not None)
-    begin = start if start is not None else stores_at(columns, rules, "field-capacity")
+    begin = start if start is not None else stores_at(columns, "field-capacity")
     refuse_other_places(columns, forcing, begin)
     stores: Fields = {name: begin.variables[name] for name in CARRIED}
     *before, record = passes(forcing, years)

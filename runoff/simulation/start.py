@@ -11,7 +11,6 @@ import xarray as xr
 from runoff.errors import RunoffError
 from runoff.simulation import kernel
 from runoff.simulation.roof_side import Columns
-from runoff.simulation.rules import RunRules
 from runoff.simulation.weather_side import SIDE_STORES
 from runoff.weather.record.forcing import date_text
 
@@ -19,7 +18,7 @@ from runoff.weather.record.forcing import date_text
 CARRIED = (*kernel.STORES, *SIDE_STORES)
 
 
-def stores_at(columns: Columns, rules: RunRules, moisture: Any) -> xr.Dataset:
+def stores_at(columns: Columns, moisture: Any) -> xr.Dataset:
     """Return all stores at a start moisture: everything above field capacity empty, no snow.
 
     Raises
@@ -37,7 +36,7 @@ def stores_at(columns: Columns, rules: RunRules, moisture: Any) -> xr.Dataset:
         raise RunoffError(
             f"simulate: start_moisture must lie between 0 (wilting point) and 1 (field capacity), given {moisture}"
         )
-    made = {name: columns.label(row) for name, row in kernel.start_values(columns, rules, moisture).items()}
+    made = {name: columns.label(row) for name, row in kernel.start_values(columns, moisture).items()}
     return xr.Dataset({**made, **dict.fromkeys(SIDE_STORES, 0.0)}, coords=columns.coords)
 
 
@@ -55,7 +54,6 @@ def last_stores(run: xr.Dataset) -> xr.Dataset:
 
 def start_asked_for(
     columns: Columns,
-    rules: RunRules,
     moisture: Any,
     state: xr.Dataset | None,
     run_climate: Callable[[], xr.Dataset] | None,
@@ -64,8 +62,8 @@ def start_asked_for(
 
     Parameters
     ----------
-    columns, rules
-        Roofs and rules of the run.
+    columns
+        The roofs of the run.
     moisture, state
         As in `runoff.simulate`; at most one of them.
     run_climate
@@ -78,7 +76,7 @@ def start_asked_for(
     if moisture is None:
         return None
     if run_climate is None or moisture in ("field-capacity", "dry") or not isinstance(moisture, str):
-        return stores_at(columns, rules, moisture)
+        return stores_at(columns, moisture)
     daily = run_climate()
     if moisture == "wettest-month":
         monthly = daily[[name for name in CARRIED if name in daily]].groupby("time.month").mean("time")

@@ -98,7 +98,7 @@ def _run_groups(
     groups: list[Columns], rules: RunRules, forcing: xr.Dataset, event_limit: np.ndarray, years: int
 ) -> list[tuple[np.ndarray, np.ndarray, Fields]]:
     """Run groups of designs, each sharing its weather side, through the warm-up and the record."""
-    stores = [kernel.start_values(some, rules, "field-capacity") for some in groups]
+    stores = [kernel.start_values(some, "field-capacity") for some in groups]
     beside: list[Fields] = [{name: xr.Variable((), 0.0) for name in SIDE_STORES} for _ in groups]
     firsts = [some.some([0]) for some in groups]
     for piece in passes(forcing, years):

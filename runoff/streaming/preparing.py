@@ -157,7 +157,7 @@ def prepare(
     if pieces is not None:
         refuse_wrong_pieces(pieces, grid)
     if start_moisture is not None:
-        stores_at(columns, rules, start_moisture)  # names an unknown word
+        stores_at(columns, start_moisture)  # names an unknown word
     steps = weather.sizes["time"]
     hours = run_step_hours(weather["time"])
     traced = figures_need_a_trace(columns, rules, hours)
