@@ -93,3 +93,15 @@ def test_relative_difference():
     assert relative_difference(np.nan, np.nan) == 0.0
     assert relative_difference(1.0, np.nan) == np.inf
     assert relative_difference(2.0, 1.0) == 0.5
+
+
+def test_the_figures_show_themselves_with_the_range_the_page_gives(quick):
+    import runoff
+    from runoff.saying.scales import shown as in_scale
+
+    said = runoff.show(quick.figures).text()
+    line = next(line for line in said.splitlines() if line.startswith("annual capture, whole roof"))
+    ranges = quick.figures["annual_capture_m3_range"]
+    wanted = [in_scale(float(ranges.sel(bound=one)), "m3", "volume").text for one in ("expected", "5", "20", "95")]
+    expected, unit, *bounds = line.removeprefix("annual capture, whole roof").split()
+    assert [expected, *bounds] == wanted and unit == "m3"
