@@ -7,6 +7,7 @@ predict, and the printed 5-95 % range with the model's own error formed from the
 from __future__ import annotations
 
 import csv
+import functools
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -46,24 +47,35 @@ class Row:
     remark: str = ""
 
 
-def flows(
-    roofs: list[runoff.Roof], weather: xr.Dataset, factor: float, method: int
-) -> tuple[xr.DataArray, xr.DataArray]:
-    """Return daily rain and overflow on (design, time)."""
-    if method:
-        records = list(weathers_by_method(weather, RunRules()).values())
-        assert len(records) == METHODS, [*weathers_by_method(weather, RunRules())]
-        weather = records[method]
-    scaled = weather.assign(rain=(weather["rain"] * factor).assign_attrs(weather["rain"].attrs))
-    run = runoff.simulate(roofs, scaled)
-    return scaled["rain"], run["overflow"].transpose("design", "time")
+class Record:
+    """A daily record, the methods of evapotranspiration it allows, and what was run under it: several rows look at the same runs."""
+
+    def __init__(self, weather: xr.Dataset) -> None:
+        self.weather = weather
+        self._run: dict[tuple[tuple[runoff.Roof, ...], float, int], xr.DataArray] = {}
+
+    @functools.cached_property
+    def by_method(self) -> list[xr.Dataset]:
+        """Return the record under every method, the one the data lead to first."""
+        records = list(weathers_by_method(self.weather, RunRules()).values())
+        assert len(records) == METHODS, [*weathers_by_method(self.weather, RunRules())]
+        return records
+
+    def flows(self, roofs: list[runoff.Roof], factor: float, method: int) -> tuple[xr.DataArray, xr.DataArray]:
+        """Return daily rain and overflow on (design, time)."""
+        weather = self.by_method[method] if method else self.weather
+        scaled = weather.assign(rain=(weather["rain"] * factor).assign_attrs(weather["rain"].attrs))
+        key = (tuple(roofs), factor, method)
+        if key not in self._run:
+            self._run[key] = runoff.simulate(roofs, scaled)["overflow"].transpose("design", "time")
+        return scaled["rain"], self._run[key]
 
 
-def kept(days: Callable[[xr.DataArray], xr.DataArray], weather: xr.Dataset) -> Measure:
+def kept(days: Callable[[xr.DataArray], xr.DataArray], record: Record) -> Measure:
     """Return the measure of cumulative retention over chosen days."""
 
     def measure(roofs: list[runoff.Roof], factor: float, method: int) -> np.ndarray:
-        rain, overflow = flows(roofs, weather, factor, method)
+        rain, overflow = record.flows(roofs, factor, method)
         chosen = days(rain)
         left = overflow.sel(time=chosen["time"]).sum("time")
         return np.asarray(100.0 * (1.0 - left / chosen.sum("time")))
@@ -76,11 +88,11 @@ def between(first: str, last: str) -> Callable[[xr.DataArray], xr.DataArray]:
     return lambda rain: rain.sel(time=slice(first, last))
 
 
-def mean_of_events(first: str, last: str, weather: xr.Dataset) -> Measure:
+def mean_of_events(first: str, last: str, record: Record) -> Measure:
     """Return the measure of retention as the mean over events: runs of days with 1 mm or more."""
 
     def measure(roofs: list[runoff.Roof], factor: float, method: int) -> np.ndarray:
-        rain, overflow = (one.sel(time=slice(first, last)) for one in flows(roofs, weather, factor, method))
+        rain, overflow = (one.sel(time=slice(first, last)) for one in record.flows(roofs, factor, method))
         wet = rain.to_numpy() >= 1.0
         # an event takes the dry days after it, so that what leaves later counts too
         starts = np.flatnonzero(wet & ~np.concatenate([[False], wet[:-1]]))
@@ -99,7 +111,7 @@ def mean_of(measures: list[Measure]) -> Measure:
 def pattern_measures(folder: Path) -> list[Measure]:
     """Return Sheffield's measure under the day patterns of several years."""
     days = between("2007-01-01", "2009-05-31")
-    return [kept(days, own_weather.sheffield(year, folder)) for year in PATTERN_YEARS]
+    return [kept(days, Record(own_weather.sheffield(year, folder))) for year in PATTERN_YEARS]
 
 
 def _open_series(folder: Path) -> list[Row]:
@@ -114,7 +126,7 @@ def _open_series(folder: Path) -> list[Row]:
             "the roof's own gauge; runoff over 0.48 (scale of the file)",
         ),
     ):
-        warm = left["time"].dt.month.isin(range(4, 10))
+        warm, record = left["time"].dt.month.isin(range(4, 10)), Record(weather)
         for quantity, part in (
             ("retention", left),
             ("retention April to September", left[warm]),
@@ -122,7 +134,7 @@ def _open_series(folder: Path) -> list[Row]:
         ):
             rain = weather["rain"].sel(time=part["time"])
             measured = 100.0 * (1.0 - float(part.sum()) / float(rain.sum()))
-            ours = kept(lambda one, part=part: one.sel(time=part["time"]), weather)  # type: ignore[misc]
+            ours = kept(lambda one, part=part: one.sel(time=part["time"]), record)  # type: ignore[misc]
             rows.append(
                 Row(site=site, roof=f"{site} roof", build_up="80 mm", quantity=quantity, weather=own, source=owner,
                     measured=measured, ours=ours, own_error=quantity == "retention", remark=remark)
@@ -134,14 +146,14 @@ def rows(folder: Path, build_ups: dict[str, Callable[[], runoff.Roof]]) -> list[
     """Return every judged row."""
     found = _open_series(folder)
     thesis = "Portland State thesis (2019) doi 10.15760/etd.7147"
+    ours = kept(between("2014-01-01", "2017-12-31"), Record(own_weather.portland(folder)))
     for depth in ("75 mm", "125 mm"):
-        ours = kept(between("2014-01-01", "2017-12-31"), own_weather.portland(folder))
         found.append(
             Row(site="Portland", roof=f"Portland {depth}", build_up=depth, quantity="annual retention", source=thesis,
                 weather="Portland forecast office 2014-2017", measured=36.0, ours=ours)
         )  # fmt: skip
     airports = {
-        name: mean_of_events("2007-08-01", "2009-07-31", own_weather.chicago(name, folder))
+        name: mean_of_events("2007-08-01", "2009-07-31", Record(own_weather.chicago(name, folder)))
         for name in ("O'Hare", "Midway")
     }
     for name, ours in {"both airports": mean_of(list(airports.values())), **airports}.items():
@@ -158,7 +170,7 @@ def rows(folder: Path, build_ups: dict[str, Callable[[], runoff.Roof]]) -> list[
             ours=mean_of(patterns), remark=f"mean of {len(spread)} day patterns: {min(spread):.1f} to {max(spread):.1f}",
             weather="Sheffield's months January 2007 to May 2009, day patterns of De Bilt")
     )  # fmt: skip
-    central_park = own_weather.new_york(folder)
+    central_park = Record(own_weather.new_york(folder))
     single = {year: kept(between(f"{year}-01-01", f"{year}-12-31"), central_park) for year in (2011, 2012)}
     for roof, build_up, measured in (
         ("New York thin mat", "32 mm", 36.0),

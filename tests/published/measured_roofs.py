@@ -142,12 +142,10 @@ def drying(reference_et_mm: float, quantity: str) -> tuple[float, np.ndarray]:
     roof = runoff.Roof(build_up=plain)
     names = ("medium.field_capacity", "medium.wilting_point")
     drawn, _ = draw_roofs(roof, {name: ranges_of(roof)[name] for name in names}, members=MEMBERS, seed=SEED)
-    course = [
-        days(one, 1.0, 0.0, [0.0] * 28, [reference_et_mm] * 28)["evapotranspiration"].to_numpy()
-        for one in [roof, *drawn]
-    ]
-    values = [one.mean() if "mean" in quantity else one[7 if " 7 " in quantity else 14] for one in course]
-    return float(values[0]), np.array(values[1:])
+    run = days([roof, *drawn], 1.0, 0.0, [0.0] * 28, [reference_et_mm] * 28)
+    course = run["evapotranspiration"].transpose("design", "time").to_numpy()
+    values = course.mean(axis=1) if "mean" in quantity else course[:, 7 if " 7 " in quantity else 14]
+    return float(values[0]), values[1:]
 
 
 def verdict(row: dict[str, str], value: float, low: float, high: float) -> str:

@@ -106,9 +106,7 @@ def _five_minutes(path: Path) -> pd.Series:
 def sheffield(first_year: int, folder: Path) -> xr.Dataset:
     """Return January 2007 to May 2009: days of De Bilt from a year on, rescaled month by month to Sheffield's record."""
     lines = _monthly(folder)
-    days = runoff.read_weather(
-        folder / "daily" / "etmgeg_260.txt.gz", start=str(first_year), end=str(first_year + 2), latitude=52.1, **KNMI
-    ).to_dataframe()[["rain", "tmin", "tmax"]]
+    days = _de_bilt(folder)
     pieces = []
     for year, month in [(y, m) for y in (2007, 2008, 2009) for m in range(1, 13) if (y, m) <= (2009, 5)]:
         own = lines.loc[(year, month)]
@@ -124,6 +122,14 @@ def sheffield(first_year: int, folder: Path) -> xr.Dataset:
         pieces.append(piece)
     whole = pd.concat(pieces)
     return daily(whole["rain"], whole["tmin"], whole["tmax"], 53.4)
+
+
+@functools.cache
+def _de_bilt(folder: Path) -> pd.DataFrame:
+    weather = runoff.read_weather(
+        folder / "daily" / "etmgeg_260.txt.gz", start="1990", end="2018", latitude=52.1, **KNMI
+    )
+    return weather.to_dataframe()[["rain", "tmin", "tmax"]]
 
 
 @functools.cache

@@ -35,7 +35,11 @@ def medium_alone(
 
 
 def days(
-    roof: runoff.Roof, available_mm: float, depletion_mm: float, water: Sequence[float], reference_et: Sequence[float]
+    roof: runoff.Roof | list[runoff.Roof],
+    available_mm: float,
+    depletion_mm: float,
+    water: Sequence[float],
+    reference_et: Sequence[float],
 ) -> xr.Dataset:
     """Run days of rain or irrigation and reference evapotranspiration (mm) from a depletion; adds ``depletion``."""
     time = pd.date_range("2001-06-01", periods=len(water), freq="1D")
