@@ -1,6 +1,7 @@
 """Shared by all tests: the folder of real weather, and one headless browser."""
 
 import functools
+import gc
 import os
 import shutil
 from collections.abc import Iterator
@@ -12,6 +13,8 @@ from tests import compiled_loops
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    # eight thousand tests are collected and stay: looking through them for garbage would take half of the time
+    gc.disable()
     # with files side by side a process that replaces a crashed one waits for work for ever: end the run instead
     if getattr(config.option, "maxworkerrestart", "absent") is None:
         config.option.maxworkerrestart = "0"
@@ -45,6 +48,11 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
             item.add_marker(pytest.mark.slow)
     if hasattr(config, "workerinput"):  # files side by side: the long ones begin, so that none is left for the end
         items.sort(key=lambda item: not _is_one_of(item.path, _LONG))
+
+
+def pytest_collection_finish() -> None:
+    gc.enable()
+    gc.freeze()
 
 
 @functools.cache

@@ -68,20 +68,35 @@ def imported_layers(path: Path) -> set[str]:
 MODULES = sorted(path for path in ROOT.rglob("*.py") if path != ROOT / "__init__.py" and "sample" not in path.parts[-2])
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
-def test_imports_run_one_way(path: Path) -> None:
+def wrong_ways(path: Path) -> list[str]:
+    """Return which imports of a module run against the rows."""
     own = layer_of(path)
-    assert own in RANK, f"{own} is not in the list of layers; add it where it belongs"
-    for layer in imported_layers(path) - {own}:
-        assert layer in RANK, f"{path.name} imports runoff.{layer}, which is no layer"
-        same_foundation = own in FOUNDATION and layer in FOUNDATION
-        assert RANK[layer] < RANK[own] or same_foundation, f"{path.name}: {own} must not import {layer}"
+    if own not in RANK:
+        return [f"{path.name}: {own} is not in the list of layers; add it where it belongs"]
+    found = []
+    for layer in sorted(imported_layers(path) - {own}):
+        if layer not in RANK:
+            found.append(f"{path.name} imports runoff.{layer}, which is no layer")
+        elif RANK[layer] >= RANK[own] and not (own in FOUNDATION and layer in FOUNDATION):
+            found.append(f"{path.name}: {own} must not import {layer}")
+    return found
 
 
-def test_the_reader_sees_an_import_inside_a_function(tmp_path: Path) -> None:
-    module = tmp_path / "hidden.py"
-    module.write_text("def f():\n    from runoff.plots import style\n", encoding="utf-8")
-    assert imported_layers(module) == {"plots"}
+def test_imports_run_one_way() -> None:
+    faults = [fault for path in MODULES for fault in wrong_ways(path)]
+    assert not faults, "\n".join(faults)
+
+
+def test_the_reader_sees_an_import_inside_a_function(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("tests.test_layering.ROOT", tmp_path)
+    module = tmp_path / "roof" / "hidden.py"
+    module.parent.mkdir()
+    module.write_text("def f():\n    from runoff.plots import style\n    import runoff.cellar\n", encoding="utf-8")
+    assert imported_layers(module) == {"plots", "cellar"}
+    assert wrong_ways(module) == [
+        "hidden.py imports runoff.cellar, which is no layer",
+        "hidden.py: roof must not import plots",
+    ]
 
 
 def own_name(path: Path) -> str:
@@ -132,34 +147,36 @@ def test_a_circle_is_seen() -> None:
     assert circles({"a": {"b"}, "b": {"c"}, "c": {"a"}, "d": {"a"}}) == [["a", "b", "c"]]
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
-def test_nothing_below_imports_the_package_itself(path: Path) -> None:
+def test_nothing_below_imports_the_package_itself() -> None:
     """What the package says of itself (version, sample files) lies on the ground; `import runoff` is for its users."""
-    tree = tree_of(path)
     whole = [
-        node.lineno
-        for node in ast.walk(tree)
+        f"{path.relative_to(ROOT)}:{node.lineno}"
+        for path in MODULES
+        for node in ast.walk(tree_of(path))
         if isinstance(node, ast.Import) and any(alias.name == "runoff" for alias in node.names)
     ]
-    assert not whole, f"{path.name} line {whole[0]}: import the room that holds the name, not the package"
+    assert not whole, f"{', '.join(whole)}: import the room that holds the name, not the package"
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
-def test_no_module_is_named_like_what_it_holds(path: Path) -> None:
+def test_no_module_is_named_like_what_it_holds() -> None:
     """`runoff.a.b` must never mean a module here and a function there."""
-    tree = tree_of(path)
-    held = {
-        node.name.lower()
-        for node in tree.body
-        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef)
-    }
-    assert path.stem not in held, f"{path.name} holds its own name"
+    found = [
+        str(path.relative_to(ROOT))
+        for path in MODULES
+        for node in tree_of(path).body
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef) and node.name.lower() == path.stem
+    ]
+    assert not found, f"{', '.join(found)}: holds its own name"
 
 
 # House numbers: a module is something a person reads in one sitting.
 MODULE_LINES = 600
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
-def test_module_is_short_enough_to_read(path: Path) -> None:
-    assert len(path.read_text(encoding="utf-8").splitlines()) <= MODULE_LINES
+def test_modules_are_short_enough_to_read() -> None:
+    long = [
+        f"{path.relative_to(ROOT)}: {lines}"
+        for path in MODULES
+        if (lines := len(path.read_text(encoding="utf-8").splitlines())) > MODULE_LINES
+    ]
+    assert not long, f"over {MODULE_LINES} lines: {', '.join(long)}"
