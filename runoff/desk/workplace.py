@@ -7,6 +7,7 @@ that asked for it, and nothing changes. The range of retention takes longer than
 from __future__ import annotations
 
 import asyncio
+import gc
 import html
 import textwrap
 from pathlib import Path
@@ -115,6 +116,7 @@ class DesignDesk:
         self._run(self._choices())
         self._show_units()
         self.work_out_range()
+        _set_aside_what_lives()
 
     @property
     def roof(self) -> Roof:
@@ -458,6 +460,17 @@ class DesignDesk:
         if hasattr(self, "_line"):
             told.insert(0, sure_words(*self._line, self.units))
         return "\n".join([self.roof.name, *lines, *(textwrap.fill(one, 100) for one in told)])
+
+
+def _set_aside_what_lives() -> None:
+    """Keep all that is in memory out of later searches for garbage.
+
+    With every library loaded one full search takes as long as two moves, and would fall into one of them. What a move
+    leaves behind is searched as before; what an earlier desk held is released here.
+    """
+    gc.unfreeze()
+    gc.collect()
+    gc.freeze()
 
 
 def _reason(error: Exception) -> str:

@@ -106,22 +106,29 @@ def roof_loads(roof: Roof, *, head_mm: float | None = None) -> xr.Dataset:
     ponded = ponding(roof, head_mm=head_mm)
     levels = np.array([0.0, 0.0, drainage_height(roof.build_up), ponded.level_mm, edge_level(roof)])
     masses = _masses(roof, levels)
-    loads = xr.Dataset(
-        {"mass": (("layer", "state"), list(masses.values()), {"units": "kg/m2", "long_name": "mass per area"})},
-        coords={"layer": list(masses), "state": list(STATES), "state_words": ("state", _words(roof, ponded))},
+    mass = np.array(list(masses.values()))
+    total = mass.sum(axis=0)
+    wet, drained = (
+        max(total[at] for at in (STATES.index("board_full"), STATES.index("ponded"))),
+        STATES.index("drained"),
     )
-    loads["load"] = convert(loads["mass"], "kg/m2", "kN/m2")
-    loads["load"].attrs = {"units": "kN/m2", "long_name": "load"}
-    loads["total_mass"] = loads["mass"].sum("layer", keep_attrs=True)
-    loads["total_load"] = loads["load"].sum("layer", keep_attrs=True)
-    mean = {"units": "kg/m2", "long_name": "mass per area, mean over the planted area"}
-    loads["mean_mass"] = ("state", _mean_masses(roof, levels, loads["total_mass"].to_numpy()), mean)
-    loads["water_level"] = ("state", levels, {"units": "mm", "long_name": "water level above the deck at the outlets"})
-    wet = loads["total_mass"].sel(state=["board_full", "ponded"]).max("state")
-    loads["transient_mass"] = wet - loads["total_mass"].sel(state="drained", drop=True)
-    loads["transient_mass"].attrs = {"units": "kg/m2", "long_name": "transient water (live load)"}
-    loads.attrs.update(title=titles.LOADS, caution=CAUTION, ponded=ponded.words)
-    return loads
+    per_area, load = {"units": "kg/m2", "long_name": "mass per area"}, {"units": "kN/m2", "long_name": "load"}
+    mean = per_area | {"long_name": "mass per area, mean over the planted area"}
+    water = per_area | {"long_name": "transient water (live load)"}
+    level = {"units": "mm", "long_name": "water level above the deck at the outlets"}
+    return xr.Dataset(
+        {
+            "mass": (("layer", "state"), mass, per_area),
+            "load": (("layer", "state"), convert(mass, "kg/m2", "kN/m2"), load),
+            "total_mass": ("state", total, per_area),
+            "total_load": ("state", convert(total, "kg/m2", "kN/m2"), load),
+            "mean_mass": ("state", _mean_masses(roof, levels, total), mean),
+            "water_level": ("state", levels, level),
+            "transient_mass": ((), wet - total[drained], water),
+        },
+        coords={"layer": list(masses), "state": list(STATES), "state_words": ("state", _words(roof, ponded))},
+        attrs={"title": titles.LOADS, "caution": CAUTION, "ponded": ponded.words},
+    )
 
 
 def _words(roof: Roof, ponded: Ponding) -> list[str]:

@@ -25,7 +25,7 @@ from runoff.roof.losing_outlets import EDGE_LEFT, is_edge_alone, outlets_left, w
 from runoff.saying import titles
 from runoff.simulation import simulate
 from runoff.sizing.drainage_codes import planted_coefficient, rational_flow
-from runoff.sizing.emergency import EmergencyState, contributing_area_m2, overflow_alone
+from runoff.sizing.emergency import EmergencyState, all_blocked, contributing_area_m2, state_after, with_opening
 from runoff.time_steps import time_step
 from runoff.units import to_intensity
 from runoff.weather.record.frames import as_weather
@@ -121,18 +121,21 @@ def check_outlets(
     need_wet_start("check_outlets", roof, start_moisture, climate)
     expect_many_runs()  # of a dozen decks, mostly before many more
     start = {"start_moisture": start_moisture, "climate": climate}
-    emergency = overflow_alone(roof, storm, overflow=overflow, edge_left=edge_left, **start)
-    judged = emergency.roof
+    judged = with_opening(roof, overflow)
+    intensity = float(to_intensity(as_weather(storm)["rain"]).max())
+    peak = float(rational_flow(contributing_area_m2(roof), intensity))
     left = outlets_left(judged.outlets, lost, allowable_depth_mm, edge_left)
     half = with_outlets(judged, blocked_fraction=blocked_share)
-    # the three together: half the time of one after the other
-    runs = run_each([judged, half, *([with_outlets(judged, outlets=left)] if left else [])], storm, start)
+    # all together: less than half the time of one after the other
+    states = [judged, all_blocked(judged, edge_left), half, *([with_outlets(judged, outlets=left)] if left else [])]
+    runs = run_each(states, storm, start)
+    emergency = state_after(judged, peak, runs.depth[1], runs.largest[1], edge_left=edge_left)
     kept = [judged.outlets, left, judged.outlets, ()]
     heads = [_head(emergency.flow_l_per_s, one) for one in (judged.outlets, left)]
     if not left:
         heads[1] = emergency.depth_mm
     share = [_head(emergency.flow_l_per_s / (1.0 - blocked_share), judged.outlets) if blocked_share < 1.0 else math.inf]
-    one_lost = (runs.depth[2], runs.peak[2]) if left else (emergency.run_depth_mm, emergency.spilled_l_per_s)
+    one_lost = (runs.depth[3], runs.peak[3]) if left else (emergency.run_depth_mm, emergency.spilled_l_per_s)
     figures = {
         "outlets_left": [float(sum(one.count for one in outlets)) for outlets in kept],
         "capacity": [
@@ -140,28 +143,32 @@ def check_outlets(
             for outlets, part in zip(kept, (1.0, 1.0, 1.0 - blocked_share, 1.0), strict=True)
         ],
         "head": [*heads, *share, emergency.depth_mm],
-        "depth": [runs.depth[0], one_lost[0], runs.depth[1], emergency.run_depth_mm],
-        "peak": [runs.peak[0], one_lost[1], runs.peak[1], emergency.spilled_l_per_s],
+        "depth": [runs.depth[0], one_lost[0], runs.depth[2], emergency.run_depth_mm],
+        "peak": [runs.peak[0], one_lost[1], runs.peak[2], emergency.spilled_l_per_s],
     }
     figures["level"] = [
         min(max(head, depth), max(emergency.depth_mm, emergency.run_depth_mm))
         for head, depth in zip(figures["head"], figures["depth"], strict=True)
     ]
+    spills = [runs.spilled[0], runs.spilled[3] if left else math.inf, runs.spilled[2], math.inf]
+    by_hand = [storage_credit or head <= allowable_depth_mm for head in figures["head"]]
+    fits = (np.array(figures["depth"]) <= allowable_depth_mm) & (np.array(spills) <= NO_SPILL_MM) & by_hand
+    singles = _singles(judged, intensity, emergency)
     table = xr.Dataset(
         {
-            name: ("state", np.asarray(figures[name], dtype=float), {"units": unit, "long_name": words})
-            for name, (unit, words) in STATE_FIGURES.items()
+            **{
+                name: ("state", np.asarray(figures[name], dtype=float), {"units": unit, "long_name": words})
+                for name, (unit, words) in STATE_FIGURES.items()
+            },
+            "meets": ("state", fits),
+            "meets_with_loss": bool(fits[0] and (fits[1] or lost == 0)),
+            **{
+                name: ((), singles[name], {"units": unit, "long_name": words})
+                for name, (unit, words) in SINGLE_FIGURES.items()
+            },
         },
         coords={"state": list(STATES), **outlet_coords(judged.outlets)},
     )
-    spills = [runs.spilled[0], runs.spilled[2] if left else math.inf, runs.spilled[1], math.inf]
-    by_hand = storage_credit | (table["head"].to_numpy() <= allowable_depth_mm)
-    fits = (table["depth"].to_numpy() <= allowable_depth_mm) & (np.array(spills) <= NO_SPILL_MM) & by_hand
-    table["meets"] = ("state", fits)
-    table["meets_with_loss"] = bool(fits[0] and (fits[1] or lost == 0))
-    for name, value in _singles(judged, storm, emergency).items():
-        unit, words = SINGLE_FIGURES[name]
-        table[name] = xr.DataArray(value, attrs={"units": unit, "long_name": words})
     table.attrs = {
         "title": titles.OUTLETS_AS_DESCRIBED,
         "roof": roof.name,
@@ -185,8 +192,7 @@ def check_outlets(
     return table
 
 
-def _singles(roof: Roof, storm: Any, emergency: EmergencyState) -> dict[str, float]:
-    intensity = float(to_intensity(as_weather(storm)["rain"]).max())
+def _singles(roof: Roof, intensity: float, emergency: EmergencyState) -> dict[str, float]:
     return {
         "rain_intensity": intensity,
         "design_peak": emergency.flow_l_per_s,
@@ -213,13 +219,14 @@ def outlet_coords(outlets: Sequence[Outlet]) -> dict[str, Any]:
 
 
 class Runs:
-    """Largest depth at the outlets (mm), water over overflow or edge (mm) and largest flow (L/s) of several roofs."""
+    """Largest depth at the outlets (mm), water over overflow or edge (mm) and largest flow (L/s: of a step, and as the mean of five minutes) of several roofs."""
 
     def __init__(self, run: xr.Dataset) -> None:
         minutes = time_step(run["time"]).minutes
         flows = run["discharge"].transpose("design", "time").to_numpy()
         self.depth = run["largest_depth_on_deck_mm"].max("time").to_numpy()
         self.spilled = run["spilled"].sum("time").to_numpy()
+        self.largest = flows.max(axis=1)
         self.peak = np.array([largest_mean(one * minutes, minutes) / 60.0 for one in flows])
 
 

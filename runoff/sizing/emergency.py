@@ -110,15 +110,45 @@ def overflow_alone(
     SizingError
         When the opening is not rectangular, wider than the roof's edge, or has no sill to lie on.
     """
-    judged = _with_opening(roof, overflow)
-    edges = tuple(
+    judged = with_opening(roof, overflow)
+    run = simulate(all_blocked(judged, edge_left), storm, **start)
+    peak = float(rational_flow(contributing_area_m2(roof), float(to_intensity(run["rain"]).max())))
+    return state_after(
+        judged, peak, float(run["largest_depth_on_deck_mm"].max()), float(run["discharge"].max()), edge_left=edge_left
+    )
+
+
+def all_blocked(roof: Roof, edge_left: float) -> Roof:
+    """Return the roof with every outlet blocked; of an edge a share of the length stays."""
+    edges = _edges_left(roof, edge_left)
+    return with_outlets(roof, outlets=edges) if edges else with_outlets(roof, blocked_fraction=1.0)
+
+
+def _edges_left(roof: Roof, edge_left: float) -> tuple[Outlet, ...]:
+    return tuple(
         one.model_copy(update={"length_mm": one.length_mm * edge_left})
-        for one in judged.outlets
+        for one in roof.outlets
         if one.length_mm is not None and edge_left > 0.0
     )
-    blocked = with_outlets(judged, outlets=edges) if edges else with_outlets(judged, blocked_fraction=1.0)
-    run = simulate(blocked, storm, **start)
-    peak = float(rational_flow(contributing_area_m2(roof), float(to_intensity(run["rain"]).max())))
+
+
+def state_after(
+    judged: Roof, peak: float, run_depth_mm: float, spilled_l_per_s: float, *, edge_left: float
+) -> EmergencyState:
+    """Form the state with every outlet blocked from a run that is done.
+
+    Parameters
+    ----------
+    judged
+        The roof, with the opening of its emergency overflow (`with_opening`).
+    peak
+        Design peak, L/s.
+    run_depth_mm, spilled_l_per_s
+        Largest depth over the deck, mm, and largest flow, L/s, of the storm over ``all_blocked(judged, edge_left)``.
+    edge_left
+        As in `overflow_alone`.
+    """
+    edges = _edges_left(judged, edge_left)
     opening = opening_law(judged)
     head = float(head_for_flow(peak, [opening])) if opening else math.nan
     ponded = ponding(judged, head_mm=None if math.isnan(head) else head)
@@ -126,16 +156,15 @@ def overflow_alone(
     if edges:
         depth, words = _over_edges(judged, peak, outlet_laws(edges), opening, depth, edge_left)
         # a drainage layer that holds water back may keep it higher than the edge would: the deeper of the two counts
-        in_run = float(run["largest_depth_on_deck_mm"].max())
-        if in_run > depth:
-            depth, words = in_run, "in the routed storm, since the drainage layer holds it back"
+        if run_depth_mm > depth:
+            depth, words = run_depth_mm, "in the routed storm, since the drainage layer holds it back"
         head = max(0.0, depth - (judged.emergency_overflow_mm or 0.0)) if opening else math.nan
     over_edge = depth >= edge_level(judged) - 1e-9
     return EmergencyState(
         roof=judged,
         flow_l_per_s=peak,
-        spilled_l_per_s=float(run["discharge"].max()),
-        run_depth_mm=float(run["largest_depth_on_deck_mm"].max()),
+        spilled_l_per_s=spilled_l_per_s,
+        run_depth_mm=run_depth_mm,
         head_mm=head,
         depth_mm=depth,
         words=words,
@@ -153,7 +182,8 @@ def opening_law(roof: Roof) -> OutletLaw | None:
     return rectangular_outlet(roof.emergency_width_mm, roof.emergency_height_mm)
 
 
-def _with_opening(roof: Roof, overflow: Outlet | None) -> Roof:
+def with_opening(roof: Roof, overflow: Outlet | None) -> Roof:
+    """Return the roof with another opening of its emergency overflow, or as it is where none is given; see `overflow_alone`."""
     if overflow is None:
         return roof
     if overflow.width_mm is None or overflow.height_mm is None:
