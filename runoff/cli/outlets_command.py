@@ -273,7 +273,7 @@ def _write_sheet(roof: Roof, storms: dict[str, xr.DataArray], options: argparse.
         path = write_drainage_sheet(
             roof, storm, options.sheet, allowable_depth_mm=options.allowable_depth, lost=options.lost,
             overflow=_opening(options), edge_left=options.edge_left, storage_credit=options.storage_credit,
-            pipe_edition=options.edition, paper=options.paper, code_clause=options.code_clause,
+            pipe_edition=options.edition, paper=options.paper, units=options.units, code_clause=options.code_clause,
             prepared_by=options.prepared_by, checked_by=options.checked_by, address=options.address, date=options.date,
             invented=storm_inputs.is_invented(options) or not options.roof,
         )  # fmt: skip

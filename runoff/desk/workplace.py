@@ -445,7 +445,9 @@ class DesignDesk:
         if self.storm is None:
             raise RunoffError("a drainage sheet needs a storm; name a depth-duration table")
         invented = self.weather.attrs.get("invented") == "yes" and not self.table.value
-        write_drainage_sheet(self.roof, self.storm, path, allowable_depth_mm=self._last_allowed, invented=invented)
+        write_drainage_sheet(
+            self.roof, self.storm, path, allowable_depth_mm=self._last_allowed, invented=invented, units=self.units
+        )
 
     def _ipython_display_(self) -> None:
         """Publish the desk together with its picture and words, which stand in where widgets cannot be drawn."""

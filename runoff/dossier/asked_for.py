@@ -77,10 +77,7 @@ class Options:
 
         keep_on_one_line(self)
         refuse_unknown_paper("dossier", self.paper)
-        if self.units not in UNITS:
-            raise RunoffError(
-                f'dossier: units "{self.units}" is not known{nearest(str(self.units), UNITS)}; known: {", ".join(UNITS)}'
-            )
+        refuse_unknown_units("dossier", self.units)
         if not LEAST_MEMBERS <= self.members <= MOST_MEMBERS:
             few = self.members < LEAST_MEMBERS
             raise RunoffError(
@@ -122,6 +119,14 @@ def keep_on_one_line(words: Any) -> None:
         given = getattr(words, one.name)
         if isinstance(given, str):
             object.__setattr__(words, one.name, on_one_line(given))
+
+
+def refuse_unknown_units(what: str, units: str) -> None:
+    """Refuse a unit system that is not one of `UNITS`; `what` is the paper that is written."""
+    if units not in UNITS:
+        raise RunoffError(
+            f'{what}: units "{units}" is not known{nearest(str(units), UNITS)}; known: {", ".join(UNITS)}'
+        )
 
 
 def refuse_unknown_paper(what: str, paper: str) -> None:

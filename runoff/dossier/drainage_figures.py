@@ -19,6 +19,7 @@ from runoff.roof.standing_water import deck_of, water_below
 from runoff.sizing.described_outlets import SINGLE_FIGURES, STATE_FIGURES
 from runoff.sizing.drainage_codes import vertical_pipe_l_per_s
 from runoff.sizing.emergency import contributing_area_m2
+from runoff.sizing.outlet_words import each_described
 from runoff.time_steps import time_step
 from runoff.units import convert
 
@@ -44,16 +45,16 @@ class LoadState(NamedTuple):
     level_mm: float
 
 
-def outlets_of(roof: Roof, check: xr.Dataset) -> list[SheetOutlet]:
-    """Return the kinds of outlets a roof has, as the page needs them."""
+def outlets_of(roof: Roof, check: xr.Dataset, units: str) -> list[SheetOutlet]:
+    """Return the kinds of outlets a roof has, as the page needs them, their sizes in a unit system."""
     found = []
-    for at, one in enumerate(roof.outlets, start=1):
+    for at, (one, words) in enumerate(zip(roof.outlets, each_described(check, units), strict=True), start=1):
         turning = outlet_law(one).turning_head_mm
         forms = {
             state: "weir" if float(check["head"].sel(state=state)) <= turning else "orifice"
             for state in ("open", "lost")
         }
-        found.append(SheetOutlet(f"outlet_{at}", one.kind, one.words, one.strainer, forms))
+        found.append(SheetOutlet(f"outlet_{at}", one.kind, words, one.strainer, forms))
     return found
 
 

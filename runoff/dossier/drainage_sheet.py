@@ -11,7 +11,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.dossier import provenance
-from runoff.dossier.asked_for import PAPERS, keep_on_one_line, refuse_unknown_paper
+from runoff.dossier.asked_for import PAPERS, keep_on_one_line, refuse_unknown_paper, refuse_unknown_units
 from runoff.dossier.drainage_figures import SheetOutlet, load_states, outlets_of, sheet_figures
 from runoff.dossier.marked_numbers import Numbers, flatten
 from runoff.dossier.page import css_text, page_environment, shortened
@@ -88,6 +88,8 @@ class DrainageWords:
         Who checks the sheet.
     paper
         ``"a4"`` or ``"letter"``.
+    units
+        ``"si"`` or ``"us"``: which of the two stands first. The forms are metric and worked out so in either.
     invented
         Marks the sheet as an invented sample.
     """
@@ -98,12 +100,14 @@ class DrainageWords:
     code_clause: str = ""
     checked_by: str = ""
     paper: str = "a4"
+    units: str = "si"
     invented: bool = False
 
     def __post_init__(self) -> None:
         """Refuse a paper that is not known."""
         keep_on_one_line(self)
         refuse_unknown_paper("drainage sheet", self.paper)
+        refuse_unknown_units("drainage sheet", self.units)
 
 
 class DrainageEvidence(NamedTuple):
@@ -135,7 +139,7 @@ def write_drainage_sheet(
     **given
         ``allowable_depth_mm`` (default 60), ``lost``, ``blocked_share``, ``edge_left``, ``storage_credit``,
         ``pipe_edition``: see `runoff.size_outlets`; ``prepared_by``, ``address``, ``date``, ``code_clause``, ``checked_by``,
-        ``paper``, ``invented``: printed as given.
+        ``paper``, ``units`` (which of the two systems stands first), ``invented``: printed as given.
 
     Returns
     -------
@@ -211,7 +215,11 @@ def remake(record: Mapping[str, Any]) -> Remade:
         html=render_drainage(evidence, record["versions"]),
         record=drainage_record(evidence, record["versions"]),
         figures=flatten(evidence.figures),
-        spoken=[described_verdict(evidence.check), *_assumed(evidence), *map(str, evidence.check.attrs.values())],
+        spoken=[
+            described_verdict(evidence.check, units=evidence.words.units),
+            *_assumed(evidence),
+            *map(str, evidence.check.attrs.values()),
+        ],
     )
 
 
@@ -232,19 +240,18 @@ def render_drainage(evidence: DrainageEvidence, versions: Mapping[str, str] | No
         ),
         invented=words.invented,
     )
-    outlets = outlets_of(roof, check)
+    outlets, numbers = outlets_of(roof, check, words.units), Numbers(evidence.figures, words.units)
     return environment.get_template("drainage_sheet.html.j2").render(
         style=environment.filters["safe"](style),
-        n=Numbers(evidence.figures),
+        n=numbers,
         roof=roof,
         name=name,
         words=words,
         options=evidence.options,
         check=check.attrs,
         holds=bool(check["meets_with_loss"]),
-        verdict=described_verdict(check),
-        described=described_words(check),
-        described_us=described_words(check, "us"),
+        verdict=described_verdict(check, units=words.units),
+        described=[described_words(check, system) for system in numbers.order],
         storm=_storm_words(evidence.storm),
         outlets=outlets,
         alone=_alone(outlets),

@@ -104,8 +104,12 @@ def gutter_words(table: xr.Dataset, units: str = "si") -> str:
 
 def described_words(table: xr.Dataset, units: str = "si") -> str:
     """Return the outlets described in words: ``3 round outlets of 100 mm``."""
-    each = (_candidate_words(table.isel(outlet=at), units) for at in range(table.sizes["outlet"]))
-    return " and ".join(each) or "none"
+    return " and ".join(each_described(table, units)) or "none"
+
+
+def each_described(table: xr.Dataset, units: str = "si") -> list[str]:
+    """Return every kind of outlet described in words, as `described_words` joins them."""
+    return [_candidate_words(table.isel(outlet=at), units) for at in range(table.sizes["outlet"])]
 
 
 def limit_of(table: xr.Dataset) -> float:

@@ -9,6 +9,7 @@ import pytest
 import runoff
 from runoff.cli.entry import main
 from runoff.dossier.drainage_sheet import drainage_of_record
+from runoff.dossier.verifying import read_page
 from tests.dossier.conftest import page_of
 from tests.test_described_outlets import the_roof
 
@@ -104,6 +105,50 @@ def test_other_roofs(changes, words: str, tmp_path: Path) -> None:
     assert runoff.verify_dossier(path).is_genuine
 
 
+#: How much of the metric unit one US unit is: 1 in = 25.4 mm, 1 ft = 0.3048 m, 1 US gallon = 3.785411784 L, 1 lb = 0.45359237 kg
+#: by definition; a kN is that of 9.80665 m/s2.
+OF_A_US_UNIT = {
+    "in": ("mm", 25.4),
+    "in/h": ("mm/h", 25.4),
+    "ft": ("m", 0.3048),
+    "ft2": ("m2", 0.3048**2),
+    "gpm": ("L/s", 3.785411784 / 60.0),
+    "lb/ft2": ("kg/m2", 0.45359237 / 0.3048**2),
+}
+
+
+def test_us_units_stand_first(tmp_path: Path) -> None:
+    """The forms are metric and worked out so; everywhere else the same number stands in US units just before a metric one."""
+    path = runoff.write_drainage_sheet(the_roof(), hour(), tmp_path / "us.html", units="us")
+    assert runoff.verify_dossier(path).is_genuine
+    text = text_of(path)
+    for line in (
+        "The outlets described (3 round outlets of 3.94 in) do not keep the water below 2.36 in even with 1 of them lost",
+        "Its opening, L x H11.81 x 4.02 in (300 x 102 mm)",
+        "10.92 L/s (173.1 gpm)",
+        "rain load 37.1 lb/ft² (1.78 kN/m²)",  # 0.0098 x 181.385 = 1.7776 kN/m2; 1 kN/m2 is 20.885 lb/ft2
+        "lb/ft² at the outlets, where water stands deepest",
+        "Sum, lb/ft²kN/m²kg/m²Roof mean, lb/ft²",
+    ):
+        assert line in text, line
+    bare = tmp_path / "bare.html"
+    html = path.read_text(encoding="utf-8")
+    bare.write_text(re.sub(r'<p class="work">.*?</p>', "", html, flags=re.DOTALL), encoding="utf-8")
+    marks = read_page(bare).marks
+    metric, counted = {unit for unit, _ in OF_A_US_UNIT.values()} | {"kN/m2"}, 0
+    for at, mark in enumerate(marks):
+        if mark.unit in metric:
+            just_before = [one for one in marks[max(0, at - 2) : at] if one.figure == mark.figure]
+            assert just_before and just_before[0].unit in OF_A_US_UNIT, mark
+        elif mark.unit in OF_A_US_UNIT and mark.figure != "rain_load":
+            size = OF_A_US_UNIT[mark.unit][1]
+            assert float(mark.text.replace(",", "")) == pytest.approx(
+                float(mark.value) / size, abs=0.51 * 10.0**-mark.digits
+            ), mark
+            counted += 1
+    assert counted > 60
+
+
 def test_nothing_in_it_is_fetched_or_run(tmp_path: Path) -> None:
     hostile = the_roof(name="<script>alert(1)</script>", site='"><img src=x>')
     fields = ("prepared_by", "address", "date", "code_clause", "checked_by")
@@ -121,6 +166,7 @@ def test_what_a_sheet_cannot_be(tmp_path: Path) -> None:
     for path, words, message in (
         ("s.txt", {}, 'drainage sheet: the file must end in .html or .pdf (given "s.txt")'),
         ("s.html", {"code_claus": "x"}, 'drainage sheet: "code_claus" is not known; did you mean "code_clause"?'),
+        ("s.html", {"units": "uk"}, 'drainage sheet: units "uk" is not known; known: si, us'),
         ("s.html", {"paper": "a5"}, 'drainage sheet: paper "a5" is not known; known: a4, letter'),
         ("none/s.html", {}, f"cannot write {tmp_path / 'none/s.html'}: No such file or directory"),
         ("s.html", {"allowable_depth_mm": -1.0}, "check_outlets: allowable_depth_mm must be above 0"),
