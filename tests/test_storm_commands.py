@@ -158,6 +158,44 @@ def test_outlets_of_other_kinds_in_us_units(tmp_path: Path, capsys) -> None:
     assert "gpm" in printed and "lb/ft2" in printed and "L/s" not in printed
 
 
+def test_in_us_units_outlets_come_by_the_inch_and_the_same_numbers_are_converted(tmp_path: Path, capsys) -> None:
+    """1 gpm is 3.785411784 / 60 L/s, 1 in 25.4 mm: a table in one system is that of the other, converted."""
+    typed = [
+        "outlets",
+        "--duration",
+        "1h",
+        "--most-outlets",
+        "4",
+        "--no-figures",
+        "--all-candidates",
+        "--out",
+        str(tmp_path),
+    ]
+    assert main([*typed, "--units", "us"]) == 0
+    us = capsys.readouterr().out
+    assert [size for size in ("3 in", "4 in", "5 in", "6 in") if f"1 x round {size}" in us] == [
+        "3 in",
+        "4 in",
+        "5 in",
+        "6 in",
+    ]
+    assert main([*typed, "--diameter", "3in", "4in", "5in", "6in"]) == 0
+    si = capsys.readouterr().out
+
+    def rows(printed: str) -> list[list[float]]:
+        found = [
+            line.partition(" mm ")[2] or line.partition(" in ")[2]
+            for line in printed.split("\n")
+            if " x round " in line
+        ]
+        return [[float(one.replace(",", "")) for one in line.split() if one[0].isdigit()] for line in found]
+
+    assert len(rows(us)) == len(rows(si)) == 16
+    for american, metric in zip(rows(us), rows(si), strict=True):
+        assert american[0] == pytest.approx(metric[0] * 60.0 / 3.785411784, abs=0.05 + 0.005 * 15.9)
+        assert american[3:] == pytest.approx([one / 25.4 for one in metric[3:]], abs=0.005 + 0.5 / 25.4)
+
+
 @pytest.mark.parametrize(
     ("words", "message"),
     [

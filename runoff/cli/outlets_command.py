@@ -41,7 +41,8 @@ def add_arguments(parser: CommandParser) -> None:
     )  # fmt: skip
     group.add_argument(
         "--diameter", type=size, nargs="+", metavar="SIZE",
-        help="round outlets to try, for example 100mm or 4in (default: 75mm 100mm 125mm 150mm)",
+        help="round outlets to try, for example 100mm or 4in (default: 75mm 100mm 125mm 150mm, in US units 3in 4in 5in "
+        "6in)",
     )  # fmt: skip
     group.add_argument(
         "--scupper", type=opening, nargs="+", default=[], metavar="WxH",
@@ -234,12 +235,13 @@ def _one_storm(
 
 def _candidates(options: argparse.Namespace) -> list[Outlet]:
     from runoff.roof import Outlet
-    from runoff.sizing.outlets import CANDIDATES
+    from runoff.sizing.outlets import CANDIDATES, CANDIDATES_OF_INCHES
 
     strainer = not options.no_strainer
     wanted = [Outlet(kind="round", diameter_mm=size, strainer=strainer) for size in options.diameter or ()]
     wanted += [_rectangular(sides, strainer=strainer) for sides in options.scupper]
-    return wanted or [one.model_copy(update={"strainer": strainer}) for one in CANDIDATES]
+    usual = CANDIDATES if options.units == "si" else CANDIDATES_OF_INCHES
+    return wanted or [one.model_copy(update={"strainer": strainer}) for one in usual]
 
 
 def _opening(options: argparse.Namespace) -> Outlet | None:

@@ -39,6 +39,8 @@ from runoff.weather.record.frames import as_weather
 
 #: Round outlets with a strainer that are tried when none are given: clear inlets of 75 to 150 mm.
 CANDIDATES = tuple(Outlet(kind="round", diameter_mm=size) for size in (75.0, 100.0, 125.0, 150.0))
+#: The same where pipes come by the inch: 3, 4, 5 and 6 in.
+CANDIDATES_OF_INCHES = tuple(Outlet(kind="round", diameter_mm=25.4 * size) for size in (3.0, 4.0, 5.0, 6.0))
 
 _SIZES = ("diameter_mm", "width_mm", "height_mm")
 #: What each candidate gets: unit and words.

@@ -441,5 +441,5 @@ def _refuse_outside(minutes: np.ndarray, known: Sequence[float]) -> None:
         if not known[0] * (1 - slack) <= bad <= known[-1] * (1 + slack):
             raise StormError(
                 f"duration {words_of(float(bad))} is outside the table, which runs from {words_of(known[0])} to "
-                f"{words_of(known[-1])}; nothing is extrapolated"
+                f"{words_of(known[-1])}; nothing is extrapolated: give a duration within it"
             )

@@ -310,7 +310,7 @@ def _plain_table(text: str, units: str | None, series: str | None, source: str) 
         first = shown(rows[0][0].strip()) if rows else "nothing"
         raise StormError(
             f'{source}: the header starts with "{first}"; a depth-duration file starts with "duration" and the return '
-            "periods in years, for example: duration,2,10,100"
+            "periods in years, for example: duration,2,10,100; what is said about the table stands in lines that start with #"
         )
     years = [_return_period(cell, source) for cell in rows[0][1:]]
     if not years:

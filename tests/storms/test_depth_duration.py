@@ -394,8 +394,16 @@ def test_gumbel_table_interpolates_exactly() -> None:
 @pytest.mark.parametrize(
     ("duration", "years", "message"),
     [
-        ("1min", 2, "duration 1 min is outside the table, which runs from 5 min to 1 h; nothing is extrapolated"),
-        ("2h", 2, "duration 2 h is outside the table, which runs from 5 min to 1 h; nothing is extrapolated"),
+        (
+            "1min",
+            2,
+            "duration 1 min is outside the table, which runs from 5 min to 1 h; nothing is extrapolated: give a duration within it",
+        ),
+        (
+            "2h",
+            2,
+            "duration 2 h is outside the table, which runs from 5 min to 1 h; nothing is extrapolated: give a duration within it",
+        ),
         ("1h", 1.5, "typed: return period 1.5 years is outside the table, which has 2, 100 years; nothing is"),
         ("1h", 200, "typed: return period 200 years is outside the table, which has 2, 100 years; nothing is"),
         ("1h", None, "typed: return_period_years is missing; the table has 2, 100 years"),
