@@ -13,6 +13,9 @@ from typing import Any
 
 import numpy as np
 
+#: So near 2, but not at it, the hypergeometric function loses up to eight digits: terms of nearly the same size cancel.
+_NEAR_TWO = 1e-3
+
 
 def share_held(suction_mm: Any, alpha_per_mm: float, n: float) -> Any:
     """Return the share of the releasable water that is still held at a suction, 0-1.
@@ -42,5 +45,10 @@ def mean_share_held(depth_mm: Any, alpha_per_mm: float, n: float) -> Any:
     """
     from scipy.special import hyp2f1
 
+    if 0.0 < abs(n - 2.0) < _NEAR_TWO:
+        from scipy.integrate import quad_vec
+
+        depth = np.asarray(depth_mm, dtype=float)
+        return quad_vec(lambda part: share_held(part * depth, alpha_per_mm, n), 0.0, 1.0, epsabs=1e-14, limit=1000)[0]
     reach = (alpha_per_mm * np.asarray(depth_mm, dtype=float)) ** n
     return hyp2f1(1.0 - 1.0 / n, 1.0 / n, 1.0 + 1.0 / n, -reach)

@@ -32,6 +32,22 @@ def test_the_mean_against_quadrature(alpha: float, n: float) -> None:
         assert mean == pytest.approx(held / depth, rel=1e-9)
 
 
+@pytest.mark.parametrize("beside", [1e-12, -1e-8, 1e-6, -1e-4, 9.9e-4])
+@pytest.mark.parametrize("alpha", [0.0011, 0.025, 0.5])
+def test_close_to_n_of_2_the_mean_lies_as_close_to_the_area_sine(alpha: float, beside: float) -> None:
+    """By hand: d ln(share) / dn = -ln(1 + r^n) / n^2 - (1 - 1/n) r^n ln(r) / (1 + r^n), taken at n = 2 and averaged over r."""
+
+    def slope(x: float) -> float:
+        r = alpha * x
+        return -(0.25 * math.log1p(r * r) + 0.5 * r * r * math.log(r) / (1.0 + r * r)) / math.sqrt(1.0 + r * r)
+
+    for depth in (30.0, 80.0, 300.0):
+        first, _ = quad(slope, 0.0, depth, epsabs=1e-12, limit=200)
+        expected = math.asinh(alpha * depth) / (alpha * depth) + beside * first / depth
+        # the second term of the series is below the square of the distance; 1e-12 is the rounding of the quadrature
+        assert mean_share_held(depth, alpha, 2.0 + beside) == pytest.approx(expected, abs=beside**2 + 1e-12)
+
+
 def test_a_layer_as_deep_as_the_test_cylinder_holds_its_field_capacity() -> None:
     for depth in (40.0, 100.0, 150.0):
         medium = runoff.GrowingMedium(
