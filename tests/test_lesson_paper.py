@@ -1,6 +1,7 @@
 """The lesson on paper: the six days by hand, the same numbers in sheets and exercise, and what is kept from pupils."""
 
 import io
+import itertools
 import re
 import subprocess
 from pathlib import Path
@@ -12,7 +13,7 @@ import runoff
 from runoff.cli import main
 from runoff.teaching.day_sheets import kept_mm, six_days
 from runoff.teaching.lesson_page import packed_year
-from runoff.teaching.paper import PAPERS, frames, worksheet, write_paper
+from runoff.teaching.paper import PAPERS, frames, frames_in_order, worksheet, write_paper
 
 # Worked by hand. Leaves hold 2 mm; the medium 28 after draining, 8 at least; cups 4; the air takes 4 mm a day.
 # Drained. Day 1: 10 - 2 = 8 fall through, all of it leaves; leaves give 2, the medium (28 - 8)/20 = 1 of the other 2 -> 26.
@@ -84,15 +85,26 @@ def packed() -> dict:
     return packed_year(runoff.open_sample())
 
 
-def test_frames_show_the_numbers_of_the_page(packed: dict) -> None:
-    shown = texts(frames(packed))
-    dates = re.findall(r"(\d{4}-\d\d-\d\d)   rain so far (\d+) mm", shown)
-    assert len(dates) == 12 and [d for d, _ in dates] == sorted(d for d, _ in dates)
+def test_frames_show_the_numbers_of_the_page_and_tell_no_date(packed: dict) -> None:
+    shown, key = texts(frames(packed)), texts(frames_in_order(packed))
+    names = re.findall(r"^([M-X])    -?\d+ °C", shown, re.MULTILINE)
+    dates = re.findall(r"^\d{4}-\d\d-\d\d$", key, re.MULTILINE)
+    in_order = re.findall(r"^[M-X]$", key, re.MULTILINE)
+    assert len(names) == 12 and sorted(in_order) == names and dates == sorted(set(dates))
+    assert not set(dates) & set(re.findall(r"\d{4}-\d\d-\d\d", shown.split("Damage is")[0].rpartition("\n")[0]))
+    places = [in_order.index(name) for name in names]
+    # neither the order of the page nor its turn: no two neighbours follow each other
+    assert all(abs(one - other) > 1 for one, other in itertools.pairwise(places))
     second = packed["runs"]["cups up|mineral mix|0.02|autumn"]
-    for date, rain in dates:
+    for name, date in zip(in_order, dates, strict=True):
         day = packed["days"].index(date)
-        assert float(rain) == pytest.approx(sum(packed["rain"][: day + 1]), abs=0.5 + 1e-9)
+        celsius = packed["tmean"][day]
+        # 1.8 and 32: the definition of the scale
+        assert f"{name}    {celsius:.0f} °C ({1.8 * celsius + 32:.0f} °F)    rain {packed['rain'][day]:.0f} mm" in shown
         assert f"air {second['air'][day]:.0f} %, water {second['level'][day]:.0f} mm (" in shown
+        rain = sum(packed["rain"][: day + 1])
+        kept = f"{100 * (1 - sum(second['left'][: day + 1]) / rain):.0f} %" if rain else "no rain yet"
+        assert kept in key.split("\n") and f"kept {kept};" in shown
 
 
 def test_the_command_writes_both_papers_and_the_key_only_for_the_teacher(

@@ -28,6 +28,7 @@ from runoff.teaching.day_sheets import RAIN, kept_mm, six_days
 from runoff.teaching.lesson_page import key_of, packed_year
 from runoff.teaching.pens import AxesPen
 from runoff.teaching.shapes import Shape
+from runoff.units import convert
 from runoff.writing import write_whole
 
 if TYPE_CHECKING:
@@ -37,6 +38,9 @@ if TYPE_CHECKING:
 PAPERS = {"a4": (8.27, 11.69), "letter": (8.5, 11.0)}
 _MARGIN_PT, _TEXT_PT, _LINE = 45.0, 10.0, 1.35
 _FRAMES = 12
+#: Names of the frames in the order of the page. They stand mixed there, fifth by fifth, so that neither place nor name tells the order.
+_FRAME_NAMES = "MNOPQRSTUVWX"
+_MIXED = tuple((5 * place + 3) % _FRAMES for place in range(_FRAMES))
 
 _DRAINED_RULES = (
     "Leaves fill first: they hold 2 mm. The rest falls through to the medium.",
@@ -70,7 +74,7 @@ def write_paper(
     year
         As in `runoff.write_lesson`.
     teacher
-        Adds the key: the worksheet filled in.
+        Adds the key: the worksheet filled in, and the order of the frames.
 
     Returns
     -------
@@ -90,7 +94,7 @@ def write_paper(
     for paper in PAPERS:
         sheets = {"worksheet": list(worksheet(paper)), "frames": [frames(packed, paper)]}
         if teacher:
-            sheets["key_for_the_teacher"] = list(worksheet(paper, filled=True))
+            sheets["key_for_the_teacher"] = [*worksheet(paper, filled=True), frames_in_order(packed, paper)]
         for name, figures in sheets.items():
             written.append(write_whole(folder / f"lesson_{name}_{paper}.pdf", _pdf(figures)))
     return written
@@ -336,7 +340,7 @@ def _clogged_page(paper: str, filled: bool) -> _Page:
 
 
 def frames(packed: dict[str, Any], paper: str = "a4") -> Figure:
-    """Return one page of twelve frames, a month apart: the open roof above the one whose outlets clogged in autumn.
+    """Return one page of twelve frames, mixed: the open roof above the one whose outlets clogged in autumn.
 
     Parameters
     ----------
@@ -345,26 +349,91 @@ def frames(packed: dict[str, Any], paper: str = "a4") -> Figure:
     paper
         ``a4`` or ``letter``.
     """
-    first, second = (packed["runs"][key] for key in (key_of(COMPARISONS[0].first), key_of(COMPARISONS[0].second)))
+    first, second, fate = _two_roofs(packed)
     shape = Shape(**packed["built"][key_of(COMPARISONS[0].first).rpartition("|")[0]])
-    fate = next(one for one in packed["outlets"] if one["key"] == COMPARISONS[0].second.outlet)
     days = _telling_days(second["level"], fate["clogs"])
     with figure_style():
-        invented = " (invented weather)" if packed["invented"] else ""
-        page = _Page(
-            paper,
-            "Two roofs, one year, the same rain",
-            foot=f"{packed['place']}{invented}, {packed['days'][0]} to {packed['days'][-1]}. Damage is a reading aid, no forecast. Weights are for an engineer to judge.",
-        )
+        page = _Page(paper, "Two roofs, one year, the same rain", foot=_frames_foot(packed))
         page.say(
-            f"A: outlet open. B: outlet {fate['words']}. Cut out, mix, and put in order; or say what happens between two frames. Bars: air left, the dashed mark is what roots need."
+            f"A: outlet open. B: outlet {fate['words']}. The year begins on {_day_words(packed['days'][0])}; the frames are mixed. Cut them out and put "
+            "them in order; then say what happens between two of them. Bars: air left, the dashed mark is what roots need. Kept: share of the rain so far."
         )
         top, high = page.y, (page.y - _MARGIN_PT) / 4.0
-        for number, day in enumerate(days):
-            row, column = divmod(number, 3)
+        for place, (name, one) in enumerate(zip(_FRAME_NAMES, _MIXED, strict=True)):
+            row, column = divmod(place, 3)
             page.y = top - row * high
-            _frame(page, column, high, packed, shape, day, (first, second), (0.0, _blocked(fate, day)))
+            _frame(
+                page, column, high, packed, shape, name, days[one], (first, second), (0.0, _blocked(fate, days[one]))
+            )
         return page.figure
+
+
+def frames_in_order(packed: dict[str, Any], paper: str = "a4") -> Figure:
+    """Return the page of the key that says in which order the frames of `frames` belong, with their dates.
+
+    Parameters
+    ----------
+    packed
+        A year of `runoff.teaching.lesson_page.packed_year`.
+    paper
+        ``a4`` or ``letter``.
+    """
+    _, second, fate = _two_roofs(packed)
+    days = _telling_days(second["level"], fate["clogs"])
+    rows = []
+    for place, day in enumerate(days):
+        rows.append(
+            [
+                f"{place + 1}", _FRAME_NAMES[_MIXED.index(place)], packed["days"][day], f"{sum(packed['rain'][: day + 1]):.0f}",
+                f"{second['level'][day]:.0f}", f"{second['air'][day]:.0f}", _kept_words(packed, second, day),
+            ]
+        )  # fmt: skip
+    with figure_style():
+        page = _Page(paper, "The frames in order", foot=f"Key for the teacher. {_frames_foot(packed)}")
+        page.say(
+            f"Roof A, its outlet open, never stands in water. Roof B is {fate['words']}. The order can be told from the water, which rises through "
+            "autumn and sinks in summer, from the plants, which do not come back, from the share kept, which falls once water runs over the edge and "
+            "rises again in summer, and from the temperature. Two frames that a pupil puts the other way round with a good reason are right."
+        )
+        head = [
+            "place",
+            "frame",
+            "date",
+            "rain so far, mm",
+            "water on B, mm",
+            "air left in B, %",
+            "kept by B",
+        ]
+        page.table(head, rows, row_pt=26.0)
+        return page.figure
+
+
+def _two_roofs(packed: dict[str, Any]) -> tuple[Any, Any, Any]:
+    """Return the runs of the open and of the clogged roof, and what happens to the outlets of the second."""
+    first, second = (packed["runs"][key_of(one)] for one in (COMPARISONS[0].first, COMPARISONS[0].second))
+    return first, second, next(one for one in packed["outlets"] if one["key"] == COMPARISONS[0].second.outlet)
+
+
+def _frames_foot(packed: dict[str, Any]) -> str:
+    invented = " (invented weather)" if packed["invented"] else ""
+    return (
+        f"{packed['place']}{invented}, {packed['days'][0]} to {packed['days'][-1]}. Damage is a reading aid, no forecast. "
+        "Weights are for an engineer to judge."
+    )
+
+
+def _day_words(date: str) -> str:
+    day = np.datetime64(date).item()
+    return f"{day.day} {day:%B}"
+
+
+def _kept_words(packed: dict[str, Any], run: Any, day: int) -> str:
+    rain = sum(packed["rain"][: day + 1])
+    return f"{100.0 * (1.0 - sum(run['left'][: day + 1]) / rain):.0f} %" if rain else "no rain yet"
+
+
+def _worst_words(worst: int) -> str:
+    return WET_BANDS[worst].words if worst else "unharmed"
 
 
 def _frame(
@@ -373,21 +442,23 @@ def _frame(
     high: float,
     packed: dict[str, Any],
     shape: Shape,
+    name: str,
     day: int,
     runs: tuple[Any, Any],
     blocked: tuple[float, float],
 ) -> None:
-    """Draw one frame: date, the two roofs, what they read."""
+    """Draw one frame: its name, the two roofs, what they read; nothing that tells the date."""
     left, right = column / 3 + 0.008, (column + 1) / 3 - 0.008
     box = page.picture(high - 6.0, (left - 0.004, right + 0.004))
     box.set(xticks=[], yticks=[], xlim=(0, 1), ylim=(0, 1))
     box.grid(visible=False)
     for side in box.spines.values():
         side.set(visible=True, color=INK, linewidth=0.8)
+    celsius = packed["tmean"][day]
     box.text(
         0.03,
         0.965,
-        f"{packed['days'][day]}   rain so far {sum(packed['rain'][: day + 1]):.0f} mm",
+        f"{name}    {celsius:.0f} °C ({convert(celsius, 'degC', 'degF'):.0f} °F)    rain {packed['rain'][day]:.0f} mm",
         size=8.0,
         weight="bold",
         va="top",
@@ -418,11 +489,18 @@ def _frame(
         )
         page.y -= half - 30.0
         draw_air(AxesPen(page.picture(5.0, (left, left + 0.05))), run["air"][day] / 100.0)
-        worst = WET_BANDS[max(hurt)].words if max(hurt) else "unharmed"
         edge, wide = page.left + left * (page.right - page.left), (right - left) * (page.right - page.left)
         read = f"air {run['air'][day]:.0f} %, water {both(run['level'][day], 'mm', 'level')}"
         page._put(edge + 30.0, page.y - 6.5, read, 7.0)
-        page._put(edge, page.y - 9.0, "\n".join(wrap(f"worst plants: {worst}", wide, 7.0)), 7.0, va="top")
+        page._put(
+            edge,
+            page.y - 9.0,
+            "\n".join(
+                wrap(f"kept {_kept_words(packed, run, day)}; worst plants: {_worst_words(max(hurt))}", wide, 7.0)
+            ),
+            7.0,
+            va="top",
+        )
         page.y -= 27.0
 
 
