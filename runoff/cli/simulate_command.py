@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from runoff.cli import inputs
 from runoff.cli.destination import add_no_figures, add_out, is_a_file, results_of
-from runoff.cli.telling_ranges import add_no_ranges, range_words
+from runoff.cli.telling_ranges import add_list_ranges, add_no_ranges, range_words, ranges_listed
 from runoff.errors import RunoffError
 from runoff.saying.progress import waiting
 
@@ -24,6 +24,7 @@ def add_arguments(parser: CommandParser) -> None:
     add_out(parser, (".nc", ".csv", ".png"))
     add_no_figures(parser)
     add_no_ranges(parser)
+    add_list_ranges(parser)
     parser.add_argument(
         "--template",
         action="store_true",
@@ -57,6 +58,8 @@ def run(options: argparse.Namespace) -> int:
         with waiting("drawing materials and years for the range"):
             told = range_words(roof, weather, ("retention", "annual_capture_m3"), options)
         print("\n" + inputs.paragraph(f"How sure: {told}"))
+        if options.list_ranges and not options.no_ranges:
+            print("\n" + ranges_listed(roof, weather, options))
         print("\n" + inputs.paragraph(facts.attrs["note"]))
         print("Figures are per planted area; the volume and the discharge are of the whole roof.\n")
         results.add("water_balance.nc", lambda: run)

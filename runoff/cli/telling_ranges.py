@@ -28,6 +28,38 @@ def add_no_ranges(parser: CommandParser) -> None:
     )
 
 
+def add_list_ranges(parser: CommandParser) -> None:
+    """Add the choice to list what the range is made of."""
+    parser.add_argument(
+        "--list-ranges", action="store_true", help="list every range that is drawn, with its source, and the parts of the range apart"
+    )
+
+
+def ranges_listed(roof: Roof, weather: xr.Dataset, options: argparse.Namespace) -> str:
+    """Return what was drawn for the range, each with its source, and the parts of the range apart, as two tables.
+
+    Parameters
+    ----------
+    roof, weather, options
+        As in `range_words`.
+    """
+    from runoff.dossier.evidence_rows import source_rows
+    from runoff.saying.tables import Table
+    from runoff.sizing.likely_ranges import CATCH
+    from runoff.sizing.result_tables import ranges_shown
+
+    ranges = _drawn(roof, weather, options)
+    if ranges is None:
+        return ""
+    rows = [[row["words"], row["taken"], row["drawn"], row["source"]] for row in source_rows(roof, options.units, of_defaults=True)]
+    rows.append(["Rain: true over the gauge's", "1", f"{CATCH[0]:g} to {CATCH[1]:g}", "usual losses of gauges, from memory"])
+    methods = str(ranges.attrs["evaporation_methods"])
+    rows.append(["Reference evapotranspiration", methods.split(", ")[0], methods, "methods that the record allows, drawn alike"])
+    drawn = Table(head=["Drawn", "taken", "range", "source"], rows=rows, align="<<<<")
+    parts = ranges_shown(ranges, units=options.units)
+    return f"{drawn}\n\nParts of the range, 5 to 95 %\n\n{parts}\n\n{ranges.attrs['model']}"
+
+
 def range_words(roof: Roof, weather: xr.Dataset, figures: Sequence[str], options: argparse.Namespace) -> str:
     """Return what is expected of some figures and what four roofs of five exceed, one sentence each.
 
@@ -42,19 +74,29 @@ def range_words(roof: Roof, weather: xr.Dataset, figures: Sequence[str], options
     """
     if options.no_ranges:
         return LEFT_OUT
-    from runoff.sizing import first_line, uncertainty
+    from runoff.sizing import first_line
+    from runoff.sizing.likely_ranges import LEAST_YEARS
+
+    ranges = _drawn(roof, weather, options)
+    if ranges is None:
+        return f"no range is told, since it needs {LEAST_YEARS} years of weather or more."
+    lines = [first_line(ranges, figure) for figure in figures]
+    if lines[0].refused:
+        return lines[0].words(options.units)
+    last = lines.pop()
+    return " ".join([*(line.words(options.units, brief=True) for line in lines), last.words(options.units)])
+
+
+def _drawn(roof: Roof, weather: xr.Dataset, options: argparse.Namespace) -> xr.Dataset | None:
+    """Return the ranges of the roof; None for a record that is too short."""
+    from runoff.sizing import uncertainty
     from runoff.sizing.likely_ranges import LEAST_YEARS
     from runoff.time_steps import time_step
     from runoff.weather import daily_totals
 
     daily = daily_totals(weather) if time_step(weather["time"]).hours < 24.0 else weather
     if daily.sizes["time"] < LEAST_YEARS * 365:
-        return f"no range is told, since it needs {LEAST_YEARS} years of weather or more."
+        return None
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RunoffWarning)  # of few years: the line says it
-        ranges = uncertainty(roof, daily, et_method=options.et_method)
-    lines = [first_line(ranges, figure) for figure in figures]
-    if lines[0].refused:
-        return lines[0].words(options.units)
-    last = lines.pop()
-    return " ".join([*(line.words(options.units, brief=True) for line in lines), last.words(options.units)])
+        return uncertainty(roof, daily, et_method=options.et_method)

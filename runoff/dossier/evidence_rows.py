@@ -59,8 +59,16 @@ def credit_rows(evidence: Evidence) -> list[dict[str, Any]]:
 DEFAULT = "default"
 
 
-def source_rows(roof: Roof, units: str = "si") -> list[dict[str, str]]:
-    """Return every uncertain property with the value taken, the range drawn and its source, in both unit systems."""
+def source_rows(roof: Roof, units: str = "si", *, of_defaults: bool = False) -> list[dict[str, str]]:
+    """Return every uncertain property with the value taken, the range drawn and its source, in both unit systems.
+
+    Parameters
+    ----------
+    roof, units
+        As in `write_dossier`.
+    of_defaults
+        Names the source of the range of a default value too; a dossier says once that they are from memory.
+    """
     from runoff.roof import material_ranges, materials
 
     table = materials()
@@ -69,12 +77,14 @@ def source_rows(roof: Roof, units: str = "si") -> list[dict[str, str]]:
         named = property_words(name)
         layer = next((one for one in roof.build_up.layers if one.word == named.part), None)
         field = name.rpartition(".")[2]
-        found = table[
-            (table["layer"] == named.part)
-            & (table["material"] == getattr(layer, "material", ""))
-            & (table["property"] == field)
-        ]
+        given = getattr(layer, "material", "")
+        listed = table[(table["layer"] == named.part) & (table["property"] == field)]
+        found = listed[listed["material"] == given]
+        usual = listed[listed["material"] == getattr(layer, "usual_material", "")]
         source = DEFAULT
+        if of_defaults and not len(found):
+            status = "from memory: usual wetting and drying within a day" if usual.empty else f"{usual.iloc[0]['status']}: {usual.iloc[0]['source']}"
+            source = f"{DEFAULT}; range: {status}"
         if len(found):
             source = f"{found.iloc[0]['status']}: {found.iloc[0]['source']}"
             if not math.isclose(float(found.iloc[0]["typical"]), taken, rel_tol=1e-6):

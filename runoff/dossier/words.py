@@ -17,6 +17,8 @@ from runoff.roof.assumed import assumptions
 from runoff.roof.samples import FILES, open_sample_roof
 from runoff.saying.numbers import fixed, share
 from runoff.saying.scales import typeset
+from runoff.simulation import RunRules
+from runoff.sizing.evaporation_doubt import weathers_by_method
 from runoff.sizing.likely_ranges import FEW_YEARS, model_words
 from runoff.sizing.measured_against import judged_roofs, model_error
 from runoff.storms.depth_duration import place_doubt
@@ -252,12 +254,15 @@ def _evidence_words(evidence: Evidence) -> str:
 
 def _range_method(evidence: Evidence) -> str:
     options = evidence.options
+    allowed = list(weathers_by_method(evidence.weather, RunRules(et_method=options.et_method)))
+    several = f"reference evapotranspiration is drawn among {', '.join(allowed)}"
+    methods = several if len(allowed) > 1 else f"reference evapotranspiration: {allowed[0]} alone"
     text = (
         f"Material values are drawn from their ranges ({options.members} sets by Latin hypercube, seed "
         f"{options.seed}), and "
         "the years of the record are drawn anew in blocks of three (circular block bootstrap [6]). "
-        "The true rain is taken as 2 % less to 8 % more than the gauge's. "
-        "Yearly claims carry these three; storage capacity and storm peaks carry the materials only"
+        f"The true rain is taken as 2 % less to 8 % more than the gauge's; {methods}. "
+        "Yearly claims carry these; storage capacity and storm peaks carry the materials only"
     )
     if evidence.storm_runs:
         text += (

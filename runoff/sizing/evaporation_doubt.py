@@ -47,7 +47,8 @@ def weathers_by_method(weather: xr.Dataset, rules: RunRules) -> dict[str, xr.Dat
     found = {name: own}
     for other in _BESIDE.get(name, ()):
         try:
-            found[other] = own.assign(reference_et=reference_et(own.drop_vars("reference_et"), other))
+            formed = reference_et(own.drop_vars("reference_et"), other)
         except WeatherError:
             continue  # the series came with its record, the temperatures it was made of did not
+        found[str(formed.attrs["method"]).partition(" (")[0]] = own.assign(reference_et=formed)
     return found
