@@ -347,10 +347,10 @@ class TestEvaporationMethods:
     def test_temperatures_allow_three(self) -> None:
         weather = runoff.open_sample().sel(time=slice("1991", "1995"))
         found = weathers_by_method(weather, RunRules())
-        assert list(found) == ["Hargreaves-Samani", "penman-monteith", "oudin"]
-        for name in ("penman-monteith", "oudin"):
+        assert list(found) == ["Hargreaves-Samani", "FAO-56 Penman-Monteith", "Oudin"]
+        for name, title in (("penman-monteith", "FAO-56 Penman-Monteith"), ("oudin", "Oudin")):
             wanted = runoff.reference_et(weather.drop_vars("reference_et"), name)
-            np.testing.assert_array_equal(found[name]["reference_et"], wanted)
+            np.testing.assert_array_equal(found[title]["reference_et"], wanted)
         assert found["Hargreaves-Samani"] is weather
 
     def test_one_that_was_asked_for_or_given_stands_alone(self) -> None:
@@ -367,7 +367,7 @@ class TestEvaporationMethods:
         roof = runoff.open_sample_roof("cups")
         all_methods = runoff.uncertainty(roof, weather, members=30, resamples=10)
         one = runoff.uncertainty(roof, weather, members=30, resamples=10, et_method="given")
-        assert all_methods.attrs["evaporation_methods"] == "Hargreaves-Samani, penman-monteith, oudin"
+        assert all_methods.attrs["evaporation_methods"] == "Hargreaves-Samani, FAO-56 Penman-Monteith, Oudin"
         width = [
             float(
                 x["retention"].sel(source="materials", quantile=0.95)

@@ -152,6 +152,7 @@ def _summary(figures: xr.Dataset, units: str) -> str:
     """Return the lines that stand for the dossier at the terminal."""
     from runoff.saying.scales import shown
     from runoff.sizing.claiming import refusal
+    from runoff.sizing.measured_against import model_error
 
     def said(name: str, **at: str) -> Any:
         return shown(
@@ -165,7 +166,8 @@ def _summary(figures: xr.Dataset, units: str) -> str:
     if refused:
         told = f"No capture is claimed. {refused}"
     else:
-        told = f"Annual capture    {capture} expected, four roofs of five keep {four} (5 to 95 %: {low.text} to {high})"
+        of_five = "four roofs of five" if model_error() is not None else "four draws of five"
+        told = f"Annual capture    {capture} expected, {of_five} keep {four} (5 to 95 %: {low.text} to {high})"
         if "gravel_avoided_annual_m3" in figures:
             told += (
                 f"\nAvoided           {said('gravel_avoided_annual_m3')} against gravel, {said('membrane_avoided_annual_m3')} against a "

@@ -31,7 +31,9 @@ def add_no_ranges(parser: CommandParser) -> None:
 def add_list_ranges(parser: CommandParser) -> None:
     """Add the choice to list what the range is made of."""
     parser.add_argument(
-        "--list-ranges", action="store_true", help="list every range that is drawn, with its source, and the parts of the range apart"
+        "--list-ranges",
+        action="store_true",
+        help="list every range that is drawn, with its source, and the parts of the range apart",
     )
 
 
@@ -51,10 +53,17 @@ def ranges_listed(roof: Roof, weather: xr.Dataset, options: argparse.Namespace) 
     ranges = _drawn(roof, weather, options)
     if ranges is None:
         return ""
-    rows = [[row["words"], row["taken"], row["drawn"], row["source"]] for row in source_rows(roof, options.units, of_defaults=True)]
-    rows.append(["Rain: true over the gauge's", "1", f"{CATCH[0]:g} to {CATCH[1]:g}", "usual losses of gauges, from memory"])
+    rows = [
+        [row["words"], row["taken"], row["drawn"], row["source"]]
+        for row in source_rows(roof, options.units, of_defaults=True)
+    ]
+    rows.append(
+        ["Rain: true over the gauge's", "1", f"{CATCH[0]:g} to {CATCH[1]:g}", "usual losses of gauges, from memory"]
+    )
     methods = str(ranges.attrs["evaporation_methods"])
-    rows.append(["Reference evapotranspiration", methods.split(", ")[0], methods, "methods that the record allows, drawn alike"])
+    rows.append(
+        ["Reference evapotranspiration", methods.split(", ")[0], methods, "methods that the record allows, drawn alike"]
+    )
     drawn = Table(head=["Drawn", "taken", "range", "source"], rows=rows, align="<<<<")
     parts = ranges_shown(ranges, units=options.units)
     return f"{drawn}\n\nParts of the range, 5 to 95 %\n\n{parts}\n\n{ranges.attrs['model']}"

@@ -83,7 +83,11 @@ def source_rows(roof: Roof, units: str = "si", *, of_defaults: bool = False) -> 
         usual = listed[listed["material"] == getattr(layer, "usual_material", "")]
         source = DEFAULT
         if of_defaults and not len(found):
-            status = "from memory: usual wetting and drying within a day" if usual.empty else f"{usual.iloc[0]['status']}: {usual.iloc[0]['source']}"
+            status = (
+                "from memory: usual wetting and drying within a day"
+                if usual.empty
+                else f"{usual.iloc[0]['status']}: {usual.iloc[0]['source']}"
+            )
             source = f"{DEFAULT}; range: {status}"
         if len(found):
             source = f"{found.iloc[0]['status']}: {found.iloc[0]['source']}"

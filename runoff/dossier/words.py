@@ -57,6 +57,7 @@ def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> di
         **_front_words(evidence),
         **_built_words(evidence),
         "evidence": _evidence_words(evidence),
+        "of_five": "four roofs of five" if model_error() is not None else "four draws of five",
         "why_credits_differ": WHY_THEY_DIFFER,
         "weather_title": str(weather.attrs.get("title") or weather.attrs.get("source") or "not named"),
         "first_day": str(time[0])[:10],

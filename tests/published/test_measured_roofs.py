@@ -85,6 +85,20 @@ def test_the_open_series_give_the_shares_found_beside_the_files(found: list[dict
     assert measured["Neubrandenburg roof", "retention"] == 50.6
 
 
+def test_faults_of_the_series_are_named_by_the_checks_of_the_package(shared_data) -> None:
+    # the notes beside the files: Neubrandenburg holds about half the runoff, June 2019 is left out of Berlin, and Chicago has two gauges
+    found = open_series.faults(shared_data)
+    pd.testing.assert_frame_equal(found, pd.read_csv(open_series.FAULTS))
+    told = dict(
+        zip(found["series"] + found.groupby("series").cumcount().astype(str), found["what_the_checks_say"], strict=True)
+    )
+    assert " times less" in told["Neubrandenburg0"]
+    assert "the scale of the gauge, its unit" in told["Neubrandenburg0"]
+    assert not any(series.startswith("Neubrandenburg, runoff over") for series in told)
+    assert told["Berlin0"].startswith("No reading at all in 2019-06:")
+    assert "Midway has 17 % less in all; 5 days of 10 mm or more at one" in told["Chicago, two gauges0"]
+
+
 def test_events_of_the_open_series(shared_data) -> None:
     table = open_series.events(open_series.minutes(shared_data))
     old = pd.read_csv(open_series.EVENTS)
