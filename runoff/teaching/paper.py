@@ -5,6 +5,7 @@ Drawn with matplotlib alone and readable in grey. The same numbers give the same
 
 from __future__ import annotations
 
+import datetime
 import io
 import itertools
 from collections.abc import Iterator
@@ -423,7 +424,7 @@ def _frames_foot(packed: dict[str, Any]) -> str:
 
 
 def _day_words(date: str) -> str:
-    day = np.datetime64(date).item()
+    day = datetime.date.fromisoformat(date)
     return f"{day.day} {day:%B}"
 
 
