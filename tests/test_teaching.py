@@ -290,6 +290,15 @@ class TestBench:
             read_measured([1] * 7, "level")
         with pytest.raises(runoff.RunoffError, match=r"outflow: pour 2 lies between 0 and 1000 mm \(given -3\)"):
             read_measured([1, -3], "outflow")
+        for not_a_list in ("1, 6", 5):
+            with pytest.raises(runoff.RunoffError, match="write the pours into brackets"):
+                read_measured(not_a_list, "level")
+
+    def test_in_a_lesson_it_is_a_sentence_and_no_traceback(self) -> None:
+        said = runoff.lesson.bench(outflow=[1, "much"])
+        assert said.startswith("Not yet: outflow: pour 2 is a number in mm") and "brackets" in runoff.lesson.bench(
+            level=5
+        )
 
 
 class TestControls:
@@ -409,6 +418,20 @@ class TestOwnTown:
         town.fill.value = "rain: same day of other years"
         assert list(town.year.options) == [2030, 2031]
 
+    def test_a_file_without_temperature_cannot_be_played(self, town) -> None:
+        town.latitude.value = "48"
+        town.take("town.csv", self.record(temperature=False))
+        assert "It has no temperature" in town.said.value and "lowest and the highest temperature" in town.said.value
+        assert town.use.disabled and not town.year.options
+
+    def test_a_file_that_does_not_say_where_asks_for_the_latitude(self, town) -> None:
+        town.take("town.csv", self.record())
+        assert "write its latitude" in town.said.value and town.use.disabled
+        town.latitude.value = "48"
+        assert "2 complete years can be played" in town.said.value and not town.use.disabled
+        # of its several faults a teacher reads what was found, and no option of the command line
+        assert "length: 3.0 years" in town.said.value and "--" not in town.said.value
+
     def test_what_cannot_be_used_is_said(self, town) -> None:
         town.latitude.value = "north"
         town.take("town.csv", self.record())
@@ -434,3 +457,9 @@ class TestParts:
     def test_a_roof_nobody_can_build_is_no_traceback(self) -> None:
         assert runoff.lesson.light_and_green(depth_mm="deep").startswith("Not yet: ")
         assert runoff.lesson.light_and_green(deepness=3).startswith("Not yet: ")
+
+    def test_a_depth_is_read_with_its_unit(self) -> None:
+        said = [runoff.lesson.light_and_green(depth_mm=depth) for depth in (101.6, "101.6 mm", "4 in", "101,6")]
+        assert len(set(said)) == 1 and "kg/m2" in said[0]  # 4 x 25.4 = 101.6
+        for wrong in ("", "deep", "50 %"):
+            assert runoff.lesson.light_and_green(depth_mm=wrong).startswith("Not yet: ")

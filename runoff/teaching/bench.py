@@ -6,7 +6,7 @@ Both pots: 100 mm of light mineral medium over 20 mm of pebbles, drained overnig
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -63,11 +63,13 @@ def read_measured(values: Sequence[Any] | None, name: str) -> list[float | None]
     Raises
     ------
     RunoffError
-        When something is no number, negative, or there are more values than pours.
+        When something is no number, negative, no list, or there are more values than pours.
     """
+    if values is not None and (isinstance(values, str) or not isinstance(values, Iterable)):
+        raise RunoffError(f"{name}: write the pours into brackets, for example {name}=[1, 6, 9.5] (given {values!r})")
     found: list[float | None] = []
     faults = []
-    for number, value in enumerate(values or (), start=1):
+    for number, value in enumerate(() if values is None else values, start=1):
         text = "" if value is None else str(value).strip().lower().removesuffix("mm").strip().replace(",", ".")
         try:
             one = float(text) if text else None

@@ -89,6 +89,20 @@ def read_number(given: Any, *, example: str) -> tuple[float, str]:
     return value, "mm" if "mm" in text else "%" if "%" in text or "percent" in text or "per cent" in text else ""
 
 
+def read_depth(given: str) -> float:
+    """Return a depth as a pupil writes it, mm.
+
+    Raises
+    ------
+    RunoffError
+        When there is no one number in it, or a share.
+    """
+    value, kind = read_number(given, example="100 mm or 4 in")
+    if kind in ("%", "part"):
+        raise RunoffError(f"Not yet: write a depth, for example 100 mm or 4 in (you wrote {given!r}).")
+    return value
+
+
 def check_six_days(answer: Any, tries: Tries | None = None) -> Reply:
     """Check how much of the rain the roof of the six-day sheet kept.
 

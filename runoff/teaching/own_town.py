@@ -6,7 +6,7 @@ import html
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 import numpy as np
@@ -15,7 +15,10 @@ import xarray as xr
 from runoff.errors import RunoffError
 from runoff.plots.on_a_page import publish_controls
 from runoff.teaching.records import from_autumn_to_summer
-from runoff.weather import check_weather, read_weather
+from runoff.weather import check_weather, read_weather, reference_et
+
+if TYPE_CHECKING:
+    from runoff.weather.quality.report import QualityReport
 
 _WIDE = {"description_width": "initial"}
 #: Named ways to fill what is missing, by what the button says.
@@ -82,21 +85,27 @@ class OwnTown:
                 path = Path(folder) / self._file[0]
                 path.write_bytes(self._file[1])
                 weather = read_weather(path, latitude=degrees, fill=fill).load()
-            report = check_weather(weather)
-            years = complete_years(weather)
+            found = _found(check_weather(weather))
+            lacks = _what_lacks(weather)
+            years = [] if lacks else complete_years(weather)
         except (RunoffError, OSError) as error:
+            self.year.options = []
             self._say(f"This file cannot be used yet. {error}")
             return
         self.year.options = years
+        if lacks:
+            self._say(f"This file cannot be played yet. {lacks}\n\n{found}")
+            return
         if not years:
             self._say(
-                f"{report}\n\nNo year from September to August is complete. Try to fill what is missing, or take another file."
+                f"No year from September to August is complete. Fill what is missing by a button above, or take another file.\n\n{found}"
             )
             return
         self.weather = weather
         self.year.value = years[-1]
         self.use.disabled = False
-        self._say(f"{report}\n\n{len(years)} complete years can be played.")
+        several = "1 complete year can" if len(years) == 1 else f"{len(years)} complete years can"
+        self._say(f"{several} be played: choose one above, then Use this town.\n\n{found}")
 
     def _use(self, _button: Any = None) -> None:
         if self.weather is None:
@@ -121,6 +130,30 @@ class OwnTown:
         publish_controls(
             self.view(), "A file chooser for the weather of your own town; it works where widgets are drawn."
         )
+
+
+def _found(report: QualityReport) -> str:
+    """Return what the check of the record found worth knowing, without the advice that names options of the command line."""
+    rows = [f"- {check.name}: {check.found}" for check in report.checks if check.verdict != "good"]
+    return (
+        "\n".join(["What the check of the file found:", *rows]) if rows else "The check of the file found nothing odd."
+    )
+
+
+def _what_lacks(weather: xr.Dataset) -> str:
+    """Return what a record lacks for the lesson, in words for a teacher; empty when it has all."""
+    try:
+        reference_et(weather)
+    except RunoffError as error:
+        if not {"tmin", "tmax", "tmean", "reference_et"} & set(weather):
+            return (
+                "It has no temperature, so nobody can say how much the plants drink. Ask your weather service for the lowest and the "
+                "highest temperature of each day, and write them into columns tmin_degc and tmax_degc."
+            )
+        if "latitude" in str(error):
+            return "It does not say where the station stands: write its latitude, for example 47.5, into the box above."
+        return str(error)
+    return ""
 
 
 def complete_years(weather: xr.Dataset) -> list[int]:

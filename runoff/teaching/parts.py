@@ -130,12 +130,15 @@ class Lesson:
     def light_and_green(self, **layers: Any) -> Reply:
         """Check exercise 4: a light roof that is seldom dry; layers as in `runoff.teaching.Setting`."""
         from runoff.errors import RunoffError
-        from runoff.teaching.exercises import check_light_and_green
+        from runoff.teaching.exercises import check_light_and_green, read_depth
 
         try:
+            if isinstance(layers.get("depth_mm"), str):
+                layers["depth_mm"] = read_depth(layers["depth_mm"])
             setting = Setting(**layers)
         except (RunoffError, TypeError) as error:
-            return Reply(f"Not yet: {error}.")
+            said = str(error)
+            return Reply(said if said.startswith("Not yet") else f"Not yet: {said}.")
         return check_light_and_green(setting, self.weather, self._tries)
 
     def soil_depth(self, depth: Any = None) -> Reply:
@@ -144,11 +147,17 @@ class Lesson:
 
         return check_depth_for_air(depth, self._tries)
 
-    def bench(self, outflow: Sequence[Any] | None = None, level: Sequence[Any] | None = None) -> DescribedFigure:
-        """Return the two pots: the model, and what was measured beside it."""
+    def bench(
+        self, outflow: Sequence[Any] | None = None, level: Sequence[Any] | None = None
+    ) -> DescribedFigure | Reply:
+        """Return the two pots: the model, and what was measured beside it; what cannot be read is told."""
+        from runoff.errors import RunoffError
         from runoff.teaching.bench import bench_figure
 
-        return bench_figure(outflow, level)
+        try:
+            return bench_figure(outflow, level)
+        except RunoffError as error:
+            return Reply(f"Not yet: {error}.")
 
     def town(self) -> OwnTown:
         """Return a file chooser for the weather of the class's own town."""
