@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import importlib
 import os
 import sys
@@ -38,12 +39,17 @@ _INTERRUPTED = 130  # what shells take for a stop by Ctrl-C
 #: a second for arrays that no command but this one ever meets.
 _ARRAY_LIBRARIES, _MEETS_THEM = ("dask", "distributed", "pint"), "stream"
 
+#: New objects between two searches for unreachable ones. Loading libraries makes half a million that all stay, and at Python's
+#: 700 a sixth of the time of a command goes into looking at them again and again.
+_OBJECTS = 200_000
+
 
 def process() -> int:
     """Run the command line in a process of its own, as the ``runoff`` command does; see `main`."""
     from runoff.balance.loop_choice import no_other_loops
 
     no_other_loops()
+    gc.set_threshold(_OBJECTS)
     if _MEETS_THEM not in sys.argv:
         for name in _ARRAY_LIBRARIES:
             sys.modules.setdefault(name, None)  # type: ignore[arg-type]  # Python takes None for "not installed"

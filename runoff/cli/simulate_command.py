@@ -37,12 +37,15 @@ def run(options: argparse.Namespace) -> int:
     if options.template:
         return _template(options.out)
     from runoff import plots
+    from runoff.balance.loop_choice import expect_many_runs
     from runoff.findings.summary import summarize
     from runoff.findings.tables import facts_table, facts_text
     from runoff.simulation import simulate
 
     with results_of(options) as results:
         roof, weather = inputs.roof_of(options), inputs.weather_of(options)
+        if not options.no_ranges:
+            expect_many_runs()
         with waiting("running the water balance"):
             run = simulate(roof, weather, et_method=options.et_method)
             facts = summarize(run)

@@ -198,9 +198,20 @@ class DaysOfAll(NamedTuple):
 
 
 def totals(
-    columns: Columns, rules: RunRules, days: DaysOfAll, stores: dict[str, np.ndarray]
+    parameters: np.ndarray, rules: RunRules, days: DaysOfAll, stores: dict[str, np.ndarray]
 ) -> tuple[np.ndarray, np.ndarray, dict[str, np.ndarray]]:
     """Run many columns through the same days and keep sums per year.
+
+    Parameters
+    ----------
+    parameters
+        From `day_parameters`.
+    rules
+        Rules of the runs.
+    days
+        What all columns share.
+    stores
+        The stores before the first day, by name, mm, shape ``(design,)`` each.
 
     Returns
     -------
@@ -214,7 +225,7 @@ def totals(
     packed: Any = np.array([stores[name] for name in column.STORES])
     of_years, of_months, last = run_totals(
         days.liquid, days.e0, days.run_on, days.other, days.warm, days.month - 1, days.event_limit, days.year_ends,
-        rules.limits.tolerance_days, day_parameters(columns, rules), packed,
+        rules.limits.tolerance_days, parameters, packed,
     )  # fmt: skip
     ended = dict(zip(column.STORES, last, strict=True))
-    return of_years, of_months, {name: ended.get(name, np.zeros(columns.count)) for name in STORES}
+    return of_years, of_months, {name: ended.get(name, np.zeros(parameters.shape[1])) for name in STORES}

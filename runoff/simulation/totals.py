@@ -77,8 +77,7 @@ def run_totals(columns: Columns, rules: RunRules, forcing: xr.Dataset, event_lim
     asked = np.array([columns.rows[name] for name in DEPENDS_ON])
     alike, group = np.unique(asked, axis=1, return_inverse=True)
     groups = [np.flatnonzero(group.ravel() == i) for i in range(alike.shape[1])]
-    some = [columns] if len(groups) == 1 else [columns.some(who) for who in groups]
-    parts = _run_groups(some, rules, forcing, event_limit, years)
+    parts = _run_groups(columns, groups, rules, forcing, event_limit, years)
     starts = Calendar.of(forcing["time"]).starts
     yearly = np.empty((*parts[0][0].shape[:-1], columns.count))
     monthly, run_on = np.empty((12, columns.count)), np.empty((yearly.shape[0], columns.count))
@@ -95,12 +94,18 @@ def _run_on(side: Fields, starts: np.ndarray, count: int) -> np.ndarray:
 
 
 def _run_groups(
-    groups: list[Columns], rules: RunRules, forcing: xr.Dataset, event_limit: np.ndarray, years: int
+    columns: Columns,
+    groups: list[np.ndarray],
+    rules: RunRules,
+    forcing: xr.Dataset,
+    event_limit: np.ndarray,
+    years: int,
 ) -> list[tuple[np.ndarray, np.ndarray, Fields]]:
     """Run groups of designs, each sharing its weather side, through the warm-up and the record."""
-    stores = [kernel.start_values(some, "field-capacity") for some in groups]
+    parameters, begin = kernel.day_parameters(columns, rules), kernel.start_values(columns, "field-capacity")
+    stores = [{name: values[who] for name, values in begin.items()} for who in groups]
     beside: list[Fields] = [{name: xr.Variable((), 0.0) for name in SIDE_STORES} for _ in groups]
-    firsts = [some.some([0]) for some in groups]
+    firsts = [columns.some(who[:1]) for who in groups]
     for piece in passes(forcing, years):
         sides = run_daily_sides(piece, rules, firsts, beside)
         beside = [at_the_end(side, SIDE_STORES) for side in sides]
@@ -108,7 +113,7 @@ def _run_groups(
         year_ends = calendar.year_ends
         warm = piece["tmean"].to_numpy() >= rules.limits.warm_c if "tmean" in piece else np.ones(calendar.month.size)
         found = []
-        for at, (some, first, side) in enumerate(zip(groups, firsts, sides, strict=True)):
+        for at, (who, first, side) in enumerate(zip(groups, firsts, sides, strict=True)):
             liquid, drawing, led = arriving(first, side)
             days = kernel.DaysOfAll(
                 liquid=liquid.to_numpy(),
@@ -120,6 +125,6 @@ def _run_groups(
                 event_limit=event_limit[: calendar.month.size],
                 year_ends=year_ends,
             )
-            yearly, monthly, stores[at] = kernel.totals(some, rules, days, stores[at])
+            yearly, monthly, stores[at] = kernel.totals(parameters[:, who], rules, days, stores[at])
             found.append((yearly, monthly, side))
     return found

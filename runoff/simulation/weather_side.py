@@ -73,7 +73,14 @@ def run_daily_sides(
     """
     alone = _weather_alone(forcing, rules, 24.0, stores[0]["snow_water"])
     alone |= _bare_days("bare", rules.comparison, columns[0], 24.0, alone, stores[0])
-    return [alone | _of_the_roofs(alone, some, 24.0, before) for some, before in zip(columns, stores, strict=True)]
+    if len(columns) == 1:
+        return [alone | _of_the_roofs(alone, columns[0], 24.0, stores[0])]
+    # side by side, as designs: the loop is run as often, what lies around it once
+    asked = {name: np.concatenate([some.rows[name] for some in columns]) for name in ("area_m2", *DEPENDS_ON)}
+    groups = Columns(asked, [str(i) for i in range(len(columns))])
+    before = {name: xr.Variable("design", [float(one[name]) for one in stores]) for name in SIDE_STORES}
+    found = _of_the_roofs(alone, groups, 24.0, before)
+    return [alone | {name: field.isel(design=i) for name, field in found.items()} for i in range(len(columns))]
 
 
 def _weather_alone(forcing: xr.Dataset, rules: RunRules, hours: float, snow: xr.Variable) -> Fields:

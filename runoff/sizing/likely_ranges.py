@@ -23,10 +23,11 @@ from runoff.roof.materials_table import LogRange
 from runoff.saying import titles
 from runoff.saying.properties import property_words
 from runoff.simulation import RuleWords, RunRules
+from runoff.simulation.totals import daily_forcing
 from runoff.sizing.evaporation_doubt import weathers_by_method
 from runoff.sizing.masses_and_costs import build_up_figures
 from runoff.sizing.measured_against import LEAST_ROOFS, model_error, with_model_error
-from runoff.sizing.sweeping import totals_of_designs
+from runoff.sizing.sweeping import totals_of_designs, totals_under
 from runoff.sizing.targets import read_targets
 
 if TYPE_CHECKING:
@@ -128,27 +129,28 @@ def uncertainty(
         )
     ranges = ranges if ranges is not None else ranges_of(roof)
     roofs, drawn = draw_roofs(roof, ranges, members=members, seed=seed)
-    as_described = totals_of_designs([roof], weather, rules=rules)
+    own = daily_forcing(weather, rules)
+    as_described = totals_under([roof], own, rules)
     check_length(float(as_described["years"]))
-    records = weathers_by_method(weather, rules)
+    records = _forcing_by_method(weather, rules)
     totals = xr.concat(
-        [totals_of_designs(some, record, rules=rules) for some, record in _dealt(roofs, list(records.values()))],
+        [totals_under(some, record, rules) for some, record in _dealt(roofs, list(records.values()))],
         "design",
         **_ALIKE,
     )
     picks = block_years_drawn(as_described.sizes["year"], resamples=resamples, block_years=block_years, seed=seed)
     error, described = model_error(), facts_from_totals(as_described)
-    joined = joined_figures(roofs, weather, picks, seed=seed, rules=rules, single_years=True)
+    joined = _joined(roofs, records, picks, seed=seed, rules=rules, single_years=True)
     samples = {
         "together": joined.isel(resample=slice(resamples)),
         "materials": facts_from_totals(totals),
         "years": facts_from_totals(resampled_totals(as_described, picks)),
-        "catch": _under_rain_catch(roof, weather, described, rules, draws=members),
+        "catch": _under_rain_catch(roof, own, described, rules, draws=members),
     }
     if error is not None:
         off = xr.DataArray(error.drawn((members,), seed), dims="draw")
         samples["model"] = with_model_error(described, off, roof.planted_fraction)
-    result = xr.Dataset(coords={"source": list(SOURCES), "quantile": list(QUANTILES)})
+    found: dict[str, Any] = {}
     for name in samples["together"]:
         if name == "years" or name in MONTHLY:
             continue
@@ -159,11 +161,12 @@ def uncertainty(
             for source in SOURCES
         ]
         as_given = {"as_described": float(described[name].squeeze())}
-        result[name] = (("source", "quantile"), np.array(rows), described[name].attrs | as_given)
+        found[str(name)] = (("source", "quantile"), np.array(rows), described[name].attrs | as_given)
     single = joined.isel(resample=slice(resamples, None))
     for name in OF_A_SINGLE_YEAR:
         attrs = {**described[name].attrs, "long_name": f"{described[name].attrs['long_name']}, in a single year"}
-        result[f"single_year_{name}"] = ("quantile", np.nanquantile(single[name].to_numpy(), QUANTILES), attrs)
+        found[f"single_year_{name}"] = ("quantile", np.nanquantile(single[name].to_numpy(), QUANTILES), attrs)
+    result = xr.Dataset(found, coords={"source": list(SOURCES), "quantile": list(QUANTILES)})
     if wanted:
         figures = {**samples["together"].data_vars, **build_up_figures(roofs).data_vars}
         met = [float((target.margin(figures[target.figure]) >= 0).mean()) for target in wanted]
@@ -223,17 +226,36 @@ def joined_figures(
         since those under one catch stand together. Only what follows from retention carries the
         model's error; see `runoff.sizing.measured_against.with_model_error`.
     """
-    pieces, years = [], picks.shape[1] if single_years else 0
+    rules = rules or RunRules()
+    records = _forcing_by_method(weather, rules)
+    return _joined(roofs, records, picks, seed=seed, rules=rules, single_years=single_years)
+
+
+def _forcing_by_method(weather: Any, rules: RunRules) -> dict[str, xr.Dataset]:
+    """Return the record, checked and ready, under every method of reference evapotranspiration that its data allow."""
+    return {name: daily_forcing(record, rules) for name, record in weathers_by_method(weather, rules).items()}
+
+
+def _joined(
+    roofs: Sequence[Roof],
+    records: Mapping[str, xr.Dataset],
+    picks: np.ndarray,
+    *,
+    seed: int,
+    rules: RunRules,
+    single_years: bool,
+) -> xr.Dataset:
+    """Do as `joined_figures` under records that are ready."""
+    years = picks.shape[1] if single_years else 0
     weights = np.vstack([picks, years * np.eye(picks.shape[1])[:years]])
-    records = weathers_by_method(weather, rules or RunRules())
     ordered: list[int] = []
+    under = []
     for some, factor in _dealt(range(len(roofs)), list(_catches())):
-        under = []
         for few, record in _dealt(some, list(records.values())):
-            under.append(totals_of_designs([roofs[i] for i in few], _caught(record, factor), rules=rules))
+            under.append(totals_under([roofs[i] for i in few], _caught(record, factor), rules))
             ordered += few
-        pieces.append(facts_from_totals(resampled_totals(xr.concat(under, "design", **_ALIKE), weights)))
-    joined = xr.concat(pieces, "design", **_ALIKE).assign_coords(member=("design", ordered))
+    joined = facts_from_totals(resampled_totals(xr.concat(under, "design", **_ALIKE), weights))
+    joined = joined.assign_coords(member=("design", ordered))
     error = model_error()
     if error is None:
         return joined
@@ -255,16 +277,18 @@ def _catches() -> np.ndarray:
     return low + (np.arange(_CATCH_LEVELS) + 0.5) / _CATCH_LEVELS * (high - low)
 
 
-def _caught(weather: xr.Dataset, factor: float) -> xr.Dataset:
-    """Return the weather with the true rain, were it a multiple of the gauge's."""
-    return weather.assign(rain=(weather["rain"] * factor).assign_attrs(weather["rain"].attrs))
+def _caught(forcing: xr.Dataset, factor: float) -> xr.Dataset:
+    """Return the record with the true rain, were it a multiple of the gauge's."""
+    caught = forcing.variables["rain"] * factor
+    caught.attrs = dict(forcing.variables["rain"].attrs)
+    return forcing.assign(rain=caught)
 
 
 def _under_rain_catch(
-    roof: Roof, weather: xr.Dataset, described: xr.Dataset, rules: RunRules, *, draws: int
+    roof: Roof, forcing: xr.Dataset, described: xr.Dataset, rules: RunRules, *, draws: int
 ) -> xr.Dataset:
     """Return the figures of the roof as described along ``draw``, between runs at both ends of the range and the gauge's own."""
-    ends = [facts_from_totals(totals_of_designs([roof], _caught(weather, factor), rules=rules)) for factor in CATCH]
+    ends = [facts_from_totals(totals_under([roof], _caught(forcing, factor), rules)) for factor in CATCH]
     drawn = CATCH[0] + (np.arange(draws) + 0.5) / draws * (CATCH[1] - CATCH[0])
     at = (CATCH[0], 1.0, CATCH[1])
     found = {}

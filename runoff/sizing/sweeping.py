@@ -229,7 +229,11 @@ def totals_of_designs(
         Dimensions ``year``, ``month`` and ``design``.
     """
     rules = RunRules.of("sweep", rules, **words)
-    forcing = daily_forcing(weather, rules)
+    return totals_under(roofs, daily_forcing(weather, rules), rules, piece=piece)
+
+
+def totals_under(roofs: Designs, forcing: xr.Dataset, rules: RunRules, *, piece: range | None = None) -> xr.Dataset:
+    """Do as `totals_of_designs` under a record that is checked and ready, from `runoff.simulation.totals.daily_forcing`."""
     columns = columns_of_designs(roofs, piece)
     given = forcing.variables
     limits = event_limits(given["rain"], given.get("tmean"), snow_below_c=rules.snow.snow_below_c)
