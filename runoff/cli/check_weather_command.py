@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 def add_arguments(parser: CommandParser) -> None:
     """Add the arguments of the command."""
     inputs.add_weather(parser)
+    inputs.add_units(parser)
     group = parser.add_argument_group("second gauge")
     group.add_argument(
         "--other-gauge", metavar="FILE",
@@ -46,7 +47,7 @@ def run(options: argparse.Namespace) -> int:
         raise WeatherError(f"{error}{_proposed(options)}") from None
     other = _other(options, weather)
     with waiting("checking"):
-        report = check_weather(weather, other=other)
+        report = check_weather(weather, other=other, units=options.units)
     print(report)
     return 0
 
@@ -81,6 +82,7 @@ def _other(options: argparse.Namespace, weather: xr.Dataset) -> xr.Dataset | Non
 
 def _proposed(options: argparse.Namespace) -> str:
     """Return how the file can probably be read, as lines that follow the refusal; nothing where nothing was found."""
+    from runoff.saying.sentences import in_us_units
     from runoff.weather.files.proposing import propose_reading
 
     given = {
@@ -88,4 +90,6 @@ def _proposed(options: argparse.Namespace) -> str:
     }  # fmt: skip
     with waiting("looking how it can be read"):
         proposal = propose_reading(options.weather, given)
-    return f"\n\n{proposal}" if proposal is not None else ""
+    if proposal is None:
+        return ""
+    return f"\n\n{proposal if options.units == 'si' else in_us_units(str(proposal))}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -17,6 +16,7 @@ from runoff.roof.assumed import assumptions
 from runoff.roof.samples import FILES, open_sample_roof
 from runoff.saying.numbers import fixed, share
 from runoff.saying.scales import typeset
+from runoff.saying.sentences import in_us_units
 from runoff.simulation import RunRules
 from runoff.sizing.evaporation_doubt import weathers_by_method
 from runoff.sizing.likely_ranges import FEW_YEARS, model_words
@@ -32,8 +32,6 @@ if TYPE_CHECKING:
 
 
 _CLOSED_MM = 1e-9
-#: Depths from here on are told with one decimal of an inch, mm.
-_LONG_MM = 500.0
 
 
 class Image(NamedTuple):
@@ -173,11 +171,6 @@ def title_and_site(evidence: Evidence) -> tuple[str, str]:
     return name or "Planted roof", site
 
 
-_AMOUNTS = re.compile(
-    r"(-?\d[\d,]*(?:\.\d+)?)(?: to (-?\d[\d,]*(?:\.\d+)?))? (mm|degC)\b(?! ?/)(?:, mean (-?\d+(?:\.\d+)?))?"
-)
-
-
 def in_units(text: str, units: str) -> str:
     """Return a sentence whose depths and temperatures in SI stand in brackets behind US customary units.
 
@@ -189,24 +182,16 @@ def in_units(text: str, units: str) -> str:
     '3.9 to 99.5 °F, mean 49.5 (-15.6 to 37.5 °C, mean 9.7)'
     """
 
-    def twice(found: re.Match[str]) -> str:
-        unit, target = found[3], {"mm": "in", "degC": "degF"}[found[3]]
-        low, high, mean = (
-            one and fixed(convert(float(one.replace(",", "")), unit, target), _digits(one, unit))
-            for one in found.group(1, 2, 4)
-        )
-        told = f"{low} to {high} {typeset(target)}" if high else f"{low} {typeset(target)}"
-        return f"{told}{f', mean {mean}' if mean else ''} ({found[0].replace(unit, typeset(unit))})"
+    def twice(us: str, si: str) -> str:
+        return f"{_typeset_degrees(us)} ({_typeset_degrees(si)})"
 
-    return _AMOUNTS.sub(twice, text) if units == "us" else text.replace("degC", typeset("degC"))
+    return in_us_units(text, twice) if units == "us" else _typeset_degrees(text)
 
 
-def _digits(written: str, unit: str) -> int:
-    """Return decimals in US customary units that say as much as the number written in SI."""
-    if unit == "degC":
-        return 1
-    depth = float(written.replace(",", ""))
-    return 1 if depth >= _LONG_MM else 2 if depth >= 1.0 else 3
+def _typeset_degrees(text: str) -> str:
+    for unit in ("degC", "degF"):
+        text = text.replace(unit, typeset(unit))
+    return text
 
 
 def quality_rows(evidence: Evidence) -> list[dict[str, str]]:

@@ -13,6 +13,8 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import WeatherError
+from runoff.saying.scales import require_system
+from runoff.saying.sentences import in_us_units
 from runoff.saying.tables import Table
 from runoff.weather.quality.checks import all_checks
 from runoff.weather.quality.refusing import place_words
@@ -43,12 +45,15 @@ class QualityReport:
         several cells.
     sites
         Of several sites the verdict of each, and the checks that made it.
+    units
+        ``"si"`` or ``"us"``: the units of all words; the numbers of `years` stay in mm.
     """
 
     title: str
     checks: tuple[Check, ...]
     years: pd.DataFrame | None = dataclasses.field(default=None, compare=False, repr=False)
     sites: tuple[tuple[str, str, str], ...] = ()
+    units: str = "si"
 
     @property
     def verdict(self) -> str:
@@ -83,7 +88,7 @@ class QualityReport:
             sites = [[_word(verdict), site, why] for site, verdict, why in self.sites]
             tables.append(Table(head=["", "", ""], rows=sites, align="<<<", title="Site by site"))
         if self.years is not None:
-            tables.append(years_table(self.years))
+            tables.append(years_table(self.years, self.units))
         return tables
 
     def __str__(self) -> str:
@@ -96,7 +101,7 @@ class QualityReport:
         return "".join(table.html() for table in (self.shown(), *self._details()))
 
 
-def check_weather(weather: Any, *, other: Any = None) -> QualityReport:
+def check_weather(weather: Any, *, other: Any = None, units: str = "si") -> QualityReport:
     """Check a weather record.
 
     Parameters
@@ -107,6 +112,8 @@ def check_weather(weather: Any, *, other: Any = None) -> QualityReport:
     other
         Rain of a second gauge (weather, or a pandas Series of mm per step), held against the first day by day: one more line
         names sums, ratio, days and months in which the two disagree. Nothing is averaged.
+    units
+        ``"si"`` or ``"us"``: the units of the report.
 
     Returns
     -------
@@ -118,19 +125,32 @@ def check_weather(weather: Any, *, other: Any = None) -> QualityReport:
     WeatherError
         When it is no weather at all: no rain, irregular steps, negative or impossible values; or when the other gauge
         has no day in common with it.
+    RunoffError
+        When `units` is no system of units.
     """
+    require_system(units)
     data = as_weather(weather)
     title = str(data.attrs.get("title", "")) or "given series"
     cells = [str(dim) for dim in data["rain"].dims if dim != "time"]
     if not cells:
         one = data.load() if data.chunks else data
         beside = [] if other is None else [compare_gauges(one, other, names=_names(data, title, other)).check()]
-        return QualityReport(title, (*all_checks(one, compared=bool(beside)), *beside), years=yearly_totals(one))
+        checks = (*all_checks(one, compared=bool(beside)), *beside)
+        return QualityReport(title, _in_units(checks, units), years=yearly_totals(one), units=units)
     if other is not None:
         raise WeatherError("check_weather: a second gauge is held against one series of rain; choose a cell or a site")
-    checks, reports = _of_cells(data, cells)
+    merged, reports = _of_cells(data, cells)
     named = () if {"lat", "lon"} & set(cells) else tuple(_verdict_of(site, lines) for site, lines in reports.items())
-    return QualityReport(title, tuple(checks), sites=named)
+    return QualityReport(title, _in_units(merged, units), sites=named, units=units)
+
+
+def _in_units(checks: Sequence[Check], units: str) -> tuple[Check, ...]:
+    """Return the checks with their words in a system of units."""
+    if units == "si":
+        return tuple(checks)
+    return tuple(
+        dataclasses.replace(one, found=in_us_units(one.found), advice=in_us_units(one.advice)) for one in checks
+    )
 
 
 def _names(data: xr.Dataset, title: str, other: Any) -> tuple[str, str]:

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from runoff.saying.scales import shown, unit_shown
 from runoff.saying.tables import Table
 from runoff.time_steps import time_step
 from runoff.weather.quality.day_by_day import Days
@@ -93,16 +94,23 @@ def _whole_years(part: xr.Dataset) -> tuple[int, int] | None:
     return (int(complete[0]), int(complete[-1])) if len(complete) else None
 
 
-def years_table(years: pd.DataFrame) -> Table:
+def years_table(years: pd.DataFrame, units: str = "si") -> Table:
     """Return the totals of the years as a table, ten years a line; what is missing stands in brackets behind."""
     cells = {
-        year: ("-" if np.isnan(total) else f"{total:.0f}") + (f" ({missing})" if missing else "")
+        year: _total_words(total, units) + (f" ({missing})" if missing else "")
         for year, total, missing in zip(years.index, years["rain_mm"], years["missing"], strict=True)
     }
     decades = sorted({year // 10 for year in cells})
     rows = [[f"{ten * 10}-{ten * 10 + 9}", *(cells.get(ten * 10 + k, "") for k in range(10))] for ten in decades]
-    title = "Rain of the years, mm; in brackets the steps that are missing of a year"
+    unit = unit_shown("mm", "yearly depth", units)
+    title = f"Rain of the years, {unit}; in brackets the steps that are missing of a year"
     return Table(head=["", *(f"..{k}" for k in range(10))], rows=rows, title=title)
+
+
+def _total_words(total: float, units: str) -> str:
+    """Return the rain of a year as a number without a comma, like the year beside it."""
+    said = shown(total, "mm", "yearly depth", units)
+    return said.text.replace(",", "")
 
 
 def complete_words(data: xr.Dataset, days: Days) -> tuple[str, str]:
