@@ -4,6 +4,9 @@ import json
 import re
 import subprocess
 import sys
+from pathlib import Path
+
+import pytest
 
 HEAVY = ["matplotlib", "scipy", "numba", "pandas", "xarray", "pydantic", "jinja2", "ipywidgets", "dask", "h5netcdf"]
 
@@ -23,15 +26,50 @@ def test_simulation_loads_no_figures_and_no_widgets() -> None:
     assert loaded.isdisjoint({"matplotlib", "ipywidgets", "jinja2", "scipy"})
 
 
-def test_a_command_without_figures_and_ranges_loads_neither() -> None:
-    """Where dask is installed it loads scipy by itself; what counts is that we ask for neither figures nor draws."""
-    words = ["simulate", "--no-figures", "--no-ranges", "--start", "2011", "--out", ""]
-    code = f"import sys; from runoff.cli import main; main({words}); print('loaded', *sys.modules)"
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert "How sure: no range was drawn (--no-ranges)" in done.stdout
+#: What no command needs that draws nothing: of what is installed, xarray, numba and numpy would load it by themselves.
+NEVER = {"matplotlib", "dask", "distributed", "pint", "coverage", "scipy.stats", "runoff.plots.style", "ipywidgets"}
+LOOPS = {"numba", "scipy"}
+COMMANDS = [
+    ("--help", NEVER | LOOPS | {"pandas", "xarray", "pydantic"}),
+    ("check-weather", NEVER | LOOPS | {"jinja2", "h5netcdf", "runoff.sizing"}),
+    ("order", NEVER | LOOPS | {"h5netcdf"}),
+    ("simulate --no-figures --no-ranges --start 2011", NEVER | LOOPS | {"jinja2", "runoff.sizing.likely_ranges"}),
+    ("simulate --no-figures --start 2014", NEVER | {"jinja2", "scipy.optimize"}),
+    ("storm --no-figures --depth 2in --step 15min", NEVER | {"jinja2", "scipy.special", "scipy.linalg"}),
+    ("outlets --no-figures --duration 1h --most-outlets 3", NEVER | {"jinja2", "scipy.special", "scipy.linalg"}),
+    ("fit --no-figures --start 2014 --end 2014", NEVER | {"jinja2"}),
+]
+
+
+@pytest.mark.parametrize(("typed", "unneeded"), COMMANDS, ids=[typed.split()[0] for typed, _ in COMMANDS])
+def test_a_command_loads_nothing_that_it_does_not_need(typed: str, unneeded: set[str], tmp_path: Path) -> None:
+    words = ["runoff", *typed.split()]
+    code = (
+        f"import sys; sys.argv = {words}; from runoff.cli import process\ntry: process()\n"
+        "finally: print('loaded', *(name for name, module in sys.modules.items() if module is not None))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=tmp_path)
     loaded = set(done.stdout.rpartition("loaded ")[2].split())
-    assert "runoff.simulation.runs" in loaded
-    assert loaded.isdisjoint({"runoff.plots.style", "runoff.sizing.likely_ranges", "scipy.stats"})
+    assert "runoff.cli.entry" in loaded, done.stderr
+    assert not loaded & unneeded
+    assert ("How sure: no range was drawn (--no-ranges)" in done.stdout) == ("--no-ranges" in words)
+
+
+def test_scipy_and_dask_are_there_again_after_a_command() -> None:
+    """Only the process of a command leaves them out; who calls `main` in a process of his own keeps what he has."""
+    code = "from runoff.cli import main; main(['--version'])"
+    try_it = "import dask, scipy.linalg.cython_blas"
+    done = subprocess.run([sys.executable, "-c", f"try: {code}\nexcept SystemExit: {try_it}"], capture_output=True)
+    assert done.returncode == 0, done.stderr
+
+
+def test_loops_leave_linear_algebra_as_it_was() -> None:
+    code = (
+        "import sys; from runoff.balance import loop_choice; loop_choice.no_other_loops(); loop_choice._numba(); "
+        "assert 'coverage' not in sys.modules and 'scipy.linalg' not in sys.modules; import scipy.optimize"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
 
 
 def test_every_public_name_can_be_had() -> None:

@@ -1,0 +1,99 @@
+"""How long every command takes from start to end, against ``python -c "import numpy"``.
+
+``python -m tests.benchmarks.bench_commands [ROUNDS [COMMAND...]]``: each command in a process of its own on the embedded sample, as it
+is installed and, in the second table, as if the extras ``large`` and ``test`` were not. What compiles and what is written as
+bytecode is left to a first round that does not count. Rounds are interleaved; medians of wall and processor time. Meant
+are under 2 s for every command that draws nothing, and for ``simulate --no-figures`` at most 12 times numpy without the
+extra, 16 times with it. Times hold on a quiet machine; the ratio of processor times holds, roughly, on a busy one.
+"""
+
+from __future__ import annotations
+
+import os
+import resource
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import NamedTuple
+
+#: Commands that draw nothing; what stands in the last column is the limit, in times of numpy with and without the extra.
+COMMANDS: dict[str, tuple[float, float] | None] = {
+    "simulate --no-figures": (16.0, 12.0),
+    "simulate --no-figures --no-ranges": None,
+    "sweep --no-figures": None,
+    "sweep --no-figures --no-ranges": None,
+    "storm --no-figures": None,
+    "storm --no-figures --no-ranges": None,
+    "outlets --no-figures": None,
+    "fit --no-figures": None,
+    "order": None,
+    "check-weather": None,
+    "notebooks": None,
+    "stream": None,
+    "--help": None,
+}
+#: Commands that always draw, for comparison.
+DRAWING = ("simulate", "sweep", "storm", "outlets", "fit", "dossier", "lesson")
+EXTRAS = ("dask", "distributed", "zarr", "pint", "coverage", "pytest", "hypothesis")
+SECONDS = 2.0
+
+
+class Lap(NamedTuple):
+    """Seconds of one run."""
+
+    wall: float
+    processor: float
+
+
+def main() -> None:
+    """Print a table with the extras and one without."""
+    rounds, asked = int(sys.argv[1]) if len(sys.argv) > 1 else 5, sys.argv[2:]
+    names = [name for name in (*COMMANDS, *DRAWING) if not asked or name.split()[0] in asked]
+    with tempfile.TemporaryDirectory() as folder:
+        hidden = Path(folder) / "hidden"
+        hidden.mkdir()
+        listed = ", ".join(map(repr, EXTRAS))
+        (hidden / "sitecustomize.py").write_text(f"import sys\nsys.modules.update(dict.fromkeys(({listed})))\n")
+        _table("as installed", rounds, folder, [], 0, names)
+        plain = [name for name in names if name in COMMANDS and name != "stream"]
+        _table("without the extras", rounds, folder, [str(hidden)], 1, plain)
+
+
+def _table(title: str, rounds: int, folder: str, paths: list[str], which: int, names: list[str]) -> None:
+    """Run everything so many times, in turn, and print the medians."""
+    env = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    here = str(Path(__file__).resolve().parents[2])
+    env |= {"PYTHONPATH": os.pathsep.join([*paths, here]), "MPLBACKEND": "Agg"}
+    lines = {"numpy": ["-c", "import numpy"]} | {name: ["-m", "runoff", *name.split()] for name in names}
+    laps: dict[str, list[Lap]] = {name: [] for name in lines}
+    for number in range(rounds + 1):
+        for name, words in lines.items():
+            with tempfile.TemporaryDirectory(dir=folder) as empty:
+                lap = _run(words, empty, env)
+            if number:
+                laps[name].append(lap)
+    base = statistics.median(lap.processor for lap in laps["numpy"])
+    print(f"\n{title}: medians of {rounds}\n{'':<36}   wall  processor   times numpy")
+    for name, each in laps.items():
+        wall, used = statistics.median(lap.wall for lap in each), statistics.median(lap.processor for lap in each)
+        limits = COMMANDS.get(name)
+        words = [] if name not in COMMANDS or wall < SECONDS else [f"over {SECONDS:g} s"]
+        if limits:
+            words.append(f"{'within' if used <= limits[which] * base else 'OVER'} {limits[which]:g} times numpy")
+        print(f"{name:<36} {wall:6.2f} s {used:6.2f} s {used / base:9.1f} x  {'; '.join(words)}".rstrip())
+
+
+def _run(words: list[str], folder: str, env: dict[str, str]) -> Lap:
+    before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
+    done = subprocess.run([sys.executable, *words], cwd=folder, env=env, capture_output=True, text=True)
+    wall, after = time.perf_counter() - start, resource.getrusage(resource.RUSAGE_CHILDREN)
+    if done.returncode:
+        raise SystemExit(f"{' '.join(words)} ended with {done.returncode}:\n{done.stderr}")
+    return Lap(wall, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
+
+
+if __name__ == "__main__":
+    main()
