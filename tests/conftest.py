@@ -27,6 +27,15 @@ def pytest_configure(config: pytest.Config) -> None:
             compiled_loops.make_ready()
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
+    if config.getvalue("dist") != "loadfile":
+        return None
+    from tests.side_by_side import FilesTogether
+
+    return FilesTogether(config, log)
+
+
 # whole files that take more than about five seconds; single slow tests are marked where they stand
 _SLOW = (
     "browser/", "desk/test_workplace", "dossier/", "second_physics/",

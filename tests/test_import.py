@@ -41,6 +41,7 @@ COMMANDS = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("typed", "unneeded"), COMMANDS, ids=[typed.split()[0] for typed, _ in COMMANDS])
 def test_a_command_loads_nothing_that_it_does_not_need(typed: str, unneeded: set[str], tmp_path: Path) -> None:
     words = ["runoff", *typed.split()]

@@ -40,6 +40,7 @@ def test_seasons_told_are_those_of_the_table() -> None:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.real_weather
 def test_the_size_told_of_evapotranspiration_is_what_the_records_give(shared_data) -> None:
     told = next(row for row in known_biases() if row["bias"].startswith("Evapotranspiration"))

@@ -246,6 +246,7 @@ class TestSpells:
         assert "8-14 days: stress likely" in words and "outline: colder than 5 °C" in words
         assert "40-89 days: severe stress" in words
 
+    @pytest.mark.slow
     def test_the_sentence_counts_the_longest_spell(self, run: xr.Dataset) -> None:
         text = spell_calendar_figure(run).description
         longest = int(runoff.summarize(run)["longest_waterlogged_spell"])
@@ -259,6 +260,7 @@ class TestSpells:
 
 
 class TestFiles:
+    @pytest.mark.slow
     def test_the_same_figure_gives_the_same_bytes(self, run: xr.Dataset) -> None:
         first, second = (svg_bytes(monthly_balance_figure(run)) for _ in range(2))
         assert first == second

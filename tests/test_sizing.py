@@ -279,6 +279,7 @@ def rounded(pairs: list[tuple[float, float]]) -> list[tuple[float, float]]:
     return [(round(r, 9), round(m, 9)) for r, m in pairs]
 
 
+@pytest.mark.slow
 @given(
     st.integers(1, 4).flatmap(
         lambda n: st.lists(st.lists(st.integers(0, 5), min_size=n, max_size=n), min_size=1, max_size=40)

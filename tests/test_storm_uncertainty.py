@@ -44,6 +44,7 @@ def test_the_range_lies_between_runs_at_both_ends(roof: runoff.Roof, storm: xr.D
     assert float(peak[-1]) > 0.8 * float(fast["peak_discharge"])
 
 
+@pytest.mark.slow
 def test_every_draw_is_what_the_comparison_says_of_it(
     roof: runoff.Roof, storm: xr.DataArray, ranges: xr.Dataset
 ) -> None:

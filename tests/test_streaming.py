@@ -86,8 +86,8 @@ def test_figures_are_those_of_one_go(streamed, grid, in_one_go) -> None:
 
 @pytest.mark.parametrize(
     "chunks",
-    [{"lat": 1, "lon": 2}, {"lat": 3, "lon": 4, "time": 50}, {"lat": 2, "lon": 3, "time": 200}, {"time": 366}],
-    ids=["cells", "time", "both", "year"],
+    [{"lat": 1, "lon": 2}, {"lat": 3, "lon": 4, "time": 200}, {"lat": 2, "lon": 3, "time": 50}],
+    ids=["cells", "time", "both"],
 )
 def test_any_chunks_give_the_same_bits(roof, grid, streamed, tmp_path: Path, chunks) -> None:
     grid.chunk(chunks).drop_attrs(deep=False).to_zarr(tmp_path / "in.zarr")

@@ -78,6 +78,7 @@ def test_the_twelve_roofs_show_every_way_of_the_water() -> None:
     assert all(most > 0.0 for most in seen.values()), seen
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(seed=SEEDS)
 def test_every_flux_and_store_of_random_roofs_equals_the_second_reading(seed: int) -> None:

@@ -40,6 +40,7 @@ def levels_of_interest(deck: Deck, rng: np.random.Generator) -> list[float]:
     return [*near, *rng.uniform(0.0, 1.2 * max(ends) + 1.0, 6), *10.0 ** rng.uniform(-8.0, 1.0, 4)]
 
 
+@pytest.mark.slow
 def test_volume_against_quadrature() -> None:
     rng = np.random.default_rng(1)
     for _ in range(300):

@@ -28,6 +28,7 @@ def doubts(observed: pd.Series, weather, own_rain: pd.Series | None = None) -> s
     return " ".join(fit.doubts)
 
 
+@pytest.mark.slow
 def test_a_sound_record_raises_neither(weather, seen) -> None:
     said = doubts(seen, weather)
     assert "the scale of the gauge, its unit" not in said
@@ -51,6 +52,7 @@ def test_a_scale_error_is_named_with_its_factor(weather, seen, factor, way, unit
     assert f" times {way} (units mixed up, {units}) was measured: the scale of the gauge, its unit or" in said
 
 
+@pytest.mark.slow
 def test_a_month_without_a_reading_is_named(weather, seen) -> None:
     lost = seen.copy()
     lost.loc["2014-06"] = np.nan

@@ -86,8 +86,8 @@ def test_hidden_values_lie_in_the_range_of_the_noisy_sample(from_sample) -> None
 
 @pytest.mark.slow
 def test_ranges_hold_the_hidden_values_as_often_as_they_claim(roof, weather) -> None:
-    # 90 % claimed; with 12 ranges, 7 or fewer held would come up once in 230 sets; `tests.trials.fit_coverage` fits more
-    assert sum(ranges_that_hold(roof, weather, 6)) >= 8
+    # 90 % claimed; with 8 ranges, 4 or fewer held would come up once in 200 sets; `tests.trials.fit_coverage` fits more
+    assert sum(ranges_that_hold(roof, weather, 4)) >= 5
 
 
 def test_differential_evolution_ends_at_the_same_place(roof, weather, clean) -> None:

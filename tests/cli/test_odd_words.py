@@ -55,6 +55,7 @@ def test_columns_that_a_log_of_overflow_does_not_hold(refused) -> None:
     assert "--log-column snow: a log of overflow holds overflow, rain, time" in said
 
 
+@pytest.mark.slow
 def test_a_figure_of_a_sweep_that_has_none(refused) -> None:
     words = ["sweep", "--try", "medium.depth_mm=60,80", "--out", "one.png"]
     said = refused(*words)

@@ -14,6 +14,7 @@ def test_the_table_holds_every_sentence_of_the_source() -> None:
     assert sorted(source - table) == [] and sorted(table - source) == [], AGAIN
 
 
+@pytest.mark.slow
 def test_a_test_knows_each_sentence_or_a_note_says_why_not() -> None:
     for row in catalogue.rows():
         if not row["note"]:

@@ -161,6 +161,7 @@ def test_ranges_accept_it_with_any_material_it_may_have(word: str) -> None:
     assert {name.partition(".")[2] for name in ranges if name.startswith(f"{word}.")} <= set(own.uncertain)
 
 
+@pytest.mark.slow
 def test_a_membrane_of_any_words_stops_neither_ranges_nor_what_to_measure_nor_a_fit() -> None:
     """The words a membrane is documented to take: the table lists none, so they bring no range and no refusal."""
     plain = runoff.open_sample_roof("cups")

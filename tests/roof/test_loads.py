@@ -111,6 +111,7 @@ def test_how_far_water_is_followed_is_said(levels: dict, said: str) -> None:
         assert float(loads["total_mass"].sel(state="ponded")) == float(loads["total_mass"].sel(state="edge"))
 
 
+@pytest.mark.slow
 @settings(max_examples=100, deadline=None)
 @given(
     sill=st.floats(0, 250),

@@ -548,6 +548,7 @@ files = st.dictionaries(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=300, deadline=None)
 @given(written=files)
 def test_any_file_is_a_roof_or_refused_by_name(written: dict) -> None:

@@ -98,6 +98,7 @@ def units_in_tables(tree: ast.AST) -> set[str]:
     return {node.value for node in found if isinstance(node, ast.Constant) and isinstance(node.value, str)} & _US_SHOWN
 
 
+@pytest.mark.slow
 def test_no_other_module_keeps_a_table_of_units() -> None:
     for path in ROOM.rglob("*.py"):
         where = str(path.relative_to(ROOM))

@@ -190,6 +190,7 @@ def test_an_interval_does_not_hang_on_the_other_durations(thirty_years: xr.DataA
     assert together.isel(duration=[1]).equals(alone)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("truth", "years"), [(0.0, 10), (0.0, 30), (0.10, 20), (0.15, 60)])
 def test_the_interval_covers_what_it_says(truth: float, years: int) -> None:
     """A nominal 90 % holds in at least 85 of 100 worlds drawn, Gumbel or heavier, at short and long records.
@@ -369,6 +370,7 @@ def test_maxima_of_clock_hours_are_not_taken_for_those_of_sixty_minutes() -> Non
     assert "1 h multiplied by 1.13" in high.attrs["fixed_interval_correction"]
 
 
+@pytest.mark.slow
 @pytest.mark.real_weather
 def test_clock_hours_of_a_real_record_lie_below_the_largest_sixty_minutes(shared_data: Path) -> None:
     # seven months of 5-minute rain at Singapore: how far monthly maxima of whole clock hours fall short, as sums

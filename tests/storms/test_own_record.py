@@ -81,6 +81,7 @@ def test_minutes_out_of_an_hourly_record_are_drawn_and_warned_about() -> None:
     assert "understated" in storm.attrs["warning"]
 
 
+@pytest.mark.slow
 def test_a_daily_record_knows_the_day_and_no_more() -> None:
     daily = HOURLY.resample(time="D").sum().assign_attrs(HOURLY.attrs)
     table = depth_duration_from_record(daily, resamples=50)

@@ -143,6 +143,7 @@ def test_damaged_bytes(tmp_path: Path, raw: bytes, words: str) -> None:
     refused(path, f"^{re.escape(f'rain.csv: {words}')}$")
 
 
+@pytest.mark.slow
 def test_a_line_without_end_is_refused_and_many_columns_are_not(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

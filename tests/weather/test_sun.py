@@ -50,6 +50,7 @@ def spread(days: xr.DataArray, step: str, **options: float) -> xr.DataArray:
     return sun.spread_onto(days, xr.DataArray(stamps, dims="time", coords={"time": stamps}), **options)
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(
     st.floats(-80.0, 80.0),
