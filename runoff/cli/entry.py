@@ -47,7 +47,9 @@ _OBJECTS = 200_000
 def process() -> int:
     """Run the command line in a process of its own, as the ``runoff`` command does; see `main`."""
     from runoff.balance.loop_choice import no_other_loops
+    from runoff.saying.progress import command_begins
 
+    command_begins()
     no_other_loops()
     gc.set_threshold(_OBJECTS)
     if _MEETS_THEM not in sys.argv:
