@@ -205,7 +205,7 @@ def totals(
     Parameters
     ----------
     parameters
-        From `day_parameters`.
+        From `day_parameters`, depths in mm, shape ``(parameter, design)``.
     rules
         Rules of the runs.
     days
