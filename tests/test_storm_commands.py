@@ -1,5 +1,6 @@
 """`runoff storm` and `runoff outlets`: what they print and write, and how they refuse."""
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -11,6 +12,7 @@ import xarray as xr
 
 import runoff
 from runoff.cli import main
+from runoff.cli.refusals import in_flags
 from runoff.errors import RunoffWarning
 from runoff.sample_files import sample_folder
 
@@ -344,6 +346,59 @@ def test_slips_are_questioned(old: str, new: str, words: str, tmp_path: Path) ->
     assert any(words in one for one in said) if words else not said, said
 
 
+def test_a_roof_file_without_outlets_is_questioned(tmp_path: Path, capsys) -> None:
+    text = (sample_folder() / "roof_cups_80mm.toml").read_text(encoding="utf-8")
+    head, _, rest = text.partition("[[roof.outlets]]")
+    path = tmp_path / "roof.toml"
+    path.write_text(head + rest[rest.index("[[layer]]") :], encoding="utf-8")
+    typed = [
+        "outlets",
+        str(path),
+        "--duration",
+        "1h",
+        "--most-outlets",
+        "1",
+        "--no-figures",
+        "--out",
+        str(tmp_path / "o"),
+    ]
+    assert main(typed) == 0
+    assert "Assumed  No outlets are described: one of 100 mm is taken." in capsys.readouterr().out
+    path.write_text(path.read_text(encoding="utf-8").replace("area_m2 = 120", "area_m2 = 260"), encoding="utf-8")
+    with pytest.warns(
+        RunoffWarning,
+        match=r"\[roof\], no outlets are described and 1 round outlet of 100 mm is taken, which serves 260 m2: write a table "
+        r"\[\[roof\.outlets\]\] for each kind, or outlets = \[\] where there is none$",
+    ):
+        runoff.read_roof(path)
+    path.write_text(
+        path.read_text(encoding="utf-8").replace("area_m2 = 260", "area_m2 = 260\noutlets = []"), encoding="utf-8"
+    )
+    assert runoff.read_roof(path).outlets == ()
+
+
+def test_a_key_of_a_roof_file_is_no_option_of_the_command(tmp_path: Path, capsys) -> None:
+    text = (sample_folder() / "roof_cups_80mm.toml").read_text(encoding="utf-8")
+    path = tmp_path / "roof.toml"
+    path.write_text(text.replace("diameter_mm = 100", "diameter_mm = -4"), encoding="utf-8")
+    assert main(["outlets", str(path), "--duration", "1h", "--out", str(tmp_path / "out")]) == 1
+    assert "outlet 1, diameter_mm must be " in capsys.readouterr().err
+    flags = {"diameter_mm": "--diameter"}
+    said = "roof.toml: outlet 12, diameter_mm = 4 is an unusual size (4 mm)"
+    assert in_flags(said, "outlets", flags) == said
+    assert in_flags("size_outlets: diameter_mm must be above 0", "outlets", flags) == (
+        "runoff outlets: --diameter must be above 0"
+    )
+
+
+def test_a_target_nobody_knows_is_named_before_its_unit_is_looked_at(tmp_path: Path, capsys) -> None:
+    assert main(["sweep", "--at-most", "peak_dischrge=8L/s", "--out", str(tmp_path)]) == 1
+    said = capsys.readouterr().err
+    assert said.startswith(
+        '--at-most: "peak_dischrge" is not a known figure; did you mean "peak_discharge"?; known: years, '
+    )
+
+
 def test_water_that_runs_too_far_and_outlets_that_are_none(tmp_path: Path) -> None:
     import runoff
     from runoff.errors import RoofError
@@ -362,7 +417,9 @@ def test_water_that_runs_too_far_and_outlets_that_are_none(tmp_path: Path) -> No
     assert not bool(check["meets_with_loss"])
 
 
-def test_a_table_with_falling_depths_and_sheets_that_cannot_be(tmp_path: Path, capsys) -> None:
+def test_a_table_with_falling_depths_and_sheets_that_cannot_be(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
+) -> None:
     table = tmp_path / "falls.csv"
     table.write_text("duration,2,10\n5min,8,12\n10min,7,15\n1h,20,30\n", encoding="utf-8")
     assert (
@@ -391,6 +448,11 @@ def test_a_table_with_falling_depths_and_sheets_that_cannot_be(tmp_path: Path, c
     (tmp_path / "taken").write_text("a file, where a folder is needed\n", encoding="utf-8")
     assert main([*typed, str(tmp_path / "taken" / "sheet.html")]) == 1
     assert "--sheet: there is no folder" in capsys.readouterr().err
+    monkeypatch.setattr("os.access", lambda _path, mode: mode != os.W_OK)  # the superuser may write anywhere
+    assert main([*typed, str(tmp_path / "sheet.html")]) == 1
+    said = capsys.readouterr()
+    assert said.err.startswith(f"--sheet: nothing can be written into {tmp_path}; choose another folder for sheet.html")
+    assert "Written" not in said.out  # refused before anything is worked out
 
 
 @pytest.mark.parametrize("command", [["outlets", "--most-outlets", "1"], ["storm", "--no-ranges"]])

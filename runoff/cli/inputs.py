@@ -326,10 +326,21 @@ def assumed_lines(roof: Roof, units: str) -> str:
 
     said = (
         textwrap.fill(one, 110, initial_indent=" " * 9, subsequent_indent=" " * 9)
-        for one in assumptions(roof, units=units)
+        for one in [*_outlets_taken(roof, units), *assumptions(roof, units=units)]
     )
     text = "\n".join(said)
     return f"\nAssumed{text[7:]}" if text else ""
+
+
+def _outlets_taken(roof: Roof, units: str) -> list[str]:
+    """Say which outlets are taken where the roof file describes none."""
+    from runoff.saying.scales import say
+
+    if "outlets" in roof.model_fields_set:
+        return []
+    return [
+        f"No outlets are described: one of {say(roof.outlets[0].sizes_mm[0], 'mm', 'layer depth', units)} is taken."
+    ]
 
 
 def paragraph(text: str) -> str:

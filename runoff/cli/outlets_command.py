@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -257,6 +258,8 @@ def _refuse_sheet_for_several(options: argparse.Namespace, storms: dict[str, Any
         raise RunoffError(f'--sheet: the file must end in .html or .pdf (given "{path.name}")')
     if not path.parent.is_dir():
         raise RunoffError(f"--sheet: there is no folder {path.parent}; make it, or choose another for {path.name}")
+    if not os.access(path.parent, os.W_OK):
+        raise RunoffError(f"--sheet: nothing can be written into {path.parent}; choose another folder for {path.name}")
     if len(storms) > 1:
         raise RunoffError(
             f"--sheet: a drainage sheet holds one storm, and {len(storms)} are asked for; give one --return-period"

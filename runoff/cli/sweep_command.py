@@ -8,7 +8,7 @@ from runoff.cli import inputs, storm_inputs
 from runoff.cli.destination import Results, add_no_figures, add_out, results_of
 from runoff.cli.parser import number, quantity, whole
 from runoff.cli.telling_ranges import add_no_ranges, range_words
-from runoff.errors import RunoffError
+from runoff.errors import RunoffError, nearest
 from runoff.saying.given import read_quantity
 from runoff.saying.progress import waiting
 
@@ -196,7 +196,11 @@ def _targets(options: argparse.Namespace) -> dict[str, dict[str, float]]:
                 raise RunoffError(
                     f"{option} cost: the command line takes no prices; give them to runoff.size in Python"
                 )
-            unit = TARGET_FIGURES[name][0] if name in TARGET_FIGURES else "1"
+            if name not in TARGET_FIGURES:
+                raise RunoffError(
+                    f'{option}: "{name}" is not a known figure{nearest(name, TARGET_FIGURES)}; known: {", ".join(TARGET_FIGURES)}'
+                )
+            unit = TARGET_FIGURES[name][0]
             try:
                 targets.setdefault(name, {})[bound] = read_quantity(value, unit, bare=unit)
             except RunoffError as error:

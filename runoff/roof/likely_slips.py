@@ -65,6 +65,11 @@ def doubts(roof: Any, written: Mapping[str, Any]) -> Iterator[str]:
         )
     if "fall" not in of_roof:
         yield f"[roof], fall is not given and taken as {roof.fall:g}: write the fall of the deck, 0 for a level one"
+    if "outlets" not in of_roof and roof.area_m2 > AREA_PER_OUTLET_M2:
+        yield (
+            f"[roof], no outlets are described and {roof.outlets[0].words} is taken, which serves {roof.area_m2:g} m2: write a table "
+            "[[roof.outlets]] for each kind, or outlets = [] where there is none"
+        )
     yield from _of_outlets(roof, of_roof.get("outlets", []))
     yield from _above_the_edge(roof)
 
