@@ -59,7 +59,10 @@ def test_what_a_roof_file_leaves_open_is_said_in_the_head(capsys: pytest.Capture
     (tmp_path / "roof.toml").write_text(f"[roof]\narea_m2 = 100\nfall = 0.02\n{layers}", encoding="utf-8")
     assert main(["simulate", "roof.toml", "--units", "us", "--no-figures", "--start", "2001", "--end", "2005"]) == 0
     said = " ".join(capsys.readouterr().out.split())
-    assert "Assumed No edge height is given: taken as 10.04 in above the deck" in said
+    assert (
+        "Assumed No outlets are described: one of 3.94 in is taken. No edge height is given: taken as 10.04 in above"
+        in said
+    )
     assert "No emergency overflow is described and none is counted on" in said
 
 
