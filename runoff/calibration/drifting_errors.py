@@ -46,18 +46,18 @@ def drifting_covariance(slopes: np.ndarray, left: np.ndarray, bread: np.ndarray,
     Parameters
     ----------
     slopes
-        Change of each reading with each value, shape ``(reading, value)``.
+        Change of each reading with each value, in the units of both, shape ``(reading, value)``.
     left
-        Readings less model, shape ``(reading,)``.
+        Readings less model, in the unit of the readings, shape ``(reading,)``.
     bread
-        Inverse of ``slopes.T @ slopes``, flat directions left out, shape ``(value, value)``.
+        Inverse of ``slopes.T @ slopes``, in the units of the values, flat directions left out, shape ``(value, value)``.
     times
-        Day of each reading, shape ``(reading,)``.
+        When each reading was taken, days, shape ``(reading,)``.
 
     Returns
     -------
     numpy.ndarray
-        Covariance, shape ``(value, value)``.
+        Covariance, in the units of the values, shape ``(value, value)``.
     Drift
         Size and correlation of the errors.
     """

@@ -89,9 +89,9 @@ def fit(
     residuals
         From values, shape ``(parameter,)``, to residuals, shape ``(reading,)``.
     bounds
-        Lowest and highest values, shape ``(parameter, 2)``.
+        Lowest and highest values, in the units of the parameters, shape ``(parameter, 2)``.
     start
-        A first guess, shape ``(parameter,)``.
+        A first guess, in the units of the parameters, shape ``(parameter,)``.
     method
         ``"least squares"`` starts a trust-region search from the best few of a spread of trial points, because stores
         that fill and spill make the sum of squares uneven. ``"differential evolution"`` searches the whole box first
@@ -104,7 +104,7 @@ def fit(
         and Data Analysis 45, 215-233: HC4), which is rather too wide than too narrow; errors of neighbouring readings
         that hang together widen it further (Newey and West 1987, Econometrica 55, 703-708). Else on one error for all.
     times
-        Day of each reading, for readings with one error for all that may hang together: see `drifting_errors`.
+        When each reading was taken, days, for readings with one error for all that may hang together: see `drifting_errors`.
     trials
         Trial points per parameter; 0 searches from `start` alone.
     quick

@@ -5,7 +5,7 @@ Documents, the desk and the lesson take these from here, so that a figure is for
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -82,6 +82,41 @@ def retention_of(rain_mm: Any, overflow_mm: Any) -> Any:
     """Return the retention, 0-1, of sums of rain and overflow, mm; missing where no rain fell."""
     rain = np.asarray(rain_mm, dtype=float)
     return 1.0 - np.asarray(overflow_mm, dtype=float) / np.where(rain > 0.0, rain, np.nan)
+
+
+class SoFar(NamedTuple):
+    """Sums from the first step on, at every step: what a reading of a run under way tells.
+
+    Parameters
+    ----------
+    rain_mm
+        Rain, mm.
+    held_mm
+        Rain that has not left, mm.
+    retention
+        Its share, 0-1; missing before the first rain.
+    """
+
+    rain_mm: np.ndarray
+    held_mm: np.ndarray
+    retention: np.ndarray
+
+
+def so_far(rain_mm: Any, overflow_mm: Any) -> SoFar:
+    """Return the running sums of rain and overflow per step, mm, on the last axis.
+
+    Parameters
+    ----------
+    rain_mm, overflow_mm
+        Depths per step, mm, of the same shape.
+
+    Returns
+    -------
+    SoFar
+        Of the same shape.
+    """
+    rain, overflow = (np.cumsum(np.asarray(one, dtype=float), axis=-1) for one in (rain_mm, overflow_mm))
+    return SoFar(rain, rain - overflow, retention_of(rain, overflow))
 
 
 def wet_strip_m(run: xr.Dataset, flow_length_m: float) -> float:

@@ -33,6 +33,11 @@ def fitted_overflow_figure(fit: RoofFit, *, invented: bool = False, units: str =
         Above, the overflow of each month as measured, as described and as fitted, over the days with a reading. Below,
         each day's fitted overflow against the measured one: on the line the two are equal. Days held back from the fit
         have a mark of their own, since only they judge it.
+
+    Raises
+    ------
+    RunoffError
+        For units that are neither.
     """
     shown = Units(units)
     days = _by_days(fit).dropna(subset=["observed"])

@@ -124,7 +124,14 @@ def storm_comparison_figure(
     -------
     DescribedFigure
         Three panels on one axis of hours.
+
+    Raises
+    ------
+    StormError
+        For a Dataset that is no comparison of a storm.
     """
+    if not {"rain", "hydrograph"} <= set(comparison):
+        raise StormError("storm_comparison_figure: give what runoff.compare_storm returned")
     flood = with_comparison(comparison[["rain"]].assign_attrs(comparison.attrs), comparison)
     figure: DescribedFigure = storm_figure(flood, roof=roof, hours=hours, units=units)
     return figure

@@ -135,12 +135,40 @@ class DescribedFigure(Figure):
 
 
 def new_figure(height_in: float, *, width_in: float = WIDTH_IN, **kwargs: Any) -> DescribedFigure:
-    """Return an empty figure whose parts make room for each other."""
+    """Return an empty figure whose parts make room for each other.
+
+    Parameters
+    ----------
+    height_in, width_in
+        Size, inches.
+    **kwargs
+        As for `matplotlib.figure.Figure`.
+
+    Returns
+    -------
+    DescribedFigure
+        The figure.
+    """
     return DescribedFigure(figsize=(width_in, height_in), layout=kwargs.pop("layout", "constrained"), **kwargs)
 
 
 def png_bytes(figure: Figure, *, dpi: float = _NOTEBOOK_DPI, caption: bool = False) -> bytes:
-    """Return a figure as a PNG file, by default without its sentence (for pages that set the sentence themselves)."""
+    """Return a figure as a PNG file, by default without its sentence (for pages that set the sentence themselves).
+
+    Parameters
+    ----------
+    figure
+        The figure.
+    dpi
+        Dots per inch.
+    caption
+        Sets the sentence below.
+
+    Returns
+    -------
+    bytes
+        The file.
+    """
     return _written(figure, "png", dpi=dpi, caption=caption)
 
 

@@ -36,6 +36,11 @@ def tray_drying_figure(fit: TrayFit, *, invented: bool = False, units: str = "si
         Above, the water of the tray: readings, the fitted curve, the band in which nine readings of ten should lie, field
         capacity and wilting point, and what was given. Below, readings less curve. Readings that the fit cannot explain
         have a mark of their own.
+
+    Raises
+    ------
+    RunoffError
+        For units that are neither.
     """
     shown = Units(units)
     water = fit.water

@@ -36,12 +36,14 @@ def finished(
 
     Parameters
     ----------
-    columns, rules, hours, forcing
+    columns, rules, forcing
         What was run.
+    hours
+        Length of a step, hours.
     before, fields
         The stores before the first step, and what `runoff.simulation.one_pass.run_once` returned.
     start_coords
-        Coordinates the stores of the start came with.
+        Coordinates the stores of the start came with, text and numbers without unit among them.
     """
     result: Fields = {str(name): forcing.variables[name] for name in forcing.data_vars}
     given = set(result)

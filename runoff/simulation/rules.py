@@ -180,6 +180,11 @@ class RunRules(Rule):
         **words
             Single rules; None leaves a rule as it is.
 
+        Returns
+        -------
+        RunRules
+            The rules of the call.
+
         Raises
         ------
         RunoffError

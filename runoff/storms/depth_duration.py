@@ -149,6 +149,11 @@ class DepthDurationTable:
         series, source, latitude_deg, notes
             As in the class.
 
+        Returns
+        -------
+        DepthDurationTable
+            The table, in mm.
+
         Raises
         ------
         StormError
@@ -200,7 +205,29 @@ class DepthDurationTable:
 
         The ``depth`` of `runoff.storms.extremes.return_levels` is such an array, so a record of one's own
         gives design storms in the same way as a published table.
+
+        Parameters
+        ----------
+        depths
+            Depths, mm, on ``duration`` (minutes) and ``return_period`` (years).
+        source, series
+            As in the class; default what the attributes of `depths` say.
+
+        Returns
+        -------
+        DepthDurationTable
+            The table.
+
+        Raises
+        ------
+        StormError
+            For an array on other dimensions, and as in `from_rows`.
         """
+        if set(depths.dims) != {"duration", "return_period"}:
+            raise StormError(
+                f"DepthDurationTable: the depths lie on {', '.join(map(str, depths.dims)) or 'no dimension'}; give an array on "
+                "duration and return_period, as the `depth` of runoff.return_levels is"
+            )
         ordered = depths.transpose("duration", "return_period")
         return cls(
             durations_min=tuple(float(minutes) for minutes in ordered["duration"].values),

@@ -84,7 +84,27 @@ class IntensityCurve:
 
     @classmethod
     def from_units(cls, *, a: float, units: str, **rest: Any) -> IntensityCurve:
-        """Make a curve whose `a` is for intensities in other units, for example ``"in/h"`` (t stays in minutes)."""
+        """Make a curve whose `a` is for intensities in other units, for example ``"in/h"`` (t stays in minutes).
+
+        Parameters
+        ----------
+        a
+            The factor of the formula, in `units`.
+        units
+            A unit of intensity.
+        **rest
+            The other fields, as in the class.
+
+        Returns
+        -------
+        IntensityCurve
+            The curve, in mm/h.
+
+        Raises
+        ------
+        RunoffError
+            For a unit of another kind, and where the formula is not usable.
+        """
         return cls(a=float(convert(a, units, "mm/h")), **rest)
 
     @property

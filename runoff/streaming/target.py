@@ -107,7 +107,7 @@ def begin(
     figures
         Figures of one cell, along ``cell`` of size 1: names, dimensions and attributes are taken from it.
     coords
-        Coordinates of the grid and, with series, of time.
+        Coordinates of the grid (degrees, or the units of a projection) and, with series, of time.
     series
         Dimensions (those of the grid as ``cell``) and attributes of each series.
     grid, sizes

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from runoff.findings.yearly import years_of_record
 from runoff.saying.scales import SCALES, typeset
 from runoff.units import convert
 
@@ -40,7 +41,7 @@ def wet_days_by_warmth(runs: Mapping[str, xr.Dataset], *, units: str = "si") -> 
     rows = {}
     for words, run in runs.items():
         wet = np.asarray(run["waterlogged"], dtype=bool)
-        years = wet.size / 365.25
+        years = years_of_record(run["time"])
         if "tmean" in run:
             kind = np.digitize(np.asarray(run["tmean"], dtype=float), BOUNDS_C)
             counts = np.bincount(kind[wet], minlength=len(BOUNDS_C) + 1)

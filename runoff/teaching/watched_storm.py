@@ -97,7 +97,7 @@ class WatchedStorm(Seen):
 
     def held_mm(self, step: int) -> float:
         """Return the rain of the storm that has not left, mm."""
-        return float((self.series("rain") - self.series("overflow"))[: step + 1].sum())
+        return float(self._so_far.held_mm[step])
 
     def highest_mm(self, step: int) -> float:
         """Return the highest level at the outlet so far, mm."""
@@ -113,7 +113,7 @@ class WatchedStorm(Seen):
             "level at the outlet": say(self.value("water_depth_on_deck_mm", step), "mm", "level", units),
             "highest so far": say(self.highest_mm(step), "mm", "level", units),
             "air left": f"{100.0 * self.value('air_filled_porosity', step):.0f} %",
-            "rain so far": say(float(self.series("rain")[: step + 1].sum()), "mm", "depth", units),
+            "rain so far": say(float(self._so_far.rain_mm[step]), "mm", "depth", units),
             "still on the roof": say(self.held_mm(step), "mm", "depth", units),
             "weighs": say(float(self.weight[step]), "kg/m2", "whole load", units),
         }

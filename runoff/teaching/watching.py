@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.findings.spells import WET_BANDS
-from runoff.findings.whole_roof import retention_of
+from runoff.findings.whole_roof import so_far
 from runoff.saying.dates import MONTHS
 from runoff.saying.scales import say
 from runoff.simulation import simulate
@@ -87,6 +87,7 @@ class Seen:
         self._values = {name: joined(name) for name in _NUMBERS}
         water = np.sum([joined(name) for name in _STORES if name in pieces[0]], axis=0)
         self.weight: np.ndarray = self._dry_mass + water
+        self._so_far = so_far(self._values["rain"], self._values["overflow"])
 
     def value(self, name: str, step: int) -> float:
         """Return a number of the run on a day."""
@@ -114,8 +115,8 @@ class Seen:
 
     def kept_percent(self, step: int) -> float | None:
         """Return the share of the rain so far that has not left, per cent; None before the first rain."""
-        rain, overflow = (float(self._values[name][: step + 1].sum()) for name in ("rain", "overflow"))
-        return 100.0 * float(retention_of(rain, overflow)) if rain > 0.0 else None
+        kept = float(self._so_far.retention[step])
+        return None if np.isnan(kept) else 100.0 * kept
 
     def when(self, step: int) -> str:
         """Return the moment, as it is read."""

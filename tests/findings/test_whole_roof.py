@@ -13,6 +13,7 @@ from runoff.findings.whole_roof import (
     parts_of_capture,
     release_per_hectare,
     retention_of,
+    so_far,
     volume_m3,
     wet_strip_m,
     worst_year_of,
@@ -27,6 +28,13 @@ def test_volumes_and_releases_by_hand() -> None:
     """25 mm on 120 m2 are 3,000 L; 6 L/s from 500 m2 are 120 L/s from a hectare, which is 20 times as large."""
     assert volume_m3(25.0, 120.0) == 3.0
     assert release_per_hectare(6.0, 500.0) == pytest.approx(120.0)
+
+
+def test_sums_so_far_by_hand() -> None:
+    """Nothing, then 10 mm of which 4 leave, then 2 more leave: 10 fell, 6 and then 4 are held, 60 and 40 %."""
+    found = so_far([0.0, 10.0, 0.0], [0.0, 4.0, 2.0])
+    assert found.rain_mm.tolist() == [0.0, 10.0, 10.0] and found.held_mm.tolist() == [0.0, 6.0, 4.0]
+    assert np.isnan(found.retention[0]) and found.retention[1:] == pytest.approx([0.6, 0.4])
 
 
 def test_the_parts_of_a_capture_add_up() -> None:
