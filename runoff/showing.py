@@ -334,7 +334,7 @@ def _depth_duration(table: Any, units: str) -> Display:
 
 
 class _WholeTable(Display):
-    """A table of the checks: no row left out, no sentence cut short, and lean, as a page holds hundreds of such rows."""
+    """A table with no row left out and no sentence cut short, and lean, as a page may hold hundreds of such rows."""
 
     def __init__(self, table: Any) -> None:
         super().__init__([])
@@ -358,7 +358,7 @@ class _WholeTable(Display):
         return re.sub(r"\n\s*", "", whole)
 
 
-def _checks(table: Any, _: str) -> Display:
+def _whole_table(table: Any, _: str) -> Display:
     return _WholeTable(table)
 
 
@@ -383,7 +383,8 @@ _BUILDERS: dict[str, _Builder] = {
     titles.LOADS: _loads,
     titles.ORDER_LIST: _order,
     titles.DOSSIER: _dossier,
-    titles.CHECKS: _checks,
+    titles.CHECKS: _whole_table,
+    titles.STORY: _whole_table,
 }
 # named, not imported: a result can only be given when its room is loaded
 _OF_CLASSES: dict[str, _Builder] = {

@@ -1,7 +1,9 @@
 """Every notebook runs offline, fast enough for a class, and its stored outputs are current and small."""
 
+import builtins
 import functools
 import re
+import symtable
 from pathlib import Path
 
 import pytest
@@ -82,6 +84,31 @@ def test_the_key_is_for_the_teacher_alone(tmp_path: Path) -> None:
     assert not [name for name in names if "key" in name or "answer" in name]
     assert main(["notebooks", "--for", "teacher", "--to", str(tmp_path / "teacher")]) == 0
     assert {path.name for path in (tmp_path / "teacher").iterdir()} - names == {"06_key_for_the_teacher.md"}
+
+
+def missing_names(source: str) -> set[str]:
+    """Return the names a cell uses and nobody in it makes."""
+    whole = symtable.symtable(source, "cell", "exec")
+    made = {one.get_name() for one in whole.get_symbols() if one.is_assigned() or one.is_imported()}
+    used, tables = set(), [whole]
+    while tables:
+        table = tables.pop()
+        tables += table.get_children()
+        used |= {one.get_name() for one in table.get_symbols() if one.is_referenced() and one.is_global()}
+    return used - made - set(dir(builtins)) - {"display"}  # a notebook knows `display` of itself
+
+
+def test_a_missing_name_is_seen() -> None:
+    assert missing_names("import a\na.f(roof, [x + y for x in a])") == {"roof", "y"}
+    assert missing_names("def f(x):\n    return x + rain\nf(1)\nprint(f)") == {"rain"}
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.name)
+def test_every_cell_stands_alone(path: Path) -> None:
+    """So that a notebook runs in any order; the trial runs them all backwards and forwards."""
+    cells = [cell.source for cell in stored(path).cells if cell.cell_type == "code"]
+    lacking = {number: missing_names(source) for number, source in enumerate(cells, start=1) if missing_names(source)}
+    assert not lacking, "cells use what another cell makes"
 
 
 @pytest.mark.slow

@@ -47,6 +47,7 @@ _LOOK = """<style>
 .runoff-lesson table th,.runoff-lesson table td{padding:0 .8em 0 0;text-align:left;vertical-align:top}
 .runoff-lesson:fullscreen{background:#fff;padding:6px 12px;overflow:auto}
 .runoff-lesson:fullscreen svg[role=img]{max-height:calc(100vh - 240px)}
+@media(min-height:900px){.runoff-lesson:fullscreen .widget-html-content,.runoff-lesson:fullscreen table{font-size:2.1vh}}
 </style>"""
 #: The block alone on the screen, without code and menus: a browser allows that only from a click in the page itself.
 _FULL_SCREEN = (

@@ -45,7 +45,7 @@ class OwnTown:
         self.weather: xr.Dataset | None = None
         self.file = widgets.FileUpload(description="Weather file", multiple=False)
         self.latitude = widgets.Text(
-            placeholder="47.5; south negative",
+            placeholder="47.5 or -33.9",
             description="Latitude, if the file has none",
             style=_WIDE,
             continuous_update=False,
@@ -56,7 +56,7 @@ class OwnTown:
         self.year = widgets.Dropdown(options=[], description="Complete year", style=_WIDE)
         self.use = widgets.Button(description="Use this town", disabled=True)
         self.said = widgets.HTML(
-            "<p>Choose a daily weather file: rain, with the least and the highest temperature. Ask your weather service for it.</p>"
+            "<p>Choose a daily weather file: rain, with the lowest and the highest temperature of each day. Ask your weather service for it.</p>"
         )
         self.file.observe(self._chosen, names="value")
         self.latitude.observe(self._look, names="value")

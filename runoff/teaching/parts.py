@@ -9,6 +9,7 @@ import functools
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from runoff.saying import titles
 from runoff.teaching.exercises import Reply, Tries
 from runoff.teaching.scenes import Scene, Setting
 
@@ -219,7 +220,9 @@ def clogged_autumns(weather: xr.Dataset, years: int = 5) -> pd.DataFrame:
             "retention, %": round(seen.kept_percent(end) or 0.0),
             "plants at the end": seen.damage(end),
         }
-    return pd.DataFrame(rows).T
+    table = pd.DataFrame(rows).T.rename_axis("autumn to summer")
+    table.attrs["title"] = titles.STORY  # shown whole: the words on the plants are long
+    return table
 
 
 lesson = Lesson()

@@ -1,6 +1,7 @@
 """Every notebook from a copied folder that cannot be written to, its cells backwards and then forwards: ``python -m tests.trials.notebooks_in_any_order [numbers]``.
 
-Prints, by notebook, what stopped with a traceback in which order. Numbers (``04 06``) choose notebooks; default all.
+Prints, by notebook, what stopped with a traceback in which order. Numbers (``04 06``) choose notebooks; default all. The super-user writes
+anywhere, unless ``setpriv --bounding-set=-dac_override --inh-caps=-dac_override`` stands before the command.
 """
 
 from __future__ import annotations
