@@ -42,8 +42,8 @@ def test_marks_bars_and_sentence() -> None:
     assert np.allclose(axes.lines[0].get_data(), [[0, 100], [0, 100]])  # 1:1
     # differences -5, 20, 1, -6: mean +2.5
     assert figure.description == (
-        "3 of 4 measured roofs lie inside the 5 to 95 % range formed without their own site; outside: B (60 %, ours 80). On "
-        "average ours keeps 2.5 points more of the rain than measured; in the warm half of the year it is off by +5.0 points."
+        "3 of 4 measured roofs lie inside the 5 to 95 % range formed without their own site; outside: B (60 %, modelled 80). On "
+        "average the model keeps 2.5 points more of the rain than measured; in the warm half of the year it is off by +5.0 points."
     )
 
 

@@ -55,7 +55,7 @@ def ranges_listed(roof: Roof, weather: xr.Dataset, options: argparse.Namespace) 
         return ""
     rows = [
         [row["words"], row["taken"], row["drawn"], row["source"]]
-        for row in source_rows(roof, options.units, of_defaults=True)
+        for row in source_rows(roof, options.units, every_source=True)
     ]
     rows.append(
         ["Rain: true over the gauge's", "1", f"{CATCH[0]:g} to {CATCH[1]:g}", "usual losses of gauges, from memory"]

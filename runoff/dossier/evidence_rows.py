@@ -9,7 +9,7 @@ from runoff.dossier.as_built import PROPERTIES, RESULTS, rows_of_layers
 from runoff.dossier.office_rules import RULES
 from runoff.saying.numbers import number
 from runoff.saying.properties import PropertyWords, property_words
-from runoff.saying.scales import converted, typeset
+from runoff.saying.scales import converted, in_order, typeset
 
 if TYPE_CHECKING:
     from runoff.dossier.gathering import Evidence
@@ -51,23 +51,69 @@ def credit_rows(evidence: Evidence) -> list[dict[str, Any]]:
     rows = []
     for name in evidence.options.rules:
         credit = RULES[name].credit(evidence.roof)
-        rows.append({"name": name, "rule": RULES[name], "inputs": credit.inputs, "remark": credit.remark})
+        units = evidence.options.units
+        rows.append(
+            {
+                "name": name,
+                "rule": RULES[name],
+                "inputs": in_order(credit.inputs, units),
+                "remark": in_order(credit.remark, units),
+            }
+        )
     return rows
 
 
-#: Source of a value that neither the applicant nor the table of materials gave.
-DEFAULT = "default"
+#: Where a value comes from: usual for such a layer, given in the roof file, fitted to a measurement of this roof.
+USUAL, GIVEN, FITTED = "usual", "given in the roof file", "fitted to a measurement of this roof"
+#: Properties whose names in files say little on paper.
+_QUANTITIES = {
+    "medium.conductivity_mm_per_h": "hydraulic conductivity, saturated",
+    "medium.bypass_fraction": "share of rain that bypasses the dry medium",
+    "medium.detention_k": "drainage constant of mobile water (section 9)",
+    "fleece.flow_mm_per_h": "flow through it",
+    "board.void_storage_mm": "free space beside the cups",
+    "board.in_plane_flow_l_per_s_m": "in-plane flow",
+    "board.cup_supply_fraction": "share of the demand that cups supply",
+    "mat.in_plane_flow_l_per_s_m": "in-plane flow",
+    "mat.mat_supply_fraction": "share of the demand that the mat supplies",
+    "mulch.holding_fraction": "water held, share of its depth",
+    "mulch.evaporation_saving": "share of evaporation it saves",
+    "planting.depletion_fraction": "share of the water used before drying slows plants",
+    "surface.daily_storage_mm": "storage of the rest of the roof in a day",
+}
 
 
-def source_rows(roof: Roof, units: str = "si", *, of_defaults: bool = False) -> list[dict[str, str]]:
+#: Status of the table of materials in words; of what rests on more than memory its source is printed.
+_STATUS = {"own assumption": "assumed"}
+_WITH_SOURCE = ("published", "measured")
+
+
+def origin_of(roof: Roof, name: str) -> str:
+    """Return whether an uncertain property is `USUAL`, `GIVEN` or `FITTED`."""
+    from runoff.roof import materials
+
+    word, _, field = name.partition(".")
+    if name in {one.property for one in roof.fitted}:
+        return FITTED
+    layer = next((one for one in roof.build_up.layers if one.word == word), None)
+    if layer is None:  # a surface that is not planted
+        return USUAL
+    value = float(getattr(layer, field))
+    table = materials()
+    named = table[(table["layer"] == word) & (table["material"] == layer.material) & (table["property"] == field)]
+    usual = float(named.iloc[0]["typical"]) if len(named) else type(layer).model_fields[field].default
+    return USUAL if math.isclose(value, float(usual), rel_tol=1e-6) else GIVEN
+
+
+def source_rows(roof: Roof, units: str = "si", *, every_source: bool = False) -> list[dict[str, str]]:
     """Return every uncertain property with the value taken, the range drawn and its source, in both unit systems.
 
     Parameters
     ----------
     roof, units
         As in `write_dossier`.
-    of_defaults
-        Names the source of the range of a default value too; a dossier says once that they are from memory.
+    every_source
+        Names what a value from memory or an assumption rests on too; a dossier prints the source of what rests on more.
     """
     from runoff.roof import material_ranges, materials
 
@@ -76,27 +122,21 @@ def source_rows(roof: Roof, units: str = "si", *, of_defaults: bool = False) -> 
     for name, (low, taken, high) in material_ranges(roof).items():
         named = property_words(name)
         layer = next((one for one in roof.build_up.layers if one.word == named.part), None)
-        field = name.rpartition(".")[2]
-        given = getattr(layer, "material", "")
-        listed = table[(table["layer"] == named.part) & (table["property"] == field)]
-        found = listed[listed["material"] == given]
-        usual = listed[listed["material"] == getattr(layer, "usual_material", "")]
-        source = DEFAULT
-        if of_defaults and not len(found):
-            status = (
-                "from memory: usual wetting and drying within a day"
-                if usual.empty
-                else f"{usual.iloc[0]['status']}: {usual.iloc[0]['source']}"
-            )
-            source = f"{DEFAULT}; range: {status}"
-        if len(found):
-            source = f"{found.iloc[0]['status']}: {found.iloc[0]['source']}"
-            if not math.isclose(float(found.iloc[0]["typical"]), taken, rel_tol=1e-6):
-                source = f"given by the applicant; range: {source}"
+        origin = origin_of(roof, name)
+        source = origin if layer is not None else "usual, from memory"
+        if layer is not None and origin != FITTED:
+            of_layer = table[(table["layer"] == named.part) & (table["property"] == name.rpartition(".")[2])]
+            known = of_layer[of_layer["material"] == layer.material]
+            found = (known if len(known) else of_layer[of_layer["material"] == layer.usual_material]).iloc[0]
+            source = f"{origin}, {_STATUS.get(found['status'], found['status'])}"
+            if origin == GIVEN:
+                source = f"{origin}; range {_STATUS.get(found['status'], found['status'])}"
+            if every_source or found["status"] in _WITH_SOURCE:
+                source = f"{source}: {found['source']}"
         title = layer.title if layer is not None else named.part.replace("_", " ").capitalize()
         rows.append(
             {
-                "words": f"{title}: {named.quantity}",
+                "words": f"{title}: {_QUANTITIES.get(name, named.quantity)}",
                 "taken": _twice(named, units, taken),
                 "drawn": _twice(named, units, low, high),
                 "source": source,

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 #: A number with more decimals than this was written down, not computed: zeros at its end are left away.
 _WRITTEN_OUT = 3
+#: Significant digits of a claim on the first page: its range is a third of it, more digits would flatter.
+_CLAIM_DIGITS = 3
 
 
 def figure_key(name: str, **at: Any) -> str:
@@ -130,10 +132,12 @@ class Numbers:
         return Markup("{} ({})").format(self.first(name, kind, **at), self.second(name, kind, **at))
 
     def change(self, name: str, kind: str, **at: Any) -> Markup:
-        """Return a difference with its sign, marked, in the system that stands first."""
+        """Return a difference with its sign, marked, in the system that stands first; of two shares in points."""
         from markupsafe import Markup
 
         sign = Markup("+") if self.is_known(name, **at) and self.value(name, **at) > 0.0 else Markup("")
+        if scale_of(kind).si == "%" and self.is_known(name, **at):
+            return sign + self.first(name, kind, unit=False, **at) + Markup("\N{NO-BREAK SPACE}points")
         return sign + self.first(name, kind, **at)
 
     @staticmethod
@@ -163,6 +167,8 @@ class Numbers:
         """Return unit and decimals of a number; what a person wrote down keeps no idle zeros."""
         scale = scale_of(kind)
         unit, digits = scale.unit(system), scale.digits(system)
+        if kind == "claimed volume" and value > 0.0:
+            digits = min(digits, _CLAIM_DIGITS - 1 - math.floor(math.log10(convert(value, self.units[name], unit))))
         if scale.trimmed and digits <= _WRITTEN_OUT:
             converted = convert(value, self.units[name], unit)
             if unit == "in" and 0.0 < abs(converted) < 1.0:

@@ -17,7 +17,7 @@ HOLE = "\0"
 #: Most marked numbers of a page; a dossier has under two thousand.
 MOST_MARKS = 20_000
 _MARK = re.compile(
-    r'<data value="([^"<>]*)" data-figure="([^"<>]*)" data-shown="([^"<>]*)" data-digits="(\d{1,2})">([^<>]*)</data>'
+    r'<data value="([^"<>]*)" data-figure="([^"<>]*)" data-shown="([^"<>]*)" data-digits="(-?\d)">([^<>]*)</data>'
 )
 _PICTURE = re.compile(r'<img src="(data:image/svg\+xml,[^"<>]*)"')
 _RECORD = re.compile(r'<script type="application/json" id="provenance">([^<]*)</script>')

@@ -88,7 +88,9 @@ def _north_carolina(roof: Roof) -> Credit:
     if credit < storage:
         remarks.append("the cap bites")
     if medium.depth_mm < 4 * _INCH_MM:
-        remarks.append("under the least depth of 4 in (3 in where irrigated): no credit without the office's consent")
+        remarks.append(
+            "under the least depth of 4 in, 102 mm (irrigated: 3 in, 76 mm): no credit without the office's consent"
+        )
     if roof.fall > 0.08:
         remarks.append("steeper than 8 %")
     return Credit(
@@ -159,14 +161,14 @@ def _curve_number_84(roof: Roof) -> Credit:
 RULES: dict[str, Rule] = {
     "north-carolina": Rule(
         "North Carolina", "15A NCAC 02H .1058", "1 January 2017", "medium depth x plant-available water",
-        "rain of at most 1.5 in is credited", _north_carolina,
+        "rain of at most 1.5 in (38.1 mm) is credited", _north_carolina,
     ),
     "minnesota": Rule(
         "Minnesota", "stormwater manual, calculating credits (older revision; check the edition)", "edition to be checked",
         "area x depth x maximum water capacity", "none stated", _minnesota,
     ),
     "minnesota-porosity": Rule(
-        "Minnesota", "the same manual, an earlier text", "superseded", "area x depth x porosity", "none stated",
+        "Minnesota", "stormwater manual, an earlier text", "superseded", "area x depth x porosity", "none stated",
         _minnesota_porosity,
     ),
     "interception-5-percent": Rule(
@@ -196,9 +198,9 @@ RULES: dict[str, Rule] = {
 
 WHY_THEY_DIFFER = (
     "The rules differ because they count different things. One takes the water plants can draw from the medium, one all the water it holds once "
-    "drained, one every pore, one a share of the depth whatever the material, one what was kept per event where the rule was "
-    "written. None knows the climate of this roof, its cups, how wet it is when the rain begins, or how fast it dries. The "
-    "balance does; its three columns are the dry, the typical and the wet roof of this record."
+    "drained, one every pore, though water above field capacity drains away, one a share of the depth whatever the material, one "
+    "what was kept per event where the rule was written. None knows the climate of this roof, its cups, how wet it is when the "
+    "rain begins, or how fast it dries. The balance does: its three numbers are for a dry, a typical and a wet day before the rain."
 )
 
 

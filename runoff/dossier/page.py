@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 _INVENTED_MARK = "INVENTED SAMPLE: for demonstration only"
 _TITLE_LENGTH = 70
+#: Shares kept by month: below 0 more left than fell.
+_BY_MONTH = ("retention_by_month", "bare_retention_by_month")
 #: A curve number that is printed as 99 or 100.
 _MEANINGLESS_FROM = 98.5
 
@@ -57,7 +59,7 @@ def render(evidence: Evidence, versions: Mapping[str, str] | None = None) -> str
         rows=_rows(evidence),
         images=_images(evidence),
         equations={name: Image(*equation_image(name)) for name in EQUATIONS},
-        contents=texts.CONTENTS,
+        contents=texts.contents(as_built=evidence.promised is not None, storms=bool(evidence.storm_runs)),
         upkeep=texts.UPKEEP,
         assumptions=(*texts.ASSUMPTIONS, *assumptions(evidence.roof, units=evidence.options.units)),
         unknown=texts.UNKNOWN,
@@ -199,6 +201,7 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
         "storms": list(evidence.storm_runs),
         "storm_drawn": _storm_drawn(evidence) if evidence.storm_runs else None,
         "months": [{"label": i, "words": name} for i, name in enumerate(MONTHS, start=1)],
+        "more_left": bool(min(float(evidence.figures[one].min()) for one in _BY_MONTH) < 0.0),
         "spells": list(zip(WET_BANDS[1:], DRY_BANDS[1:], strict=True)),
         "loads": _loads(evidence),
         "credits": credit_rows(evidence),
@@ -261,7 +264,7 @@ def _images(evidence: Evidence) -> dict[str, Image | None]:
         during = with_comparison(evidence.storm_runs[years], evidence.comparisons[years])
         during = during.sel(time=evidence.design_storms[years]["time"])  # without the day after it
         storm = storm_figure(during.drop_vars("gravel_discharge"), roof=evidence.roof, units=units)
-        images["storm"] = Image(figure_image(storm, height_in=3.7), storm.description)
+        images["storm"] = Image(figure_image(storm, height_in=3.5), storm.description)
     return images
 
 
@@ -271,4 +274,4 @@ def _measured_image() -> Image:
     from runoff.plots import measured_roofs_figure
 
     measured = measured_roofs_figure()
-    return Image(figure_image(measured, height_in=4.0), measured.description)
+    return Image(figure_image(measured, height_in=3.6), measured.description)

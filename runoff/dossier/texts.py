@@ -96,7 +96,7 @@ GLOSSARY = (
     ("Evapotranspiration", "water that plants and air take back."),
     ("Event", "a run of days with at least 1 mm of rain each; a daily record cannot part events by hours."),
     ("Rain event held", "an event after which nothing runs off until the next one."),
-    ("Existing roof", "the roof as it is before planting; the yardstick of avoided runoff."),
+    ("Existing roof", "the roof as it is before planting. Avoided runoff is counted against it."),
     ("Expected", "the middle of all draws of a range, and never more than the balance itself gives."),
     ("Field capacity", "water the medium still holds after it has drained freely."),
     ("Overflow", "everything that leaves the planted area: drained through outlets or spilled over an edge."),
@@ -105,7 +105,7 @@ GLOSSARY = (
     ("Plant-available water", "water between field capacity and wilting point."),
     (
         "Range, 5 to 95 %",
-        "nine of ten draws lie inside: unsure materials, chance of the years, rain the gauge misses, and for retention, "
+        "nine of ten draws lie inside: uncertain materials, chance of the years, rain the gauge misses, and for retention, "
         "capture and yearly overflow the error of the model against measured roofs.",
     ),
     ("Reference evapotranspiration", "what a short, well-watered grass would evaporate in that weather [1]."),
@@ -117,17 +117,25 @@ GLOSSARY = (
     ("Wilting point", "water left in the medium that plants cannot take."),
 )
 
-CONTENTS = (
-    ("roof", "Site and roof"),
-    ("claims", "What is claimed"),
-    ("storms", "Design storms: peaks before and after"),
-    ("months", "Month by month"),
-    ("spells", "Waterlogged and dry spells"),
-    ("loads", "Loads"),
-    ("weather", "The weather record and its quality"),
-    ("upkeep", "Maintenance plan"),
-    ("annex", "Annex: method, limits, curve numbers, credit, evidence, forms, glossary, provenance"),
+_SECTIONS = (
+    ("roof", "1. Site and roof"),
+    ("claims", "2. What is claimed"),
+    ("storms", "3. Design storms: peaks before and after"),
+    ("months", "4. Month by month"),
+    ("spells", "5. Waterlogged and dry spells"),
+    ("loads", "6. Loads"),
 )
+_LAST_SECTIONS = (("weather", "7. The weather record and its quality"), ("upkeep", "8. Maintenance plan"))
+_ANNEX = ("annex", "Annex: method, limits, curve numbers, credit, evidence, forms, glossary, references, provenance")
+
+
+def contents(*, as_built: bool, storms: bool) -> tuple[tuple[str, str], ...]:
+    """Return anchors and titles in the order of the page; as built without storms, weather and maintenance open the annex."""
+    first = (("built", "As built against what was promised"), *_SECTIONS) if as_built else _SECTIONS
+    if as_built and not storms:
+        return *first, _ANNEX, *_LAST_SECTIONS
+    return *first, *_LAST_SECTIONS, _ANNEX
+
 
 #: Cited by their place in this list, from 1. What was read of a paper stands at its end; a doi from memory says so in print.
 REFERENCES = (
@@ -138,25 +146,34 @@ REFERENCES = (
     "EN ISO 12958: Geotextiles and geotextile-related products, Determination of water flow capacity in their plane, 2010.",
     "USDA-NRCS, Technical Release 55: Urban hydrology for small watersheds, 1986. Equations 2-1 to 2-4, table 2-2a.",
     "ASTM E2397/E2397M: Determination of dead loads and live loads associated with vegetative (green) roof systems, 2019. Scope.",
-    "Politis and Romano: A circular block-resampling procedure for stationary data, 1992.",
+    "Politis and Romano: A circular block-resampling procedure for stationary data, in: Exploring the limits of bootstrap, 1992, "
+    "pages 263-270 (book and pages from memory).",
     "VanWoert and others: Watering regime and green roof substrate design affect Sedum plant growth, HortScience 40(3), 2005, "
     "pages 659-664. doi (from memory) 10.21273/HORTSCI.40.3.659. Abstract.",
-    "Zhang and others, on sedum under standing water, Acta Horticulturae 1263 (abstract read; title and year to be checked).",
+    "Zhang and others: two stonecrops under 28 days of standing water, Acta Horticulturae 1263. Title and year not known to us. "
+    "Abstract.",
     "Stovin and others: The hydrological performance of a green roof test bed under UK climatic conditions, Journal of "
     "Hydrology 414-415, 2012, pages 148-161. doi (from memory) 10.1016/j.jhydrol.2011.10.022. Abstract.",
     "Johannessen and others: Detention and retention behavior of four extensive green roofs in three Nordic climate zones, "
     "Water 10(6), 2018, article 671. doi (from memory) 10.3390/w10060671. Abstract.",
     "Squier-Babcock and Davidson: Hydrologic performance of an extensive green roof in Syracuse, NY, Water 12(6), 2020, article "
     "1535. doi (from memory) 10.3390/w12061535. Abstract.",
-    "US model building code, definition of positive roof drainage, as adopted in the code of a state (check the edition in force).",
-    "Washington State: guidance on the upkeep of vegetated roofs, state stormwater centre (check the edition in force).",
+    "International Building Code, definition of positive roof drainage (section 202, from memory), read in the code of a state "
+    "that adopts it. Year of that text not known to us; check the edition in force.",
+    "Washington State, stormwater centre of the state: guidance on the maintenance of vegetated roofs. Title and year not known "
+    "to us; check the edition in force.",
 )
 
 LOAD_CAUTION = (
-    "These are weights of the build-up alone, without people, snow, wind or stored goods. They do not say that a "
-    "roof can "
-    "carry them. Whether it can, and what happens when outlets clog and water stands on it, "
-    "is for "
-    "a licensed structural engineer and the local code to decide before anything is built. 10 mm (0.4 in) of water weighs "
-    "10 kg/m² (2 lb/ft²)."
+    "These are weights of the build-up alone, without people, snow, wind or stored goods. They do not say that a roof can "
+    "carry them. Whether it can, and what happens when outlets clog and water stands on it, is for a licensed structural "
+    "engineer and the local code to decide before anything is built. {depth} of water weighs {load}."
 )
+_WATER = (("10 mm", "10 kg/m²"), ("0.4 in", "2 lb/ft²"))
+
+
+def load_caution(units: str) -> str:
+    """Return the caution that stands before every weight, the unit system of the page first."""
+    first, second = _WATER if units == "si" else _WATER[::-1]
+    depth, load = (f"{one} ({other})" for one, other in zip(first, second, strict=True))
+    return LOAD_CAUTION.format(depth=depth, load=load)

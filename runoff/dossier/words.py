@@ -7,15 +7,17 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from runoff.dossier import texts
 from runoff.dossier.as_built import depth_doubt
+from runoff.dossier.evidence_rows import USUAL, origin_of
 from runoff.dossier.office_rules import WHY_THEY_DIFFER
 from runoff.dossier.ranges import STORM_MEMBERS, widening
 from runoff.findings.curve_number import CURVE_NUMBER_LIMITS
 from runoff.findings.storm_comparison import LITTLE_CUT, storm_note
 from runoff.findings.storm_peaks import RETURN_PERIODS
 from runoff.roof.assumed import assumptions
+from runoff.roof.materials_table import material_ranges
 from runoff.roof.samples import FILES, open_sample_roof
 from runoff.saying.numbers import fixed, share
-from runoff.saying.scales import typeset
+from runoff.saying.scales import in_order, typeset
 from runoff.saying.sentences import in_us_units
 from runoff.simulation import RunRules
 from runoff.sizing.evaporation_doubt import weathers_by_method
@@ -25,6 +27,8 @@ from runoff.storms.depth_duration import place_doubt
 from runoff.units import convert
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from runoff.dossier.gathering import Evidence
     from runoff.dossier.marked_numbers import Numbers
     from runoff.roof import BareSurface, Outlet, Roof
@@ -65,7 +69,10 @@ def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> di
         "(section 9)",
         "range_method": _range_method(evidence),
         "short_record": _short_record(evidence),
-        "percentile": f"{depth['threshold']}, {depth['definition']} percentile, {depth['days_kept']:,} days kept",
+        "percentile": in_units(
+            f"{depth['threshold']}, {depth['definition']} percentile, {depth['days_kept']:,} days kept",
+            evidence.options.units,
+        ),
         "curve_number_limits": CURVE_NUMBER_LIMITS,
         "has_temperature": has_temperature,
         "snow": "Precipitation is snow " + attrs["snow"].replace(" C", " °C").replace("/C/", "/°C/") + "."
@@ -75,7 +82,7 @@ def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> di
         "spill_order": "This order is on the safe side for a claim of capture.",
         "et_method": attrs["reference_et_method"],
         "balance_error": _closes(float(evidence.run["balance_error"])),
-        "load_caution": texts.LOAD_CAUTION,
+        "load_caution": texts.load_caution(evidence.options.units),
         "record": _record(evidence),
         "verdict": evidence.quality.verdict,
         "filled": _filled(evidence),
@@ -150,7 +157,8 @@ def _assumed(evidence: Evidence) -> list[str]:
     name, site = title_and_site(evidence)
     if (evidence.roof.name, evidence.roof.site) != (name, site) and evidence.roof.name:
         said.append("The roof file still has the name or the place of a sample roof. It is left out here.")
-    if not evidence.weather.attrs.get("time_label"):
+    said.append(_usual_values(evidence))
+    if "assumed" in _time_label(evidence.weather):
         said.append(
             "The weather file does not say whether a time marks the start or the end of its day. The start is taken."
         )
@@ -158,7 +166,18 @@ def _assumed(evidence: Evidence) -> list[str]:
         said.append("The station is taken to stand for the roof.")
     if not evidence.options.drains_to:
         said.append("Where the roof drains is not stated: nothing is said of a combined sewer.")
-    return said
+    return [one for one in said if one]
+
+
+def _usual_values(evidence: Evidence) -> str:
+    """Say how many of the layer values are those usual for such a layer, because nobody gave others."""
+    origins = [origin_of(evidence.roof, name) for name in material_ranges(evidence.roof)]
+    usual = sum(one == USUAL for one in origins)
+    return (
+        f"{usual} of {len(origins)} layer values are the usual ones of such layers and were not measured (section 12)."
+        if usual
+        else ""
+    )
 
 
 def title_and_site(evidence: Evidence) -> tuple[str, str]:
@@ -169,6 +188,16 @@ def title_and_site(evidence: Evidence) -> tuple[str, str]:
         name = "" if name in {one.name for one in samples} else name
         site = "" if site in {one.site for one in samples} else site
     return name or "Planted roof", site
+
+
+#: Quantities of a daily record in the words of the trade.
+_QUANTITIES = {
+    "rain": "rain", "rain_flag": "flags of the rain gauge", "reference_et": "reference evapotranspiration",
+    "tmin": "lowest temperature", "tmax": "highest temperature", "tmean": "mean temperature", "wind_speed": "wind speed",
+    "solar_radiation": "solar radiation", "relative_humidity": "relative humidity",
+}  # fmt: skip
+#: Checks whose short names say little on paper.
+_CHECKS = {"tmin above tmax": "minimum above maximum"}
 
 
 def in_units(text: str, units: str) -> str:
@@ -199,7 +228,7 @@ def quality_rows(evidence: Evidence) -> list[dict[str, str]]:
     units = evidence.options.units
     return [
         {
-            "name": one.name,
+            "name": _CHECKS.get(one.name, one.name),
             "verdict": one.verdict,
             "found": in_units(one.found, units),
             "advice": in_units(one.advice, units),
@@ -220,7 +249,7 @@ def _built_words(evidence: Evidence) -> dict[str, Any]:
     measured = evidence.measured
     return {
         "promised_outlets": outlets_words(evidence.promised, evidence.options.units),
-        "depth_doubt": depth_doubt(measured, evidence.roof),
+        "depth_doubt": in_order(depth_doubt(measured, evidence.roof), evidence.options.units),
         "cover": "" if measured.cover is None else share(measured.cover),
         "depths": _depths(measured.depths_mm, evidence.options.units),
     }
@@ -254,7 +283,20 @@ def _range_method(evidence: Evidence) -> str:
         text += (
             f" (peaks: {min(STORM_MEMBERS, options.members)} of the sets; doubt about the rain depths is not in them)"
         )
-    return f"{text}. Single events carry the wetness found before rain. {model_words()}"
+    return f"{text}. Single events carry the wetness found before rain. {_error_words()}"
+
+
+def _error_words() -> str:
+    """Say what is known of the error of the method, and which ranges hold it."""
+    error = model_error()
+    if error is None:
+        return model_words()
+    more = "more" if error.mean > 0.0 else "less"
+    return (
+        f"Against {error.roofs} measured roofs at {error.sites} sites the method keeps {abs(100 * error.mean):.1f} points of the "
+        f"rain {more} on average, with a spread of {100 * error.spread:.1f} points. The ranges of yearly retention, capture and "
+        "overflow hold this error. For the other figures none is known, and their ranges are too narrow by it."
+    )
 
 
 def _short_record(evidence: Evidence) -> str:
@@ -318,7 +360,7 @@ def _record(evidence: Evidence) -> list[tuple[str, str]]:
         rows.append(("Place", f"latitude {float(weather['lat']):.3f}°"))
     time = weather["time"].to_numpy()
     rows.append(("Record used", f"{str(time[0])[:10]} to {str(time[-1])[:10]}, {time.size:,} days"))
-    rows.append(("Quantities", ", ".join(sorted(map(str, weather.data_vars)))))
+    rows.append(("Quantities", ", ".join(_QUANTITIES.get(one, one) for one in sorted(map(str, weather.data_vars)))))
     rows.append(("Reference evapotranspiration", evidence.run.attrs["reference_et_method"]))
     for name, words in (
         ("day_start", "Start of the day"),
@@ -326,9 +368,15 @@ def _record(evidence: Evidence) -> list[tuple[str, str]]:
     ):
         if attrs.get(name):
             rows.append((words, str(attrs[name])))
-    label = str(attrs.get("time_label") or "not stated by the file; assumed: the day that begins at the time given")
-    rows.append(("Time label of the file", label))
+    rows.append(("Time label of the file", _time_label(weather)))
     return rows
+
+
+def _time_label(weather: xr.Dataset) -> str:
+    """Return what a time of the weather file marks, as stated there or as assumed."""
+    return str(
+        weather.attrs.get("time_label") or "not stated by the file; assumed: the day that begins at the time given"
+    )
 
 
 def _filled(evidence: Evidence) -> str:

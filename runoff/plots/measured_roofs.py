@@ -49,7 +49,7 @@ def measured_roofs_figure(roofs: Sequence[JudgedRoof] | None = None) -> Describe
     figure = new_figure(5.2)
     axes, key = figure.subplots(1, 2, width_ratios=(1.2, 1.0))
     axes.plot([0, 100], [0, 100], color=SOFT, linestyle="--", linewidth=1.0)
-    axes.annotate("ours = measured", (5, 5), xytext=(2, -9), textcoords="offset points", rotation=45,
+    axes.annotate("modelled = measured", (4, 4), xytext=(2, -9), textcoords="offset points", rotation=45,
                   rotation_mode="anchor", fontsize=8, color=SOFT)  # fmt: skip
     for season, (mark, color) in _SEASONS.items():
         some = [one for one in shown if _season(one) == season]
@@ -95,7 +95,7 @@ def _draw_marks(axes: Any, some: Sequence[JudgedRoof], mark: str, color: str, la
 
 def _list(key: Any, shown: Sequence[JudgedRoof]) -> None:
     key.set_axis_off()
-    lines = ["      roof: measured, ours (5-95 %)"]
+    lines = ["      roof: measured, modelled (5-95 %)"]
     for number, one in enumerate(shown, 1):
         season = (
             ""
@@ -115,12 +115,12 @@ def _sentence(counting: Sequence[JudgedRoof], shown: Sequence[JudgedRoof]) -> st
     error = ModelError.of(counting)
     inside = sum(one.inside for one in counting)
     told = f"{inside} of {len(counting)} measured roofs lie inside the 5 to 95 % range formed without their own site"
-    outside = [f"{one.roof} ({one.measured:.0f} %, ours {one.ours:.0f})" for one in counting if not one.inside]
+    outside = [f"{one.roof} ({one.measured:.0f} %, modelled {one.ours:.0f})" for one in counting if not one.inside]
     if outside:
         told += f"; outside: {', '.join(outside)}"
     if error is not None:
         low = "less" if error.mean < 0 else "more"
-        told += f". On average ours keeps {abs(100 * error.mean):.1f} points {low} of the rain than measured"
+        told += f". On average the model keeps {abs(100 * error.mean):.1f} points {low} of the rain than measured"
     warm = [one.difference for one in shown if _season(one) == "April to September"]
     if warm:
         told += f"; in the warm half of the year it is off by {', '.join(f'{one:+.1f}' for one in warm)} points"

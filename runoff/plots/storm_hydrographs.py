@@ -235,7 +235,7 @@ def _draw_flows(axes: Any, at: np.ndarray, courses: list[_Course], shown: Units)
             zorder=3,
         )
     axes.set_ylim(0.0, 1.05 * top if top > 0 else 1.0)
-    axes.set_ylabel(f"discharge of the\nwhole roof, {shown.name('L/s')}")
+    axes.set_ylabel(f"whole roof,\n{shown.name('L/s')}")
     axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=1 if len(courses) > 2 else 2, borderaxespad=0.2)
 
 
@@ -260,12 +260,14 @@ def _draw_depth(axes: Any, at: np.ndarray, depth: np.ndarray, roof: Roof | None,
         if level <= ceiling:
             emergency = words == "emergency overflow"
             axes.axhline(level, color=VERMILION if emergency else SOFT, lw=1.2, ls="-." if emergency else (0, (2, 3)))
+            # the overflow may lie close to the top of the medium: its words stand at the other end
+            place, side = (0.005, "left") if emergency else (0.995, "right")
             axes.annotate(
-                words, (0.995, level), xycoords=("axes fraction", "data"), xytext=(0, 2), textcoords="offset points",
-                ha="right", va="bottom", fontsize=8.5, color=INK,
+                words, (place, level), xycoords=("axes fraction", "data"), xytext=(0, 2), textcoords="offset points",
+                ha=side, va="bottom", fontsize=8.5, color=INK,
             )  # fmt: skip
     axes.set_ylim(0.0, ceiling)
-    axes.set_ylabel(f"water on the\ndeck, {shown.name('mm')}")
+    axes.set_ylabel(f"water on\ndeck, {shown.name('mm')}")
 
 
 def _title(flood: xr.Dataset, shown: Units) -> str:

@@ -11,6 +11,8 @@ import numpy as np
 # A number is first brought to this many significant digits, then rounded, half away from zero. What arithmetic leaves in
 # the last bits (30.95 may be held as 30.949999999999999) must not decide a printed digit.
 _SNAP = 12
+#: A number from here on has no decimals left in double precision.
+_NO_DECIMALS = 1e15
 
 
 def rounded(value: float, digits: int) -> float:
@@ -21,7 +23,7 @@ def rounded(value: float, digits: int) -> float:
     >>> rounded(30.95, 1), rounded(30.949999999999996, 1), rounded(-0.04, 1), rounded(2.5, 0)
     (31.0, 31.0, 0.0, 3.0)
     """
-    if not math.isfinite(value):
+    if not math.isfinite(value) or abs(value) >= _NO_DECIMALS:
         return value
     step = Decimal(1).scaleb(-digits)
     return float(Decimal(f"{value:.{_SNAP - 1}e}").quantize(step, ROUND_HALF_UP)) + 0.0
@@ -35,7 +37,7 @@ def fixed(value: float, digits: int, *, trimmed: bool = False, missing: str = "-
     value
         The number.
     digits
-        Decimals.
+        Decimals; -2 rounds to hundreds.
     trimmed
         Leave zeros at the end away.
     missing
@@ -45,10 +47,12 @@ def fixed(value: float, digits: int, *, trimmed: bool = False, missing: str = "-
     --------
     >>> fixed(30.95, 1), fixed(1234.5, 0), fixed(-0.04, 1), fixed(80.0, 1, trimmed=True), fixed(float("nan"), 1)
     ('31.0', '1,235', '0.0', '80', '-')
+    >>> fixed(60_695.4, -2)
+    '60,700'
     """
     if not math.isfinite(value):
         return missing
-    text = f"{rounded(value, digits):,.{digits}f}"
+    text = f"{rounded(value, digits):,.{max(digits, 0)}f}"
     return text.rstrip("0").rstrip(".") if trimmed and "." in text else text
 
 

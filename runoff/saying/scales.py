@@ -7,6 +7,7 @@ or a count of decimals.
 
 from __future__ import annotations
 
+import re
 from typing import Any, NamedTuple
 
 from runoff.errors import RunoffError, nearest
@@ -59,6 +60,7 @@ SCALES: dict[str, Scale] = {
     "intensity": Scale("mm/h", 1, "in/h", 2),
     # volumes and flows
     "volume": Scale("m3", 1, "gal", 0),
+    "claimed volume": Scale("m3", 1, "gal", 0),
     "storm volume": Scale("m3", 2, "gal", 0),
     "bulk volume": Scale("m3", 2, "ft3", 1),
     "flow": Scale("L/s", 2, "gpm", 1),
@@ -239,6 +241,20 @@ def both(value: float, unit: str, kind: str = "") -> str:
     """
     si, us = (say(value, unit, kind, system) for system in SYSTEMS)
     return si if si == us else f"{si} ({us})"
+
+
+_PAIR = re.compile(r"(-?\d[\d,.]* (?:mm|m²|L/m²)) \((-?\d[\d,.]* (?:in|ft²))\)")
+
+
+def in_order(text: str, system: str) -> str:
+    """Return the words of `both` within a sentence, the unit system asked for in front.
+
+    Examples
+    --------
+    >>> in_order("depth 102 mm (4.02 in), porosity 0.60", "us")
+    'depth 4.02 in (102 mm), porosity 0.60'
+    """
+    return _PAIR.sub(r"\2 (\1)", text) if system == "us" else text
 
 
 def unit_shown(unit: str, kind: str = "", system: str = "si") -> str:

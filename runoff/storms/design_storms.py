@@ -50,7 +50,7 @@ _NOTES = {
         "monotone cubic through the ordinates of the distribution (those closer than half an hour are from memory): sums "
         "between ordinates are exact, the course within them is an assumption"
     ),
-    "alternating-block": "for every duration some window holds the depth of the table, or a little more",
+    "alternating-block": "over each duration of the table the storm brings its depth, or a little more",
     "chicago": (
         "windows divided by the peak as peak_position to the rest hold the depth of the table; a block beside the peak "
         "holds less than the table's depth for one step, so use a short step"

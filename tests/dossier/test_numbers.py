@@ -64,6 +64,23 @@ def test_a_number_that_was_never_computed_cannot_be_printed():
         Numbers(FIGURES).si("captur", "depth")
 
 
+def test_a_claim_has_three_digits_and_a_difference_of_shares_is_in_points():
+    numbers = Numbers(
+        xr.Dataset(
+            {
+                "large": ((), 229.76, {"units": "m3"}),  # 60,696 gal
+                "small": ((), 4.126, {"units": "m3"}),  # 1,090 gal
+                "less": ((), -0.005, {"units": "1"}),
+            }
+        )
+    )
+    told = [
+        re.sub("<[^>]*>", "", numbers.both(one, "claimed volume")).replace("\xa0", " ") for one in ("large", "small")
+    ]
+    assert told == ["230 m³ (60,700 gal)", "4.1 m³ (1,090 gal)"]
+    assert re.sub("<[^>]*>", "", numbers.change("less", "fine share")) == "\N{MINUS SIGN}0.5\xa0points"
+
+
 @pytest.mark.parametrize(
     ("value", "unit", "wanted", "digits", "text"),
     [

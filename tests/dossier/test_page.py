@@ -11,8 +11,11 @@ import pytest
 
 import runoff
 from runoff.dossier.asked_for import Options
-from runoff.dossier.marked_numbers import flatten, shown
-from runoff.dossier.words import title_and_site
+from runoff.dossier.evidence_rows import source_rows
+from runoff.dossier.gathering import gather
+from runoff.dossier.marked_numbers import Numbers, flatten, shown
+from runoff.dossier.page import provenance_record
+from runoff.dossier.words import title_and_site, words_of
 from runoff.units import convert
 from tests.dossier.conftest import write, years
 
@@ -216,6 +219,56 @@ def test_without_temperature(tmp_path):
     text = " ".join(page.visible.split())
     assert "No temperature is known, so all precipitation is taken as rain and snow is not modelled." in text
     assert "no temperature is known, so all seasons count" in text
+
+
+@pytest.fixture(scope="module")
+def evidence():
+    roof = runoff.open_sample_roof("cups")
+    return gather(roof, years(8), storms=None, existing=None, options=Options(members=20))
+
+
+def test_where_a_layer_value_comes_from():
+    """The usual one, the one of the roof file, or the one fitted to a measurement: never a mere default."""
+    roof = runoff.open_sample_roof("cups").replace({"medium.field_capacity": 0.40})
+    rows = {one["words"]: one["source"] for one in source_rows(roof)}
+    assert rows["Growing medium: field capacity"] == "given in the roof file; range from memory"
+    # with the status of the usual medium in the table of materials, and its source where that is more than memory
+    assert rows["Growing medium: porosity"] == "usual, from memory"
+    assert rows["Growing medium: share of rain that bypasses the dry medium"].startswith(
+        "usual, measured: runoff before "
+    )
+    assert not any("default" in one for one in rows.values())
+
+
+def test_usual_values_are_among_what_is_assumed(evidence):
+    found = words_of(evidence, Numbers(evidence.figures), provenance_record(evidence))["assumed"]
+    # the sample states depths and the cups' storage, which is the usual one; no value was fitted to it
+    rows = len(source_rows(evidence.roof))
+    assert (
+        f"{rows} of {rows} layer values are the usual ones of such layers and were not measured (section 12)." in found
+    )
+
+
+@pytest.mark.parametrize(
+    ("attrs", "row", "assumed"),
+    [
+        ({}, "start of the interval", False),  # as the sample states it
+        ({"time_label": "day of observation"}, "day of observation", False),
+        ({"time_label": ""}, "not stated by the file; assumed: the day that begins at the time given", True),
+    ],
+)
+def test_what_a_time_of_the_weather_file_marks_is_stated_or_marked_as_assumed(evidence, attrs, row, assumed):
+    """In the table of the record, and among what is assumed on the first page."""
+    other = dataclasses.replace(evidence, weather=evidence.weather.assign_attrs(attrs))
+    found = words_of(other, Numbers(other.figures), provenance_record(other))
+    assert dict(found["record"])["Time label of the file"] == row
+    assert any("whether a time marks the start or the end of its day" in one for one in found["assumed"]) == assumed
+
+
+def test_a_plain_table_cannot_say_what_its_times_mark(tmp_path):
+    path = tmp_path / "rain.csv"
+    path.write_text("time,rain_mm\n2024-01-01,1\n2024-01-02,2\n", encoding="utf-8")
+    assert runoff.read_weather(path).attrs["time_label"].startswith("start of the interval, assumed")
 
 
 HOSTILE = {

@@ -100,6 +100,18 @@ def test_the_pdf_holds_the_sections_and_page_numbers(pdf):
     assert "16. Provenance" in text
 
 
+def test_the_reader_is_spared(pdf):
+    """Six pages without design storms, then an annex of at most eight, and none half empty but the last."""
+    pages = tool("pdftotext", "-bbox", str(pdf), "-").split("<page ")[1:]
+    begins = next(at for at, page in enumerate(pages, start=1) if ">Annex</word>" in page and ">Method</word>" in page)
+    # its heading may follow the last lines of the front on the same page
+    assert begins <= 7 and len(pages) - begins + 1 <= 8
+    for page in pages[:-1]:
+        tall = float(re.search(r'height="([\d.]+)"', page)[1])
+        lowest = max(y for y in map(float, re.findall(r'yMax="([\d.]+)"', page)) if y < tall - 15.0 / 25.4 * 72.0)
+        assert lowest > tall / 2.0
+
+
 def test_the_pdf_asks_for_nothing_outside():
     pytest.importorskip("weasyprint", exc_type=(ImportError, OSError))
     with pytest.raises(BaseException, match="example"):

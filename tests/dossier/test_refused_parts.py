@@ -33,6 +33,15 @@ def test_a_sign_that_no_page_holds(quick):
         masking.masked(quick.text + "\x00", "sheet.html")
 
 
+def test_digits_beyond_all_measure_are_a_difference(quick, tmp_path, remade_once):
+    """Digits that no number has are found, without an error of arithmetic."""
+    path = tmp_path / "changed.html"
+    text = quick.text.replace('data-digits="1"', 'data-digits="99"', 1)
+    assert text != quick.text
+    path.write_text(text, encoding="utf-8")
+    assert verifying.verify_dossier(path).outcome is verifying.Outcome.DIFFERS
+
+
 def test_more_marks_than_any_sheet(quick, monkeypatch):
     monkeypatch.setattr(masking, "MOST_MARKS", 10)
     with pytest.raises(RunoffError, match="numbers, more than 10; no sheet of runoff does"):

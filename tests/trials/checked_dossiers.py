@@ -23,11 +23,14 @@ from typing import Any
 
 import numpy as np
 import pytest
+import xarray as xr
 
 import runoff
 from runoff.cli.entry import main as command
 from runoff.dossier import verify_dossier, verifying, write_dossier
+from runoff.dossier.office_rules import RULES
 from runoff.dossier.verifying import Outcome
+from runoff.sample_files import sample_folder
 from tests.dossier.conftest import made_again
 from tests.dossier.tampering import DRAWN, OF_THE_INPUT, OF_THE_PAGE, in_record
 
@@ -44,17 +47,31 @@ def main(what: str, more: list[str]) -> None:
 
 
 def _write(path: Path, seed: int = 0) -> Path:
-    """Write the dossier of a small roof; another seed gives another roof, other years and other words."""
+    """Write the dossier of a small roof; another seed gives another roof, other years, units, options and words."""
+    if not seed:
+        write_dossier(runoff.open_sample_roof("cups"), _years(1991), path, members=20, seed=1)
+        return path
     random = np.random.default_rng(seed)
-    roof = runoff.open_sample_roof(("cups", "deep")[seed % 2]) if seed else runoff.open_sample_roof("cups")
-    if seed:
-        roof = roof.replace(
-            {"medium.depth_mm": float(random.integers(50, 150)), "roof.area_m2": float(random.integers(20, 900))}
-        )
-    first = 1991 + (int(random.integers(0, 20)) if seed else 0)
-    weather = runoff.open_sample().sel(time=slice(str(first), str(first + 5)))
-    write_dossier(roof, weather, path, members=20, seed=seed + 1, paper=("a4", "letter")[seed % 2])
+    roof = runoff.open_sample_roof(("cups", "deep")[seed % 2]).replace(
+        {"medium.depth_mm": float(random.integers(50, 150)), "roof.area_m2": float(random.integers(20, 900))}
+    )
+    options: dict[str, Any] = {
+        "units": ("si", "us")[seed // 2 % 2],
+        "event": str(random.choice(["1in", "30mm", "1.2in", "p90", "p95"])),
+        "rules": tuple(map(str, random.choice(list(RULES), size=seed % 4, replace=False))),
+        "applicant": f"Applicant {seed}" if seed % 3 else None,
+        "drains_to": "combined sewer" if seed % 5 else None,
+        "existing": runoff.BareSurface(kind="gravel") if seed % 3 == 1 else None,
+        "storms": sample_folder() / "ostrey_depth_duration.csv" if seed % 10 == 3 else None,
+        "as_built": roof.replace({"medium.depth_mm": 45.0}) if seed % 10 == 6 else None,
+    }
+    first = 1991 + int(random.integers(0, 20))
+    write_dossier(roof, _years(first), path, members=20, seed=seed + 1, paper=("a4", "letter")[seed % 2], **options)
     return path
+
+
+def _years(first: int) -> xr.Dataset:
+    return runoff.open_sample().sel(time=slice(str(first), str(first + 5)))
 
 
 def _tampered(folder: Path) -> None:
@@ -156,6 +173,8 @@ def hostile_changes() -> dict[str, Callable[[str], str]]:
         "many lines": lambda text: text.replace("</main>", "<p>x</p>\n" * 500_000 + "</main>"),
         "two records": lambda text: text.replace("</main>", '<script type="application/json" id="provenance">{}</script></main>'),
         "no text": lambda _: "",
+        "a figure beyond all measure": put("figures", "capacity_mm", value=1e308),
+        "digits beyond all measure": lambda text: text.replace('data-digits="1"', 'data-digits="99"', 1),
     }  # fmt: skip
     for name in (
         "format",
@@ -173,6 +192,8 @@ def hostile_changes() -> dict[str, Callable[[str], str]]:
             changes[f"{name} is {value!r:.20} ({at})"] = put(name, value=value)
     for name in ("attrs", "coords", "calendar", "start", "days", "reference_et_derived", "series"):
         for at, value in enumerate(wrong):
+            if name == "reference_et_derived" and value is True:  # as the honest file has it
+                continue
             changes[f"weather {name} is {value!r:.20} ({at})"] = put("weather", name, value=value)
     return changes
 

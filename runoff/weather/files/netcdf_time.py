@@ -42,7 +42,7 @@ def interval_starts(opened: xr.Dataset, stamp: str) -> tuple[xr.DataArray, str]:
         return _labelled(time.dt.floor("D").to_numpy()), "midday stamps, converted to the start of the day"
     if stamp == "end":
         return _labelled(moved(time.to_index(), -step_of(time)).to_numpy()), "end of the interval, converted to start"
-    return time, "start of the interval, as stamped"
+    return time, "start of the interval, as stamped; assumed: the file has no time bounds"
 
 
 def _dates(opened: xr.Dataset) -> xr.DataArray:

@@ -118,7 +118,10 @@ def _label_words(layout: TableLayout) -> str:
     if layout.first_time is not None:
         return f"start of the interval, counted from {layout.first_time} in steps of {layout.step}"
     words = "start of the interval" if layout.stamp == "start" else "end of the interval, converted to start"
-    return f"{words}, amounts shared out on steps of {layout.regular_to}" if layout.regular_to else words
+    if layout.regular_to:
+        return f"{words}, amounts shared out on steps of {layout.regular_to}"
+    # a plain table cannot say what its times mark
+    return f"{words}, assumed unless whoever keeps the record states it" if layout.stamp == "start" else words
 
 
 _Wanted = dict[str, tuple[int, ...]]  # where each quantity stands; a stamp may be in several columns
