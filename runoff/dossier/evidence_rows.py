@@ -83,8 +83,7 @@ _QUANTITIES = {
 }
 
 
-#: Status of the table of materials in words; of what rests on more than memory its source is printed.
-_STATUS = {"own assumption": "assumed"}
+#: Of what rests on more than memory or an assumption its source is printed.
 _WITH_SOURCE = ("published", "measured")
 
 
@@ -128,9 +127,9 @@ def source_rows(roof: Roof, units: str = "si", *, every_source: bool = False) ->
             of_layer = table[(table["layer"] == named.part) & (table["property"] == name.rpartition(".")[2])]
             known = of_layer[of_layer["material"] == layer.material]
             found = (known if len(known) else of_layer[of_layer["material"] == layer.usual_material]).iloc[0]
-            source = f"{origin}, {_STATUS.get(found['status'], found['status'])}"
+            source = f"{origin}, {found['status']}"
             if origin == GIVEN:
-                source = f"{origin}; range {_STATUS.get(found['status'], found['status'])}"
+                source = f"{origin}; range {found['status']}"
             if every_source or found["status"] in _WITH_SOURCE:
                 source = f"{source}: {found['source']}"
         title = layer.title if layer is not None else named.part.replace("_", " ").capitalize()
