@@ -463,3 +463,4 @@ class TestParts:
         assert len(set(said)) == 1 and "kg/m2" in said[0]  # 4 x 25.4 = 101.6
         for wrong in ("", "deep", "50 %"):
             assert runoff.lesson.light_and_green(depth_mm=wrong).startswith("Not yet: ")
+        assert "write a depth, for example 100 mm or 4 in" in runoff.lesson.light_and_green(depth_mm="50 %")
