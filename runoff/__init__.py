@@ -27,13 +27,16 @@ Choose a build-up and outlets
     `sweep`, `size`, `size_outlets`, `check_outlets`, `chosen_outlet`, `drainage_figures`, `flood_test`,
     `write_drainage_sheet`, `vertical_pipe_l_per_s`, `horizontal_drain_l_per_s`, `design_desk`
 How sure, and other climates
-    `uncertainty`, `storm_uncertainty`, `first_line`, `what_to_measure`, `compare_climates`, `irrigation_demand`
+    `uncertainty`, `storm_uncertainty`, `first_line`, `what_to_measure`, `compare_climates`, `irrigation_demand`,
+    `known_biases`
 Loads and what to order
     `roof_loads`, `order_list`, `OrderRules`, `bill_of_quantities`, `write_order_sheet`
 Document it
     `write_dossier`, `verify_dossier`
 Fit to a measurement
     `fit_roof`, `read_observed`, `fit_tray`, `read_tray_log`, `open_sample_tray`
+What it was checked against
+    `check_table`, `CheckPicture`
 Show
     `show`, `plots`, `lesson`, `write_lesson`
 Large grids
@@ -132,6 +135,7 @@ _HOMES: dict[str, str] = {
     "what_to_measure": "runoff.sizing",
     "compare_climates": "runoff.sizing",
     "irrigation_demand": "runoff.sizing",
+    "known_biases": "runoff.sizing.measured_against",
     "design_desk": "runoff.desk",
     # loads and what to order
     "roof_loads": "runoff.roof",
@@ -148,6 +152,9 @@ _HOMES: dict[str, str] = {
     "fit_tray": "runoff.calibration",
     "read_tray_log": "runoff.calibration",
     "open_sample_tray": "runoff.calibration",
+    # what it was checked against
+    "check_table": "runoff.teaching.check_tables",
+    "CheckPicture": "runoff.teaching.check_tables",
     # show
     "show": "runoff.showing",
     "write_lesson": "runoff.teaching.lesson_page",
@@ -233,6 +240,7 @@ if TYPE_CHECKING:
     from runoff.sizing.described_outlets import check_outlets as check_outlets
     from runoff.sizing.drainage_codes import horizontal_drain_l_per_s as horizontal_drain_l_per_s
     from runoff.sizing.drainage_codes import vertical_pipe_l_per_s as vertical_pipe_l_per_s
+    from runoff.sizing.measured_against import known_biases as known_biases
     from runoff.sizing.outlets import chosen_outlet as chosen_outlet
     from runoff.sizing.outlets import size_outlets as size_outlets
     from runoff.storms import DepthDurationTable as DepthDurationTable
@@ -254,6 +262,8 @@ if TYPE_CHECKING:
     from runoff.storms import water_quality_volume as water_quality_volume
     from runoff.storms import wet_day_runs as wet_day_runs
     from runoff.streaming import stream as stream
+    from runoff.teaching.check_tables import CheckPicture as CheckPicture
+    from runoff.teaching.check_tables import check_table as check_table
     from runoff.teaching.lesson_page import write_lesson as write_lesson
     from runoff.teaching.parts import lesson as lesson
     from runoff.units import convert as convert

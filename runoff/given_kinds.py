@@ -35,6 +35,7 @@ _KINDS: dict[str, tuple[Any, str]] = {
     "order": (("OrderList",), "the list that runoff.order_list returned"),
     "durations": (Iterable, 'durations with their unit, for example ["5min", "1h", "24h"]'),
     "path": ((str, os.PathLike), _PATH),
+    "name": (str, "a name, as text"),
     "target": ((str, os.PathLike), "the path of the Zarr folder to write, as text or a pathlib.Path"),
     "choices": (Mapping, _CHOICES),
     "targets": (Mapping, 'limits of figures, for example {"retention": {"at_least": 0.4}}'),

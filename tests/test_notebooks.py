@@ -53,14 +53,10 @@ def test_reads_well_without_running(path: Path) -> None:
     assert pictures, "no stored picture: a reader on a code host would see none"
 
 
-# the checks show the tables of the tests
-OF_OTHER_RULES = {"04"}
 _LAID_BY_HAND = re.compile(r"textwrap|\.to_string\(|\.to_html\(")
 
 
-@pytest.mark.parametrize(
-    "path", [one for one in NOTEBOOKS if one.name[:2] not in OF_OTHER_RULES], ids=lambda path: path.name
-)
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.name)
 def test_a_lesson_needs_the_public_names_and_no_layout_of_its_own(path: Path) -> None:
     notebook = stored(path)
     code = "\n".join(cell.source for cell in notebook.cells if cell.cell_type == "code")

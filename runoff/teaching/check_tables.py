@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from runoff.errors import MissingFileError
+from runoff.given_kinds import refuse_other_kinds
 from runoff.plots.on_a_page import picture_html
 from runoff.sample_files import check_folder
 from runoff.saying import titles
@@ -36,6 +37,8 @@ def check_table(name: str, *, numbers: bool = False) -> pd.DataFrame:
     ------
     MissingFileError
         When there is no such table.
+    RunoffError
+        When the name is not text.
     """
     import pandas as pd
 
@@ -73,6 +76,7 @@ class CheckPicture:
 
 
 def _found(name: str) -> Path:
+    refuse_other_kinds("check_table", name=name)
     path = check_folder() / name
     if not path.is_file():
         raise MissingFileError(f"check_table: there is no {name} in {check_folder()}; install the package again")
