@@ -6,6 +6,7 @@ a script that runs a roof a hundred times, should not stay with plain Python.
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import hashlib
 import sys
@@ -75,15 +76,21 @@ def _numba() -> Any:
     try:
         import numba
 
-        if left_out:  # the rest of it, which it would load with the first loop
-            from numba.core.registry import cpu_target
-
-            cpu_target.typing_context.refresh()
-            cpu_target.target_context.refresh()
+        if left_out:
+            _load_the_rest()
     finally:
         for name in left_out:
             del sys.modules[name]
     return numba
+
+
+def _load_the_rest() -> None:
+    """Load now what numba would load with its first loop; where another numba keeps it elsewhere, it does so then."""
+    with contextlib.suppress(ImportError, AttributeError):
+        from numba.core.registry import cpu_target
+
+        cpu_target.typing_context.refresh()
+        cpu_target.target_context.refresh()
 
 
 def never_inlined(function: Part) -> Part:
