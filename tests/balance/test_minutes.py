@@ -506,6 +506,23 @@ def test_a_saturated_place_counts_as_waterlogged_and_a_drained_one_does_not() ->
     assert trace["waterlogged_share"][0] == 0.0
 
 
+def test_where_the_fleece_limits_the_mobile_water_by_hand() -> None:
+    # 30 mm/h is 0.5 mm/min; 0.0115 h^2 = 0.5 at h = 6.5938 mm. In 160 mm of medium k is half as large: 9.3250 mm
+    columns = minutes.planted_columns([roof(fleece_rate=30.0), roof(fleece_rate=30.0, medium_depth=160.0)], 5.0)
+    limits = dict(zip(minutes.ROWS, columns.parameters, strict=True))["limit_mobile"]
+    assert limits == pytest.approx([6.5938, 9.3250], abs=1e-4)
+
+
+def test_the_foot_ends_where_the_drainage_layer_begins_to_limit_by_hand() -> None:
+    # level deck, 25 mm of board with 15 mm of water: 0.6 mm a mm. The layer takes 0.01 L/(s m) at a gradient of 0.02; its own
+    # water, 25 mm in 10 m, is 0.0025: 0.01 sqrt(0.125) L/s over 10 m2 = 0.0212132 mm/min
+    # the weir of a round outlet of 100 mm: 0.5 x 100 h^1.5 / 7500 L/s over 100 m2 = 0.004 h^1.5 mm/min, so h = 3.0411 mm
+    columns = minutes.planted_columns([roof(fall=0.0, in_plane_flow=0.01)], 5.0)
+    row = dict(zip(minutes.ROWS, columns.parameters[:, 0], strict=True))
+    assert row["in_plane_least"] == pytest.approx(0.0212132, abs=1e-6)
+    assert row["foot_water"] == pytest.approx(0.6 * 3.0411, abs=1e-4)
+
+
 def test_largest_mean_is_over_5_minutes_or_the_step() -> None:
     assert minutes.largest_mean(np.array([0.0, 1.0, 3.0, 0.0]), 15.0) == pytest.approx(12.0)
     # a record shorter than 5 minutes: 1 mm in 2 min counts as 1 mm in 5

@@ -79,6 +79,13 @@ def test_a_head_as_given() -> None:
     )  # no higher than the edge
 
 
+def test_a_head_that_just_reaches_the_edge_ponds_to_the_edge() -> None:
+    described = roof(**OPENING, edge_height_mm=400)
+    sill = OPENING["emergency_overflow_mm"]
+    assert roof_loads(described, head_mm=400.0 - sill).attrs["ponded"].startswith("ponded to the edge: the head")
+    assert roof_loads(described, head_mm=399.0 - sill).attrs["ponded"].startswith("ponded to the sill")
+
+
 def test_a_head_that_cannot_be() -> None:
     with pytest.raises(runoff.RoofError) as refused:
         roof_loads(roof(), head_mm=20.0)

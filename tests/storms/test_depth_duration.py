@@ -438,6 +438,13 @@ def test_a_fit_finds_the_formula_a_table_was_made_from(form: str, b: float, c: f
     assert curve.depth_mm(np.array(minutes)) == pytest.approx(truth.depth_mm(np.array(minutes)), rel=1e-4)
     assert curve.worst_relative_error < 1e-4
     assert curve.return_period_years == 2.0
+    assert (curve.shortest_min, curve.longest_min) == (5.0, 360.0)
+
+
+def test_a_fit_stays_where_depth_rises_with_duration() -> None:
+    # 1200 / (t + 9)^1.05 fits these rows exactly, but past 3 h its depth would fall
+    rows = {f"{t}min": [1200.0 / (t + 9.0) ** 1.05 * t / 60.0, 60.0 + t] for t in (5, 10, 15, 30, 60, 120)}
+    assert fit_intensity(table_of(rows), form="sherman", return_period_years=2).c == pytest.approx(1.0, abs=1e-6)
 
 
 def test_montana_coefficients_give_depth_in_mm() -> None:
@@ -470,8 +477,12 @@ def test_formula_in_words() -> None:
             "power curve fitted to typed: duration 2 h is beyond the formula, which holds to 1 h; nothing is",
         ),
         (
-            lambda table: IntensityCurve(a=100, b=5, c=1.2),
-            "typed intensity formula: i = 100 / (t^1 + 5)^1.2 is not usable; a, c and e must be more than zero, b not "
+            lambda table: IntensityCurve(a=100, b=5, c=0.0),
+            "typed intensity formula: i = 100 / (t^1 + 5)^0 is not usable",
+        ),
+        (
+            lambda table: IntensityCurve(a=100, b=5, c=1.05),
+            "typed intensity formula: i = 100 / (t^1 + 5)^1.05 is not usable; a, c and e must be more than zero, b not "
             "negative, and c x e at most 1, so that depth rises with duration",
         ),
     ],

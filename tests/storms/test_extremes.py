@@ -137,6 +137,27 @@ def test_gumbel_l_moments_by_hand() -> None:
     assert fit.location == pytest.approx(5.5 - 0.5772157 * fit.scale, rel=1e-6)
 
 
+def test_gumbel_moments_by_hand() -> None:
+    # 1..10: mean 5.5, s = sqrt(82.5 / 9) = 3.0276504; scale s sqrt(6) / pi = 2.3606493, location 5.5 - 0.5772157 x scale
+    fit = fit_extremes(np.arange(1.0, 11.0), method="moments")
+    assert fit.scale == pytest.approx(2.3606493, abs=1e-6)
+    assert fit.location == pytest.approx(5.5 - 0.5772157 * 2.3606493, abs=1e-6)
+
+
+def test_levels_go_with_the_unit_of_the_maxima_however_small() -> None:
+    years = np.array([12.0, 15, 16, 19, 22, 24, 27, 31, 38, 52])
+    large, small = (fit_extremes(years * unit).return_level([2.0, 10.0]) for unit in (1.0, 0.01))
+    assert np.asarray(small) == pytest.approx(0.01 * np.asarray(large), rel=1e-12)
+
+
+def test_a_window_as_long_as_the_record_is_its_sum() -> None:
+    values = np.arange(1.0, 11.0)
+    whole = largest_depths(rain_of(values), ["10 days"])
+    assert float(whole["depth"].squeeze()) == 55.0
+    with pytest.raises(StormError, match=r"a duration of 11 days is longer than the record"):
+        largest_depths(rain_of(values), ["11 days"])
+
+
 def test_frequency_factor_method_is_mean_plus_k_s() -> None:
     values = np.array([12.0, 15, 16, 19, 22, 24, 27, 31, 38, 52])
     fit = fit_extremes(values, method="frequency-factor")

@@ -100,6 +100,11 @@ def test_usual_durations_follow_the_step() -> None:
     assert odd == (20.0, 60.0, 120.0, 180.0, 360.0, 720.0, 1440.0)
 
 
+def test_a_daily_record_has_one_two_and_three_days() -> None:
+    daily = HOURLY.resample(time="D").sum().assign_attrs(HOURLY.attrs)
+    assert depth_duration_from_record(daily, resamples=20).durations_min == (1440.0, 2880.0, 4320.0)
+
+
 def test_fits_that_cross_are_raised_and_said() -> None:
     # one burst a year of one hour, so that 2 h and 1 h hold the same rain: 1.13 times it, and an hour later nothing falls
     values = np.zeros(HOURLY.size)

@@ -77,6 +77,13 @@ def test_daylight_spreading_by_hand() -> None:
     np.testing.assert_allclose(hours, hours[::-1], atol=1e-12)
 
 
+def test_half_hours_add_up_to_their_hours() -> None:
+    day = xr.DataArray([4.0], {"time": pd.to_datetime(["2001-06-21"]), "lat": 47.0}, ["time"])
+    halves = spread(day, "30min").to_numpy().reshape(24, 2).sum(axis=1)
+    # a few roundings of numbers up to 4
+    np.testing.assert_allclose(halves, spread(day, "1h").to_numpy(), rtol=0, atol=1e-14)
+
+
 def test_polar_night_spreads_evenly_and_unknown_latitude_says_so() -> None:
     day = xr.DataArray([2.4], {"time": pd.to_datetime(["2001-12-21"]), "lat": 80.0}, ["time"])
     np.testing.assert_allclose(spread(day, "1h"), 0.1)
