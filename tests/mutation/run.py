@@ -59,6 +59,7 @@ _COLUMN = [
 _MINUTES = [
     *_of(
         "test_minutes",
+        "where_the_fleece_limits_the_mobile_water_by_hand", "the_foot_ends_where_the_drainage_layer_begins_to_limit_by_hand",
         "medium_under_steady_rain_follows_tanh", "linear_medium_is_a_linear_reservoir", "medium_recession_of_any_exponent",
         "a_level_board_empties_as_a_pond_over_a_weir", "the_foot_of_a_wedge_empties_evenly_in_the_root_of_its_level",
         "a_pond_on_a_level_roof_empties_through_a_drowned_outlet",
