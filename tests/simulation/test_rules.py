@@ -99,7 +99,7 @@ DOORS = {
     "irrigation_demand": (lambda r, w, **k: runoff.irrigation_demand(r, w, **k), "rule"),
     "fit_roof": (
         lambda r, w, **k: runoff.fit_roof(r, w, w["rain"].to_series(), **k),
-        "parameters, measured, start, end, held_back, method, seed",
+        "parameters, measured, start, end, held_back, method, seed, own_rain",
     ),
     "stream": (
         lambda r, w, **k: runoff.stream(r, w, "nowhere.zarr", **k),

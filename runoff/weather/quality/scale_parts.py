@@ -84,8 +84,8 @@ def times_words(factor: float, *, more: str = "as much", less: str = "less") -> 
     --------
     >>> times_words(2.5)
     '2.5 times as much (units mixed up, in and cm, would give 2.54)'
-    >>> times_words(0.5)
-    '2 times less'
+    >>> times_words(1.0 / 1.8)
+    '1.8 times less'
     """
     off = max(factor, 1.0 / factor)
     near = min(FACTORS, key=lambda known: abs(np.log(off / known)))
