@@ -56,10 +56,10 @@ def test_a_block_equals_the_single_roof_bit_for_bit(kind: str, step: float) -> N
 def test_the_block_loop_in_plain_python_is_the_compiled_one_to_the_last_bit(
     kind: str, step: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    rain, run_on = np.zeros(16), np.zeros(16)
-    # gentle rain, rain that stands on the medium and reaches the emergency overflows, and what is left of it
+    rain, run_on = np.zeros(30), np.zeros(30)
+    # gentle rain, rain that stands on the medium and reaches the emergency overflows, and what is left of it until all rest
     rain[1:8], run_on[10] = [0.4, 2.0, 6.0, 40.0, 60.0, 3.0, 0.1], 1.0
-    e0 = np.where(np.arange(16) % 3 == 0, 0.04, 0.0)
+    e0 = np.where(np.arange(30) % 3 == 0, 0.04, 0.0)
     columns = columns_of(kind, step)
     unlike = np.linspace(0, columns.laws.shape[1] - 1, minute_lanes.LANES).astype(int)
     columns = dataclasses.replace(

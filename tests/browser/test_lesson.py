@@ -6,6 +6,7 @@
 import os
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from tests.browser.lesson_screens import LESSON, SCREENS, at_size, measured
@@ -93,6 +94,32 @@ def test_an_exercise_answers_wrong_and_right(lesson) -> None:
     page.keyboard.press("Control+Enter")
     expect(said).to_contain_text("Right: 36 mm fell", timeout=PATIENCE_MS)
     _keep_picture(page, "right_answer")
+
+
+def test_a_weather_file_is_chosen_filled_and_taken(lesson, tmp_path: Path) -> None:
+    """By the chooser of the browser: a file without temperature is told, one with it can be played."""
+    from playwright.sync_api import expect
+
+    days = pd.date_range("2030-01-01", "2032-12-31").strftime("%Y-%m-%d")
+    rain = [4.0 * (i % 3 == 0) for i in range(len(days))]
+    files = {"rain_alone.csv": "time,rain_mm", "whole.csv": "time,rain_mm,tmin_degc,tmax_degc"}
+    for name, head in files.items():
+        rest = ",6,16" if "tmin" in head else ""
+        rows = [f"{day},{depth}{rest}" for day, depth in zip(days, rain, strict=True)]
+        (tmp_path / name).write_text("\n".join([head, *rows]))
+    cell = lesson.locator(".jp-CodeCell", has=lesson.locator(".widget-upload")).first
+    cell.scroll_into_view_if_needed()
+    latitude = cell.locator("input[type=text]").first
+    latitude.fill("48")
+    latitude.press("Enter")
+    for name, said in (("rain_alone.csv", "It has no temperature"), ("whole.csv", "2 complete years can be played")):
+        with lesson.expect_file_chooser() as chooser:
+            cell.locator(".widget-upload").click()
+        chooser.value.set_files(tmp_path / name)
+        expect(cell).to_contain_text(said, timeout=PATIENCE_MS)
+    cell.get_by_role("button", name="Use this town").click()
+    expect(cell).to_contain_text("Taken. Run the cell with the two roofs again", timeout=PATIENCE_MS)
+    _keep_picture(lesson, "own_town")
 
 
 def _keep_picture(page, name: str) -> None:
