@@ -266,6 +266,7 @@ class TestFiles:
         assert first == second
         assert b"<dc:date>" not in first
 
+    @pytest.mark.slow
     def test_png_and_svg_are_written_with_the_sentence_below(self, run: xr.Dataset, tmp_path) -> None:
         figure = monthly_balance_figure(run)
         with_words = save(figure, tmp_path / "with.png").read_bytes()

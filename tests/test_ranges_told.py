@@ -94,6 +94,7 @@ class TestEveryDoubtIsDrawn:
 
 
 class TestEveryRangeIsTold:
+    @pytest.mark.slow
     def test_by_the_command_line_with_its_source(self, cups: runoff.Roof, capsys: pytest.CaptureFixture[str]) -> None:
         assert main(["simulate", "--no-figures", "--list-ranges", "--out", "", "--start", "2001", "--end", "2012"]) == 0
         said = capsys.readouterr().out
@@ -109,6 +110,7 @@ class TestEveryRangeIsTold:
         assert re.search(r"retention +\d.* to .* to .* to .* to .* to", said[said.index("Parts of the range") :])
         assert "Error of the model: ours against 9 measured roofs at 6 sites" in said
 
+    @pytest.mark.slow
     def test_by_the_dossier(self, cups: runoff.Roof, weather: xr.Dataset, tmp_path: Path) -> None:
         runoff.write_dossier(cups, weather.sel(time=slice("1991", "1998")), tmp_path / "dossier.html", members=20)
         said = (tmp_path / "dossier.html").read_text(encoding="utf-8")
@@ -126,6 +128,7 @@ class TestEveryRangeIsTold:
 class TestUnderFourJudgedRoofs:
     """No error of the model is formed, and every place that prints a range says so."""
 
+    @pytest.mark.slow
     @pytest.mark.usefixtures("three_roofs")
     def test_command_line_and_sizing(
         self, cups: runoff.Roof, weather: xr.Dataset, capsys: pytest.CaptureFixture[str]
@@ -139,6 +142,7 @@ class TestUnderFourJudgedRoofs:
         assert "Too few measured roofs to form the error of the model" in judged.attrs["how_sure"]
         assert "like those measured" not in judged.attrs["how_sure"]
 
+    @pytest.mark.slow
     @pytest.mark.usefixtures("three_roofs")
     def test_dossier(self, cups: runoff.Roof, weather: xr.Dataset, tmp_path: Path) -> None:
         runoff.write_dossier(cups, weather.sel(time=slice("1991", "1998")), tmp_path / "dossier.html", members=20)
@@ -155,6 +159,7 @@ class TestUnderFourJudgedRoofs:
         assert "judged so far" not in measured_against.known_biases()[0]["bias"]
 
 
+@pytest.mark.slow
 def test_told_first_as_expected_and_what_four_of_five_exceed(
     cups: runoff.Roof, weather: xr.Dataset, ranges: xr.Dataset, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -52,6 +52,7 @@ def test_a_block_equals_the_single_roof_bit_for_bit(kind: str, step: float) -> N
         assert totals["largest_depth_on_deck_mm"][i] == trace["largest_depth_on_deck_mm"].max()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("kind", "step"), [("planted", 7.0), ("bare", 2.0)])
 def test_the_block_loop_in_plain_python_is_the_compiled_one_to_the_last_bit(
     kind: str, step: float, monkeypatch: pytest.MonkeyPatch

@@ -24,6 +24,7 @@ def test_patience_is_that_with_the_command(monkeypatch: pytest.MonkeyPatch) -> N
     assert progress._patience_s() == 0.3  # what takes a moment does not flash up
 
 
+@pytest.mark.slow
 def test_two_short_pieces_of_a_long_command_are_told() -> None:
     """Each takes less than two seconds; together they take longer."""
     code = (

@@ -101,7 +101,7 @@ def test_usual_durations_follow_the_step() -> None:
 
 
 def test_a_daily_record_has_one_two_and_three_days() -> None:
-    daily = HOURLY.resample(time="D").sum().assign_attrs(HOURLY.attrs)
+    daily = rain_record(12, freq="D")
     assert depth_duration_from_record(daily, resamples=20).durations_min == (1440.0, 2880.0, 4320.0)
 
 
