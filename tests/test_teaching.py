@@ -424,6 +424,25 @@ class TestOwnTown:
         assert "It has no temperature" in town.said.value and "lowest and the highest temperature" in town.said.value
         assert town.use.disabled and not town.year.options
 
+    def test_in_us_units_the_check_of_the_file_is_told_in_them(self) -> None:
+        pytest.importorskip("ipywidgets", reason="the extra `notebooks` is not installed")
+        from runoff.teaching.own_town import OwnTown
+
+        said = {}
+        for units in ("si", "us"):
+            town = OwnTown(lambda weather, year: None, units=units)
+            town.latitude.value = "48"
+            # a day of 700 mm is beyond belief: 700 / 25.4 = 27.56 in
+            record = self.record().decode().replace("2031-06-15,0.0,", "2031-06-15,700,")
+            assert record.count(",700,") == 1
+            town.take("town.csv", record.encode())
+            said[units] = town.said.value
+            town.take("town.csv", self.record(temperature=False))
+            said[f"{units} lacks"] = town.said.value
+        assert "700.0 mm in 1 day" in said["si"]
+        assert "27.6 in in 1 day" in said["us"] and not re.search(r"\d mm\b", said["us"]), said["us"]
+        assert "tmin_degc" in said["si lacks"] and "tmin_degf" in said["us lacks"]
+
     def test_a_file_that_does_not_say_where_asks_for_the_latitude(self, town) -> None:
         town.take("town.csv", self.record())
         assert "write its latitude" in town.said.value and town.use.disabled

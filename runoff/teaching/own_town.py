@@ -37,10 +37,12 @@ class OwnTown:
     ----------
     use
         Called with the record and the year when the class decides for it.
+    units
+        ``"si"`` or ``"us"``: what the check of the file found is told in them.
     """
 
-    def __init__(self, use: Callable[[xr.Dataset, int], None]) -> None:
-        self._use_it = use
+    def __init__(self, use: Callable[[xr.Dataset, int], None], *, units: str = "si") -> None:
+        self._use_it, self._units = use, units
         self._file: tuple[str, bytes] | None = None
         self.weather: xr.Dataset | None = None
         self.file = widgets.FileUpload(description="Weather file", multiple=False)
@@ -85,8 +87,8 @@ class OwnTown:
                 path = Path(folder) / self._file[0]
                 path.write_bytes(self._file[1])
                 weather = read_weather(path, latitude=degrees, fill=fill).load()
-            found = _found(check_weather(weather))
-            lacks = _what_lacks(weather)
+            found = _found(check_weather(weather, units=self._units))
+            lacks = _what_lacks(weather, self._units)
             years = [] if lacks else complete_years(weather)
         except (RunoffError, OSError) as error:
             self.year.options = []
@@ -140,15 +142,16 @@ def _found(report: QualityReport) -> str:
     )
 
 
-def _what_lacks(weather: xr.Dataset) -> str:
+def _what_lacks(weather: xr.Dataset, units: str) -> str:
     """Return what a record lacks for the lesson, in words for a teacher; empty when it has all."""
     try:
         reference_et(weather)
     except RunoffError as error:
         if not {"tmin", "tmax", "tmean", "reference_et"} & set(weather):
+            degrees = "degc" if units == "si" else "degf"
             return (
                 "It has no temperature, so nobody can say how much the plants drink. Ask your weather service for the lowest and the "
-                "highest temperature of each day, and write them into columns tmin_degc and tmax_degc."
+                f"highest temperature of each day, and write them into columns tmin_{degrees} and tmax_{degrees}."
             )
         if "latitude" in str(error):
             return "It does not say where the station stands: write its latitude, for example 47.5, into the box above."

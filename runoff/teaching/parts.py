@@ -164,7 +164,7 @@ class Lesson:
         """Return a file chooser for the weather of the class's own town."""
         from runoff.teaching.own_town import OwnTown
 
-        return OwnTown(self.use)
+        return OwnTown(self.use, units=self.units)
 
 
 @functools.lru_cache(maxsize=1)
