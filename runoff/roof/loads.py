@@ -108,10 +108,8 @@ def roof_loads(roof: Roof, *, head_mm: float | None = None) -> xr.Dataset:
     masses = _masses(roof, levels)
     mass = np.array(list(masses.values()))
     total = mass.sum(axis=0)
-    wet, drained = (
-        max(total[at] for at in (STATES.index("board_full"), STATES.index("ponded"))),
-        STATES.index("drained"),
-    )
+    at = dict(zip(STATES, total, strict=True))
+    transient = max(at["board_full"], at["ponded"]) - at["drained"]
     per_area, load = {"units": "kg/m2", "long_name": "mass per area"}, {"units": "kN/m2", "long_name": "load"}
     mean = per_area | {"long_name": "mass per area, mean over the planted area"}
     water = per_area | {"long_name": "transient water (live load)"}
@@ -124,7 +122,7 @@ def roof_loads(roof: Roof, *, head_mm: float | None = None) -> xr.Dataset:
             "total_load": ("state", convert(total, "kg/m2", "kN/m2"), load),
             "mean_mass": ("state", _mean_masses(roof, levels, total), mean),
             "water_level": ("state", levels, level),
-            "transient_mass": ((), wet - total[drained], water),
+            "transient_mass": ((), transient, water),
         },
         coords={"layer": list(masses), "state": list(STATES), "state_words": ("state", _words(roof, ponded))},
         attrs={"title": titles.LOADS, "caution": CAUTION, "ponded": ponded.words},

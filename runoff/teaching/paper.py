@@ -381,14 +381,13 @@ def frames_in_order(packed: dict[str, Any], paper: str = "a4") -> Figure:
     """
     _, second, fate = _two_roofs(packed)
     days = _telling_days(second["level"], fate["clogs"])
-    rows = []
-    for place, day in enumerate(days):
-        rows.append(
-            [
-                f"{place + 1}", _FRAME_NAMES[_MIXED.index(place)], packed["days"][day], f"{sum(packed['rain'][: day + 1]):.0f}",
-                f"{second['level'][day]:.0f}", f"{second['air'][day]:.0f}", _kept_words(packed, second, day),
-            ]
-        )  # fmt: skip
+    rows = [
+        [
+            f"{place + 1}", _FRAME_NAMES[_MIXED.index(place)], packed["days"][day], f"{sum(packed['rain'][: day + 1]):.0f}",
+            f"{second['level'][day]:.0f}", f"{second['air'][day]:.0f}", _kept_words(packed, second, day),
+        ]
+        for place, day in enumerate(days)
+    ]  # fmt: skip
     with figure_style():
         page = _Page(paper, "The frames in order", foot=f"Key for the teacher. {_frames_foot(packed)}")
         page.say(
@@ -396,15 +395,7 @@ def frames_in_order(packed: dict[str, Any], paper: str = "a4") -> Figure:
             "autumn and sinks in summer, from the plants, which do not come back, from the share kept, which falls once water runs over the edge and "
             "rises again in summer, and from the temperature. Two frames that a pupil puts the other way round with a good reason are right."
         )
-        head = [
-            "place",
-            "frame",
-            "date",
-            "rain so far, mm",
-            "water on B, mm",
-            "air left in B, %",
-            "kept by B",
-        ]
+        head = ["place", "frame", "date", "rain so far, mm", "water on B, mm", "air left in B, %", "kept by B"]
         page.table(head, rows, row_pt=26.0)
         return page.figure
 

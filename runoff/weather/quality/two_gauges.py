@@ -24,10 +24,8 @@ from runoff.weather.record.time_axis import counted, step_hours
 _LEAST_DAYS, _LEAST_MM = 30, 20.0
 _OFF, _FAR_OFF = 1.1, 1.5  # factors on the sum
 _ALIKE, _SHIFTED = 0.5, 0.1  # correlation of days; by how much that of days moved by one is higher
-_MISSED_MM, _MISSED_SHARE = (
-    10.0,
-    0.2,
-)  # a day of so much at one; under this share of it at the other, the days beside it included
+#: A day of so much at one gauge, mm, and under this share of it at the other, the days beside it included.
+_MISSED_MM, _MISSED_SHARE = 10.0, 0.2
 _NAMED = 3
 
 
