@@ -128,11 +128,6 @@ UNIT = re.compile(
 )
 #: Names that carry their unit.
 NAMED = re.compile(r"_(mm|m|m2|m3|kg|g|c|h|hours?|min|minutes?|days?|years?|mb|in|ft|pt|gpm|l_per_s\w*|\w*_per_\w+)$")
-#: Flat arrays of the loops that hold many things side by side; their modules say where each stands.
-FLAT = (
-    "balance/cells.py", "balance/column.py", "balance/minutes.py", "balance/column_blocks.py", "balance/grid_lanes.py",
-    "balance/minute_blocks.py",
-)  # fmt: skip
 #: Annotations of what may be a quantity: numbers and arrays of them.
 NUMERIC = re.compile(r"\b(float|ndarray|DataArray|Series)\b")
 #: Modules whose public functions are formulas of somebody's; each names whose, at its head or the module's.
@@ -180,8 +175,8 @@ def without_units(node: ast.FunctionDef) -> list[str]:
 def test_what_may_be_a_quantity_tells_its_unit() -> None:
     faults = []
     for one in FUNCTIONS:
-        path, _, node = one.values
-        if str(path.relative_to(ROOT)) not in FLAT and (silent := without_units(node)):
+        _, _, node = one.values
+        if silent := without_units(node):
             faults.append(f"{one.id}: {', '.join(silent)}")
     assert not faults, "no unit told of\n" + "\n".join(faults)
 

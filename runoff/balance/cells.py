@@ -16,7 +16,7 @@ from runoff.balance.minutes import MinuteColumns
 
 
 def depression(liquid: np.ndarray, e0: np.ndarray, capacity: np.ndarray, water: np.ndarray) -> Any:
-    """Run `surfaces.depression_store` for every cell."""
+    """Run `surfaces.depression_store` for every cell; depths in mm."""
     lead = np.broadcast_shapes(liquid.shape[:-1], e0.shape[:-1], np.shape(capacity), np.shape(water))
     steps = liquid.shape[-1]
     liquid, e0 = np.broadcast_to(liquid, (*lead, steps)), np.broadcast_to(e0, (*lead, steps))
@@ -75,6 +75,11 @@ def trace_watered_days(
         Whether watering is allowed on each day, shape ``(time,)``.
     liquid, e0, run_on, parameters, *stores
         As in `trace_days`.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(..., variable, time)``, order of `column.TRACE`, then the water given, mm.
     """
     lead, (liquid, e0, run_on, parameters, before) = _broadcast(liquid, e0, run_on, parameters, _side_by_side(stores))
     out = np.empty((*lead, len(column.TRACE) + 1, liquid.shape[-1]))
@@ -104,7 +109,7 @@ def trace_minutes(
     liquid, e0, run_on
         As in `trace_days`.
     design
-        Which of the columns a cell has, shape ``(...,)``.
+        Index of the column that a cell has, shape ``(...,)``.
     *stores
         Stores before the first step, mm, one array per entry of `minute_steps.STORES`, shape ``(...,)``.
 

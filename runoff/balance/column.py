@@ -64,7 +64,7 @@ DROUGHT_DAYS, SHALLOW_DROUGHT_DAYS, SHALLOW_MM = 28.0, 14.0, 40.0
 
 
 class DayColumn(NamedTuple):
-    """What one design brings to the day, beside its `Deck`: mm, mm per day, shares."""
+    """What one design brings to the day, beside its `Deck`: depths mm, limits mm per day, slopes per mm, shares 0 to 1, spells days."""
 
     surface_capacity: float  # U_max
     surface_share: float  # 1/U_max, or 0 without a surface store
@@ -101,7 +101,7 @@ class DayColumn(NamedTuple):
 
 
 class Soil(NamedTuple):
-    """What soaking in asks of a design."""
+    """What soaking in asks of a design: mm, a fraction, per mm, mm."""
 
     wilting_water: float
     bypass_fraction: float
@@ -110,7 +110,7 @@ class Soil(NamedTuple):
 
 
 class Roots(NamedTuple):
-    """What drawing on medium, cups and mat asks of a design."""
+    """What drawing on medium, cups and mat asks of a design: mm, per mm, shares (stress: FAO-56 Eq. 84)."""
 
     wilting_water: float
     stress_slope: float
@@ -119,7 +119,7 @@ class Roots(NamedTuple):
 
 
 class Airing(NamedTuple):
-    """What the waterlogged share asks of a design."""
+    """What the waterlogged share asks of a design: mm; mm of depth per mm of water."""
 
     full_water: float
     air_water: float
@@ -156,7 +156,7 @@ def bypass_of(throughfall: float, S: float, p: DayColumn | Soil) -> float:
 
 
 def soak_and_percolate(throughfall: float, by: float, S: float, p: DayColumn) -> tuple[float, float, float]:
-    """Soak and percolate (steps 3 and 4); return S, the percolation, and what passes the medium (by and over)."""
+    """Soak and percolate (steps 3 and 4); return S, the percolation, and what passes the medium (by and over), mm."""
     arriving = throughfall - by
     soaked = min(arriving, p.soak_limit)
     over = arriving - soaked
@@ -169,13 +169,13 @@ def soak_and_percolate(throughfall: float, by: float, S: float, p: DayColumn) ->
 
 
 def fill(store: float, capacity: float, Q: float) -> tuple[float, float]:
-    """Fill cups or mat from free water (steps 5 and 9); return the store and the free water that is left."""
+    """Fill cups or mat from free water (steps 5 and 9); return the store and the free water that is left, mm."""
     taken = min(Q, max(0.0, capacity - store))
     return store + taken, Q - taken
 
 
 def drain(Q: float, drain_limit: float, p: DayColumn) -> tuple[float, float]:
-    """Drain through the drainage layer, and over the surface above the medium (step 6); return Q and what was drained."""
+    """Drain through the drainage layer, and over the surface above the medium (step 6); return Q and what drained, mm."""
     drained = min(Q, drain_limit)
     Q = Q - drained
     over_surface = min(max(0.0, Q - p.medium_top_water), max(0.0, p.outlet_limit - drained))
@@ -183,20 +183,20 @@ def drain(Q: float, drain_limit: float, p: DayColumn) -> tuple[float, float]:
 
 
 def draw_surface(e: float, U: float, p: DayColumn) -> tuple[float, float, float]:
-    """Evaporate from the surface (step 8); return U, what left, and the demand on what is below."""
+    """Evaporate from the surface (step 8); return U, what left, and the demand on what is below, mm."""
     from_surface = min(U, e * U * p.surface_share)
     demand = max(0.0, p.crop_coefficient * (e - from_surface))  # a full surface may give a hair more than the demand
     return U - from_surface, from_surface, demand
 
 
 def draw_pond(demand: float, ponded: float, ponded_share: float, Q: float) -> tuple[float, float]:
-    """Evaporate from a pond of `ponded` mm on `ponded_share` of the area (step 8); return Q and what left."""
+    """Evaporate from a pond of `ponded` mm on `ponded_share` of the area (step 8); return Q and what left, mm."""
     from_pond = min(min(ponded, ponded_share * demand), Q)
     return Q - from_pond, from_pond
 
 
 def draw_roots(demand: float, S: float, C: float, M: float, p: DayColumn | Roots) -> tuple[float, float, float, float]:
-    """Let roots draw on medium, cups and mat (step 8); return S, C, M and what they got."""
+    """Let roots draw on medium, cups and mat (step 8, FAO-56 Eq. 84); return S, C, M and what they got, mm."""
     available = max(0.0, S - p.wilting_water)
     from_medium = min(min(1.0, available * p.stress_slope) * demand, available)
     from_cups = min(C, p.cup_supply * (demand - from_medium))
@@ -205,7 +205,7 @@ def draw_roots(demand: float, S: float, C: float, M: float, p: DayColumn | Roots
 
 
 def take_up(standing: float, wetted_share: float, S: float, Q: float, p: DayColumn) -> tuple[float, float]:
-    """Let the medium take up water that stands in and above it (step 9); return S and Q."""
+    """Let the medium take up water that stands in and above it (step 9); return S and Q, mm."""
     up = min(min(Q, max(0.0, standing)), wetted_share * max(0.0, p.field_water - S))
     return S + up, Q - up
 
@@ -324,7 +324,8 @@ def trace_loop(
     state
         Stores before the first day, mm, in the order of `STORES`; holds the last state afterwards.
     out
-        Receives the results, shape ``(len(TRACE), time)``.
+        Receives the results, shape ``(len(TRACE), time)``: fluxes, stores and the depth in mm; water stress, air-filled
+        porosity and waterlogged share as fractions; whether the day is waterlogged or dry as 1 or 0.
     """
     p, deck = column_at(par, 0, 1), deck_at(par, _DECK_ROW, 1)
     U, S, C, M, Q = state[0], state[1], state[2], state[3], state[4]
@@ -411,7 +412,7 @@ def run_watered(
         Whether watering is allowed on each day, shape ``(time,)``; the water held below which a day is watered, and the
         water given, mm.
     out
-        Receives the results, shape ``(len(TRACE) + 1, time)``: those of `TRACE`, then the water given.
+        Receives the results, shape ``(len(TRACE) + 1, time)``: those of `TRACE`, then the water given, mm.
     """
     allowed, below, dose = watering
     led = np.zeros_like(liquid) if run_on is None else run_on
@@ -488,7 +489,7 @@ def start_stores(par: np.ndarray, moisture: float | str) -> np.ndarray:
     Parameters
     ----------
     par
-        Parameters, shape ``(parameter, design)``.
+        Parameters, shape ``(parameter, design)``, order of `PARAMETERS` (units: `DayColumn`).
     moisture
         ``"field-capacity"`` (medium at field capacity, cups and mat full), ``"dry"`` (medium at the wilting
         point, cups and mat empty) or a fraction between the two. Free water: none.

@@ -445,15 +445,16 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
     tolerance
         Waterlogged days a spell may last before its days count as rot risk.
     par
-        Parameters, shape ``(parameter, design)``.
+        Parameters, shape ``(parameter, design)``, order of `PARAMETERS` (units: `column.DayColumn`).
     order
         The order in which designs share blocks, a multiple of the block width of them; the last may be named repeatedly.
     begin, end
         The places in `order` from which and up to which to run, multiples of the block width.
     stores
-        Stores before the first day, shape ``(len(STORES), design)``, updated.
+        Stores before the first day, mm, shape ``(len(STORES), design)``, updated.
     totals
-        Receives the totals at the places of `order`, shape ``(year, len(TOTALS), place)``: written in the order of the
+        Receives the totals at the places of `order`, shape ``(year, len(TOTALS), place)``: depths mm, peaks mm per day, spells
+        days, events and days as counts. Written in the order of the
         designs, every number would cost a line of the cache.
     monthly
         Receives the overflow by month of the year, mm, shape ``(12, place)``.

@@ -295,9 +295,9 @@ def load_rows(tile: np.ndarray, at: int, values: np.ndarray, start: int, days: i
     Parameters
     ----------
     tile, at
-        The tile, and where its slot begins.
+        The tile, shape ``(SLOTS * SLOT,)``, and the index at which its slot begins; the units of `values`.
     values
-        Weather, shape ``(time, cell)``.
+        Weather, shape ``(time, cell)``: rain and reference evapotranspiration mm per day, temperature degC.
     start, days, first, lanes
         First day and number of days; first cell and number of cells.
     """
@@ -378,11 +378,12 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
     Parameters
     ----------
     w
-        Work array of the block, rows of `WORK`; holds parameters, stores and sums, updated.
+        Work array of the block, rows of `WORK`; holds parameters, stores and sums (mm, counts of days and events), updated.
     by_month, status
-        Sums by month, shape ``(MONTHLY * 12 * LANES,)``, and what `STATUS` names; updated.
+        Sums by month, mm, shape ``(MONTHLY * 12 * LANES,)``, and what `STATUS` names; updated.
     tile
-        The weather, slot after slot (RAIN, LOW, HIGH, MEAN), each a day after the other; is written over.
+        The weather, slot after slot (RAIN mm; LOW, HIGH and MEAN degC, or LOW mm of reference evapotranspiration where
+        that is given), each a day after the other; is written over.
     days
         Days in the tile, at most `TILE`.
     month

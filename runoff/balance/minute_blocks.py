@@ -52,13 +52,15 @@ def totals_loop(
     liquid, run_on, e0, minutes, substeps
         As in `minute_steps.trace_loop`.
     whole, part
-        A peak is a mean over so many whole steps and this part of another.
+        A peak is a mean over so many whole steps and this share of another.
     par, laws
-        Shapes ``(parameter, design)`` and ``(2 x law, design)``; designs a multiple of the block width.
+        Parameters in the order and units of `minutes.ROWS`, shape ``(parameter, design)``, and the laws of the outlets,
+        mm/min per mm^1.5 (weirs) and mm^0.5 (orifices), shape ``(2 x law, design)``; designs a multiple of the block width.
     kept
-        Stores before the first step, shape ``(store, design)``, updated.
+        Stores before the first step, mm, shape ``(store, design)``, updated.
     totals
-        Receives the totals, shape ``(len(TOTALS), design)``.
+        Receives the totals in the order of `minute_lanes.TOTALS`, shape ``(len(TOTALS), design)``: sums, water and depth in
+        mm, rates in mm/h, waterlogged time in hours.
     """
     w = np.zeros(N_ROW * LANES)
     law = np.empty(laws.shape[0] * LANES)

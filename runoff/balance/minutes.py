@@ -66,7 +66,7 @@ class MinuteColumns:
     Parameters
     ----------
     parameters
-        Shape ``(parameter, design)``: order of `ROWS`.
+        Shape ``(parameter, design)``, order of `ROWS`: mm, mm/min, shares.
     laws
         Weirs, then orifices of the outlets, mm/min per mm^1.5 and mm^0.5, shape ``(2 x law, design)``.
     minutes
@@ -247,7 +247,7 @@ def run_trace(
     design
         Which of the columns to run.
     out
-        Array to write the trace into, shape ``(len(minute_steps.TRACE), time)``; made where it is not given.
+        Array to write the trace into, shape ``(len(minute_steps.TRACE), time)``, mm and shares; made where it is not given.
     plain
         Run in plain Python, whatever the length; the numbers are the same.
 
@@ -256,7 +256,7 @@ def run_trace(
     trace
         Arrays of shape ``(time,)`` by the names of `minute_steps.TRACE`; all missing when any input is missing.
     stores
-        Stores after the last step, shape ``(store,)``: a run may be split in time.
+        Stores after the last step, mm, shape ``(store,)``: a run may be split in time.
     """
     liquid, e0, run_on = _weather(liquid, e0, run_on)
     n = liquid.size
@@ -300,9 +300,10 @@ def run_totals(
     Returns
     -------
     totals
-        Arrays of shape ``(design,)`` by the names of `minute_minute_lanes.TOTALS`; missing when any input is missing.
+        Arrays of shape ``(design,)`` by the names of `minute_lanes.TOTALS` (mm, mm/h, hours); missing when any
+        input is missing.
     stores
-        Stores after the last step, shape ``(store, design)``: a run may be split in time, in pieces of any length.
+        Stores after the last step, mm, shape ``(store, design)``: a run may be split in time, in pieces of any length.
     """
     liquid, e0, run_on = _weather(liquid, e0, run_on)
     n = columns.parameters.shape[1]
