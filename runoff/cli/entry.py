@@ -55,7 +55,10 @@ def process() -> int:
     if _MEETS_THEM not in sys.argv:
         for name in _ARRAY_LIBRARIES:
             sys.modules.setdefault(name, None)  # type: ignore[arg-type]  # Python takes None for "not installed"
-    return main()
+    try:
+        return main()
+    finally:
+        gc.freeze()  # memory goes with the process: as it ends, Python would search all of it for garbage, several times over
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
