@@ -8,6 +8,7 @@ tells the format.
 """
 
 import csv
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -16,10 +17,12 @@ import pytest
 FOLDER = Path(__file__).parent
 DECIDING = ("V", "V+R", "R", "T+R", "L+R")
 ALGORITHM_ONLY = ("M+R",)
+#: Called with what was found and its row at every comparison; `tests.published.traceability` listens here.
+LISTENERS: list[Callable[[float, dict[str, str]], None]] = []
 
 
 def read_cases(name: str, *, statuses: tuple[str, ...] = (*DECIDING, *ALGORITHM_ONLY), **kept: str) -> list:
-    """Return the rows of one CSV as test parameters named by source and case.
+    """Return the rows of one CSV as test parameters named by source and case, for `each_row`.
 
     Rows are those whose status is among `statuses` and whose columns equal `kept`; misprints only when asked for.
     """
@@ -28,6 +31,29 @@ def read_cases(name: str, *, statuses: tuple[str, ...] = (*DECIDING, *ALGORITHM_
     rows = [row for row in rows if all(row[column] == value for column, value in kept.items())]
     assert rows, f"{name} has no row of status {', '.join(statuses)} and {kept}"
     return [pytest.param({**row, "file": name}, id=f"{row['place']}: {row['case']}") for row in rows]
+
+
+def each_row(rows: list) -> Callable[[Callable[[dict[str, str]], None]], Callable[[], None]]:
+    """Make one test of all rows: two thousand tests of a number each would cost more than the numbers. Every row that fails is told."""
+
+    def of_whole_table(test: Callable[[dict[str, str]], None]) -> Callable[[], None]:
+        def whole_table() -> None:
+            failed: list[tuple[str, Exception]] = []
+            for param in rows:
+                try:
+                    test(*param.values)
+                except Exception as error:
+                    failed.append((param.id, error))
+            if failed:
+                told = "\n".join(f"{name}: {error}" for name, error in failed)
+                raise AssertionError(f"{len(failed)} of {len(rows)} rows:\n{told}") from failed[0][1]
+
+        # not functools.wraps: pytest would look for a fixture named like the argument
+        whole_table.__name__, whole_table.__module__, whole_table.__doc__ = test.__name__, test.__module__, test.__doc__
+        whole_table.rows = rows  # type: ignore[attr-defined]
+        return whole_table
+
+    return of_whole_table
 
 
 def numbers(cell: str) -> list[float]:
@@ -47,6 +73,8 @@ def hold(found: Any, row: dict[str, str]) -> None:
     is wrong or rests on other assumptions must still be missed, and the unrounded one be met.
     """
     found, expected = float(found), float(row["expected"])
+    for listener in LISTENERS:
+        listener(found, row)
     if row.get("relative_tolerance"):
         near = pytest.approx(expected, rel=float(row["relative_tolerance"]), abs=0.0)
     else:

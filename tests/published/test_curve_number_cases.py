@@ -1,7 +1,6 @@
 """Curve numbers against TR-55, NEH 630.10 and an abstract of 21 planted roofs."""
 
 import numpy as np
-import pytest
 
 from runoff.findings.curve_number import (
     curve_number_runoff,
@@ -10,23 +9,23 @@ from runoff.findings.curve_number import (
     potential_retention,
 )
 from runoff.units import convert
-from tests.published.cases import hold, numbers, read_cases
+from tests.published.cases import each_row, hold, numbers, read_cases
 
 INCH = 25.4
 EVERY = ("V", "V+R", "R", "misprint")
 
 
-@pytest.mark.parametrize("row", read_cases("tr55_table_2_1.csv", statuses=EVERY))
+@each_row(read_cases("tr55_table_2_1.csv", statuses=EVERY))
 def test_runoff_of_tr55_table_2_1(row: dict) -> None:
     hold(curve_number_runoff(float(row["rain_in"]) * INCH, float(row["curve_number"])) / INCH, row)
 
 
-@pytest.mark.parametrize("row", read_cases("curve_number_examples.csv"))
+@each_row(read_cases("curve_number_examples.csv"))
 def test_examples_of_tr55(row: dict) -> None:
     hold(curve_number_runoff(float(row["rain_in"]) * INCH, float(row["curve_number"])) / INCH, row)
 
 
-@pytest.mark.parametrize("row", read_cases("neh630_10.csv"))
+@each_row(read_cases("neh630_10.csv"))
 def test_examples_of_neh_630(row: dict) -> None:
     given = np.array(numbers(row["curve_number"]))
     rain = float(row["rain_in"] or 0.0) * INCH
@@ -40,7 +39,7 @@ def test_examples_of_neh_630(row: dict) -> None:
         hold(potential_retention(given[0]) * share / INCH, row)
 
 
-@pytest.mark.parametrize("row", read_cases("curve_number_si.csv"))
+@each_row(read_cases("curve_number_si.csv"))
 def test_runoff_in_millimetres(row: dict) -> None:
     number = float(row["curve_number"])
     if row["quantity"] == "runoff":
@@ -49,7 +48,7 @@ def test_runoff_in_millimetres(row: dict) -> None:
         hold(potential_retention(number) * (0.2 if row["quantity"] == "abstraction" else 1.0), row)
 
 
-@pytest.mark.parametrize("row", read_cases("curve_number_inverse.csv"))
+@each_row(read_cases("curve_number_inverse.csv"))
 def test_curve_number_of_a_measured_storm(row: dict) -> None:
     rain, runoff = (convert(float(row[name]), row["unit"], "mm") for name in ("rain", "runoff"))
     if row["quantity"] == "retention":

@@ -1,7 +1,6 @@
 """Roof drainage against code tables, printed examples and recomputed outlet and pipe forms."""
 
 import numpy as np
-import pytest
 
 from runoff.balance.free_water import bare_decks, drop_mm, volumes
 from runoff.balance.outlet_flow import flow, rectangular_outlet, round_outlet, vertical_pipe_flow
@@ -13,7 +12,7 @@ from runoff.sizing.drainage_codes import (
     vertical_pipe_l_per_s,
 )
 from runoff.units import convert
-from tests.published.cases import hold, read_cases
+from tests.published.cases import each_row, hold, read_cases
 
 
 def area_ft2(litres_per_s: float, inches_per_hour: str) -> float:
@@ -22,14 +21,14 @@ def area_ft2(litres_per_s: float, inches_per_hour: str) -> float:
     return litres_per_s / per_ft2
 
 
-@pytest.mark.parametrize("row", read_cases("vertical_leaders.csv"))
+@each_row(read_cases("vertical_leaders.csv"))
 def test_vertical_leaders(row: dict) -> None:
     litres = vertical_pipe_l_per_s(convert(float(row["diameter_in"]), "in", "mm"), edition=row["edition"])
     found = convert(litres, "L/s", "gpm") if row["quantity"] == "flow" else area_ft2(litres, row["rate_in_per_h"])
     hold(found, row)
 
 
-@pytest.mark.parametrize("row", read_cases("horizontal_drains.csv", statuses=("V", "R", "apart")))
+@each_row(read_cases("horizontal_drains.csv", statuses=("V", "R", "apart")))
 def test_horizontal_drains(row: dict) -> None:
     litres = horizontal_drain_l_per_s(
         convert(float(row["bore_in"]), "in", "mm"), float(row["fall_in_per_ft"]) / 12.0, edition=row["edition"]
@@ -38,12 +37,12 @@ def test_horizontal_drains(row: dict) -> None:
     hold(found, row)
 
 
-@pytest.mark.parametrize("row", read_cases("din_coefficients.csv"))
+@each_row(read_cases("din_coefficients.csv"))
 def test_coefficients_of_din_1986_100(row: dict) -> None:
     hold(planted_coefficient(float(row["depth_mm"]), float(row["fall"]), mean=row["quantity"] == "mean"), row)
 
 
-@pytest.mark.parametrize("row", read_cases("rational_method.csv"))
+@each_row(read_cases("rational_method.csv"))
 def test_rational_method(row: dict) -> None:
     # Ex. 5.5 US is printed with 1 for the factor 1.00833 of ft3/s, in/h and acres: hence its tolerance of 1 ft3/s
     intensity = convert(float(row["intensity"]), row["intensity_unit"], "mm/h")
@@ -64,7 +63,7 @@ def test_rational_method(row: dict) -> None:
         hold(convert(litres, "L/s", row["flow_unit"]), row)
 
 
-@pytest.mark.parametrize("row", read_cases("rain_load.csv"))
+@each_row(read_cases("rain_load.csv"))
 def test_rain_load(row: dict) -> None:
     load = rain_load_kn_per_m2(
         depth_to_overflow_mm=float(row["static_mm"]), head_over_overflow_mm=float(row["head_mm"])
@@ -73,7 +72,7 @@ def test_rain_load(row: dict) -> None:
     hold(convert(load, "kN/m2", row["unit"]), row)
 
 
-@pytest.mark.parametrize("row", read_cases("en12056_outlets.csv"))
+@each_row(read_cases("en12056_outlets.csv"))
 def test_outlets_of_en_12056_3(row: dict) -> None:
     size, strainer = float(row["size_mm"]), row["strainer"] == "yes"
     law = (
@@ -84,12 +83,12 @@ def test_outlets_of_en_12056_3(row: dict) -> None:
     hold(flow(float(row["head_mm"]), [law]), row)
 
 
-@pytest.mark.parametrize("row", read_cases("en12056_pipes.csv"))
+@each_row(read_cases("en12056_pipes.csv"))
 def test_pipes_of_en_12056_3(row: dict) -> None:
     hold(vertical_pipe_flow(float(row["diameter_mm"]), filling=float(row["filling"])), row)
 
 
-@pytest.mark.parametrize("row", read_cases("flood_test.csv"))
+@each_row(read_cases("flood_test.csv"))
 def test_water_of_a_flood_test(row: dict) -> None:
     fall, length = np.array([float(row["fall"])]), np.array([float(row["flow_length_m"])])
     at_drain = drop_mm(fall, length) + float(row["high_edge_mm"])

@@ -11,7 +11,7 @@ import xarray as xr
 from runoff.quantities import label
 from runoff.weather.evaporation import formulas, sun
 from runoff.weather.evaporation.evapotranspiration import reference_et
-from tests.published.cases import FOLDER, hold, inputs_of, numbers, read_cases
+from tests.published.cases import FOLDER, each_row, hold, inputs_of, numbers, read_cases
 
 COMMON_YEAR = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 FIFTEENTHS = np.array([15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349])  # J of the 15th, FAO-56 Tab. 2.5
@@ -48,23 +48,20 @@ OWN = {
 }
 
 
-@pytest.mark.parametrize(
-    "row",
-    [*read_cases("fao56_formulas.csv", statuses=WITH_MISPRINTS), *read_cases("fao56_tables.csv")],
-)
+@each_row([*read_cases("fao56_formulas.csv", statuses=WITH_MISPRINTS), *read_cases("fao56_tables.csv")])
 def test_formula(row: dict) -> None:
     name = row["function"]
     function = OWN.get(name) or getattr(sun, name, None) or getattr(formulas, name)
     hold(function(**inputs_of(row["inputs"])), row)
 
 
-@pytest.mark.parametrize("row", read_cases("fao56_sun_tables.csv"))
+@each_row(read_cases("fao56_sun_tables.csv"))
 def test_tables_of_the_sun(row: dict) -> None:
     day = FIFTEENTHS[MONTHS.index(row["month"])]
     hold(getattr(sun, row["function"])(day, float(row["latitude_deg"])), row)
 
 
-@pytest.mark.parametrize("row", read_cases("fao56_days_of_year.csv"))
+@each_row(read_cases("fao56_days_of_year.csv"))
 def test_day_of_year(row: dict) -> None:
     time = pd.to_datetime([row["date"]])
     hold(sun.day_of_year(xr.DataArray(time, dims="time", coords={"time": time}))[0], row)
@@ -132,7 +129,7 @@ def steps_of(name: str) -> dict[str, float]:
     return s
 
 
-@pytest.mark.parametrize("row", read_cases("fao56_day_steps.csv"))
+@each_row(read_cases("fao56_day_steps.csv"))
 def test_step_of_a_published_day(row: dict) -> None:
     hold(steps_of(row["day"])[row["step"]], row)
 
@@ -146,7 +143,7 @@ def test_kelvin_of_the_second_edition_moves_uccle_by_a_ten_thousandth() -> None:
     assert found == pytest.approx(3.880368, abs=1e-6)
 
 
-@pytest.mark.parametrize("row", read_cases("fao56_foggia.csv"))
+@each_row(read_cases("fao56_foggia.csv"))
 def test_foggia_at_the_coast(row: dict) -> None:
     record = one_day(
         "2001-07-15", 41.0 + 28.0 / 60.0, tmin=19.2, tmax=32.2, dew_point=18.2, wind_speed=float(row["wind_2m"])
@@ -159,7 +156,7 @@ def test_foggia_at_the_coast(row: dict) -> None:
 # --- temperature methods
 
 
-@pytest.mark.parametrize("row", read_cases("temperature_methods.csv"))
+@each_row(read_cases("temperature_methods.csv"))
 def test_temperature_method(row: dict) -> None:
     temperatures = inputs_of(row["temperatures"])
     record = one_day(row["date"], float(row["latitude_deg"]), **temperatures)
@@ -173,7 +170,7 @@ def test_temperature_method(row: dict) -> None:
     hold(found, row)
 
 
-@pytest.mark.parametrize("row", read_cases("thornthwaite_years.csv"))
+@each_row(read_cases("thornthwaite_years.csv"))
 def test_thornthwaite_year(row: dict) -> None:
     temperature = np.array(numbers(row["tmean_c"]))
     index = formulas.thornthwaite_heat_index(temperature)

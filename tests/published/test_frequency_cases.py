@@ -2,14 +2,13 @@
 
 import numpy as np
 import pandas as pd
-import pytest
 import xarray as xr
 
 from runoff.storms.depth_duration import reduced_variate
 from runoff.storms.event_separation import percentile_event, rain_events, water_quality_volume
 from runoff.storms.extremes import gumbel_frequency_factor, gumbel_sample_variate
 from runoff.units import convert
-from tests.published.cases import hold, numbers, read_cases
+from tests.published.cases import each_row, hold, numbers, read_cases
 
 
 def rain_of(values, freq: str, units: str) -> xr.DataArray:
@@ -17,7 +16,7 @@ def rain_of(values, freq: str, units: str) -> xr.DataArray:
     return xr.DataArray(np.asarray(values, float), {"time": times}, "time", name="rain", attrs={"units": units})
 
 
-@pytest.mark.parametrize("row", read_cases("gumbel_frequency_factors.csv"))
+@each_row(read_cases("gumbel_frequency_factors.csv"))
 def test_frequency_factor(row: dict) -> None:
     years = int(row["years"]) if row["years"] else None
     if row["quantity"] == "factor":
@@ -26,7 +25,7 @@ def test_frequency_factor(row: dict) -> None:
         hold(gumbel_sample_variate(years)[row["quantity"].startswith("spread")], row)
 
 
-@pytest.mark.parametrize("row", read_cases("gumbel_levels.csv"))
+@each_row(read_cases("gumbel_levels.csv"))
 def test_gumbel_by_moments(row: dict) -> None:
     years = int(row["years"]) if row["years"] else None
     mean, spread = float(row["mean"]), float(row["standard_deviation"])
@@ -51,7 +50,7 @@ def period_of(variate: float, series: str) -> float:
     return low
 
 
-@pytest.mark.parametrize("row", read_cases("partial_duration.csv"))
+@each_row(read_cases("partial_duration.csv"))
 def test_partial_duration(row: dict) -> None:
     # a level has one reduced variate, whichever series its return period is of
     if row["quantity"] == "events in 100 years":
@@ -61,7 +60,7 @@ def test_partial_duration(row: dict) -> None:
         hold(period_of(reduced_variate(float(row["partial_years"]), "partial-duration"), "annual-maximum"), row)
 
 
-@pytest.mark.parametrize("row", read_cases("percentile_events.csv"))
+@each_row(read_cases("percentile_events.csv"))
 def test_percentile_event(row: dict) -> None:
     found = percentile_event(
         rain_of(numbers(row["daily_in"]), "D", "in"),
@@ -72,14 +71,14 @@ def test_percentile_event(row: dict) -> None:
     hold(found.attrs["days_kept"] if row["quantity"] == "days kept" else convert(float(found), "mm", "in"), row)
 
 
-@pytest.mark.parametrize("row", read_cases("event_gaps.csv"))
+@each_row(read_cases("event_gaps.csv"))
 def test_minimum_gap(row: dict) -> None:
     wet = [hour in (0, 1, 2, *range(7, 13), 19, 25) for hour in range(26)]
     durations = rain_events(rain_of(wet, "h", "mm"), minimum_gap=f"{row['gap_h']}h")["duration"].values
     hold(durations.size if row["quantity"] == "events" else durations[int(row["number"]) - 1], row)
 
 
-@pytest.mark.parametrize("row", read_cases("water_quality_volume.csv"))
+@each_row(read_cases("water_quality_volume.csv"))
 def test_water_quality_volume(row: dict) -> None:
     depth, area = (
         convert(float(row["depth_in"]), "in", "mm"),

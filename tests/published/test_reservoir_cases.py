@@ -3,10 +3,9 @@
 import functools
 
 import numpy as np
-import pytest
 
 from runoff.sizing.drainage_codes import rational_flow
-from tests.published.cases import hold, inputs_of, read_cases
+from tests.published.cases import each_row, hold, inputs_of, read_cases
 from tests.second_physics import reservoirs
 from tests.second_physics.reservoirs import drowned_weir_share, orifice_flow, weir_flow
 
@@ -84,12 +83,12 @@ def found_for(row: dict) -> float:
     )
 
 
-@pytest.mark.parametrize("row", read_cases("weirs_and_orifices.csv", statuses=("V+R", "R", "misprint")))
+@each_row(read_cases("weirs_and_orifices.csv", statuses=("V+R", "R", "misprint")))
 def test_weirs_and_orifices(row: dict) -> None:
     hold(found_for(row), row)
 
 
-@pytest.mark.parametrize("row", read_cases("reservoirs.csv"))
+@each_row(read_cases("reservoirs.csv"))
 def test_reservoirs_of_the_second_physics(row: dict) -> None:
     hold(found_for(row), row)
 
@@ -117,7 +116,7 @@ def routed(pond: str) -> tuple[np.ndarray, np.ndarray]:
     return reservoirs.storage_indication(np.array(HDS2_INFLOW), 1800.0, HDS2_STORAGE, HDS2_OUTFLOW[pond])
 
 
-@pytest.mark.parametrize("row", read_cases("storage_routing.csv"))
+@each_row(read_cases("storage_routing.csv"))
 def test_storage_indication_routing(row: dict) -> None:
     outflow, storage = routed(row["pond"])
     step = int(row["step"] or outflow.argmax())

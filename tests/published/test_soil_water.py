@@ -5,7 +5,7 @@ import functools
 import numpy as np
 import pytest
 
-from tests.published.cases import hold, read_cases
+from tests.published.cases import each_row, hold, read_cases
 from tests.published.soil_water import available_and_ready, bare_soil, decay, drying, irrigated
 
 drying = functools.cache(drying)
@@ -15,13 +15,13 @@ WITH_MISPRINTS = ("V+R", "R", "misprint")
 IRRIGATED = irrigated([param.values[0] for param in read_cases("fao56_daily_balance.csv", quantity="depletion")])
 
 
-@pytest.mark.parametrize("row", read_cases("available_water.csv"))
+@each_row(read_cases("available_water.csv"))
 def test_total_and_readily_available_water(row: dict) -> None:
     available, ready = available_and_ready(row)
     hold(available if row["quantity"] == "available" else ready, row)
 
 
-@pytest.mark.parametrize("row", read_cases("fao56_stress_days.csv", statuses=WITH_MISPRINTS))
+@each_row(read_cases("fao56_stress_days.csv", statuses=WITH_MISPRINTS))
 def test_stress_and_depletion_day_by_day(row: dict) -> None:
     day = drying(float(row["crop_coefficient"])).isel(time=int(row["day"]) - 1)
     if row["quantity"] == "stress coefficient":
@@ -30,7 +30,7 @@ def test_stress_and_depletion_day_by_day(row: dict) -> None:
         hold(day[row["quantity"]], row)
 
 
-@pytest.mark.parametrize("row", read_cases("fao56_daily_balance.csv"))
+@each_row(read_cases("fao56_daily_balance.csv"))
 def test_irrigation_and_percolation_day_by_day(row: dict) -> None:
     # day 10: the print takes 27 mm to fill 27.457 mm exactly; unrounded 0.457 mm stay open, as they do here
     day = IRRIGATED.isel(time=int(row["day"]) - 1)
@@ -45,7 +45,7 @@ def test_the_order_of_the_table_and_not_of_its_equation() -> None:
     assert arrived == pytest.approx(float(IRRIGATED["evapotranspiration"].sum()) + left - change, abs=1e-9)
 
 
-@pytest.mark.parametrize("row", read_cases("fao56_two_stage_drying.csv"))
+@each_row(read_cases("fao56_two_stage_drying.csv"))
 def test_two_stage_drying_of_a_bare_surface(row: dict) -> None:
     day = bare_soil().isel(time=int(row["day"]) - 1)
     evaporation = float(day["evapotranspiration"])
@@ -58,7 +58,7 @@ def test_two_stage_drying_of_a_bare_surface(row: dict) -> None:
     hold(found[row["quantity"]], row)
 
 
-@pytest.mark.parametrize("row", read_cases("moisture_decay.csv"))
+@each_row(read_cases("moisture_decay.csv"))
 def test_linear_drying_has_a_closed_form(row: dict) -> None:
     capacity = float(row["capacity_mm"])
     evaporated = decay(capacity, float(row["reference_et_mm"]), 28)["evapotranspiration"].to_numpy()[: int(row["day"])]

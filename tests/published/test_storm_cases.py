@@ -12,7 +12,7 @@ from runoff.storms.depth_duration_files import read_depth_duration
 from runoff.storms.design_storms import design_storm
 from runoff.storms.hyetographs import alternating_blocks, nrcs_shares, ranked_blocks
 from runoff.storms.intensity_curves import IntensityCurve, fit_intensity
-from tests.published.cases import hold, numbers, read_cases
+from tests.published.cases import each_row, hold, numbers, read_cases
 
 INCH = 25.4
 
@@ -24,7 +24,7 @@ def windows(blocks: np.ndarray, width: int) -> np.ndarray:
 # --- NRCS distributions
 
 
-@pytest.mark.parametrize("row", read_cases("hds2_table_6_5.csv"))
+@each_row(read_cases("hds2_table_6_5.csv"))
 def test_nrcs_distribution(row: dict) -> None:
     half_hours = nrcs_shares(row["pattern"], 48)
     if row["quantity"] == "cumulative":
@@ -43,7 +43,7 @@ def test_nrcs_distribution(row: dict) -> None:
 # --- alternating blocks of HDS-2
 
 
-@pytest.mark.parametrize("row", read_cases("hds2_example_6_6.csv"))
+@each_row(read_cases("hds2_example_6_6.csv"))
 def test_balanced_storm_of_hds2(row: dict) -> None:
     values = numbers(row["intensities"])
     table = DepthDurationTable.from_rows(
@@ -68,7 +68,7 @@ def test_balanced_storm_of_hds2(row: dict) -> None:
 # --- storms from a formula
 
 
-@pytest.mark.parametrize("row", read_cases("curve_storms.csv"))
+@each_row(read_cases("curve_storms.csv"))
 def test_storms_from_a_formula(row: dict) -> None:
     minutes, step = float(row["duration_min"]), float(row["step_min"] or row["duration_min"])
     if row["quantity"] == "uniform":
@@ -134,7 +134,7 @@ def station_table(station: str) -> DepthDurationTable:
         return read_depth_duration(path)
 
 
-@pytest.mark.parametrize("row", [*read_cases("atlas14_pulaski.csv"), *read_cases("atlas14_champaign.csv")])
+@each_row([*read_cases("atlas14_pulaski.csv"), *read_cases("atlas14_champaign.csv")])
 def test_station_table_as_read(row: dict) -> None:
     table, period = station_table(row["station"]), float(row["return_period_years"])
     if row["quantity"] == "depth":
@@ -151,7 +151,7 @@ def fitted(station: str, period: float, form: str, shortest: str, longest: str) 
     return fit_intensity(table, form=form, return_period_years=period, shortest=shortest, longest=longest)
 
 
-@pytest.mark.parametrize("row", read_cases("intensity_fits.csv"))
+@each_row(read_cases("intensity_fits.csv"))
 def test_curve_fitted_to_a_station_table(row: dict) -> None:
     # parameters of a Sherman curve trade off against each other, so its intensities are compared
     curve = fitted(row["station"], float(row["return_period_years"]), row["form"], row["shortest"], row["longest"])

@@ -1,13 +1,11 @@
 """Every file of cases is listed with its source, has the common columns, and the committed table of differences is current."""
 
 import csv
-import subprocess
-import sys
 
 import pytest
 
-from tests.published.cases import FOLDER
-from tests.published.traceability import HELD, RESULT, ROOT, case_rows, sources
+from tests.published.cases import FOLDER, each_row, hold
+from tests.published.traceability import HELD, RESULT, ROOT, case_rows, noted, sources, table, uncompared
 
 #: Other tables of this folder: lists, results, inputs of the day examples, roofs, what is left out.
 NOT_CASES = {
@@ -29,6 +27,18 @@ def test_every_file_of_cases_is_listed_and_tested() -> None:
         assert row["quantity"] and row["source"], row["file"]
         text = (ROOT / row["tests"]).read_text(encoding="utf-8")
         assert row["file"] in text, f"{row['tests']} does not name {row['file']}"
+
+
+def test_every_row_that_fails_is_told() -> None:
+    row = {"file": "a.csv", "place": "Tab. 1", "status": "V", "tolerance": "0.5"}
+    rows = [pytest.param({**row, "expected": expected}, id=expected) for expected in ("10", "20", "30")]
+
+    @each_row(rows)
+    def whole(row: dict) -> None:
+        hold(float("nan") if row["expected"] == "30" else 10.4, row)
+
+    with pytest.raises(AssertionError, match=r"2 of 3 rows:\n20: [^$]*\n30: "):
+        whole()
 
 
 @pytest.mark.parametrize("name", [row["file"] for row in sources()])
@@ -67,14 +77,11 @@ def test_what_is_left_out_has_a_reason() -> None:
         assert row["source"] and row["reason"] and int(row["numbers"]) > 0, row
 
 
-@pytest.mark.slow
 def test_the_differences_are_those_of_today() -> None:
-    # a pin against change, run apart because it runs tests itself; two printed digits
-    code = "import csv, sys; from tests.published.traceability import noted, table, uncompared; n = noted(); w = csv.writer(sys.stderr)\n"
-    code += "assert not n.failed; assert not uncompared(n); "
-    code += "w.writerows([r['file'], r['worst_difference']] for r in table(n))"
-    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
-    fresh = dict(csv.reader(done.stderr.splitlines()))
+    # a pin against change, two printed digits
+    today = noted()
+    assert not today.failed and not uncompared(today)
+    fresh = {row["file"]: row["worst_difference"] for row in table(today)}
     for row in stored():
         now, before = fresh[row["file"]], row["worst_difference"]
         # differences of rounding size (1e-12 and less) may change with the machine

@@ -1,12 +1,10 @@
 """Conversions of the trade against exact definitions and printed figures."""
 
-import pytest
-
 from runoff.units import convert
-from tests.published.cases import hold, read_cases
+from tests.published.cases import each_row, hold, read_cases
 
 
-@pytest.mark.parametrize("row", read_cases("unit_conversions.csv"))
+@each_row(read_cases("unit_conversions.csv"))
 def test_conversion(row: dict) -> None:
     found = convert(float(row["value"]), row["given"], row["wanted"])
     if row["times"]:  # a depth or an intensity on so much area: mm x m2 = L, mm/h x m2 = L/h
