@@ -180,23 +180,23 @@ def _sizing(judged: xr.Dataset, units: str) -> Display:
 
 def _outlets(table: xr.Dataset, units: str) -> Display:
     from runoff.sizing.outlet_tables import emergency_shown, outlets_shown
-    from runoff.sizing.outlet_words import verdict
+    from runoff.sizing.outlet_words import caution_words, verdict
 
     def picture() -> Any:
         from runoff.plots.outlet_rating import chosen_outlet_figure
 
         return chosen_outlet_figure(table, units=units)
 
-    sentences = [verdict(table, units=units), str(table.attrs.get("caution", ""))]
+    sentences = [verdict(table, units=units), caution_words(table, units)]
     tables = [outlets_shown(table, units=units), emergency_shown(table, units=units)]
     return Display(tables, sentences, picture if int(table["chosen"]) >= 0 else None)
 
 
 def _outlets_as_described(check: xr.Dataset, units: str) -> Display:
     from runoff.sizing.outlet_tables import described_shown
-    from runoff.sizing.outlet_words import described_verdict
+    from runoff.sizing.outlet_words import caution_words, described_verdict
 
-    sentences = [described_verdict(check, units=units), str(check.attrs.get("caution", ""))]
+    sentences = [described_verdict(check, units=units), caution_words(check, units)]
     return Display([described_shown(check, units=units)], sentences)
 
 

@@ -18,7 +18,7 @@ from runoff.sizing.drainage_codes import (
 )
 from runoff.sizing.emergency import overflow_alone
 from runoff.sizing.outlet_tables import emergency_text, outlets_text
-from runoff.sizing.outlet_words import verdict
+from runoff.sizing.outlet_words import caution_words, verdict
 from runoff.sizing.outlets import chosen_outlet, size_outlets
 
 
@@ -118,6 +118,21 @@ def test_a_low_scupper_is_named(roof) -> None:
     notes = " ".join(overflow_alone(roof, uniform_storm(60.0, hours=6), overflow=low).notes)
     assert "The overflow opens 25 mm (0.98 in); codes ask for at least 102 mm (4 in)" in notes
     assert "runs drowned" in notes
+
+
+def test_a_scupper_of_four_inches_is_as_high_as_codes_ask(roof) -> None:
+    """4 in are 101.6 mm, which the code rounds to 102 mm (IBC 2021, section 1502.3)."""
+    opening = runoff.Outlet(kind="rectangular", width_mm=300.0, height_mm=101.6, strainer=False)
+    assert "codes ask for at least" not in " ".join(overflow_alone(roof, burst(), overflow=opening).notes)
+
+
+def test_cautions_name_the_units_asked_for_first(roof) -> None:
+    low = runoff.Outlet(kind="rectangular", width_mm=300.0, height_mm=25.4, strainer=False)
+    sized = size_outlets(roof, burst(), allowable_depth_mm=40.0, most=1, overflow=low)
+    said = caution_words(sized, "us")
+    assert "The overflow opens 1 in (25.4 mm); codes ask for at least 4 in (102 mm)" in said
+    assert "is more than the opening is high (1 in (25.4 mm))" in said
+    assert "The overflow opens 25.4 mm (1 in)" in caution_words(sized)
 
 
 def test_a_roof_whose_drainage_layer_holds_the_water_back_gets_no_outlets() -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from runoff.cli import inputs
 from runoff.errors import RunoffError
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from runoff.cli.parser import CommandParser
+    from runoff.weather.quality.report import QualityReport
 
 
 def add_arguments(parser: CommandParser) -> None:
@@ -31,6 +33,7 @@ def add_arguments(parser: CommandParser) -> None:
         help="its column, in that file or in WEATHER; a second column of rain in WEATHER is compared unasked",
     )
     group.add_argument("--other-unit", metavar="UNIT", help="its unit, where its heading does not say it")
+    parser.set_defaults(flags=parser.flags())
 
 
 def run(options: argparse.Namespace) -> int:
@@ -41,6 +44,10 @@ def run(options: argparse.Namespace) -> int:
     from runoff.errors import WeatherError
     from runoff.weather import check_weather
 
+    sites = _sites(options)
+    if len(sites) > 1:
+        print(_in_flags(str(_every_site(options, sites)), options))
+        return 0
     try:
         weather = inputs.weather_of(options)
     except WeatherError as error:
@@ -48,8 +55,44 @@ def run(options: argparse.Namespace) -> int:
     other = _other(options, weather)
     with waiting("checking"):
         report = check_weather(weather, other=other, units=options.units)
-    print(report)
+    print(_in_flags(str(report), options))
     return 0
+
+
+def _in_flags(said: str, options: argparse.Namespace) -> str:
+    """Return what a report advises in the flags of this command."""
+    from runoff.cli.refusals import in_flags
+
+    return in_flags(said, "check-weather", options.flags)
+
+
+def _sites(options: argparse.Namespace) -> list[str]:
+    """Return the sites of a text file, where it holds several and none was chosen; a file that cannot be read has none."""
+    from runoff.weather.files.reading import sites_in
+
+    if not options.weather or options.site or options.other_gauge or options.other_column:
+        return []
+    try:
+        return sites_in(options.weather, inputs.table_of(options).get("layout"))
+    except (RunoffError, OSError):
+        return []  # the reader says what is wrong
+
+
+def _every_site(options: argparse.Namespace, sites: list[str]) -> QualityReport:
+    """Read and check the sites of a file one by one; one that is refused stops, with the reader's own words."""
+    from runoff.errors import WeatherError
+    from runoff.weather.quality.report import Check, check_sites
+
+    found: dict[str, Any] = {}
+    for site in sites:
+        options.site = site
+        try:
+            found[site] = inputs.weather_of(options)
+        except WeatherError as error:
+            found[site] = Check("reading", "stop", str(error), "mend it, or leave this site out")
+    options.site = None
+    with waiting("checking"):
+        return check_sites(found, title=Path(options.weather).name, units=options.units)
 
 
 def _other(options: argparse.Namespace, weather: xr.Dataset) -> xr.Dataset | None:
@@ -69,6 +112,8 @@ def _other(options: argparse.Namespace, weather: xr.Dataset) -> xr.Dataset | Non
         said = options.other_unit or unit_in_name(column, "rain")
         time = {name: one for name, one in table.get("columns", {}).items() if name == "time"}
         table |= {"columns": time | {"rain": column}, "units": units | ({"rain": said} if said else {})}
+    if options.other_gauge:
+        table.pop("site", None)
     path = options.other_gauge or options.weather
     try:
         with waiting("reading the other gauge"):
@@ -83,6 +128,7 @@ def _other(options: argparse.Namespace, weather: xr.Dataset) -> xr.Dataset | Non
 def _proposed(options: argparse.Namespace) -> str:
     """Return how the file can probably be read, as lines that follow the refusal; nothing where nothing was found."""
     from runoff.saying.sentences import in_us_units
+    from runoff.weather.files.lacking import what_is_lacking
     from runoff.weather.files.proposing import propose_reading
 
     given = {
@@ -90,6 +136,7 @@ def _proposed(options: argparse.Namespace) -> str:
     }  # fmt: skip
     with waiting("looking how it can be read"):
         proposal = propose_reading(options.weather, given)
+        lacking = what_is_lacking(options.weather) if proposal is None else ""
     if proposal is None:
-        return ""
+        return f"\n\n{lacking}" if lacking else ""
     return f"\n\n{proposal if options.units == 'si' else in_us_units(str(proposal))}"

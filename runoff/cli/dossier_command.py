@@ -105,7 +105,7 @@ def _weather_to_check(options: argparse.Namespace) -> str | xr.Dataset | None:
     if not options.weather:
         return None
     said = (
-        "start", "end", "latitude", "longitude", "elevation", "fill", "column", "unit", "layout", "trust_unit", "et_method",
+        "start", "end", "latitude", "longitude", "elevation", "fill", "column", "unit", "layout", "trust_unit", "et_method", "site",
     )  # fmt: skip
     return inputs.weather_of(options) if any(getattr(options, name) for name in said) else str(options.weather)
 
@@ -121,7 +121,7 @@ def _write(options: argparse.Namespace) -> int:
         storms = sample_folder() / "ostrey_depth_duration.csv"
     with results_of(options) as results:
         path = results.path("dossier.html")
-        roof, weather = inputs.roof_of(options), inputs.weather_of(options)
+        roof, weather = inputs.roof_of(options), inputs.one_place(inputs.weather_of(options))
         with waiting("working out the dossier"):
             figures = write_dossier(
                 roof,

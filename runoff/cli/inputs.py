@@ -107,6 +107,7 @@ def add_table(parser: CommandParser, group: argparse._ArgumentGroup) -> None:
         "--layout", action="append", default=[], metavar="NAME=VALUE",
         help="how a table is laid out, for example stamp=end, decimal=, header=no, missing=-9999,-99 or trace=T",
     )  # fmt: skip
+    group.add_argument("--site", metavar="NAME", help="which one, where a file holds several sites or stations")
     parser.names(elevation_m="--elevation", trust_unit="--trust-unit")
     parser.say_more("weather_words")
 
@@ -162,8 +163,31 @@ def weather_of(options: argparse.Namespace, *, whole: bool = False) -> xr.Datase
         )
 
 
+def one_place(weather: xr.Dataset) -> xr.Dataset:
+    """Return weather of one place as it is.
+
+    Raises
+    ------
+    RunoffError
+        When there are several, naming how one is chosen.
+    """
+    several = [str(dim) for dim in weather["rain"].dims if dim != "time"]
+    if not several:
+        return weather
+    if several == ["site"] and "site" in weather.coords:
+        names = [str(one) for one in weather["site"].to_numpy()]
+        more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+        raise RunoffError(
+            f'the weather holds {len(names)} sites ({", ".join(names[:3])}{more}): choose one, --site "{names[0]}"'
+        )
+    raise RunoffError(
+        f"the weather is a grid ({', '.join(several)}): a roof stands at one place; run a grid with runoff stream, or take one "
+        "cell of it into a file of its own"
+    )
+
+
 def _refuse_without_file(options: argparse.Namespace) -> None:
-    belongs = ("latitude", "longitude", "elevation", "fill", "column", "unit", "layout", "trust_unit")
+    belongs = ("latitude", "longitude", "elevation", "fill", "column", "unit", "layout", "trust_unit", "site")
     stray = [f"--{name.replace('_', '-')}" for name in belongs if getattr(options, name, None) not in (None, [], False)]
     if stray:
         raise RunoffError(
@@ -224,7 +248,7 @@ def of_period(weather: xr.Dataset, start: str | None, end: str | None) -> xr.Dat
 
 
 def table_of(options: argparse.Namespace) -> dict[str, Any]:
-    """Return ``columns``, ``units``, ``layout`` and ``trust_unit`` for `runoff.read_weather`, as far as given."""
+    """Return ``columns``, ``units``, ``layout``, ``trust_unit`` and ``site`` for `runoff.read_weather`, as far as given."""
     layout: dict[str, Any] = dict(pairs(options.layout, "--layout"))
     faults = []
     for name, text in layout.items():
@@ -242,6 +266,7 @@ def table_of(options: argparse.Namespace) -> dict[str, Any]:
         "units": pairs(options.unit, "--unit"),
         "layout": layout,
         "trust_unit": options.trust_unit,
+        "site": getattr(options, "site", None),
     }
     return {name: value for name, value in found.items() if value}
 
@@ -341,6 +366,12 @@ def _outlets_taken(roof: Roof, units: str) -> list[str]:
     return [
         f"No outlets are described: one of {say(roof.outlets[0].sizes_mm[0], 'mm', 'layer depth', units)} is taken."
     ]
+
+
+def filled_lines(weather: xr.Dataset) -> str:
+    """Return what was filled in the weather and what it does to retention, as lines of the head; nothing without gaps."""
+    said = str(weather.attrs.get("fill", ""))
+    return textwrap.fill(said, 110, initial_indent="Filled   ", subsequent_indent=" " * 9) + "\n" if said else ""
 
 
 def paragraph(text: str) -> str:

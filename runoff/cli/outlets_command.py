@@ -199,7 +199,7 @@ def _one_storm(
     from runoff.findings.storm_comparison import followed_by_dry
     from runoff.sizing.described_outlets import check_outlets
     from runoff.sizing.outlet_tables import described_shown, emergency_text, outlets_text
-    from runoff.sizing.outlet_words import described_verdict, verdict
+    from runoff.sizing.outlet_words import caution_words, described_verdict, verdict
     from runoff.sizing.outlets import size_outlets
 
     common: dict[str, Any] = {
@@ -215,7 +215,7 @@ def _one_storm(
         print(
             "\nAlternatives  the roof drains over an edge; name outlets to try in its place with --diameter or --scupper"
         )
-        print(f"\n{inputs.paragraph(check.attrs['caution'])}")
+        print(f"\n{inputs.paragraph(caution_words(check, options.units))}")
         return None
     with waiting("trying outlets"):
         table = size_outlets(
@@ -230,7 +230,7 @@ def _one_storm(
     if table.attrs["left_out"]:
         print(inputs.paragraph(f"Left out, they do not fit: {table.attrs['left_out']}"))
     print(f"\n{inputs.paragraph(verdict(table, units=options.units))}")
-    print(f"\n{emergency_text(table, units=options.units)}\n\n{inputs.paragraph(table.attrs['caution'])}")
+    print(f"\n{emergency_text(table, units=options.units)}\n\n{inputs.paragraph(caution_words(table, options.units))}")
     return table
 
 

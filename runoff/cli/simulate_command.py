@@ -43,7 +43,7 @@ def run(options: argparse.Namespace) -> int:
     from runoff.simulation import simulate
 
     with results_of(options) as results:
-        roof, weather = inputs.roof_of(options), inputs.weather_of(options)
+        roof, weather = inputs.roof_of(options), inputs.one_place(inputs.weather_of(options))
         if not options.no_ranges:
             expect_many_runs()
         with waiting("running the water balance"):
@@ -55,7 +55,8 @@ def run(options: argparse.Namespace) -> int:
             f"Roof     {inputs.roof_line(roof, options.units, planted=True)}{inputs.assumed_lines(roof, options.units)}"
         )
         print(f"Weather  {title}, {first} to {last}{inputs.invented_mark(weather.attrs)}")
-        print(f"Method   daily water balance; reference evapotranspiration: {run.attrs['reference_et_method']}\n")
+        print(f"Method   daily water balance; reference evapotranspiration: {run.attrs['reference_et_method']}")
+        print(inputs.filled_lines(weather))
         kind = run.attrs["comparison"].split(" with ")[0]
         print(facts_text(facts, units=options.units, comparison=f"bare {kind}"))
         with waiting("drawing materials and years for the range"):

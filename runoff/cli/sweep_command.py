@@ -110,6 +110,8 @@ def run(options: argparse.Namespace) -> int:
         print(f"Roof     {inputs.roof_line(roof, options.units)}, {table.sizes['design']} designs of it")
         title = weather.attrs.get("title") or weather.attrs.get("source", "")
         print(f"Weather  {title}, {float(table['years']):.1f} years{inputs.invented_mark(weather.attrs)}")
+        if weather.attrs.get("fill"):
+            print(inputs.filled_lines(weather), end="")
         if storm is not None:
             print(storm_inputs.storm_line("design storm", storm, options))
         print()

@@ -23,9 +23,10 @@ from runoff.given_kinds import refuse_other_kinds
 from runoff.roof import Outlet
 from runoff.roof.assumed import assumptions
 from runoff.roof.loads import CAUTION
+from runoff.saying.scales import in_order
 from runoff.sizing.described_outlets import check_outlets, contributing_area_m2
 from runoff.sizing.drainage_codes import SECONDARY_RULES, VERTICAL_PIPES
-from runoff.sizing.outlet_words import described_verdict, described_words
+from runoff.sizing.outlet_words import caution_words, described_verdict, described_words
 from runoff.time_steps import time_step
 from runoff.writing import write_whole
 
@@ -261,9 +262,9 @@ def render_drainage(evidence: DrainageEvidence, versions: Mapping[str, str] | No
         opening=np.isfinite(float(check["overflow_head"])),
         sill=np.isfinite(float(check["overflow_sill"])),
         assumed=_assumed(evidence),
-        rules=SECONDARY_RULES,
+        rules={in_order(rule, words.units): source for rule, source in SECONDARY_RULES.items()},
         pipes=VERTICAL_PIPES[evidence.options.pipe_edition].source,
-        cautions=[check.attrs["caution"], CAUTION],
+        cautions=[caution_words(check, words.units), CAUTION],
         versions=record["versions"],
         provenance=record,
     )
@@ -361,4 +362,4 @@ def _assumed(evidence: DrainageEvidence) -> list[str]:
     ]
     if contributing_area_m2(roof) == roof.area_m2:
         said.append("No water runs on to this roof from walls or higher roofs: none is described.")
-    return [*said, *assumptions(roof)]
+    return [*said, *assumptions(roof, units=evidence.words.units)]

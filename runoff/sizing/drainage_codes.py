@@ -19,8 +19,8 @@ ASK_AN_ENGINEER = (
     "licensed engineer under the code in force. A roof whose outlets clog can fail, so outlets must stay reachable and "
     "be cleared, by people secured against falling."
 )
-#: Least height and width of an overflow scupper, mm (4 in; IBC 2021, section 1502.3).
-SMALLEST_SCUPPER_MM = 102.0
+#: Least height and width of an overflow scupper, mm (4 in, rounded to 102 mm there; IBC 2021, section 1502.3).
+SMALLEST_SCUPPER_MM = 101.6
 
 
 class Edition(NamedTuple):

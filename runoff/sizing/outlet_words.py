@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
-from runoff.saying.scales import Shown, shown
+from runoff.saying.scales import Shown, in_order, shown
 
 # what the units of an outlet's figures stand for, where it is not what they measure
 _KINDS = {"mm": "level"}
@@ -88,6 +88,11 @@ def described_verdict(table: xr.Dataset, *, units: str = "si") -> str:
     ):
         first += " This counts on storage: without that credit they would not hold."
     return " ".join(part for part in (first, gutter_words(table, units), _blocked_words(table, units)) if part)
+
+
+def caution_words(table: xr.Dataset, units: str = "si") -> str:
+    """Return the cautions of outlets and emergency overflow, their amounts in the unit system asked for first."""
+    return in_order(str(table.attrs.get("caution", "")), units)
 
 
 def gutter_words(table: xr.Dataset, units: str = "si") -> str:

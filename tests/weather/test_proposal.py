@@ -59,6 +59,10 @@ CASES = [
         {"columns": {"time": "YMD", "rain": "RH"}, "units": {"rain": "0.1 mm"}, "layout": {"skip_lines": 3, "trace": ["-1"]}},
     ),
     (
+        "highs and lows", "Date,Precipitation (in),High (F),Low (F)\n" + "".join(f"{d},{r / 25.4:.2f},{60 + k % 40},{40 + k % 30}\n" for k, (d, r) in enumerate(zip(DAYS, RAIN, strict=True))),
+        {"columns": {"time": "Date", "rain": "Precipitation (in)", "tmax": "High (F)", "tmin": "Low (F)"}, "units": {"rain": "in", "tmax": "degF", "tmin": "degF"}},
+    ),
+    (
         "traces and Fahrenheit", "date,prcp,tmax,tmin\n" + "".join(f"{d},{f'{r / 25.4:.2f}' if k % 9 else 'T'},{60 + k % 40},{40 + k % 30}\n" for k, (d, r) in enumerate(zip(DAYS, RAIN, strict=True))),
         {"columns": {"time": "date", "rain": "prcp", "tmax": "tmax", "tmin": "tmin"}, "units": {"rain": "in", "tmax": "degF", "tmin": "degF"}, "layout": {"trace": ["T"]}},
     ),
@@ -215,3 +219,36 @@ def test_gzipped_text_is_looked_at_too(tmp_path: Path) -> None:
     path = tmp_path / "weather.csv.gz"
     path.write_bytes(gzip.compress(CASES[0][1].encode()))
     assert propose_reading(path) is not None
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("Ostrey\n yyyy mm rain\n" + "".join(f" {2001 + k // 12} {k % 12 + 1} {40 + k % 7}.5\n" for k in range(48)), "This is a monthly record: one line a month, the first 2001-01."),
+        ("month,rain_mm\n" + "".join(f"{2001 + k // 12}-{k % 12 + 1:02d},{40 + k % 7}.5\n" for k in range(48)), "This is a monthly record: one line a month, the first 2001-01."),
+        ("year,Jan,Feb,Mar,Apr,May,Jun,Jul,Aug,Sep,Oct,Nov,Dec\n" + "".join(f"{2001 + k},1,2,3,4,5,6,7,8,9,10,11,12\n" for k in range(9)), "This is a monthly record: one line a year, with a column for each month."),
+        ("date,rain_mm\n" + "".join(f"{2001 + k // 12}-{k % 12 + 1:02d}-01,{40 + k % 7}.5\n" for k in range(48)), "This is a monthly record: "),
+        ("day,tmax,tmin\n" + lines("{date},25,12"), "It has dates, but no column looks like rain; what could be recognised: "),
+        ("a,b\n" + "1.5,2.5\n" * 9, "No column looks like a date, and no head gives a first time and a step."),
+    ],
+    ids=["year and month", "both in one", "a column a month", "days a month apart", "no rain", "no date"],
+)  # fmt: skip
+def test_what_is_lacking_where_nothing_is_proposed(tmp_path: Path, capsys, text: str, words: str) -> None:
+    path = tmp_path / "weather.csv"
+    path.write_text(text)
+    assert main(["check-weather", str(path)]) == 1
+    said = capsys.readouterr().err
+    assert words in said
+    assert "It can probably be read so" not in said
+
+
+def test_the_monthly_record_among_the_open_ones(shared_data: Path, capsys) -> None:
+    assert main(["check-weather", str(shared_data / "measured_weather" / "sheffield_monthly.txt.gz")]) == 1
+    assert "This is a monthly record: one line a month, the first 1883-01." in capsys.readouterr().err
+
+
+def test_what_is_lacking_in_a_report_is_told_in_flags(tmp_path: Path, capsys) -> None:
+    path = tmp_path / "weather.csv"
+    path.write_text("date,rain_mm,tmin_c,tmax_c\n" + lines("{date},{rain},4,12"))
+    assert main(["check-weather", str(path)]) == 0
+    assert "needs the latitude; give --latitude (degrees, south negative)" in capsys.readouterr().out

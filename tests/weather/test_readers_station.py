@@ -135,7 +135,7 @@ REFUSED = [
     ),
     (
         "two stations", line("PRCP", month_of([3])) + "\n" + line("PRCP", month_of([3]), month="202402", station="OSW00000002"),
-        "2 stations in one file (OSW00000001, OSW00000002); give the file of one station",
+        "2 stations in one file (OSW00000001, OSW00000002); choose one, site=\"OSW00000001\"",
     ),
     (
         "a month given twice", line("PRCP", month_of([3])) + "\n" + line("PRCP", month_of([4])),
@@ -183,7 +183,7 @@ def test_decimals_in_a_file_of_tenths_are_not_cut_off(read) -> None:
 def test_faults_of_a_csv_come_together(read) -> None:
     text = "OSW00000001,20240101,PRCP,12,,,Z\nOSW00000001,20240132,PRCP,x,,,Z\nOSW00000002,20240103,PRCP,4,,,Z\n"
     message = "\n".join([
-        "s.csv: 2 stations in one file (OSW00000001, OSW00000002); give the file of one station",
+        "s.csv: 2 stations in one file (OSW00000001, OSW00000002); choose one, site=\"OSW00000001\"",
         's.csv: no date on 1 line (first line 2: "20240132")',
         's.csv: no whole number on 1 line (first line 2: "x")',
     ])  # fmt: skip

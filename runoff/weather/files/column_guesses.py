@@ -25,12 +25,12 @@ _WORDS: dict[str, tuple[str, str]] = {
         NOT_AN_AMOUNT,
     ),
     "tmax": (
-        r"t_?(air_|daily_)?max|temp\w*[ _]max|max\w*[ _]*temp|highest.*temp|^txk?$|maximum temp",
-        r"sur|soil|ground|10 ?cm|flag|hour|uur|dew",
+        r"t_?(air_|daily_)?max|temp\w*[ _]max|max\w*[ _]*temp|high.*temp|temp.*high|^(daily )?high\b|^txk?$|maximum temp",
+        r"hum|wind|press|tide|sur|soil|ground|10 ?cm|flag|hour|uur|dew",
     ),
     "tmin": (
-        r"t_?(air_|daily_)?min|temp\w*[ _]min|min\w*[ _]*temp|lowest.*temp|^tnk?$|minimum temp",
-        r"sur|soil|ground|10 ?cm|flag|hour|uur|dew",
+        r"t_?(air_|daily_)?min|temp\w*[ _]min|min\w*[ _]*temp|low.*temp|temp.*low|^(daily )?low\b|^tnk?$|minimum temp",
+        r"hum|wind|press|tide|sur|soil|ground|10 ?cm|flag|hour|uur|dew",
     ),
     "tmean": (r"t_daily_mean|mean temp|avg.*temp|^t[mg]k?$|^temp$|^temperature$|air.?temp|daily mean temperature", r"sur|soil|dew|flag|hour|uur"),
     "reference_et": (r"reference.*(evap|et)|evapotransp|^et0?$|^evh?\d*$|makkink|^pet$", r"flag|pan"),

@@ -23,7 +23,8 @@ from runoff.units import unit_dimension
 from runoff.weather.files.column_guesses import Column, guess_columns
 from runoff.weather.files.netcdf import open_weather_file
 from runoff.weather.files.reading import is_netcdf, read_weather, text_of
-from runoff.weather.files.stamp_guesses import Stamps, guess_stamps
+from runoff.weather.files.several_sites import named
+from runoff.weather.files.stamp_guesses import Stamps, guess_sites, guess_stamps, tells_apart
 from runoff.weather.files.table_shape import TableShape, find_shape
 from runoff.weather.record.time_axis import counted, stamp_words, step_hours, step_words
 
@@ -144,6 +145,8 @@ def _tried(path: Path, options: dict[str, Any], reasons: list[str], step: str) -
             if not mended:
                 return None
             continue
+        if "rain" not in data:
+            return None
         wanting = ("--latitude DEG (south negative)",) if "lat" not in data.variables else ()
         return Proposal(path, options, tuple(reasons), _outcome(data), wanting)
     return None
@@ -193,7 +196,11 @@ def _outcome(data: xr.Dataset) -> str:
 def _of_table(text: str) -> tuple[dict[str, Any], list[str], str]:
     """Return options and reasons for a table, and its step."""
     shape = find_shape(text)
+    sites = None
     stamps = guess_stamps(shape) if shape else None
+    if shape is not None and (stamps is None or not tells_apart(shape, stamps.places)):
+        sites = guess_sites(shape)
+        shape, stamps = (sites.shape, sites.stamps) if sites is not None else (shape, stamps)
     if shape is None or stamps is None:
         return {}, [], ""
     columns = guess_columns(shape, set(stamps.places), stamps.per_day)
@@ -201,6 +208,12 @@ def _of_table(text: str) -> tuple[dict[str, Any], list[str], str]:
         return {}, [], ""
     layout, reasons = _layout_of(shape, stamps)
     options: dict[str, Any] = {"columns": {}, "units": {}, "layout": layout}
+    if sites is not None:
+        layout["site"] = str(_names_of(shape, (sites.at,)))
+        options["site"] = sites.names[0]
+        reasons.append(
+            f"site: {counted(len(sites.names), 'site')} one below the other, {named(list(sites.names))}; each is checked"
+        )
     if stamps.places:
         options["columns"]["time"] = _names_of(shape, stamps.places)
     missing: list[float | str] = []
@@ -218,7 +231,8 @@ def _of_table(text: str) -> tuple[dict[str, Any], list[str], str]:
     if _decimal_comma(shape, columns):
         layout["decimal"] = ","
         reasons.append("decimal: numbers are written with a comma")
-    options.update(_place_in(shape, reasons))
+    if sites is None:
+        options.update(_place_in(shape, reasons))
     kept = {name: value for name, value in options.items() if value not in ({}, None)}
     return kept, reasons, f"{round(1440.0 / stamps.per_day)}min"
 

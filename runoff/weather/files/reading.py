@@ -15,11 +15,12 @@ from typing import Any
 
 import xarray as xr
 
-from runoff.errors import MissingFileError, RunoffError, RunoffWarning, WeatherError, raise_faults
+from runoff.errors import MissingFileError, RunoffError, RunoffWarning, WeatherError, nearest, raise_faults, shown
 from runoff.file_bytes import decoded, read_bytes, refuse_missing, shown_name, unpacked
 from runoff.given_kinds import refuse_other_kinds
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
 from runoff.weather.files.netcdf import read_netcdf
+from runoff.weather.files.several_sites import named, sites_of_table, station_lines, stations_of
 from runoff.weather.files.station_daily import looks_like_dly, looks_like_station_csv, read_station_daily
 from runoff.weather.files.table import read_table
 from runoff.weather.files.table_layout import TableLayout, layout_of
@@ -54,6 +55,7 @@ def read_weather(
     fill: Mapping[str, str] | None = None,
     trust_unit: bool = False,
     chunks: Any = None,
+    site: str | None = None,
 ) -> xr.Dataset:
     """Read a weather file.
 
@@ -77,6 +79,9 @@ def read_weather(
         Accepts rain amounts that look like a wrong unit, for one of the few places where they are real.
     chunks
         Keeps a NetCDF or Zarr file on disk as dask arrays.
+    site
+        Which one, where a file holds several: a name on its dimension ``site``, a station of a station file, or a name in the
+        column that the layout calls ``site``. A text file of several sites is read one by one.
 
     Returns
     -------
@@ -100,10 +105,11 @@ def read_weather(
     path = Path(path)
     name = shown_name(path)
     try:
-        data, digest = _read(path, columns, units, layout_of(layout), chunks)
+        data, digest = _read(path, columns, units, layout_of(layout), chunks, site)
         data = _placed(data, latitude, longitude, elevation_m)
         data.attrs.update(source=name, sha256=digest)
-        data.attrs["title"] = data.attrs.get("title") or name
+        title = str(data.attrs.get("title") or name)
+        data.attrs["title"] = title if site is None or site in title else f"{title}, {site}"
         data = as_weather(data, needs_rain=False)
         whole = data
         if start is not None or end is not None:
@@ -124,7 +130,7 @@ def read_weather(
         "longitude": longitude,
         "elevation_m": elevation_m,
     }
-    given |= {"columns": columns, "units": units, "layout": layout, "et_method": et_method, "fill": fill}
+    given |= {"columns": columns, "units": units, "layout": layout, "et_method": et_method, "fill": fill, "site": site}
     data.attrs |= _as_given(given | {"trust_unit": trust_unit or None})
     return _with_reference_et(data, et_method) if "rain" in data else data
 
@@ -170,24 +176,24 @@ def _placed(data: xr.Dataset, latitude: float | None, longitude: float | None, e
 
 
 def _read(
-    path: Path, columns: Any, units: Mapping[str, str] | None, layout: TableLayout, chunks: Any
+    path: Path, columns: Any, units: Mapping[str, str] | None, layout: TableLayout, chunks: Any, site: str | None
 ) -> tuple[xr.Dataset, str]:
     """Return the record as the reader of its kind gives it, and the digest of the file (none of a folder)."""
     given: dict[str, Any] = {"columns": columns, "units": units, "stamp": layout.stamp, "chunks": chunks}
     if stat.S_ISDIR(refuse_missing(path, "weather file", WeatherError).st_mode):
         if not any((path / name).exists() for name in ("zarr.json", ".zgroup", ".zmetadata")):
             raise WeatherError("this is a folder, not a weather file (and no Zarr folder)")
-        return read_netcdf(path, **given), ""
+        return _at_site(read_netcdf(path, **given), site), ""
     raw = read_bytes(path, "weather file", WeatherError, stays_on_disk=is_netcdf)
     if raw is None:  # it may be larger than memory
         with path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
-        return read_netcdf(path, **given), digest
+        return _at_site(read_netcdf(path, **given), site), digest
     digest = hashlib.sha256(raw).hexdigest()
     raw = unpacked(raw, "weather file", WeatherError)
     if is_netcdf(raw):
-        return read_netcdf(io.BytesIO(raw), **given), digest
-    return _read_text(text_of(raw), columns, units, layout), digest
+        return _at_site(read_netcdf(io.BytesIO(raw), **given), site), digest
+    return _read_text(text_of(raw), columns, units, layout, site), digest
 
 
 def is_netcdf(head: bytes) -> bool:
@@ -221,14 +227,54 @@ def text_of(raw: bytes, wanted: str = "weather file") -> str:
     return text
 
 
-def _read_text(text: str, columns: Any, units: Mapping[str, str] | None, layout: TableLayout) -> xr.Dataset:
-    if looks_like_dly(text):
-        if columns:
-            raise WeatherError("a .dly file says itself what its values are; leave columns= and units= out")
-        return read_station_daily(text)
-    if columns is None and looks_like_station_csv(text):
-        return read_station_daily(text)
-    return read_table(text, columns=columns, units=units, layout=layout)
+def _at_site(data: xr.Dataset, site: str | None) -> xr.Dataset:
+    """Return one of the sites of a NetCDF file; all of them where none is chosen."""
+    if site is None:
+        return data
+    if "site" not in data.coords or data["site"].ndim == 0:
+        raise WeatherError(f'site "{shown(site)}" is asked for, but the file holds no named sites')
+    names = [str(one) for one in data["site"].to_numpy()]
+    if site not in names:
+        raise WeatherError(
+            f'there is no site "{shown(site)}" in the file{nearest(site, names)}; it holds {named(names)}'
+        )
+    return data.isel(site=names.index(site))
+
+
+def _read_text(
+    text: str, columns: Any, units: Mapping[str, str] | None, layout: TableLayout, site: str | None
+) -> xr.Dataset:
+    is_dly = looks_like_dly(text)
+    if is_dly and columns:
+        raise WeatherError("a .dly file says itself what its values are; leave columns= and units= out")
+    if is_dly or (columns is None and looks_like_station_csv(text)):
+        return read_station_daily(text if site is None else station_lines(text, site, is_dly=is_dly))
+    return read_table(text, columns=columns, units=units, layout=layout, site=site)
+
+
+def sites_in(path: str | Path, layout: TableLayout | Mapping[str, Any] | None = None) -> list[str]:
+    """Return the names of the sites that a text file holds one below the other.
+
+    Parameters
+    ----------
+    path
+        The file.
+    layout
+        Of a plain table, with the column that names the sites.
+
+    Returns
+    -------
+    list of str
+        Empty for a plain table whose layout names no such column, and for files of other kinds.
+    """
+    raw = read_bytes(Path(path), "weather file", WeatherError, stays_on_disk=is_netcdf)
+    if raw is None or is_netcdf(raw):
+        return []
+    text, how = text_of(unpacked(raw, "weather file", WeatherError)), layout_of(layout)
+    if how.site is not None:
+        return sites_of_table(text, how)
+    is_dly = looks_like_dly(text)
+    return stations_of(text, is_dly=is_dly) if is_dly or looks_like_station_csv(text) else []
 
 
 def _selected(data: xr.Dataset, start: str | int | None, end: str | int | None) -> xr.Dataset:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from runoff.weather.files.table_shape import TableShape
+from runoff.weather.files.table_shape import TableShape, is_value
 
 _ISO = re.compile(r"\d{4}[-/]\d{2}[-/]\d{2}([T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?)?(Z|[+-]\d\d:?\d\d)?")
 _DIGITS = re.compile(r"(1[789]|20|21)\d{2}(0[1-9]|1[0-2])([0-2]\d|3[01])(\d{2}(\d{2})?)?")
@@ -17,6 +17,7 @@ _CLOCK = re.compile(r"\d{1,2}:\d{2}(:\d{2})?")
 _STAMP_IN_HEAD = re.compile(r"(\d{4}-\d{2}-\d{2}(?:[T ]\d{2}:\d{2})?|\b(?:1[789]|20)\d{6}(?:\d{2}){0,2}\b)")
 _STEP_IN_HEAD = re.compile(r"\b(\d+) ?(min|minutes?|h|hr|hrs|hours?|days?|d)\b", re.IGNORECASE)
 _LEAST = 0.95  # of the lines must be stamps
+_MOST_SITES = 500
 
 
 class Stamps(NamedTuple):
@@ -31,6 +32,38 @@ class Stamps(NamedTuple):
 def guess_stamps(shape: TableShape) -> Stamps | None:
     """Return where the stamps are, or None where none are found."""
     return _in_one_column(shape) or _in_parts(shape) or _counted(shape)
+
+
+class Sites(NamedTuple):
+    """Several sites one below the other: the column of their names, the names, the lines of the first and its stamps."""
+
+    at: int
+    names: tuple[str, ...]
+    shape: TableShape
+    stamps: Stamps
+
+
+def tells_apart(shape: TableShape, places: tuple[int, ...]) -> bool:
+    """Tell whether the cells at some places are another on every line; without places the lines are counted."""
+    if not places:
+        return True
+    return len({tuple(row[at] for at in places) for row in shape.rows}) == len(shape.rows)
+
+
+def guess_sites(shape: TableShape) -> Sites | None:
+    """Return the column that names the sites of a table whose stamps come again for each of them; None where none does."""
+    columns = {at: tuple(dict.fromkeys(_column(shape, at))) for at in range(len(shape.rows[0]))}
+    few = [at for at, names in columns.items() if 2 <= len(names) <= min(_MOST_SITES, len(shape.rows) // 2)]
+    for at in sorted(
+        few, key=lambda one: (is_value(columns[one][0]), one)
+    ):  # a name in letters is likelier than a number
+        first = shape._replace(rows=[row for row in shape.rows if row[at] == columns[at][0]])
+        stamps = guess_stamps(first)
+        if stamps is None or not stamps.places or at in stamps.places:
+            continue
+        if tells_apart(first, stamps.places) and tells_apart(shape, (*stamps.places, at)):
+            return Sites(at, columns[at], first, stamps)
+    return None
 
 
 def _column(shape: TableShape, at: int) -> list[str]:

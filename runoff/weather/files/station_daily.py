@@ -22,6 +22,7 @@ import xarray as xr
 
 from runoff.errors import WeatherError, raise_faults, shown
 from runoff.quantities import label
+from runoff.weather.files.several_sites import several_words
 from runoff.weather.files.stamps import FIRST_YEAR, LAST_YEAR
 from runoff.weather.record.time_axis import counted
 
@@ -90,7 +91,7 @@ def read_station_daily(text: str) -> xr.Dataset:
         Naming every fault: lines cut short, several stations, no rain, days given twice, text for numbers.
     """
     place: dict[str, float] = {}
-    if looks_like_dly(text):
+    if looks_like_dly(text.lstrip()):
         station, elements = _from_dly(text)
     elif "DATE" in text.split("\n", 1)[0] and not _is_long_header(text.split("\n", 1)[0].replace('"', "").split(",")):
         station, elements, place = _from_wide(text)
@@ -119,9 +120,7 @@ def _from_dly(text: str) -> tuple[str, dict[str, _Values]]:
         )
     stations = list(dict.fromkeys(line[:11] for _, line in numbered))
     if len(stations) > 1:
-        faults.append(
-            f"{len(stations)} stations in one file ({', '.join(map(shown, stations[:3]))}); give the file of one station"
-        )
+        faults.append(several_words(stations, "stations"))
     long = [n for n, line in own if len(line.rstrip()) > _LINE]
     if long:
         faults.append(
@@ -212,8 +211,7 @@ def _from_long(text: str) -> tuple[str, dict[str, _Values]]:
     if not stations:
         raise WeatherError("the file has no lines of values")
     if len(stations) > 1:
-        named = ", ".join(shown(one) for one in stations[:3])
-        faults.append(f"{len(stations)} stations in one file ({named}); give the file of one station")
+        faults.append(several_words(stations, "stations"))
     own = table[table["element"].isin(_READ)]
     date, wrong = _dates(own["date"], r"[0-9]{8}", "%Y%m%d")
     faults += wrong + _odd_cells(own["value"], _WHOLE, "no whole number")
@@ -302,8 +300,7 @@ def _from_wide(text: str) -> tuple[str, dict[str, _Values], dict[str, float]]:
     table = {name: pd.Series([cells[at] for _, cells in rows], index=number) for at, name in enumerate(header)}
     stations = table["STATION"].unique().tolist()
     if len(stations) > 1:
-        named = ", ".join(shown(one) for one in stations[:3])
-        faults.append(f"{len(stations)} stations in one file ({named}); give the file of one station")
+        faults.append(several_words(stations, "stations"))
     stamps, wrong = _dates(table["DATE"], r"[0-9]{4}-[0-9]{2}-[0-9]{2}", "%Y-%m-%d")
     faults += wrong
     place = _place_in(table, faults)
@@ -374,7 +371,7 @@ def _dataset(elements: dict[str, _Values], place: dict[str, float]) -> xr.Datase
     time = np.arange(known.min(), known.max() + 1)
     variables = {}
     for element, quantity in _ELEMENTS.items():
-        if element in elements:
+        if element in elements and elements[element].held.any():  # a column of another station's may be empty
             values = elements[element]
             within = values.good & (values.date >= time[0]) & (values.date <= time[-1])
             series = np.full(time.size, np.nan)

@@ -18,6 +18,7 @@ import xarray as xr
 
 from runoff.errors import RunoffError, WeatherError, nearest, raise_faults, shown
 from runoff.quantities import QUANTITIES, label
+from runoff.weather.files.several_sites import column_of_sites, site_lines
 from runoff.weather.files.stamps import joined, read_stamps, where
 from runoff.weather.files.table_cells import measurable, numbers
 from runoff.weather.files.table_layout import TableLayout
@@ -30,6 +31,7 @@ from runoff.weather.record.time_axis import STEP_HOURS, moved, regular, stamp_wo
 _TIMES = ("time", "date", "datetime", "timestamp")
 _DATE_ALONE = len("2024-01-01")
 _LISTED = 40  # names in a message
+_SEVERAL_SITES, _FEW_LINES = 0.2, 10  # share of stamps given twice beyond which a file may hold several sites
 _LOOKED_AT = 1000  # names among which a second column of rain is sought
 _FAMILIAR = re.compile(
     rf"\s*({'|'.join((*_TIMES, *QUANTITIES))})", re.IGNORECASE
@@ -42,6 +44,7 @@ def read_table(
     columns: Mapping[str, Any] | None = None,
     units: Mapping[str, str] | None = None,
     layout: TableLayout | None = None,
+    site: str | None = None,
 ) -> xr.Dataset:
     """Read a plain table from its text.
 
@@ -57,6 +60,8 @@ def read_table(
         Unit of each quantity, for example ``{"rain": "0.1 mm"}``; by default as the column name says.
     layout
         Separator, missing codes, stamps and so on.
+    site
+        Which site is meant, where the layout names the column of sites.
 
     Raises
     ------
@@ -65,6 +70,12 @@ def read_table(
     """
     layout = layout or TableLayout()
     lines = lines_of(text, layout)
+    if (at := column_of_sites(lines, layout)) is not None:
+        lines = site_lines(lines, at, site)
+    elif site is not None:
+        raise WeatherError(
+            'layout: a table of several sites needs the column that names them, layout={"site": "STATION"}'
+        )
     wanted, given_units = _columns(lines, columns, units or {}, timed=layout.first_time is None)
     table = lines.cells([at for places in wanted.values() for at in places])
     faults: list[str] = []
@@ -248,7 +259,11 @@ def _times(table: pd.DataFrame, wanted: _Wanted, layout: TableLayout, faults: li
     )
     if index is not None and index.has_duplicates:
         twice = text[index.duplicated()]
-        faults.append(f"time: stamps given twice {where(twice)}; keep one line of each")
+        many = len(twice) >= _SEVERAL_SITES * len(index) and len(index) > _FEW_LINES
+        sites = (
+            ', or name the column of the sites where the file holds several, layout={"site": "STATION"}' if many else ""
+        )
+        faults.append(f"time: stamps given twice {where(twice)}; keep one line of each{sites}")
         return None, ""
     if index is not None and len(index) == 1 and len(text.iloc[0].strip()) > _DATE_ALONE:
         faults.append(

@@ -148,7 +148,7 @@ def _even_width(lines: list[str], numbers: np.ndarray, separator: str, expected:
         i = uneven[0]
         count = f"{uneven.size} lines have more or fewer (first " if uneven.size > 1 else "1 line has more or fewer ("
         raise WeatherError(
-            f'table: {expected} cells are expected on each line, {count}line {numbers[i]}: {counts[i]}, "{shown(lines[i].strip())}"); a '
+            f'table: {expected} cell{"s are" if expected > 1 else " is"} expected on each line, {count}line {numbers[i]}: {counts[i]}, "{shown(lines[i].strip())}"); a '
             "decimal comma beside a comma as separator, or a line cut short?"
         )
     return expected

@@ -6,7 +6,7 @@ Verdicts are words: ``good``, ``look`` (usable, but know this), ``stop`` (not us
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,6 +22,7 @@ from runoff.weather.quality.report_line import Check
 from runoff.weather.quality.two_gauges import compare_gauges
 from runoff.weather.quality.years import yearly_totals, years_table
 from runoff.weather.record.frames import as_weather
+from runoff.weather.record.time_axis import counted
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -79,7 +80,19 @@ class QualityReport:
             "stop": "The record cannot be used as it is; mend what the lines marked STOP say.",
         }
         title = f"Weather record: {self.title}"
-        return Table(head=["", "", ""], rows=rows, align="<<<", title=title, notes=[words[self.verdict]])
+        note = self._of_the_sites() or words[self.verdict]
+        return Table(head=["", "", ""], rows=rows, align="<<<", title=title, notes=[note])
+
+    def _of_the_sites(self) -> str:
+        """Say which of several sites can be used, where some cannot."""
+        usable = [site for site, verdict, _ in self.sites if verdict != "stop"]
+        if not usable or len(usable) == len(self.sites):
+            return ""
+        more = f" and {len(usable) - 3} more" if len(usable) > 3 else ""
+        return (
+            f"{len(usable)} of {len(self.sites)} sites can be used ({', '.join(usable[:3])}{more}): choose one, --site NAME or "
+            "site= of read_weather; the others need what the lines marked STOP say."
+        )
 
     def _details(self) -> list[Table]:
         """Return the sites and the years as tables, as far as there are any."""
@@ -144,6 +157,32 @@ def check_weather(weather: Any, *, other: Any = None, units: str = "si") -> Qual
     return QualityReport(title, _in_units(merged, units), sites=named, units=units)
 
 
+def check_sites(sites: Mapping[str, xr.Dataset | Check], *, title: str, units: str = "si") -> QualityReport:
+    """Check the sites of a file that were read one by one.
+
+    Parameters
+    ----------
+    sites
+        Name of each site -> its record, or the check that says why it cannot be read.
+    title
+        The file.
+    units
+        ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    QualityReport
+        Each line tells the worst of the sites, and every site has its own verdict.
+    """
+    reports = {
+        name: [one] if isinstance(one, Check) else all_checks(one.load() if one.chunks else one)
+        for name, one in sites.items()
+    }
+    checks = [Check("sites", "good", counted(len(sites), "site")), *_merged(reports, "sites")]
+    named = tuple(_verdict_of(site, lines) for site, lines in reports.items())
+    return QualityReport(title, _in_units(checks, units), sites=named, units=units)
+
+
 def _in_units(checks: Sequence[Check], units: str) -> tuple[Check, ...]:
     """Return the checks with their words in a system of units."""
     if units == "si":
@@ -191,7 +230,7 @@ def _of_cells(data: xr.Dataset, dims: list[str]) -> tuple[list[Check], dict[str,
     return [Check("cells", "good", note), *_merged(reports)], reports
 
 
-def _merged(reports: dict[str, list[Check]]) -> list[Check]:
+def _merged(reports: dict[str, list[Check]], places: str = "cells") -> list[Check]:
     names = list(dict.fromkeys(check.name for checks in reports.values() for check in checks))
     merged = []
     for name in names:
@@ -199,7 +238,7 @@ def _merged(reports: dict[str, list[Check]]) -> list[Check]:
         worst = _worst([check.verdict for check in found.values()])
         at = [place for place, check in found.items() if check.verdict == worst]
         first = found[at[0]]
-        count = "" if worst == "good" else f"{len(at)} of {len(reports)} cells; "
+        count = "" if worst == "good" else f"{len(at)} of {len(reports)} {places}; "
         merged.append(Check(name, worst, f"{count}{at[0]}: {first.found}", first.advice))
     return merged
 
