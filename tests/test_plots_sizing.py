@@ -200,10 +200,13 @@ def test_targets_and_the_nearest_candidate_are_marked() -> None:
     judged = runoff.size(roof, weather, targets, choices, members=0)
     figure = trade_off_figure(judged)
     labels = figure.axes[1].get_legend().get_texts()
-    assert "nearest, misses a target" in [one.get_text() for one in labels]
+    # the lightest but heavier than 120 kg/m2, or drier than 90 %: which of the two the nearest misses stands in the table
+    missed = int((~judged["meets"].isel(design=int(judged["nearest"]))).sum())
+    ring = f"nearest, misses {missed} of 2 targets"
+    assert ring in [one.get_text() for one in labels]
     assert "retention at least 90 %" in figure.description and "mass at most 120 kg" in figure.description
     assert figure.axes[0].get_ylim()[1] > 90.0  # the target lies in view
-    assert "Framed: nearest, misses a target." in heat_map_figure(judged, *choices).description
+    assert f"Framed: {ring}." in heat_map_figure(judged, *choices).description
     met = runoff.size(roof, weather, {"drained_mass": {"at_most": 150.0}}, choices, members=0)
     assert "Framed: chosen." in heat_map_figure(met, *choices).description
     assert "chosen" in [one.get_text() for one in trade_off_figure(met).axes[1].get_legend().get_texts()]

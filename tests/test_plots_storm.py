@@ -55,7 +55,7 @@ class TestStorm:
         flows = storm_figure(flood, gravel=gravel).axes[1]
         named = [line for line in flows.lines if not str(line.get_label()).startswith("_")]
         assert len({str(line.get_linestyle()) + str(line._unscaled_dash_pattern) for line in named}) == 3
-        marks = [line.get_marker() for line in flows.lines if line not in named]
+        marks = [line.get_marker() for line in flows.lines if line not in named and line.get_marker() != "None"]
         assert len(set(marks)) == 3
 
     def test_gravel_is_a_third_line_from_a_run_or_from_the_dataset(self, flood: xr.Dataset, gravel: xr.Dataset) -> None:
@@ -99,6 +99,36 @@ class TestStorm:
         assert storm_figure(flood, hours=6).axes[2].get_xlim() == (0.0, 6.0)
 
 
+def test_peaks_and_their_lag_are_read_in_minutes() -> None:
+    """Half an hour of invented rain, heaviest in its third step of 5 min, whose middle is 12.5 min after the start."""
+    rain = [2.0, 4.0, 9.0, 6.0, 3.0, 1.0] + [0.0] * 18
+    storm = runoff.storm_from_series(rain, step="5min", units="mm")
+    flood = runoff.simulate(runoff.open_sample_roof("cups"), storm, start_moisture="field-capacity")
+    figure = storm_figure(flood)
+    flows, depth = figure.axes[1:]
+    peak = int(np.argmax(flood["discharge"].to_numpy() >= 0.999 * float(flood["discharge"].max())))
+    lag = 5 * (peak - 2)
+    words = f"{lag} min after the heaviest rain" if lag else "with the heaviest rain"
+    assert curve(flows, "planted roof").get_label().endswith(f" L/s, {words}")
+    assert f"after {5 * peak + 3} min, {words}" in figure.description  # the middle of its step, 2.5 min rounded up
+    assert depth.get_xlabel() == "minutes since the start of the rain record"
+    marked = [text for text in flows.texts if text.get_text() == "heaviest rain"]
+    assert marked[0].xy[0] == pytest.approx(12.5 / 60.0)
+    ticks = {label.get_text(): at for label, at in zip(depth.get_xticklabels(), depth.get_xticks(), strict=True)}
+    assert ticks["60"] == pytest.approx(1.0)
+
+
+def test_the_core_of_a_day_is_marked_as_a_clock_does() -> None:
+    rain = [0.1] * 132 + [2.5] * 12 + [0.1] * 144  # steps of 5 min, invented
+    storm = runoff.storm_from_series(rain, step="5min", units="mm")
+    depth = storm_figure(runoff.simulate(runoff.open_sample_roof("cups"), storm, start_moisture="field-capacity")).axes[
+        2
+    ]
+    assert depth.get_xlabel() == "hours and minutes since the start of the rain record"
+    ticks = {label.get_text(): at for label, at in zip(depth.get_xticklabels(), depth.get_xticks(), strict=True)}
+    assert ticks["11:30"] == pytest.approx(11.5)
+
+
 class TestRating:
     levels = np.linspace(0.0, 60.0, 61)
     laws = (round_outlet(100, strainer=True),) * 2
@@ -120,6 +150,21 @@ class TestRating:
         assert x == 2.7
         assert y == pytest.approx(202.5 ** (2.0 / 3.0), abs=0.02)  # read between points 1 mm apart
         assert "peak of 2.7 L/s needs 34.5 mm" in figure.description
+
+    def test_the_design_peak_stands_on_every_curve_by_hand(self) -> None:
+        # the same weir: 2.7 L/s through two outlets at 34.48 mm; through one, h = (2.7 x 7500 / 50)^(2/3) = 405^(2/3) =
+        # 54.74 mm, above D / 2 = 50 mm, so it is an orifice: h = (15000 x 2.7 / (0.5 x 100^2))^2 = 8.1^2 = 65.6 mm
+        levels = np.linspace(0.0, 80.0, 801)
+        curves = {"2 open": flow(levels, self.laws), "1 lost": flow(levels, self.laws[:1])}
+        figure = outlet_rating_figure(levels, curves, design_peak_l_per_s=2.7, allowable_level_mm=60.0)
+        assert figure.description.startswith(
+            "Design peak of 2.7 L/s, C = 1, no credit for storage: 2 open: 34.5 mm, 1 lost: 65.6 mm, 60 mm allowed. "
+        )
+        marks = [line for line in figure.axes[0].lines if line.get_marker() == "D"]
+        assert [float(line.get_ydata()[0]) for line in marks] == pytest.approx([34.48, 65.61], abs=0.02)
+        assert any("1 lost: 65.6 mm" in text.get_text() for text in figure.axes[0].texts)
+        beyond = outlet_rating_figure(levels, curves, design_peak_l_per_s=5.0)
+        assert "1 lost: more than the curve gives" in beyond.description
 
     def test_a_peak_beyond_the_curve_is_said_to_be_so(self) -> None:
         figure = outlet_rating_figure(self.levels, flow(self.levels, self.laws), peak_l_per_s=50.0)

@@ -16,7 +16,7 @@ _PAIR = re.compile(r'"([^"]+)"\s*:\s*(?:"([^"]*)"|(\[[^\]]*\]|[^\s,}]+))')
 #: Parts of a table layout, which messages name as arguments of `runoff.TableLayout`; the command line has one flag for them.
 LAYOUT_PARTS = (
     "separator", "decimal", "skip_lines", "header", "comment", "missing", "trace", "dates", "stamp", "round_to", "regular_to",
-    "time_zone", "day_start", "calendar", "wind_height_m",
+    "time_zone", "day_start", "calendar", "wind_height_m", "site_column",
 )  # fmt: skip
 _PART = re.compile(rf'(?<![-\w.="])(?<!--layout )({"|".join(LAYOUT_PARTS)})=(?:"([^"]*)"|\[([^\]]*)\]|(?= out))')
 _BEGIN_AND_STEP = re.compile(r'first_time="([^"]*)", (?:--step |step=)"?(\w+)"?')

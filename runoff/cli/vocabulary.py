@@ -18,7 +18,7 @@ _MINUTES_ALONE = (
 #: Parts of a table layout whose values are words of their own choosing: what they look like.
 _LAYOUT_EXAMPLES = {
     "skip_lines": "3", "comment": "#", "missing": "-9999,-99", "trace": "T", "round_to": "1min", "regular_to": "5min",
-    "time_zone": "Europe/Berlin", "day_start": "07:00", "first_time": '"2006-01-01 00:00"', "step": "1h", "wind_height_m": "2", "site": "STATION",
+    "time_zone": "Europe/Berlin", "day_start": "07:00", "first_time": '"2006-01-01 00:00"', "step": "1h", "wind_height_m": "2", "site_column": "STATION",
 }  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from matplotlib.patches import Rectangle
 
 from runoff.errors import RunoffError, nearest
 from runoff.plots.style import INK, SOFT, VERMILION, DescribedFigure, new_figure, styled
-from runoff.plots.wording import figure_label, invented_note, property_label, with_unit
+from runoff.plots.wording import figure_label, invented_note, nearest_words, property_label, with_unit
 from runoff.saying.numbers import number, plain
 from runoff.saying.scales import Units
 
@@ -88,7 +88,7 @@ def _mark_chosen(axes: Any, table: xr.Dataset, grid: xr.DataArray, x: str, y: st
     if "chosen" not in table:
         return ""
     chosen = int(table["chosen"])
-    words = "chosen" if chosen >= 0 else "nearest, misses a target"
+    words = "chosen" if chosen >= 0 else nearest_words(table)
     one = table.isel(design=chosen if chosen >= 0 else int(table["nearest"]))
     column, row = (int(np.searchsorted(grid[name].to_numpy(), one[name].item())) for name in (x, y))
     axes.add_patch(

@@ -33,6 +33,7 @@ def outlet_rating_figure(
     *,
     peak_l_per_s: float | None = None,
     peak_level_mm: float | None = None,
+    design_peak_l_per_s: float | None = None,
     turning_level_mm: float | None = None,
     allowable_level_mm: float | None = None,
     units: str = "si",
@@ -50,6 +51,8 @@ def outlet_rating_figure(
         Peak discharge of a storm run in minutes; never the mean of a day.
     peak_level_mm
         Depth at that peak; default: read from the first curve.
+    design_peak_l_per_s
+        Flow that outlets are sized for, L/s: the heaviest rain on the whole area, no credit for storage. Marked on every curve.
     turning_level_mm
         Depth at which the outlet turns from weir to orifice.
     allowable_level_mm
@@ -86,10 +89,46 @@ def outlet_rating_figure(
     _levels(axes, {words: value for words, value in lines.items() if value is not None}, shown)
     if peak_l_per_s is not None:
         _peak(axes, peak_l_per_s, level, float(levels[-1]), shown)
+    if design_peak_l_per_s is not None:
+        heads = {name: _read_level(levels, one, design_peak_l_per_s) for name, one in curves.items()}
+        _design_peak(axes, design_peak_l_per_s, heads, shown)
     axes.legend(loc="lower right")
     figure.supxlabel(CAUTION, fontsize=8.5, color=SOFT)
     figure.description = _sentence(name, levels, flow, peak_l_per_s, level, allowable_level_mm, shown)
+    if design_peak_l_per_s is not None:
+        figure.description = (
+            f"{_design_words(design_peak_l_per_s, heads, shown, allowable_level_mm)}. {figure.description}"
+        )
     return figure
+
+
+def _design_peak(axes: Any, peak: float, heads: Mapping[str, float | None], shown: Units) -> None:
+    """Draw the flow that outlets are sized for, and its head on every curve that reaches it."""
+    at = float(shown.show(peak, "L/s"))
+    axes.axvline(at, color=INK, lw=1.1, ls=(0, (6, 2, 1, 2)), zorder=2)
+    axes.set_xlim(0.0, max(axes.get_xlim()[1], 1.25 * at))
+    for head in heads.values():
+        if head is not None:
+            axes.plot(at, float(shown.show(head, "mm")), marker="D", ms=7, mfc="white", mec=INK, mew=1.4, zorder=4)
+    told = "\n".join(_heads_told(heads, shown))
+    axes.annotate(
+        f"design peak {shown.say(peak, 'L/s', 3)}, C = 1\n{told}", (at, 0.98), xycoords=("data", "axes fraction"),
+        xytext=(-6, 0), textcoords="offset points", ha="right", va="top", fontsize=9, fontweight="bold",
+        bbox={"boxstyle": "round,pad=0.2", "fc": "white", "ec": "none", "alpha": 0.85}, zorder=5,
+    )  # fmt: skip
+
+
+def _heads_told(heads: Mapping[str, float | None], shown: Units) -> list[str]:
+    return [
+        f"{name}: {'more than the curve gives' if head is None else shown.say(head, 'mm', 3)}"
+        for name, head in heads.items()
+    ]
+
+
+def _design_words(peak: float, heads: Mapping[str, float | None], shown: Units, allowed: float | None) -> str:
+    limit = "" if allowed is None else f", {shown.say(allowed, 'mm', 3)} allowed"
+    said = ", ".join(_heads_told(heads, shown))
+    return f"Design peak of {shown.say(peak, 'L/s', 3)}, C = 1, no credit for storage: {said}{limit}"
 
 
 def _checked(levels_mm: Any, flows: Any) -> tuple[np.ndarray, dict[str, np.ndarray]]:
@@ -132,7 +171,7 @@ def _levels(axes: Any, lines: dict[str, float], shown: Units) -> None:
 def _peak(axes: Any, peak: float, level: float | None, highest: float, shown: Units) -> None:
     flow = float(shown.show(float(peak), "L/s"))
     height = float(shown.show(highest if level is None else level, "mm"))
-    words = f"storm's peak: {shown.say(peak, 'L/s', 3)}"
+    words = f"routed storm: {shown.say(peak, 'L/s', 3)}"
     words += ",\nmore than the curve gives" if level is None else f"\nat {shown.say(level, 'mm', 3)} of water"
     corner = ([flow, flow], [0.0, height]) if level is None else ([flow, flow, 0.0], [0.0, height, height])
     axes.plot(*corner, color=INK, lw=0.8, ls=":")
@@ -161,7 +200,7 @@ def _sentence(
 
 
 def chosen_outlet_figure(table: xr.Dataset, *, units: str = "si") -> DescribedFigure:
-    """Draw the rating curve of the outlets that were chosen, open and with some lost, and the storm's peak on it.
+    """Draw the rating curve of the outlets that were chosen, open and with some lost, with design peak and routed storm on it.
 
     Parameters
     ----------
@@ -177,7 +216,10 @@ def chosen_outlet_figure(table: xr.Dataset, *, units: str = "si") -> DescribedFi
     """
     outlet, lost = chosen_outlet(table), int(table.attrs["lost"])
     allowable, depth = float(table.attrs["allowable_depth_mm"]), float(table["depth"][int(table["chosen"])])
-    levels = np.linspace(0.0, 1.2 * max(allowable, depth), 121)
+    design, head = float(table["rational_flow"]), float(table["rational_head"][int(table["chosen"])])
+    worst = float(table["rational_head_some_lost"][int(table["chosen"])]) if lost else head
+    deepest = max(allowable, depth, worst if np.isfinite(worst) else head)
+    levels = np.linspace(0.0, 1.2 * deepest, 121)
     laws = outlet_laws([outlet])
     turning = laws[0].turning_head_mm
     near = abs(turning - allowable) < 0.1 * levels[-1]  # two lines of words would overlap
@@ -189,6 +231,7 @@ def chosen_outlet_figure(table: xr.Dataset, *, units: str = "si") -> DescribedFi
         curves,
         peak_l_per_s=float(flow(depth, laws)),
         peak_level_mm=depth,
+        design_peak_l_per_s=design,
         turning_level_mm=turning if turning < levels[-1] and not near else None,
         allowable_level_mm=allowable,
         units=units,

@@ -12,7 +12,7 @@ from runoff.findings.storm_comparison import with_comparison
 from runoff.plots.runs import one_run
 from runoff.plots.style import BLUE, GREEN, INK, ORANGE, SKY, SOFT, VERMILION, DescribedFigure, new_figure, styled
 from runoff.plots.wording import invented_note
-from runoff.saying.numbers import number
+from runoff.saying.numbers import fixed, number, rounded
 from runoff.saying.scales import Units
 from runoff.time_steps import time_step
 from runoff.units import to_intensity
@@ -97,14 +97,15 @@ def storm_figure(
     rain.spines["bottom"].set_visible(False)
     rain.tick_params(bottom=False)
     rain.set_title(_title(flood, shown))
-    _draw_flows(flows, start_h + step_h / 2.0, courses, shown)
+    heaviest_h = float(start_h[int(np.nanargmax(intensity))] + step_h / 2.0)
+    _draw_flows(flows, start_h + step_h / 2.0, courses, heaviest_h, shown)
     _draw_depth(depth, start_h + step_h, flood["water_depth_on_deck_mm"].to_numpy(), roof, shown)
     depth.set_xlim(*window)
     if opens_on_core:
         _draw_whole(flows, start_h + step_h / 2.0, courses, window, whole[1], shown)
-    depth.set_xlabel("hours since the start of the rain record")
+    _mark_times(depth, window)
     figure.align_ylabels()
-    figure.description = _sentence(flood, courses, start_h + step_h / 2.0, step_h, shown)
+    figure.description = _sentence(flood, courses, start_h + step_h / 2.0, step_h, heaviest_h, shown)
     return figure
 
 
@@ -215,13 +216,65 @@ def _draw_whole(
         spine.set_linewidth(0.6)
 
 
-def _draw_flows(axes: Any, at: np.ndarray, courses: list[_Course], shown: Units) -> None:
+#: Steps between ticks, h, and the most ticks that are read easily; up to so many hours minutes are counted.
+_TICKS_H = (1 / 12, 1 / 6, 0.25, 0.5, 1.0, 2.0, 3.0, 6.0, 12.0, 24.0)
+_MOST_TICKS, _IN_MINUTES_H = 10, 2.0
+
+
+def _mark_times(axes: Any, window: tuple[float, float]) -> None:
+    """Mark the time of a storm as a clock does: minutes of a short one, hours and minutes, or hours."""
+    span = window[1] - window[0]
+    step = next(
+        (one for one in _TICKS_H if span / one <= _MOST_TICKS), float(np.ceil(span / _MOST_TICKS / 24.0) * 24.0)
+    )
+    ticks = step * np.arange(np.ceil(window[0] / step - 1e-9), np.floor(window[1] / step + 1e-9) + 1)
+    if window[1] <= _IN_MINUTES_H:
+        labels, unit = [fixed(60.0 * one, 0) for one in ticks], "minutes"
+    elif step < 1.0:
+        labels, unit = [_clock(one) for one in ticks], "hours and minutes"
+    else:
+        labels, unit = [fixed(one, 0) for one in ticks], "hours"
+    axes.set_xticks(ticks, labels)
+    axes.set_xlabel(f"{unit} since the start of the rain record")
+
+
+def _clock(hours: float) -> str:
+    minutes = int(rounded(60.0 * hours, 0))
+    return f"{minutes // 60}:{minutes % 60:02d}"
+
+
+def _after(hours: float) -> str:
+    """Return a time in words, as the table of a storm rounds it: ``18 min``, ``12 h 3 min``."""
+    minutes = int(rounded(60.0 * hours, 0))
+    return f"{minutes} min" if hours < _IN_MINUTES_H else f"{minutes // 60} h {minutes % 60} min"
+
+
+def _lag(peak_h: float, heaviest_h: float) -> str:
+    """Say how long after the heaviest rain a peak comes."""
+    minutes = 60.0 * (peak_h - heaviest_h)
+    if abs(minutes) < 0.5:
+        return "with the heaviest rain"
+    return f"{_after(abs(minutes) / 60.0)} {'after' if minutes > 0.0 else 'before'} the heaviest rain"
+
+
+def _digits(value: float) -> str:
+    """Return three significant digits, zeros at the end too, so that peaks beside each other are read alike."""
+    places = 0 if value <= 0.0 else max(0, 2 - int(np.floor(np.log10(value))))
+    return fixed(value, min(places, 4))
+
+
+def _draw_flows(axes: Any, at: np.ndarray, courses: list[_Course], heaviest_h: float, shown: Units) -> None:
+    axes.axvline(heaviest_h, color=SOFT, lw=0.9, ls=(0, (1, 2)), zorder=1)
+    axes.annotate(
+        "heaviest rain", (heaviest_h, 0.02), xycoords=("data", "axes fraction"), xytext=(3, 0), textcoords="offset points",
+        ha="left", va="bottom", fontsize=8.5, color=SOFT,
+    )  # fmt: skip
     top = 0.0
     for course in courses:
         flow = shown.show(course.flow, "L/s")
         peak = course.peak
         top = max(top, float(flow[peak]))
-        words = f"{course.words}: peak {number(float(flow[peak]), 3)} {shown.name('L/s')} at {number(at[peak], 4)} h"
+        words = f"{course.words}: peak {_digits(float(flow[peak]))} {shown.name('L/s')}, {_lag(float(at[peak]), heaviest_h)}"
         axes.plot(at, flow, color=course.color, ls=course.dash, lw=course.width, label=words)
         axes.plot(
             at[peak],
@@ -236,7 +289,7 @@ def _draw_flows(axes: Any, at: np.ndarray, courses: list[_Course], shown: Units)
         )
     axes.set_ylim(0.0, 1.05 * top if top > 0 else 1.0)
     axes.set_ylabel(f"whole roof,\n{shown.name('L/s')}")
-    axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=1 if len(courses) > 2 else 2, borderaxespad=0.2)
+    axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=1, borderaxespad=0.2)
 
 
 def _draw_depth(axes: Any, at: np.ndarray, depth: np.ndarray, roof: Roof | None, shown: Units) -> None:
@@ -284,15 +337,18 @@ def _invented(flood: xr.Dataset) -> str:
     return invented_note({"invented": "yes"} if invented else flood.attrs)
 
 
-def _sentence(flood: xr.Dataset, courses: list[_Course], at: np.ndarray, step_h: float, shown: Units) -> str:
+def _sentence(
+    flood: xr.Dataset, courses: list[_Course], at: np.ndarray, step_h: float, heaviest_h: float, shown: Units
+) -> str:
     parts = []
     for course in sorted(courses, key=lambda one: one.words != "planted roof"):
         peak = course.peak
         parts.append(
-            f"the {course.words} peaks at {shown.say(float(course.flow[peak]), 'L/s', 3)} after {number(at[peak], 4)} h"
+            f"the {course.words} peaks at {_digits(float(shown.show(course.flow[peak], 'L/s')))} {shown.name('L/s')} after "
+            f"{_after(float(at[peak]))}, {_lag(float(at[peak]), heaviest_h)}"
         )
     depth = float(flood["water_depth_on_deck_mm"].max())
     return (
         f"Storm of {shown.say(float(flood['rain'].sum()), 'mm', 3)} in steps of {number(60.0 * step_h, 2)} min"
-        f"{_invented(flood)}: {', '.join(parts)}; water on the deck reaches {shown.say(depth, 'mm', 3)}."
+        f"{_invented(flood)}: {'; '.join(parts)}; water on the deck reaches {shown.say(depth, 'mm', 3)}."
     )

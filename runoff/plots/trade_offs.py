@@ -24,7 +24,7 @@ from runoff.plots.style import (
     new_figure,
     styled,
 )
-from runoff.plots.wording import figure_label, invented_note, property_label, with_unit
+from runoff.plots.wording import figure_label, invented_note, nearest_words, property_label, with_unit
 from runoff.saying.numbers import days, number, plain
 from runoff.saying.scales import Units
 
@@ -75,7 +75,7 @@ def trade_off_figure(
     ringed = int(table["chosen"]) if chosen is None and "chosen" in table else (-1 if chosen is None else chosen)
     ring = "chosen"
     if ringed < 0 and "nearest" in table:
-        ringed, ring = int(table["nearest"]), "nearest, misses a target"
+        ringed, ring = int(table["nearest"]), nearest_words(table)
     figure = new_figure(5.6)
     axes, below = figure.subplots(2, 1, gridspec_kw={"height_ratios": [4.0, 1.25]})
     axes.plot(across[front], up[front], color=SOFT, lw=1.2, ls="--", zorder=1.5, label="no candidate is better in both")

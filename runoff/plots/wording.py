@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -10,6 +10,9 @@ from runoff.findings.summary import FACTS
 from runoff.findings.tables import kind_of_figure
 from runoff.saying.properties import property_words
 from runoff.saying.scales import Units, converted, typeset, unit_shown
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 _OTHER_FIGURES = {
     "drained_mass": ("kg/m2", "drained mass"),
@@ -69,3 +72,10 @@ def with_unit(words: str, unit: str) -> str:
 def invented_note(attrs: Any) -> str:
     """Return the mark of invented weather, or nothing; it must stand wherever such a result is shown."""
     return " (invented weather)" if str(attrs.get("invented", "no")) == "yes" else ""
+
+
+def nearest_words(table: xr.Dataset) -> str:
+    """Say of the candidate nearest to the targets how many of them it misses."""
+    missed = ~table["meets"].isel(design=int(table["nearest"]))
+    count, whole = int(missed.sum()), int(missed.size)
+    return "nearest, misses the target" if whole == 1 else f"nearest, misses {count} of {whole} targets"

@@ -46,10 +46,10 @@ def stations(tmp_path: Path) -> Path:
 
 @pytest.mark.parametrize("site", SITES)
 def test_one_site_of_a_table(table: Path, site: str) -> None:
-    weather = runoff.read_weather(table, layout={"site": "station"}, site=site)
+    weather = runoff.read_weather(table, layout={"site_column": "station"}, site=site)
     assert np.array_equal(weather["rain"].to_numpy(), SITES[site], equal_nan=True)
     assert weather.attrs["title"] == f"both.csv, {site}"
-    assert sites_in(table, {"site": "station"}) == list(SITES)
+    assert sites_in(table, {"site_column": "station"}) == list(SITES)
 
 
 @pytest.mark.parametrize(("site", "series"), [("OSW00000001", "North"), ("OSW00000002", "South")])
@@ -75,11 +75,11 @@ def test_the_fixed_form_too(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("how", "message"),
     [
-        ({}, 'time: stamps given twice on 2192 lines (first line 2194: "2015-01-01"); keep one line of each, or name the column of the sites where the file holds several, layout={"site": "STATION"}'),
-        ({"layout": {"site": "station"}}, '2 sites in one file (North, South); choose one, site="North"'),
-        ({"layout": {"site": "station"}, "site": "Sout"}, 'there is no site "Sout" in the file, did you mean "South"?; it holds North, South'),
-        ({"layout": {"site": "town"}}, 'layout: there is no column "town" with the names of sites'),
-        ({"site": "South"}, 'layout: a table of several sites needs the column that names them, layout={"site": "STATION"}'),
+        ({}, 'time: stamps given twice on 2192 lines (first line 2194: "2015-01-01"); keep one line of each, or name the column of the sites where the file holds several, layout={"site_column": "STATION"}'),
+        ({"layout": {"site_column": "station"}}, '2 sites in one file (North, South); choose one, site="North"'),
+        ({"layout": {"site_column": "station"}, "site": "Sout"}, 'there is no site "Sout" in the file, did you mean "South"?; it holds North, South'),
+        ({"layout": {"site_column": "town"}}, 'layout: there is no column "town" with the names of sites'),
+        ({"site": "South"}, 'layout: a table of several sites needs the column that names them, layout={"site_column": "STATION"}'),
     ],
     ids=["not said", "none chosen", "not there", "no such column", "no column said"],
 )  # fmt: skip
@@ -116,7 +116,7 @@ def test_one_of_the_sites_of_a_grid_file(tmp_path: Path) -> None:
 
 
 def test_check_weather_gives_every_site_a_verdict(table: Path, stations: Path, capsys) -> None:
-    assert main(["check-weather", str(table), "--layout", "site=station"]) == 0
+    assert main(["check-weather", str(table), "--layout", "site_column=station"]) == 0
     said = capsys.readouterr().out
     assert "Weather record: both.csv" in said
     assert "STOP  missing rain        1 of 2 sites; South: 20 of 2192 steps in 1 gap" in said
@@ -133,8 +133,8 @@ def test_the_column_of_sites_is_proposed(table: Path, capsys) -> None:
     table.write_text(table.read_text().replace("station,date,rain_mm", "Ort,Tag,RR"))
     proposal = propose_reading(table)
     assert proposal is not None
-    assert proposal.options["layout"] == {"site": "Ort"}
-    assert "--layout site=Ort" in proposal.command() and "--site" not in proposal.command()
+    assert proposal.options["layout"] == {"site_column": "Ort"}
+    assert "--layout site_column=Ort" in proposal.command() and "--site" not in proposal.command()
     assert main(proposal.command().split()[1:]) == 0
     assert "Site by site" in capsys.readouterr().out
 

@@ -209,10 +209,10 @@ def _of_table(text: str) -> tuple[dict[str, Any], list[str], str]:
     layout, reasons = _layout_of(shape, stamps)
     options: dict[str, Any] = {"columns": {}, "units": {}, "layout": layout}
     if sites is not None:
-        layout["site"] = str(_names_of(shape, (sites.at,)))
+        layout["site_column"] = str(_names_of(shape, (sites.at,)))
         options["site"] = sites.names[0]
         reasons.append(
-            f"site: {counted(len(sites.names), 'site')} one below the other, {named(list(sites.names))}; each is checked"
+            f"site_column: {counted(len(sites.names), 'site')} one below the other, {named(list(sites.names))}; each is checked"
         )
     if stamps.places:
         options["columns"]["time"] = _names_of(shape, stamps.places)

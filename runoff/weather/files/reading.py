@@ -81,7 +81,7 @@ def read_weather(
         Keeps a NetCDF or Zarr file on disk as dask arrays.
     site
         Which one, where a file holds several: a name on its dimension ``site``, a station of a station file, or a name in the
-        column that the layout calls ``site``. A text file of several sites is read one by one.
+        column that the layout calls ``site_column``. A text file of several sites is read one by one.
 
     Returns
     -------
@@ -271,7 +271,7 @@ def sites_in(path: str | Path, layout: TableLayout | Mapping[str, Any] | None = 
     if raw is None or is_netcdf(raw):
         return []
     text, how = text_of(unpacked(raw, "weather file", WeatherError)), layout_of(layout)
-    if how.site is not None:
+    if how.site_column is not None:
         return sites_of_table(text, how)
     is_dly = looks_like_dly(text)
     return stations_of(text, is_dly=is_dly) if is_dly or looks_like_station_csv(text) else []

@@ -108,15 +108,15 @@ def column_of_sites(lines: TableLines, layout: TableLayout) -> int | None:
     WeatherError
         When there is no such column.
     """
-    if layout.site is None:
+    if layout.site_column is None:
         return None
     names = [str(name) for name in lines.names]
-    if layout.site in names:
-        return names.index(layout.site)
-    if layout.site.isdecimal() and int(layout.site) < len(names):
-        return int(layout.site)
+    if layout.site_column in names:
+        return names.index(layout.site_column)
+    if layout.site_column.isdecimal() and int(layout.site_column) < len(names):
+        return int(layout.site_column)
     raise WeatherError(
-        f'layout: there is no column "{shown(layout.site)}" with the names of sites{nearest(layout.site, names)}'
+        f'layout: there is no column "{shown(layout.site_column)}" with the names of sites{nearest(layout.site_column, names)}'
     )
 
 

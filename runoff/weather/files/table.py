@@ -74,7 +74,7 @@ def read_table(
         lines = site_lines(lines, at, site)
     elif site is not None:
         raise WeatherError(
-            'layout: a table of several sites needs the column that names them, layout={"site": "STATION"}'
+            'layout: a table of several sites needs the column that names them, layout={"site_column": "STATION"}'
         )
     wanted, given_units = _columns(lines, columns, units or {}, timed=layout.first_time is None)
     table = lines.cells([at for places in wanted.values() for at in places])
@@ -261,7 +261,9 @@ def _times(table: pd.DataFrame, wanted: _Wanted, layout: TableLayout, faults: li
         twice = text[index.duplicated()]
         many = len(twice) >= _SEVERAL_SITES * len(index) and len(index) > _FEW_LINES
         sites = (
-            ', or name the column of the sites where the file holds several, layout={"site": "STATION"}' if many else ""
+            ', or name the column of the sites where the file holds several, layout={"site_column": "STATION"}'
+            if many
+            else ""
         )
         faults.append(f"time: stamps given twice {where(twice)}; keep one line of each{sites}")
         return None, ""

@@ -56,7 +56,7 @@ class TableLayout:
         For a file of bare values: the start of the first interval and the step.
     wind_height_m
         Height of the anemometer, m; without it 10 m is taken, the standard height of stations.
-    site
+    site_column
         Column with the names of the sites, by name or number, where a table holds several one below the other; one of them is
         read, see `runoff.read_weather`.
     """
@@ -78,7 +78,7 @@ class TableLayout:
     first_time: str | None = None
     step: str | None = None
     wind_height_m: float | None = None
-    site: str | None = None
+    site_column: str | None = None
 
     def __post_init__(self) -> None:
         """Refuse what cannot be followed, all faults at once."""
