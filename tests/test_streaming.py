@@ -16,6 +16,7 @@ from runoff.streaming import running, scheduling
 from runoff.streaming import target as completing
 from runoff.streaming.target import marks as target_marks
 from runoff.writing import writing_alone
+from tests.trials import kill_stream, kill_worker
 
 dask = pytest.importorskip("dask", reason="large grids need the extra `large`")
 zarr = pytest.importorskip("zarr", reason="large grids need the extra `large`")
@@ -186,11 +187,14 @@ def test_stopped_and_taken_up_again(roof, grid, streamed, tmp_path: Path, monkey
         damaged = target / "retention" / "c" / str(number // 2) / str(number % 2)
         damaged.parent.mkdir(parents=True, exist_ok=True)
         damaged.write_bytes(b"no chunk")
+        half = damaged.with_suffix(".0123.partial")  # what the library was writing, under a name of its own
+        half.write_bytes(b"half a chunk")
         seen = []
         plain = running.write_figures
         monkeypatch.setattr(running, "write_figures", lambda *given: (seen.append(given[1].number), plain(*given))[1])
         made = runoff.stream(roof, grid, target, pieces=pieces)
         assert len(seen) == 4
+        assert not half.exists()
         assert streaming.pieces_left(target) == 0
         assert_same_bits(made, streamed)
         seen.clear()
@@ -410,28 +414,51 @@ def test_cells_that_lack_a_day_are_told_of(roof: runoff.Roof, grid: xr.Dataset, 
         runoff.stream(roof, grid, tmp_path / "out.zarr")
 
 
-def test_a_cluster_that_goes_away_is_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(
+    ("fault", "message"),
+    [
+        ("closed", r"the cluster went away \(in <TCP>: Stream is closed\); 3 of 12 pieces are finished and kept\. Call it again"),
+        ("called off", r"the cluster went away \(its results were called off\); 3 of 12 pieces are finished and kept\."),
+        ("killed", r"workers of the cluster ended while they ran one and the same piece, .*; 3 of 12 pieces are finished and kept\."),
+    ],
+)  # fmt: skip
+def test_a_cluster_that_goes_away_is_a_sentence(fault: str, message: str, monkeypatch: pytest.MonkeyPatch) -> None:
     distributed = pytest.importorskip("distributed", reason="clusters need the extra `large`")
+    errors = {
+        "closed": distributed.comm.CommClosedError("in <TCP>: Stream is closed"),
+        "called off": distributed.CancelledError("write_figures-a86b cancelled"),
+        "killed": distributed.KilledWorker("step-1", None, 3),
+    }
     given_back = []
 
     class Client:
+        status = "running"
+
         def compute(self, chains, optimize_graph):
             return chains
 
         def cancel(self, futures):
             given_back.extend(futures)
+            raise distributed.comm.CommClosedError  # it went away in the meantime: no word of that
 
     class Gone:
         def result(self):
-            raise distributed.comm.CommClosedError("in <TCP>: Stream is closed")
+            raise errors[fault]
 
     monkeypatch.setattr(distributed, "as_completed", iter)
-    message = (
-        r"the cluster went away \(in <TCP>: Stream is closed\); 3 of 12 pieces are finished and kept\. Call it again"
-    )
     with pytest.raises(RunoffError, match=message):
         list(scheduling._on_cluster(Client(), [Gone()], lambda: (3, 12)))
     assert len(given_back) == 1
+
+
+@pytest.mark.slow
+def test_a_worker_killed_in_the_middle_costs_nothing_but_time(tmp_path: Path) -> None:
+    """The short version of `tests.trials.kill_worker`."""
+    distributed = pytest.importorskip("distributed", reason="clusters need the extra `large`")
+    source, whole = kill_stream.store(tmp_path), tmp_path / "whole.zarr"
+    kill_worker.streamed(source, whole, -1, lambda: None)
+    with kill_worker.two_workers() as cluster, distributed.Client(cluster) as client:
+        assert kill_worker.worker_killed(client, source, tmp_path / "out.zarr", whole, 3) == ""
 
 
 def test_two_runs_into_one_target(roof: runoff.Roof, grid: xr.Dataset, tmp_path: Path) -> None:

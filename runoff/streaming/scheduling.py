@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -80,22 +81,36 @@ def _on_cluster(client: Any, chains: list[Any], so_far: Callable[[], tuple[int, 
     """Run on a cluster, and turn its going away into a sentence."""
     import distributed
 
+    gone = (distributed.CancelledError, distributed.comm.CommClosedError, OSError, TimeoutError)
     futures = client.compute(chains, optimize_graph=False)
     try:
         for future in distributed.as_completed(futures):
             yield future.result()
-    except (
-        distributed.KilledWorker,
-        distributed.CancelledError,
-        distributed.comm.CommClosedError,
-        OSError,
-        TimeoutError,
-    ) as error:
-        done, whole = so_far()
-        said = str(error).strip().splitlines() or [type(error).__name__]
+    except distributed.KilledWorker as error:
         raise RunoffError(
-            f"stream: the cluster went away ({said[0][:150]}); {done} of {whole} pieces are finished and kept. Call it again, with a "
-            "cluster or without, and the rest is done"
+            f"stream: workers of the cluster ended while they ran one and the same piece, often for want of memory; {_kept(so_far())}. Give "
+            "workers more memory, or the run less (memory_mb=, --memory) or smaller pieces, and call it again"
+        ) from error
+    except gone as error:
+        raise RunoffError(
+            f"stream: the cluster went away ({_reason(error)}); {_kept(so_far())}. Call it again, with a cluster or without, and the "
+            "rest is done"
         ) from error
     finally:
-        client.cancel(futures)
+        if client.status == "running":
+            with contextlib.suppress(*gone):
+                client.cancel(futures)
+
+
+def _kept(pieces: tuple[int, int]) -> str:
+    return f"{pieces[0]} of {pieces[1]} pieces are finished and kept"
+
+
+def _reason(error: BaseException) -> str:
+    """Return what is known of the reason; of results that were called off it is the name of a task, which tells nobody."""
+    import distributed
+
+    said = str(error).strip().splitlines()
+    return (
+        said[0][:150] if said and not isinstance(error, distributed.CancelledError) else "its results were called off"
+    )

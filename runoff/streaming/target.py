@@ -199,6 +199,8 @@ def check_complete(target: Path, todo: list[Piece]) -> None:
     group = zarr.open_group(target, mode="r+")
     if group.attrs.get(_COMPLETE):
         return
+    for half in target.rglob("*.partial"):  # what a run was writing when it was killed
+        half.unlink(missing_ok=True)
     promised, array = marks(target), _array(group, _COUNTED)
     dims = tuple(array.metadata.dimension_names or ())
     over = tuple(i for i, dim in enumerate(dims) if dim not in todo[0])

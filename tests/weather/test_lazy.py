@@ -76,3 +76,33 @@ def test_gaps_of_a_grid_are_told_and_a_mask_is_not() -> None:
     lazy = prepare_forcing(grid(rain=((0, 0, 3), np.nan)).chunk(lat=1, time=5))
     with pytest.warns(RunoffWarning, match=words):
         lazy.compute()
+
+
+def test_inches_called_mm_on_disk_are_refused_when_they_are_read() -> None:
+    days = runoff.open_sample()[["rain", "tmin", "tmax"]].drop_attrs(deep=False)
+    inches = days.assign(rain=(days["rain"] / 25.4).assign_attrs(units="mm"))
+    roof = runoff.open_sample_roof("cups")
+    words = "inches, cm or m read as mm"
+    for weather, place in (
+        (inches, "simulate: rain: 45 mm a year"),
+        (
+            inches.drop_vars("lat").expand_dims(lat=[46.0, 47.0], lon=[4.0, 5.0]),
+            "simulate: rain: lat 47.0, lon 5.0, and",
+        ),
+        (inches.expand_dims(site=["a", "b"]), "simulate: rain: site b.*"),
+    ):
+        run = runoff.simulate(roof, weather.chunk({name: 1 for name in weather["rain"].dims if name != "time"}))
+        last = run["overflow"].isel({name: -1 for name in weather["rain"].dims if name != "time"})
+        assert last.chunks
+        with pytest.raises(runoff.WeatherError, match=f"{place}.*{words}"):
+            last.compute()
+        trusted = weather.chunk().assign_attrs(unit_trusted="yes")
+        assert float(runoff.simulate(roof, trusted)["rain"].max()) < 10.0
+
+
+def test_a_gap_of_a_single_series_on_disk_is_refused_when_it_is_read() -> None:
+    days = runoff.open_sample().isel(time=slice(0, 400))[["rain", "tmin", "tmax"]]
+    days["rain"][7] = np.nan
+    run = runoff.simulate(runoff.open_sample_roof("cups"), days.chunk(time=100))
+    with pytest.raises(runoff.WeatherError, match=r"^simulate: `rain` is missing on 1 of 400 steps: 1991-01-08; "):
+        run["overflow"].compute()

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 
-from runoff.errors import RunoffError, WeatherError
+from runoff.errors import RunoffError, WeatherError, raise_faults
 from runoff.time_steps import STEP_HOURS, time_step
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
 from runoff.weather.evaporation.sun import spread_onto
 from runoff.weather.quality.grid_units import refuse_doubtful_unit
 from runoff.weather.quality.plausibility import TRUSTED, doubt_of_unit, telling_days
 from runoff.weather.record.frames import as_weather
-from runoff.weather.record.lazy import tell_of_gaps
+from runoff.weather.record.lazy import look_when_read, tell_of_gaps
 from runoff.weather.record.time_axis import counted
 
 _LEAST_AMOUNTS, _FIRST_AMOUNTS = 15, 5000  # different amounts of rain among so many of the first wet steps
@@ -55,7 +57,7 @@ def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Data
         known["reference_et"].attrs = {"units": "mm", "method": "none: a lone storm"}
     else:
         known = with_reference_et(known, et_method)
-    _refuse_wrong_unit(known, designed)
+    known = _with_unit_looked_at(known, designed)
     kept = [name for name in ("rain", "reference_et", "tmean") if name in known]
     forcing = known[kept]
     forcing.attrs = dict(known.attrs)
@@ -118,69 +120,103 @@ def _is_lone_storm(weather: xr.Dataset) -> bool:
     return time.size < 2 or bool((time[-1] - time[0]) < np.timedelta64(7, "D") and time_step(time).hours < 24.0)
 
 
-def _refuse_wrong_unit(weather: xr.Dataset, designed: bool) -> None:
-    """Stop a series or grid in memory whose amounts are a hundredth of rain: inches or metres called mm.
+def _with_unit_looked_at(weather: xr.Dataset, designed: bool) -> xr.Dataset:
+    """Stop a series or grid whose amounts are a hundredth of rain: inches or metres called mm; on disk, when it is read.
 
     Files are held against more by their reader; here only what no climate does. A series of a few round amounts is
     somebody's experiment.
     """
     rain = weather["rain"]
-    if designed or rain.chunks or weather.attrs.get(TRUSTED) == "yes":
-        return
-    if rain.ndim > 1:
-        _refuse_wrong_unit_of_cells(weather)
-        return
-    values = rain.to_numpy()
-    count, mean = telling_days(values, max(1, round(24.0 / time_step(weather["time"]).hours)))
+    if designed or weather.attrs.get(TRUSTED) == "yes":
+        return weather
+    if rain.ndim == 1:
+        latitude = float(weather["lat"]) if "lat" in weather.coords and weather["lat"].ndim == 0 else None
+        look: Any = functools.partial(_refuse_wrong_unit, time=rain["time"].to_numpy(), latitude=latitude)
+    elif time_step(weather["time"]).daily:
+        look = _look_at_cells(rain.transpose(..., "time"), weather.coords.get("lat"))
+    else:
+        return weather
+    if rain.chunks:
+        return weather.assign(rain=look_when_read(rain, look))
+    look(rain.transpose(..., "time").to_numpy(), (0,) * rain.ndim)
+    return weather
+
+
+def _refuse_wrong_unit(values: np.ndarray, begins: Any, *, time: np.ndarray, latitude: float | None) -> None:
+    """Look at a single series; see `look_when_read`."""
+    labelled = xr.DataArray(values, {"time": time}, ["time"], attrs={"units": "mm"})
+    count, mean = telling_days(values, max(1, round(24.0 / time_step(labelled["time"]).hours)))
     if count < _LEAST_AMOUNTS or _USUAL_TELLING_MM[0] <= mean <= _USUAL_TELLING_MM[1]:
         return
     if np.unique(values[values > 0][:_FIRST_AMOUNTS]).size < _LEAST_AMOUNTS:
         return
-    latitude = float(weather["lat"]) if "lat" in weather.coords and weather["lat"].ndim == 0 else None
-    doubt = doubt_of_unit(rain, latitude)
+    doubt = doubt_of_unit(labelled, latitude)
     if doubt.verdict == "stop":
         raise WeatherError(
             f'simulate: rain: {doubt.found}; {doubt.advice}. If the amounts are right, say weather.attrs["{TRUSTED}"] = "yes"'
         )
 
 
-def _refuse_wrong_unit_of_cells(weather: xr.Dataset) -> None:
-    if not time_step(weather["time"]).daily:
-        return
-    rain = weather["rain"].transpose(..., "time")
-    cells = rain.isel(time=0, drop=True)
-    latitude = xr.full_like(cells, np.nan)
-    if "lat" in weather.coords and set(weather["lat"].dims) <= set(cells.dims):
-        latitude = (xr.zeros_like(cells) + weather["lat"]).transpose(*cells.dims)
+def _look_at_cells(rain: xr.DataArray, latitude: xr.DataArray | None) -> Any:
+    """Return what looks at the cells of a grid, ``time`` last; see `look_when_read`."""
+    dims = tuple(map(str, rain.dims[:-1]))
+    axes = {dim: rain[dim].to_numpy() for dim in dims if dim in rain.coords}
+    known = latitude is not None and set(latitude.dims) <= set(dims)
+    plain = latitude.variable if latitude is not None and known else xr.Variable((), np.nan)
+    return functools.partial(_refuse_wrong_cells, time=rain["time"].to_numpy(), dims=dims, axes=axes, latitude=plain)
+
+
+def _refuse_wrong_cells(
+    values: np.ndarray,
+    begins: Any,
+    *,
+    time: np.ndarray,
+    dims: tuple[str, ...],
+    axes: dict[str, np.ndarray],
+    latitude: xr.Variable,
+) -> None:
+    begin, shape = dict(zip(dims, begins, strict=False)), values.shape[:-1]
+    here = {dim: slice(begin[dim], begin[dim] + size) for dim, size in zip(dims, shape, strict=True)}
+    own = latitude.isel({dim: here[str(dim)] for dim in latitude.dims})
+    of_cells = (xr.Variable(dims, np.zeros(shape)) + own).transpose(*dims)
 
     def named(at: int) -> str:
-        where = np.unravel_index(at, cells.shape)
-        return ", ".join(
-            f"{dim} {cells[dim].to_numpy()[k] if dim in cells.coords else k}"
-            for dim, k in zip(cells.dims, where, strict=True)
-        )
+        where = (begin[dim] + int(k) for dim, k in zip(dims, np.unravel_index(at, shape), strict=True))
+        return ", ".join(f"{dim} {axes[dim][k] if dim in axes else k}" for dim, k in zip(dims, where, strict=True))
 
-    flat = rain.to_numpy().reshape(-1, rain.sizes["time"]).T
-    refuse_doubtful_unit(flat, weather["time"].to_numpy(), latitude.to_numpy().reshape(-1), named, "simulate")
+    refuse_doubtful_unit(
+        values.reshape(-1, values.shape[-1]).T, time, of_cells.to_numpy().reshape(-1), named, "simulate"
+    )
 
 
 def _refuse_gaps(forcing: xr.Dataset) -> xr.Dataset:
     """Stop a single series with the dates that are missing; tell of the cells of a grid that will be missing."""
-    if forcing["rain"].ndim > 1 or forcing.chunks:
+    if forcing["rain"].ndim > 1:
         return tell_of_gaps(forcing)
-    faults = []
-    for name in forcing.data_vars:
-        missing = np.flatnonzero(np.isnan(forcing[name].to_numpy()))
-        if missing.size:
-            faults.append(
-                f"`{name}` is missing on {missing.size} of {forcing.sizes['time']} steps: "
-                f"{_dates(forcing['time'].to_numpy()[missing])}; "
-                f"choose other years without gaps (check_weather names the longest), or fill them by a named method, "
-                f"runoff.fill_gaps(weather, ...)"
-            )
-    if faults:
-        raise WeatherError("\n".join(f"simulate: {fault}" for fault in faults))
+    time, faults = forcing["time"].to_numpy(), []
+    for name in map(str, forcing.data_vars):
+        look = functools.partial(_gaps_of, quantity=name, time=time)
+        if forcing[name].chunks:
+            forcing = forcing.assign({name: look_when_read(forcing[name], functools.partial(_refuse_gaps_of, look))})
+        else:
+            faults += look(forcing[name].to_numpy())
+    raise_faults("simulate", faults, WeatherError)
     return forcing
+
+
+def _gaps_of(values: np.ndarray, *, quantity: str, time: np.ndarray) -> list[str]:
+    missing = np.flatnonzero(np.isnan(values))
+    if not missing.size:
+        return []
+    return [
+        f"`{quantity}` is missing on {missing.size} of {values.size} steps: {_dates(time[missing])}; "
+        "choose other years without gaps (check_weather names the longest), or fill them by a named method, "
+        "runoff.fill_gaps(weather, ...)"
+    ]
+
+
+def _refuse_gaps_of(look: Callable[[np.ndarray], list[str]], values: np.ndarray, begins: Any) -> None:
+    raise_faults("simulate", look(values), WeatherError)
 
 
 def date_text(stamp: Any) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import warnings
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -96,6 +97,35 @@ def _place(dim: str, axes: dict[str, Any], at: int) -> str:
         text = str(first + at * step)
         return text[:10] if text[11:16] in ("00:00", "12:00", "") else text[:16]
     return f"{dim} {axes[dim][at]}" if dim in axes else f"{dim} {at}"
+
+
+def look_when_read(series: xr.DataArray, look: Callable[[np.ndarray, tuple[int, ...]], None]) -> xr.DataArray:
+    """Return a series on disk of which every part, with its whole record, is shown to `look` when it is read.
+
+    Parameters
+    ----------
+    series
+        dask-backed values on ``time`` and any dimensions of places.
+    look
+        Takes values, ``time`` last, and where they begin along each dimension; it warns or raises.
+    """
+    from dask.base import tokenize
+
+    whole = series.transpose(..., "time").chunk({"time": -1})
+    shown = whole.data.map_blocks(
+        functools.partial(_shown, look=look),
+        dtype=series.dtype,
+        meta=whole.data._meta,
+        name=f"looked-at-{tokenize(whole.data.name, look)}",
+    )
+    return whole.copy(data=shown).transpose(*series.dims)
+
+
+def _shown(
+    values: np.ndarray, *, look: Callable[[np.ndarray, tuple[int, ...]], None], block_info: Any = None
+) -> np.ndarray:
+    look(values, tuple(int(begin) for begin, _ in block_info[0]["array-location"]))
+    return values
 
 
 def tell_of_gaps(forcing: xr.Dataset) -> xr.Dataset:
