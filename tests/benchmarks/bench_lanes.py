@@ -1,0 +1,189 @@
+"""How near the block loop is to the limit of the machine, and a sweep to numpy: ``python -m tests.benchmarks.bench_lanes [DESIGNS]``.
+
+The long version, for a quiet machine: 10,000 designs over 30 years. Wanted are, per design-day and on one thread, 1.7 ns and
+65 % of the limit for designs that drain freely, 1.8 ns where three in ten are throttled; two threads through `sweep` 1.8 times as
+quick as one; a sweep of 1,024 and of 10,000 designs 25 and 20 times as quick as a loop over days in numpy. The limit is the operations of a day,
+counted (`tests.benchmarks.operations`), at the pace of a small compiled loop in the same run. Variants run in turn, medians of
+processor time; threads by the clock.
+"""
+
+import functools
+import os
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from typing import Any, NamedTuple
+from unittest import mock
+
+import numpy as np
+
+import runoff
+from runoff.balance import column, column_blocks
+from runoff.balance.loop_choice import compiled
+from runoff.simulation import kernel
+from tests.benchmarks.bench_column import roofs
+from tests.benchmarks.day_in_numpy import run_in_numpy
+from tests.benchmarks.operations import limit_run, nanoseconds, operations_of_a_day
+from tests.balance.invented_roofs import weather
+
+_COUNTED_DAYS, _NUMPY_DAYS = 1096, 366
+#: Properties of the sweeps, and how many values of each.
+_SWEPT = {"medium.depth_mm": (40.0, 120.0), "medium.field_capacity": (0.25, 0.40), "board.cup_storage_mm": (0.0, 8.0)}
+_GRIDS = {1024: (16, 8, 8), 10_000: (25, 20, 20)}
+
+
+def days(count: int) -> dict[str, Any]:
+    """Return invented weather with frost as the block loop takes it; run-on apart."""
+    rain, e0, temperature = weather(1, count)
+    return {
+        "liquid": rain,
+        "e0": np.where(temperature <= 0.0, 0.0, e0),
+        "other": np.maximum(0.0, rain - 1.2),
+        "warm": (temperature >= 5.0).astype(float),
+        "month": (np.arange(count) // 30) % 12,
+        "event_limit": np.where(np.diff((rain >= 1.0).astype(int), prepend=0) > 0, 0.5, 0.0),
+        "year_start": np.append(np.arange(0, count - 364, 365), count),
+        "tolerance": 2.0,
+    }
+
+
+def one_thread(
+    designs: list[dict[str, Any]], given: dict[str, Any], *, as_they_come: bool = False
+) -> Callable[[], float]:
+    """Return a run of the block loop on one thread, the designs sorted as `run_totals` does or as they come."""
+    from runoff.balance.column_totals import _alike
+
+    par = column.parameter_array(designs)
+    stores = column.start_stores(par, "field-capacity")
+    count, lanes, length = par.shape[1], column_blocks.LANES, len(given["liquid"])
+    alike = np.arange(count) if as_they_come else _alike(par)
+    order = alike[np.minimum(np.arange(-(-count // lanes) * lanes), count - 1)]
+    totals = np.empty((len(given["year_start"]) - 1, len(column_blocks.TOTALS), order.size))
+    series = [given["liquid"], given["e0"], np.zeros(length)]
+    calendar = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start", "tolerance")]
+    loop, monthly = compiled(column_blocks.totals_loop), np.empty((12, order.size))
+
+    def run() -> float:
+        loop(*series, *calendar, par, order, 0, order.size, stores.copy(), totals, monthly)
+        return float(length * count)
+
+    return run
+
+
+def counted(given: dict[str, Any], designs: list[dict[str, Any]]) -> float:
+    """Return the operations of a design-day, from one block and three years of the weather."""
+    par = column.parameter_array(designs[: column_blocks.LANES])
+    short = {name: one[:_COUNTED_DAYS] for name, one in given.items() if name not in ("year_start", "tolerance")}
+    short |= {"year_start": np.array([0, 365, 730, _COUNTED_DAYS]), "tolerance": given["tolerance"]}
+    return operations_of_a_day(short, par, column.start_stores(par, "field-capacity"))
+
+
+class Sweep(NamedTuple):
+    """A sweep through the public call, and the same in numpy; each gives the design-days it ran."""
+
+    public: Callable[[], float]
+    in_numpy: Callable[[], float]
+    in_numpy_with_skips: Callable[[], float]
+
+
+def sweep_of(designs: int) -> Sweep:
+    """Return a sweep over the 30 years of the sample, and a loop over days in numpy given what the sweep's own loop is given."""
+    record, roof = runoff.open_sample(), runoff.open_sample_roof("cups")
+    values = zip(_SWEPT.items(), _GRIDS[designs], strict=True)
+    choices = {name: np.linspace(low, high, count).tolist() for (name, (low, high)), count in values}
+    length = record.sizes["time"]
+
+    def public() -> float:
+        runoff.sweep(roof, record, choices)
+        return float(length * designs)
+
+    taken: list[tuple[Any, ...]] = []
+    own = kernel.run_totals
+
+    def noted(*words: Any) -> Any:
+        result = own(*words)
+        taken.append((words, result))
+        return result
+
+    with mock.patch.object(kernel, "run_totals", noted):
+        public()
+    words, result = max(taken, key=lambda one: len(one[0][0]))
+    liquid, e0, _, other, warm, month, event_limit, ends, tolerance, par, stores = words
+    short = [one[:_NUMPY_DAYS] for one in (liquid, e0, other, warm, month, event_limit)]
+
+    def in_numpy(skips: bool) -> float:
+        run_in_numpy(*short, np.array([0, _NUMPY_DAYS]), tolerance, par, stores, skips=skips)
+        return float(_NUMPY_DAYS * designs)
+
+    few, whole = slice(0, 4), (liquid, e0, other, warm, month, event_limit, ends, tolerance)
+    totals, monthly = run_in_numpy(*whole, par[:, few], stores[:, few], skips=False)
+    if not (np.array_equal(totals, result[0][..., few]) and np.array_equal(monthly, result[1][..., few])):
+        raise AssertionError("numpy and the block loop disagree")
+    return Sweep(public, functools.partial(in_numpy, False), functools.partial(in_numpy, True))
+
+
+def medians(variants: dict[str, Callable[[], float]], rounds: int) -> dict[str, float]:
+    """Return the median of each variant, ns of processor time a unit; they run in turn, and the first round does not count."""
+    times: dict[str, list[float]] = {name: [] for name in variants}
+    for number in range(rounds + 1):
+        for name, run in variants.items():
+            spent = nanoseconds(run)
+            if number:
+                times[name].append(spent)
+    return {name: statistics.median(each) for name, each in times.items()}
+
+
+def gain_of_two_threads(run: Callable[[], float], rounds: int) -> float:
+    """Return how many times as quick a run is, by the clock, on two processors as on one; the median of pairs."""
+    cores = os.sched_getaffinity(0)
+    ratios = []
+    for _ in range(rounds):
+        spent = []
+        for some in (set(list(cores)[:1]), set(list(cores)[:2])):
+            os.sched_setaffinity(0, some)
+            start = time.perf_counter()
+            run()
+            spent.append(time.perf_counter() - start)
+        ratios.append(spent[0] / spent[1])
+    os.sched_setaffinity(0, cores)
+    return statistics.median(ratios)
+
+
+def main(designs: int) -> None:
+    """Print the medians."""
+    given = days(10_957)
+    copies = -(-designs // 992)
+    free, mixed = ((roofs(share, 0.0) * copies)[:designs] for share in (0.0, 0.3))
+    small, large = sweep_of(1024), sweep_of(10_000)
+    found = medians(
+        {
+            "limit": limit_run(),
+            "free": one_thread(free, given),
+            "mixed": one_thread(mixed, given),
+            "mixed, as they come": one_thread(mixed, given, as_they_come=True),
+            "sweep 1,024": small.public,
+            "numpy 1,024": small.in_numpy,
+            "numpy 1,024, skips": small.in_numpy_with_skips,
+            "sweep 10,000": large.public,
+            "numpy 10,000": large.in_numpy,
+            "numpy 10,000, skips": large.in_numpy_with_skips,
+        },
+        5,
+    )
+    operations = counted(given, free)
+    limit = operations * found["limit"]
+    print(f"{operations:.1f} operations a design-day at {found['limit']:.4f} ns each: the limit is {limit:.2f} ns")
+    print(f"{designs:,} designs, all drain freely     {found['free']:6.2f} ns a design-day (wanted 1.7), {100 * limit / found['free']:.0f} % of the limit (wanted 65)")  # fmt: skip
+    print(f"{designs:,} designs, 30 % throttled       {found['mixed']:6.2f} ns (wanted 1.8)")
+    print(f"  the same in the order they come  {found['mixed, as they come']:6.2f} ns")
+    for name, wanted in (("1,024", 25), ("10,000", 20)):
+        one, other, skips = (found[f"{what}"] for what in (f"sweep {name}", f"numpy {name}", f"numpy {name}, skips"))
+        print(f"sweep of {name} designs, public call {one:6.2f} ns; numpy {other:.0f} ns, {other / one:.1f} times (wanted {wanted}); numpy that skips still days {skips / one:.1f} times")  # fmt: skip
+    print(
+        f"sweep of 10,000 designs on two threads: {gain_of_two_threads(large.public, 5):.2f} times as quick (wanted 1.8)"
+    )
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 10_000)

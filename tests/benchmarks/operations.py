@@ -1,0 +1,136 @@
+"""What a day of the block loop costs at least: its operations, counted, and how many of them this machine does in a second.
+
+The rule of counting: additions, subtractions, minima and maxima of the lanes, nothing else. They share a port of the processor that is busy
+longest, so their number sets the limit of a loop of lanes; products, comparisons and what is worked out once a day go beside them.
+"""
+
+import time
+import types
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from runoff.balance import column_blocks
+from runoff.balance.loop_choice import _with_compiled_parts, compiled
+
+_LANES = 128  # of the small loop: enough of them that none waits for another
+
+
+class Counted(float):
+    """A number of a lane that counts what is done with it."""
+
+    done = 0
+
+    def __add__(self, other: float) -> "Counted":
+        Counted.done += 1
+        return Counted(float(self) + float(other))
+
+    def __sub__(self, other: float) -> "Counted":
+        Counted.done += 1
+        return Counted(float(self) - float(other))
+
+    def __rsub__(self, other: float) -> "Counted":
+        Counted.done += 1
+        return Counted(float(other) - float(self))
+
+    def __mul__(self, other: float) -> "Counted":
+        return Counted(float(self) * float(other))
+
+    def __truediv__(self, other: float) -> "Counted":
+        return Counted(float(self) / float(other))
+
+    __radd__, __rmul__ = __add__, __mul__
+
+
+def _least(one: float, other: float) -> float:
+    return _of_two(min, one, other)
+
+
+def _largest(one: float, other: float) -> float:
+    return _of_two(max, one, other)
+
+
+def _of_two(choice: Callable[[float, float], float], one: float, other: float) -> float:
+    if not (isinstance(one, Counted) or isinstance(other, Counted)):
+        return choice(one, other)
+    Counted.done += 1
+    return Counted(choice(float(one), float(other)))
+
+
+class _Lanes(list[Any]):
+    """A work array whose numbers count."""
+
+    def __setitem__(self, at: Any, value: Any) -> None:
+        if isinstance(at, slice):
+            places = range(*at.indices(len(self)))
+            super().__setitem__(at, [Counted(value)] * len(places))
+        else:
+            super().__setitem__(at, Counted(value))
+
+
+def _counting(**how: Any) -> Callable[[types.FunctionType], types.FunctionType]:
+    """Take the place of the compiler: a function comes back as it is, with minima and maxima that count."""
+
+    def made(function: types.FunctionType) -> types.FunctionType:
+        numpy = types.SimpleNamespace(empty=lambda size: _Lanes([Counted(0.0)] * size), inf=np.inf)
+        function.__globals__.update(min=_least, max=_largest, np=numpy)
+        return function
+
+    return made
+
+
+def operations_of_a_day(weather: dict[str, Any], par: np.ndarray, stores: np.ndarray) -> float:
+    """Return the operations that a design-day takes in the block loop.
+
+    Parameters
+    ----------
+    weather
+        What `column_blocks.totals_loop` is given up to ``tolerance``, without run-on, by name.
+    par, stores
+        Designs, one block of them; stores are not changed.
+    """
+    loop = _counting()(_with_compiled_parts(column_blocks.totals_loop, {}, _counting))
+    days, lanes = len(weather["liquid"]), column_blocks.LANES
+    totals = np.empty((len(weather["year_start"]) - 1, len(column_blocks.TOTALS), lanes))
+    series = [weather[name].tolist() for name in ("liquid", "e0")]
+    calendar = [weather[name].tolist() for name in ("other", "warm", "month", "event_limit", "year_start")]
+    Counted.done = 0
+    loop(
+        *series, [0.0] * days, *calendar, weather["tolerance"], par, np.arange(lanes), 0, lanes, stores.copy(), totals,
+        np.empty((12, lanes)),
+    )  # fmt: skip
+    return Counted.done / (days * lanes)
+
+
+def _busy(x: np.ndarray, low: float, step: float, rounds: int) -> None:
+    for _ in range(rounds):
+        for j in range(_LANES):
+            v = x[j]
+            v = max(v + step, low) - step
+            v = min(v - low, step) + low
+            v = max(v + step, low) - step
+            v = min(v - low, step) + low
+            x[j] = v
+
+
+#: Operations of `_busy` for each lane and round.
+_BUSY = 12
+
+
+def limit_run(rounds: int = 20_000) -> Callable[[], float]:
+    """Return a run of additions and the like that wait for nothing; it gives their number."""
+    loop, x = compiled(_busy), np.linspace(0.0, 1.0, _LANES)
+
+    def run() -> float:
+        loop(x, 0.25, 0.125, rounds)
+        return float(rounds * _LANES * _BUSY)
+
+    return run
+
+
+def nanoseconds(run: Callable[[], float]) -> float:
+    """Return the processor time of one unit of a run, ns."""
+    start = time.process_time()
+    units = run()
+    return (time.process_time() - start) / units * 1e9
