@@ -113,6 +113,11 @@ class Calendar(NamedTuple):
         starts = np.flatnonzero(np.diff(year, prepend=year[0] - 1))
         return cls(year[starts], starts, np.asarray(stamps.month, dtype=np.int64))
 
+    def first(self, steps: int) -> Calendar:
+        """Return the calendar of the first steps."""
+        starts = self.starts[self.starts < steps]
+        return Calendar(self.years[: starts.size], starts, self.month[:steps])
+
     @property
     def year_ends(self) -> np.ndarray:
         """First step of each year, and the number of steps at the end, shape ``(year + 1,)``."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from typing import Any, TypeVar
 
 import numpy as np
@@ -54,27 +55,35 @@ def event_limits(
         mm: `HELD_SHARE` of the rain from the first day of the event to the day before the next; -1 where all of it is snow;
         0 on days on which no event begins.
     """
-    begins = event_starts(rain, wet_day_mm)
-    as_rain = rain if tmean is None else rain.where(~(tmean <= snow_below_c), 0.0)
-
-    def limits(begins: np.ndarray, rain: np.ndarray, as_rain: np.ndarray) -> np.ndarray:
-        out = np.zeros(begins.shape)
-        for cell in np.ndindex(begins.shape[:-1]):
-            first = np.flatnonzero(begins[cell])
-            if first.size:
-                whole, liquid = (np.add.reduceat(np.nan_to_num(one[cell]), first) for one in (rain, as_rain))
-                out[cell][first] = np.where(liquid > 0.0, HELD_SHARE * whole, -1.0)
-        return out
-
+    known = [] if tmean is None else [tmean.astype(float)]
     found: xr.Variable = xr.apply_ufunc(
-        limits,
-        *xr.broadcast(*(xr.DataArray(one) for one in (begins, rain.astype(float), as_rain.astype(float)))),
-        input_core_dims=[["time"]] * 3,
+        functools.partial(limits_of_series, snow_below_c=snow_below_c, wet_day_mm=wet_day_mm),
+        rain.astype(float),
+        *known,
+        input_core_dims=[["time"]] * (1 + len(known)),
         output_core_dims=[["time"]],
         dask="parallelized",
         output_dtypes=[float],
-    ).variable
+    )
     return found
+
+
+def limits_of_series(
+    rain: np.ndarray, tmean: np.ndarray | None = None, *, snow_below_c: float, wet_day_mm: float = WET_DAY_MM
+) -> np.ndarray:
+    """Do as `event_limits` for plain arrays of mm and degC, shape ``(..., time)``."""
+    wet = rain >= wet_day_mm
+    begins = wet.copy()
+    begins[..., 1:] &= ~wet[..., :-1]
+    as_rain = rain if tmean is None else np.where(tmean <= snow_below_c, 0.0, rain)
+    begins, rain, as_rain = np.broadcast_arrays(begins, rain, as_rain)
+    out = np.zeros(begins.shape)
+    for cell in np.ndindex(begins.shape[:-1]):
+        first = np.flatnonzero(begins[cell])
+        if first.size:
+            whole, liquid = (np.add.reduceat(np.nan_to_num(one[cell]), first) for one in (rain, as_rain))
+            out[cell][first] = np.where(liquid > 0.0, HELD_SHARE * whole, -1.0)
+    return out
 
 
 def count_events(limits: xr.Variable, overflow: xr.Variable, calendar: Calendar) -> tuple[xr.Variable, xr.Variable]:
@@ -92,32 +101,32 @@ def count_events(limits: xr.Variable, overflow: xr.Variable, calendar: Calendar)
     calendar
         Years of the record.
     """
-    years = calendar.years
-    ends_in = np.searchsorted(calendar.starts, np.arange(limits.sizes["time"]), side="right") - 1
-
-    def count(limits: np.ndarray, overflow: np.ndarray) -> np.ndarray:
-        lead = np.broadcast_shapes(limits.shape[:-1], overflow.shape[:-1])
-        limits = np.broadcast_to(limits, (*lead, limits.shape[-1]))
-        overflow = np.broadcast_to(overflow, limits.shape)
-        out = np.zeros((*lead, 2, years.size))
-        for cell in np.ndindex(lead):
-            first = np.flatnonzero(limits[cell])
-            if first.size:
-                of_event = limits[cell][first]
-                held = np.add.reduceat(overflow[cell], first) < of_event
-                ends = ends_in[np.append(first[1:], limits.shape[-1] - 1)]
-                np.add.at(out[(*cell, 0)], ends, of_event > 0.0)
-                np.add.at(out[(*cell, 1)], ends, held)
-        return out
-
     counts = xr.apply_ufunc(
-        count,
+        functools.partial(events_of_series, calendar=calendar),
         limits,
         overflow,
         input_core_dims=[["time"], ["time"]],
         output_core_dims=[["kind", "year"]],
         dask="parallelized",
         output_dtypes=[float],
-        dask_gufunc_kwargs={"output_sizes": {"kind": 2, "year": years.size}},
+        dask_gufunc_kwargs={"output_sizes": {"kind": 2, "year": calendar.years.size}},
     )
     return counts.isel(kind=0), counts.isel(kind=1)
+
+
+def events_of_series(limits: np.ndarray, overflow: np.ndarray, calendar: Calendar) -> np.ndarray:
+    """Do as `count_events` for plain arrays of mm, shape ``(..., time)``: all events and those held, ``(..., 2, year)``."""
+    ends_in = np.searchsorted(calendar.starts, np.arange(limits.shape[-1]), side="right") - 1
+    lead = np.broadcast_shapes(limits.shape[:-1], overflow.shape[:-1])
+    limits = np.broadcast_to(limits, (*lead, limits.shape[-1]))
+    overflow = np.broadcast_to(overflow, limits.shape)
+    out = np.zeros((*lead, 2, calendar.years.size))
+    for cell in np.ndindex(lead):
+        first = np.flatnonzero(limits[cell])
+        if first.size:
+            of_event = limits[cell][first]
+            held = np.add.reduceat(overflow[cell], first) < of_event
+            ends = ends_in[np.append(first[1:], limits.shape[-1] - 1)]
+            np.add.at(out[(*cell, 0)], ends, of_event > 0.0)
+            np.add.at(out[(*cell, 1)], ends, held)
+    return out

@@ -131,7 +131,22 @@ def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
 
     Sums over years are divided by ``years``, largest values are taken over them. ``events`` counts all events.
     """
-    given = totals.variables
+    facts = figures_of(totals.variables)
+    coords = {name: coord for name, coord in totals.coords.items() if "year" not in coord.dims}
+    labelled = xr.Dataset(facts, coords=coords, attrs=totals.attrs)
+    labelled = labelled.transpose(..., "month")
+    for name, (units, long_name) in FIGURES.items():
+        labelled.variables[name].attrs = {"units": units, "long_name": long_name}
+    labelled.attrs["title"] = titles.FACTS
+    labelled.attrs["note"] = (
+        "The peak overflow of a day is no storm peak: run a design storm in minutes for that. Days of waterlogging and "
+        "rot risk are a reading aid; no published day limit exists for roofs."
+    )
+    return labelled
+
+
+def figures_of(given: Mapping[Any, xr.Variable]) -> dict[str, xr.Variable]:
+    """Return the figures of `FIGURES` from yearly totals, without labels; see `facts_from_totals`."""
     years, area_m2 = given["years"], given["area_m2"]
     rain = given["rain"].sum("year", skipna=False)
     monthly_rain = given["rain_by_month"]
@@ -170,17 +185,7 @@ def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
     left, bare_left = (given[name].sum("year", skipna=False) for name in ("roof_overflow", "bare_overflow"))
     facts |= _claims(rain, left, bare_left, years, area_m2)
     facts |= _events(given, years)
-    coords = {name: coord for name, coord in totals.coords.items() if "year" not in coord.dims}
-    labelled = xr.Dataset({name: facts[name] for name in FIGURES}, coords=coords, attrs=totals.attrs)
-    labelled = labelled.transpose(..., "month")
-    for name, (units, long_name) in FIGURES.items():
-        labelled.variables[name].attrs = {"units": units, "long_name": long_name}
-    labelled.attrs["title"] = titles.FACTS
-    labelled.attrs["note"] = (
-        "The peak overflow of a day is no storm peak: run a design storm in minutes for that. Days of waterlogging and "
-        "rot risk are a reading aid; no published day limit exists for roofs."
-    )
-    return labelled
+    return {name: facts[name] for name in FIGURES}
 
 
 def _claims(

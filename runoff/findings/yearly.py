@@ -7,14 +7,15 @@ the end.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import functools
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from runoff.balance.column import DROUGHT_DAYS, SHALLOW_DROUGHT_DAYS, SHALLOW_MM
-from runoff.findings.events import SNOW_BELOW_C, WET_DAY_MM, count_events, event_limits
+from runoff.findings.events import SNOW_BELOW_C, WET_DAY_MM, count_events, event_limits, events_of_series
 from runoff.findings.spells import running_spell
 from runoff.given_kinds import refuse_other_kinds
 from runoff.quantities import QUANTITIES
@@ -102,26 +103,29 @@ def yearly_totals(
     if missing.chunks or bool(missing.any()):  # a run on disk is not looked at before it is asked for
         of_the_record = ["years", "area_m2"]  # known whatever the weather of a cell
         made = {name: values if name in of_the_record else values.where(~missing) for name, values in made.items()}
-    return xr.Dataset(made, coords=_coords_of_totals(days, calendar), attrs=run.attrs)
+    return xr.Dataset(made, coords=coords_of_totals(days, calendar), attrs=run.attrs)
 
 
-def comparison_totals(
-    days: xr.Dataset, *, limits: xr.Variable | None = None, wet_day_mm: float = WET_DAY_MM
-) -> xr.Dataset:
-    """Return the part of `yearly_totals` that no design changes: rain, events and the comparison roof.
+def totals_of_series(
+    calendar: Calendar, series: Mapping[str, np.ndarray], limits: np.ndarray
+) -> dict[str, xr.Variable]:
+    """Return the part of `yearly_totals` that no design changes: sums of rain, events and the comparison roof.
 
     Parameters
     ----------
-    days
-        Daily ``rain``, ``bare_overflow`` and ``bare_evapotranspiration`` (mm), and ``tmean`` (degC) where known.
+    calendar
+        Of the record.
+    series
+        Daily ``rain``, ``bare_overflow`` and ``bare_evapotranspiration``, mm, shape ``(time,)``.
     limits
-        What `runoff.findings.events.event_limits` gave for these days, where it is known already.
-    wet_day_mm
-        Rain of a wet day.
+        From `runoff.findings.events.limits_of_series` for these days.
     """
-    calendar = Calendar.of(days["time"])
-    made = _comparison(days, calendar, _limits(days, wet_day_mm) if limits is None else limits)
-    return xr.Dataset(made, coords=_coords_of_totals(days, calendar))
+    made = {name: np.add.reduceat(values, calendar.starts) for name, values in series.items()}
+    made["bare_peak_overflow"] = np.maximum.reduceat(series["bare_overflow"], calendar.starts)
+    made["events"], made["bare_events_held"] = events_of_series(limits, series["bare_overflow"], calendar)
+    totals = {name: xr.Variable("year", values) for name, values in made.items()}
+    by_month = {name: monthly_sums(series[name], calendar) for name in ("rain", "bare_overflow")}
+    return totals | {f"{name}_by_month": xr.Variable("month", values) for name, values in by_month.items()}
 
 
 def _comparison(days: xr.Dataset, calendar: Calendar, limits: xr.Variable) -> dict[str, xr.Variable]:
@@ -151,7 +155,7 @@ def drought_limit(run: xr.Dataset) -> Any:
     return xr.where(shallow, SHALLOW_DROUGHT_DAYS, DROUGHT_DAYS)
 
 
-def _coords_of_totals(days: xr.Dataset, calendar: Calendar) -> dict[Any, Any]:
+def coords_of_totals(days: xr.Dataset, calendar: Calendar) -> dict[Any, Any]:
     """Return the labels of a run that outlive its time axis, and those of years and months."""
     kept = {name: coord for name, coord in days.coords.items() if "time" not in coord.dims}
     return {**kept, "year": calendar.years, "month": np.arange(1, 13)}
@@ -174,15 +178,8 @@ def _per_year(values: xr.Variable, ufunc: np.ufunc, calendar: Calendar) -> xr.Va
 
 def _by_month(values: xr.Variable, calendar: Calendar) -> xr.Variable:
     """Sum a daily series by month of the year; a month without a day is missing."""
-    days = [calendar.month == number for number in range(1, 13)]
-
-    def sums(array: np.ndarray) -> np.ndarray:
-        return np.stack(
-            [array[..., one].sum(axis=-1) if one.any() else array[..., 0] * np.nan for one in days], axis=-1
-        )
-
     summed: xr.Variable = xr.apply_ufunc(
-        sums,
+        functools.partial(monthly_sums, calendar=calendar),
         values,
         input_core_dims=[["time"]],
         output_core_dims=[["month"]],
@@ -191,6 +188,13 @@ def _by_month(values: xr.Variable, calendar: Calendar) -> xr.Variable:
         dask_gufunc_kwargs={"output_sizes": {"month": 12}},
     )
     return summed
+
+
+def monthly_sums(values: np.ndarray, calendar: Calendar) -> np.ndarray:
+    """Sum daily values, shape ``(..., time)``, by month of the year, shape ``(..., 12)``; a month without a day is missing."""
+    days = [calendar.month == number for number in range(1, 13)]
+    sums = [values[..., one].sum(axis=-1) if one.any() else values[..., 0] * np.nan for one in days]
+    return np.stack(sums, axis=-1)
 
 
 def resampled_totals(totals: xr.Dataset, weights: np.ndarray) -> xr.Dataset:
@@ -208,17 +212,22 @@ def resampled_totals(totals: xr.Dataset, weights: np.ndarray) -> xr.Dataset:
     xarray.Dataset
         Sums and largest values of each drawn record as if it were one year long; months are not drawn anew.
     """
-    given, drawn = totals.variables, xr.Variable(("resample", "year"), weights)
-    again = totals[["years", "area_m2", *(name for name in totals if str(name).endswith("_by_month"))]]
+    coords = {name: coord for name, coord in totals.coords.items() if "year" not in coord.dims}
+    given = {str(name): totals.variables[name] for name in totals.data_vars}
+    return xr.Dataset(resampled(given, weights), coords=coords, attrs=totals.attrs)
+
+
+def resampled(totals: Mapping[str, xr.Variable], weights: np.ndarray) -> dict[str, xr.Variable]:
+    """Do as `resampled_totals` without labels."""
+    drawn = xr.Variable(("resample", "year"), weights)
+    kept = {name: of for name, of in totals.items() if name in ("years", "area_m2") or name.endswith("_by_month")}
     sums = [*_SUMS, *(["irrigation"] if "irrigation" in totals else [])]
-    made = {name: xr.dot(drawn, given[name], dim="year") for name in sums}
-    made |= {name: given[name].where(drawn > 0).max("year") for name in _LARGEST}
+    made = {name: xr.dot(drawn, totals[name], dim="year") for name in sums}
+    made |= {name: totals[name].where(drawn > 0).max("year") for name in _LARGEST}
     peaks = {name: made[f"{name}peak{of_roof}_overflow"] for name, of_roof in (("", "_roof"), ("bare_", ""))}
-    per_mm = given["area_m2"] / 86400.0
+    per_mm = totals["area_m2"] / 86400.0
     made = {name: values.expand_dims("year") for name, values in made.items()}
-    made |= {f"{name}peak_discharge": peak * per_mm for name, peak in peaks.items()}
-    again = again.drop_vars("year", errors="ignore")
-    return again.assign(made)  # all at once: xarray compares the coordinates anew at every assignment
+    return kept | made | {f"{name}peak_discharge": peak * per_mm for name, peak in peaks.items()}
 
 
 def years_of_record(time: xr.DataArray) -> float:

@@ -1,5 +1,6 @@
 """The one bridge from roofs and weather to the balance: rules, weather side, start, trace, totals, labels."""
 
+from runoff.simulation.daily_record import DailyRecord as DailyRecord
 from runoff.simulation.kernel import TOTALS as TOTALS
 from runoff.simulation.labels import rules_told as rules_told
 from runoff.simulation.repeated import Trials as Trials

@@ -9,12 +9,11 @@ import xarray as xr
 
 from runoff.errors import RunoffError
 from runoff.simulation import kernel
-from runoff.simulation.one_pass import arriving, at_the_end
-from runoff.simulation.roof_side import Columns, Fields
+from runoff.simulation.daily_record import DailyRecord
+from runoff.simulation.roof_side import Columns
 from runoff.simulation.rules import RunRules
-from runoff.simulation.weather_side import DEPENDS_ON, SIDE_STORES, passes, run_daily_sides
-from runoff.time_steps import Calendar
-from runoff.weather.record.forcing import prepare_forcing, run_step_hours, warm_up_length
+from runoff.simulation.weather_side import DEPENDS_ON, SIDE_STORES, run_daily_sides
+from runoff.weather.record.forcing import prepare_forcing, run_step_hours
 
 
 class RunTotals(NamedTuple):
@@ -28,17 +27,15 @@ class RunTotals(NamedTuple):
         Overflow by month of the year, mm, shape ``(12, design)``.
     run_on
         Run-on per year, mm of planted area, shape ``(year, design)``.
-    side
-        The weather side that all designs share: ``bare_overflow`` and ``bare_evapotranspiration`` (mm per day) on ``time``.
-    warm_up_years
-        Years run once before the record.
+    bare
+        Of the comparison roof, which all designs share: ``bare_overflow`` and ``bare_evapotranspiration``, mm per day,
+        shape ``(time,)``.
     """
 
     yearly: np.ndarray
     monthly: np.ndarray
     run_on: np.ndarray
-    side: Fields
-    warm_up_years: int
+    bare: dict[str, np.ndarray]
 
 
 def daily_forcing(weather: Any, rules: RunRules, where: str = "sweep") -> xr.Dataset:
@@ -60,71 +57,72 @@ def daily_forcing(weather: Any, rules: RunRules, where: str = "sweep") -> xr.Dat
     return forcing
 
 
-def run_totals(columns: Columns, rules: RunRules, forcing: xr.Dataset, event_limit: np.ndarray) -> RunTotals:
+def run_totals(columns: Columns, rules: RunRules, record: DailyRecord, event_limit: np.ndarray) -> RunTotals:
     """Run many designs through a daily record and keep sums per year.
 
     Parameters
     ----------
     columns, rules
         Designs and rules.
-    forcing
-        From `daily_forcing`.
+    record
+        The days, from `daily_forcing`.
     event_limit
         Overflow below which a rain event counts as held; see `kernel.DaysOfAll`.
     """
-    years = warm_up_length(forcing["time"], rules.warm_up_years)
     # designs that share their weather side run together: it is then one set of series for all of them
     asked = np.array([columns.rows[name] for name in DEPENDS_ON])
     alike, group = np.unique(asked, axis=1, return_inverse=True)
     groups = [np.flatnonzero(group.ravel() == i) for i in range(alike.shape[1])]
-    parts = _run_groups(columns, groups, rules, forcing, event_limit, years)
-    starts = Calendar.of(forcing["time"]).starts
-    yearly = np.empty((*parts[0][0].shape[:-1], columns.count))
-    monthly, run_on = np.empty((12, columns.count)), np.empty((yearly.shape[0], columns.count))
-    for who, (of_years, of_months, side) in zip(groups, parts, strict=True):
+    starts = record.calendar.starts
+    yearly = np.empty((starts.size, len(kernel.TOTALS), columns.count))
+    monthly, run_on = np.empty((12, columns.count)), np.zeros((starts.size, columns.count))
+    parts, side = _run_groups(columns, groups, rules, record, event_limit)
+    for at, (who, (of_years, of_months)) in enumerate(zip(groups, parts, strict=True)):
         yearly[:, :, who], monthly[:, who] = of_years, of_months
-        run_on[:, who] = _run_on(side, starts, who.size)
-    return RunTotals(yearly, monthly, run_on, parts[0][2], years)
-
-
-def _run_on(side: Fields, starts: np.ndarray, count: int) -> np.ndarray:
-    """Return the run-on of each year, mm, the same for `count` designs, shape ``(year, design)``."""
-    of_years = np.add.reduceat(side["run_on"].to_numpy(), starts) if "run_on" in side else np.zeros(starts.size)
-    return np.repeat(of_years[:, None], count, axis=1)
+        if "run_on" in side:
+            run_on[:, who] = np.add.reduceat(side["run_on"][at], starts)[:, None]
+    bare = {name: side[name] for name in ("bare_overflow", "bare_evapotranspiration")}
+    return RunTotals(yearly, monthly, run_on, bare)
 
 
 def _run_groups(
-    columns: Columns,
-    groups: list[np.ndarray],
-    rules: RunRules,
-    forcing: xr.Dataset,
-    event_limit: np.ndarray,
-    years: int,
-) -> list[tuple[np.ndarray, np.ndarray, Fields]]:
-    """Run groups of designs, each sharing its weather side, through the warm-up and the record."""
+    columns: Columns, groups: list[np.ndarray], rules: RunRules, record: DailyRecord, event_limit: np.ndarray
+) -> tuple[list[tuple[np.ndarray, np.ndarray]], dict[str, np.ndarray]]:
+    """Run groups of designs, each sharing its weather side, through the warm-up and the record.
+
+    Returns the totals of each group, and the weather side of the record with the groups side by side.
+    """
     parameters, begin = kernel.day_parameters(columns, rules), kernel.start_values(columns, "field-capacity")
     stores = [{name: values[who] for name, values in begin.items()} for who in groups]
-    beside: list[Fields] = [{name: xr.Variable((), 0.0) for name in SIDE_STORES} for _ in groups]
-    firsts = [columns.some(who[:1]) for who in groups]
-    for piece in passes(forcing, years):
-        sides = run_daily_sides(piece, rules, firsts, beside)
-        beside = [at_the_end(side, SIDE_STORES) for side in sides]
-        calendar = Calendar.of(piece["time"])
-        year_ends = calendar.year_ends
-        warm = piece["tmean"].to_numpy() >= rules.limits.warm_c if "tmean" in piece else np.ones(calendar.month.size)
+    firsts = columns.some([who[0] for who in groups])
+    beside: dict[str, np.ndarray] = {name: np.zeros(()) for name in SIDE_STORES}
+    for piece in record.passes():
+        side = run_daily_sides(piece, rules, firsts, beside)
+        beside |= {name: side[name][..., -1] for name in SIDE_STORES if name in side}
+        calendar = piece.calendar
+        warm = np.ones(calendar.month.size) if piece.tmean is None else piece.tmean >= rules.limits.warm_c
         found = []
-        for at, (who, first, side) in enumerate(zip(groups, firsts, sides, strict=True)):
-            liquid, drawing, led = arriving(first, side)
+        for at, who in enumerate(groups):
+            liquid, led = _arriving(side, at, firsts.rows["run_on_to_outlet"][at])
             days = kernel.DaysOfAll(
-                liquid=liquid.to_numpy(),
-                e0=drawing.to_numpy(),
-                run_on=led.to_numpy(),
-                other=side["other_overflow"].to_numpy(),
+                liquid=liquid,
+                e0=side["drawing"],
+                run_on=led,
+                other=side["other_overflow"][at],
                 warm=warm,
                 month=calendar.month,
                 event_limit=event_limit[: calendar.month.size],
-                year_ends=year_ends,
+                year_ends=calendar.year_ends,
             )
             yearly, monthly, stores[at] = kernel.totals(parameters[:, who], rules, days, stores[at])
-            found.append((yearly, monthly, side))
-    return found
+            found.append((yearly, monthly))
+    return found, side
+
+
+def _arriving(side: dict[str, np.ndarray], group: int, to_outlet: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return what meets the planting of a group and what is led to its outlets; see `runoff.simulation.one_pass.arriving`."""
+    if "run_on" not in side:
+        return side["liquid"], np.zeros_like(side["liquid"])
+    run_on = side["run_on"][group]
+    led = run_on * to_outlet
+    return side["liquid"] + (run_on - led), led

@@ -6,7 +6,8 @@ share it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import functools
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ import xarray as xr
 
 from runoff.balance import cells, surfaces
 from runoff.simulation import kernel
+from runoff.simulation.daily_record import DailyRecord
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
 from runoff.weather.record.forcing import steps_in_first_years
@@ -60,27 +62,36 @@ def run_weather_side(forcing: xr.Dataset, rules: RunRules, hours: float, columns
 
 
 def run_daily_sides(
-    forcing: xr.Dataset, rules: RunRules, columns: Sequence[Columns], stores: Sequence[Fields]
-) -> list[Fields]:
-    """Do as `run_weather_side` for several groups of roofs in a daily run: what no roof changes is run once.
+    record: DailyRecord, rules: RunRules, groups: Columns, before: Mapping[str, np.ndarray]
+) -> dict[str, np.ndarray]:
+    """Do as `run_weather_side` in a daily run of one site, as plain arrays and for several groups of roofs side by side.
 
     Parameters
     ----------
-    forcing, rules
-        As there.
-    columns, stores
-        Of each group, as there; snow and comparison roof start alike in all of them.
+    record, rules
+        The days and the rules of the run.
+    groups
+        One design for each group of roofs.
+    before
+        The stores before the first day by the names of `SIDE_STORES`, mm, those of a group of shape ``(group,)``.
+
+    Returns
+    -------
+    dict of numpy.ndarray
+        As there, shape ``(time,)``; what goes by the roof, ``run_on`` and ``other``, of shape ``(group, time)``.
     """
-    alone = _weather_alone(forcing, rules, 24.0, stores[0]["snow_water"])
-    alone |= _bare_days("bare", rules.comparison, columns[0], 24.0, alone, stores[0])
-    if len(columns) == 1:
-        return [alone | _of_the_roofs(alone, columns[0], 24.0, stores[0])]
-    # side by side, as designs: the loop is run as often, what lies around it once
-    asked = {name: np.concatenate([some.rows[name] for some in columns]) for name in ("area_m2", *DEPENDS_ON)}
-    groups = Columns(asked, [str(i) for i in range(len(columns))])
-    before = {name: xr.Variable("design", [float(one[name]) for one in stores]) for name in SIDE_STORES}
-    found = _of_the_roofs(alone, groups, 24.0, before)
-    return [alone | {name: field.isel(design=i) for name, field in found.items()} for i in range(len(columns))]
+    liquid, snow = _liquid_and_snow(record.rain, before["snow_water"], record.tmean, rules=rules, hours=24.0)
+    drawing = surfaces.evaporation_demand(record.reference_et, snow, record.tmean)
+    side = {"liquid": liquid, "snow_water": snow, "drawing": drawing}
+    rows = groups.rows
+    if np.any(rows["run_on_share"] > 0.0):
+        spilled, _, water = cells.depression(liquid, drawing, rows["run_on_loss"], before["run_on_water"])
+        side |= {"run_on": spilled * rows["run_on_share"][:, None], "run_on_water": water}
+    for name, capacity in (("other", rows["other_daily"]), ("bare", np.array(rules.comparison.daily_storage_mm))):
+        water = before[f"{name}_water"] + before[f"{name}_free_water"]
+        run = cells.depression(liquid, drawing, capacity, water)
+        side |= dict(zip((f"{name}_overflow", f"{name}_evapotranspiration", f"{name}_water"), run, strict=True))
+    return side
 
 
 def _weather_alone(forcing: xr.Dataset, rules: RunRules, hours: float, snow: xr.Variable) -> Fields:
@@ -100,28 +111,39 @@ def _of_the_roofs(side: Fields, columns: Columns, hours: float, stores: Fields) 
 
 def _snow(given: Fields, rules: RunRules, hours: float, before: xr.Variable) -> tuple[xr.Variable, xr.Variable]:
     """Return rain plus melt, and the snow that lies; without temperature none stays, and that of the start melts in a day."""
-    rain = given["rain"].astype(float)
-    if "tmean" not in given:  # nothing says that it stays: snow of a start state melts over the first day
-        first = min(rain.sizes["time"], max(1, round(24.0 / hours)))
-        melting = xr.Variable("time", np.where(np.arange(rain.sizes["time"]) < first, 1.0 / first, 0.0))
-        left = xr.Variable("time", np.maximum(0.0, 1.0 - np.arange(1, rain.sizes["time"] + 1) / first))
-        return rain + melting * before, (xr.zeros_like(rain) + left * before).transpose(..., "time")
+    known = [given["tmean"].astype(float)] if "tmean" in given else []
     split: tuple[xr.Variable, xr.Variable] = xr.apply_ufunc(
-        lambda rain, temperature, snow: surfaces.snow_and_melt(
-            *np.broadcast_arrays(rain, temperature),
-            threshold=rules.snow.snow_below_c,
-            melt_per_step=rules.snow.melt_mm_per_c_day * hours / 24.0,
-            snow=np.broadcast_to(snow, np.broadcast_shapes(rain.shape, temperature.shape)[:-1]),
-        ),
-        rain,
-        given["tmean"].astype(float),
+        functools.partial(_liquid_and_snow, rules=rules, hours=hours),
+        given["rain"].astype(float),
         before,
-        input_core_dims=[["time"], ["time"], []],
+        *known,
+        input_core_dims=[["time"], [], *([["time"]] * len(known))],
         output_core_dims=[["time"], ["time"]],
         dask="parallelized",
         output_dtypes=[float, float],
     )
     return split
+
+
+def _liquid_and_snow(
+    rain: np.ndarray, snow: np.ndarray, temperature: np.ndarray | None = None, *, rules: RunRules, hours: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Do as `_snow` for plain arrays of mm per step and degC, ``(..., time)``, and the snow before, mm, ``(...,)``."""
+    if temperature is None:  # nothing says that it stays: snow of a start state melts over the first day
+        first, steps = max(1, round(24.0 / hours)), rain.shape[-1]
+        first = min(steps, first)
+        melting = np.where(np.arange(steps) < first, 1.0 / first, 0.0)
+        left = np.maximum(0.0, 1.0 - np.arange(1, steps + 1) / first)
+        before = np.asarray(snow)[..., None]
+        return rain + melting * before, np.zeros_like(rain) + left * before
+    rain, temperature = np.broadcast_arrays(rain, temperature)
+    return surfaces.snow_and_melt(
+        rain,
+        temperature,
+        threshold=rules.snow.snow_below_c,
+        melt_per_step=rules.snow.melt_mm_per_c_day * hours / 24.0,
+        snow=np.broadcast_to(snow, np.broadcast_shapes(rain.shape, temperature.shape)[:-1]),
+    )
 
 
 def _drawing(given: Fields, snow: xr.Variable) -> xr.Variable:

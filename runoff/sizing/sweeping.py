@@ -11,19 +11,21 @@ import os
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Unpack
 
+import numpy as np
 import xarray as xr
 
 from runoff.errors import SizingError
 from runoff.findings.draining import drainage_figures, summer_drying
-from runoff.findings.events import event_limits
+from runoff.findings.events import limits_of_series
 from runoff.findings.summary import facts_from_totals
-from runoff.findings.yearly import comparison_totals
+from runoff.findings.yearly import coords_of_totals, totals_of_series, years_of_record
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 from runoff.saying.progress import steps
 from runoff.simulation import (
     TOTALS,
     Columns,
+    DailyRecord,
     RuleWords,
     RunRules,
     columns_of,
@@ -234,24 +236,32 @@ def totals_of_designs(
 
 def totals_under(roofs: Designs, forcing: xr.Dataset, rules: RunRules, *, piece: range | None = None) -> xr.Dataset:
     """Do as `totals_of_designs` under a record that is checked and ready, from `runoff.simulation.totals.daily_forcing`."""
-    columns = columns_of_designs(roofs, piece)
-    given = forcing.variables
-    limits = event_limits(given["rain"], given.get("tmean"), snow_below_c=rules.snow.snow_below_c)
-    run = run_totals(columns, rules, forcing, limits.to_numpy())
-    days = {name: run.side[name] for name in ("bare_overflow", "bare_evapotranspiration")}
-    totals = comparison_totals(forcing.assign(days), limits=limits)
-    of_designs = {name: xr.Variable(("year", "design"), run.yearly[:, i]) for i, name in enumerate(TOTALS)}
-    of_designs |= {
+    record = DailyRecord.of(forcing, rules)
+    totals = totals_of_columns(columns_of_designs(roofs, piece), record, rules)
+    totals["years"] = xr.Variable((), years_of_record(forcing["time"]))
+    told = {**rules_told(rules, forcing), "warm_up_years": record.warm_up_years}
+    return xr.Dataset(totals, coords=coords_of_totals(forcing, record.calendar), attrs=told)
+
+
+def totals_of_columns(columns: Columns, record: DailyRecord, rules: RunRules) -> dict[str, xr.Variable]:
+    """Return the totals of columns under a record, on ``year``, ``month`` and ``design``, without labels and ``years``."""
+    limits = limits_of_series(record.rain, record.tmean, snow_below_c=rules.snow.snow_below_c)
+    run = run_totals(columns, rules, record, limits)
+    totals = totals_of_series(record.calendar, {"rain": record.rain, **run.bare}, limits)
+    totals |= {name: xr.Variable(("year", "design"), run.yearly[:, i]) for i, name in enumerate(TOTALS)}
+    area_m2 = columns.rows["area_m2"]
+    return totals | {
         "overflow_by_month": xr.Variable(("month", "design"), run.monthly),
         "run_on": xr.Variable(("year", "design"), run.run_on),
-        "area_m2": xr.Variable("design", columns.rows["area_m2"]),
+        "area_m2": xr.Variable("design", area_m2),
+        "peak_discharge": _peak_discharge(totals["peak_roof_overflow"], area_m2),
+        "bare_peak_discharge": _peak_discharge(totals["bare_peak_overflow"], area_m2),
     }
-    per_mm = of_designs["area_m2"] / 86400.0  # L/s for one mm a day
-    of_designs["peak_discharge"] = of_designs["peak_roof_overflow"].max("year") * per_mm
-    of_designs["bare_peak_discharge"] = totals.variables["bare_peak_overflow"].max("year") * per_mm
-    totals = totals.assign(of_designs)  # all at once: xarray compares the coordinates anew at every assignment
-    totals.attrs.update(rules_told(rules, forcing), warm_up_years=run.warm_up_years)
-    return totals
+
+
+def _peak_discharge(peak_mm: xr.Variable, area_m2: np.ndarray) -> xr.Variable:
+    """Return the largest of the years' peaks (mm in a day), L/s of the whole roof."""
+    return peak_mm.max("year") * (xr.Variable("design", area_m2) / 86400.0)
 
 
 def columns_of_designs(roofs: Designs, piece: range | None = None) -> Columns:

@@ -16,7 +16,7 @@ import numpy as np
 
 import runoff
 from runoff.findings.events import WET_DAY_MM, event_starts
-from runoff.simulation import Columns, RunRules, daily_forcing, run_totals
+from runoff.simulation import Columns, DailyRecord, RunRules, daily_forcing, run_totals
 from runoff.sizing.designs import DesignGrid
 from runoff.sizing.sweeping import columns_of_designs
 
@@ -58,7 +58,8 @@ def _loop(weather: object, columns: Columns) -> Callable[[], object]:
     rules = RunRules()
     forcing = daily_forcing(weather, rules)
     starts = event_starts(forcing["rain"], WET_DAY_MM).to_numpy()
-    return lambda: run_totals(columns, rules, forcing, starts)
+    record = DailyRecord.of(forcing, rules)
+    return lambda: run_totals(columns, rules, record, starts)
 
 
 if __name__ == "__main__":
