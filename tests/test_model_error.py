@@ -128,7 +128,7 @@ class TestJoined:
 
     def test_retention_stays_a_share(self) -> None:
         facts = runoff.summarize(runoff.simulate(runoff.open_sample_roof("cups"), runoff.open_sample()))
-        found = with_model_error(facts, xr.DataArray([-2.0, 0.0, 2.0], dims="draw"), 1.0)
+        found = with_model_error(facts.variables, xr.Variable("draw", [-2.0, 0.0, 2.0]), 1.0)
         assert found["retention"].to_numpy().tolist() == [1.0, float(facts["retention"]), 0.0]
         # a roof planted all over: capture and overflow make up the rain, whatever the error
         whole = found["annual_capture_mm"] + found["annual_overflow"]

@@ -131,18 +131,21 @@ def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
 
     Sums over years are divided by ``years``, largest values are taken over them. ``events`` counts all events.
     """
-    facts = figures_of(totals.variables)
     coords = {name: coord for name, coord in totals.coords.items() if "year" not in coord.dims}
-    labelled = xr.Dataset(facts, coords=coords, attrs=totals.attrs)
-    labelled = labelled.transpose(..., "month")
+    return labelled(figures_of(totals.variables), coords, totals.attrs)
+
+
+def labelled(figures: Mapping[str, xr.Variable], coords: Mapping[Any, Any], attrs: Mapping[Any, Any]) -> xr.Dataset:
+    """Return figures from `figures_of` with their units and names, as `summarize` does."""
+    facts = xr.Dataset(figures, coords=coords, attrs=attrs).transpose(..., "month")
     for name, (units, long_name) in FIGURES.items():
-        labelled.variables[name].attrs = {"units": units, "long_name": long_name}
-    labelled.attrs["title"] = titles.FACTS
-    labelled.attrs["note"] = (
+        facts.variables[name].attrs = {"units": units, "long_name": long_name}
+    facts.attrs["title"] = titles.FACTS
+    facts.attrs["note"] = (
         "The peak overflow of a day is no storm peak: run a design storm in minutes for that. Days of waterlogging and "
         "rot risk are a reading aid; no published day limit exists for roofs."
     )
-    return labelled
+    return facts
 
 
 def figures_of(given: Mapping[Any, xr.Variable]) -> dict[str, xr.Variable]:

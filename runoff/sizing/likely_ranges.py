@@ -16,18 +16,17 @@ import xarray as xr
 from runoff.draws import Even, EvenByLogarithm, Quantiles, Triangle, latin_hypercube, normal_quantile, student_quantile
 from runoff.errors import RunoffWarning, SizingError, raise_faults
 from runoff.findings.draining import DRAINAGE_FIGURES
-from runoff.findings.summary import FACTS, MONTHLY, facts_from_totals
-from runoff.findings.yearly import resampled_totals
+from runoff.findings.summary import FACTS, MONTHLY, facts_from_totals, figures_of, labelled
+from runoff.findings.yearly import coords_of_totals, resampled, years_of_record
 from runoff.given_kinds import refuse_other_kinds
 from runoff.roof.materials_table import LogRange
 from runoff.saying import titles
 from runoff.saying.properties import property_words
-from runoff.simulation import RuleWords, RunRules
-from runoff.simulation.totals import daily_forcing
+from runoff.simulation import Columns, DailyRecord, RuleWords, RunRules, columns_of, daily_forcing, rules_told
 from runoff.sizing.evaporation_doubt import weathers_by_method
 from runoff.sizing.masses_and_costs import build_up_figures
 from runoff.sizing.measured_against import LEAST_ROOFS, model_error, with_model_error
-from runoff.sizing.sweeping import totals_of_designs, totals_under
+from runoff.sizing.sweeping import totals_of_columns, totals_of_designs, totals_under
 from runoff.sizing.targets import read_targets
 
 if TYPE_CHECKING:
@@ -44,14 +43,6 @@ OF_A_SINGLE_YEAR = ("annual_rain", "retention", "annual_capture_mm", "annual_cap
 _CATCH_LEVELS = 5
 #: Drawn in few steps: roofs that share their unplanted surface are run together, eight times as fast.
 _DRAWN_IN_STEPS, _STEPS = ("surface.daily_storage_mm",), 5
-
-# rain and the comparison roof are the same for all roofs of a piece, not from one catch or method to the next
-_ALIKE: dict[str, Any] = {
-    "data_vars": "all",
-    "coords": "minimal",
-    "compat": "override",
-    "combine_attrs": "override",
-}
 
 Ranges = Mapping[str, tuple[float, float] | tuple[float, float, float]]
 
@@ -132,43 +123,41 @@ def uncertainty(
     own = daily_forcing(weather, rules)
     as_described = totals_under([roof], own, rules)
     check_length(float(as_described["years"]))
-    records = _forcing_by_method(weather, rules)
-    totals = xr.concat(
-        [totals_under(some, record, rules) for some, record in _dealt(roofs, list(records.values()))],
-        "design",
-        **_ALIKE,
-    )
+    records = _records_by_method(weather, own, rules)
+    columns, each = columns_of(roofs), list(records.values())
+    materials = [totals_of_columns(columns.some(few), one, rules) for few, one in _dealt(range(members), each)]
     picks = block_years_drawn(as_described.sizes["year"], resamples=resamples, block_years=block_years, seed=seed)
     error, described = model_error(), facts_from_totals(as_described)
-    joined = _joined(roofs, records, picks, seed=seed, rules=rules, single_years=True)
-    samples = {
-        "together": joined.isel(resample=slice(resamples)),
-        "materials": facts_from_totals(totals),
-        "years": facts_from_totals(resampled_totals(as_described, picks)),
-        "catch": _under_rain_catch(roof, own, described, rules, draws=members),
+    years = float(as_described["years"])
+    joined, _ = _joined(columns, each, picks, years, seed=seed, rules=rules, single_years=True)
+    samples: dict[str, Mapping[Any, Any]] = {
+        "together": _some(joined, slice(resamples)),
+        "materials": figures_of(_side_by_side(materials, years)),
+        "years": figures_of(resampled(_values(as_described), picks)),
+        "catch": _under_rain_catch(columns_of([roof]), each[0], described, rules, draws=members),
     }
     if error is not None:
-        off = xr.DataArray(error.drawn((members,), seed), dims="draw")
-        samples["model"] = with_model_error(described, off, roof.planted_fraction)
+        off = xr.Variable("draw", error.drawn((members,), seed))
+        samples["model"] = with_model_error(described.variables, off, roof.planted_fraction)
     found: dict[str, Any] = {}
     for name in samples["together"]:
         if name == "years" or name in MONTHLY:
             continue
         rows = [
-            np.nanquantile(samples[source][name].to_numpy(), QUANTILES)
+            np.nanquantile(np.asarray(samples[source][name]), QUANTILES)
             if source in samples and name in samples[source]
             else np.full(len(QUANTILES), np.nan)
             for source in SOURCES
         ]
         as_given = {"as_described": float(described[name].squeeze())}
         found[str(name)] = (("source", "quantile"), np.array(rows), described[name].attrs | as_given)
-    single = joined.isel(resample=slice(resamples, None))
+    single = _some(joined, slice(resamples, None))
     for name in OF_A_SINGLE_YEAR:
         attrs = {**described[name].attrs, "long_name": f"{described[name].attrs['long_name']}, in a single year"}
-        found[f"single_year_{name}"] = ("quantile", np.nanquantile(single[name].to_numpy(), QUANTILES), attrs)
+        found[f"single_year_{name}"] = ("quantile", np.nanquantile(single[name], QUANTILES), attrs)
     result = xr.Dataset(found, coords={"source": list(SOURCES), "quantile": list(QUANTILES)})
     if wanted:
-        figures = {**samples["together"].data_vars, **build_up_figures(roofs).data_vars}
+        figures = {**samples["together"], **build_up_figures(roofs).variables}
         met = [float((target.margin(figures[target.figure]) >= 0).mean()) for target in wanted]
         result = result.assign_coords(target=[target.label for target in wanted])
         result["probability"] = ("target", met, {"units": "1", "long_name": "probability that the target is met"})
@@ -181,7 +170,7 @@ def uncertainty(
         resamples=resamples,
         block_years=block_years,
         seed=seed,
-        years=float(as_described["years"]),
+        years=years,
         evaporation_methods=", ".join(records),
         model=model_words(),
         judged_roofs=error.roofs if error is not None else 0,
@@ -227,43 +216,75 @@ def joined_figures(
         model's error; see `runoff.sizing.measured_against.with_model_error`.
     """
     rules = rules or RunRules()
-    records = _forcing_by_method(weather, rules)
-    return _joined(roofs, records, picks, seed=seed, rules=rules, single_years=single_years)
+    own = daily_forcing(weather, rules)
+    records = list(_records_by_method(weather, own, rules).values())
+    years = years_of_record(own["time"])
+    figures, ordered = _joined(
+        columns_of(roofs), records, picks, years, seed=seed, rules=rules, single_years=single_years
+    )
+    coords = {**coords_of_totals(own, records[0].calendar), "member": ("design", ordered)}
+    del coords["year"]
+    return labelled(figures, coords, {**rules_told(rules, own), "warm_up_years": records[0].warm_up_years})
 
 
-def _forcing_by_method(weather: Any, rules: RunRules) -> dict[str, xr.Dataset]:
-    """Return the record, checked and ready, under every method of reference evapotranspiration that its data allow."""
-    return {name: daily_forcing(record, rules) for name, record in weathers_by_method(weather, rules).items()}
+def _records_by_method(weather: Any, own: xr.Dataset, rules: RunRules) -> dict[str, DailyRecord]:
+    """Return the record under every method of reference evapotranspiration that its data allow; `own` is ready already."""
+    first, *others = (weathers := weathers_by_method(weather, rules))
+    ready = {first: own, **{name: daily_forcing(weathers[name], rules) for name in others}}
+    return {name: DailyRecord.of(forcing, rules) for name, forcing in ready.items()}
 
 
 def _joined(
-    roofs: Sequence[Roof],
-    records: Mapping[str, xr.Dataset],
+    columns: Columns,
+    records: Sequence[DailyRecord],
     picks: np.ndarray,
+    years: float,
     *,
     seed: int,
     rules: RunRules,
     single_years: bool,
-) -> xr.Dataset:
-    """Do as `joined_figures` under records that are ready."""
-    years = picks.shape[1] if single_years else 0
-    weights = np.vstack([picks, years * np.eye(picks.shape[1])[:years]])
+) -> tuple[dict[str, xr.Variable], list[int]]:
+    """Do as `joined_figures` without labels; the second is ``member``."""
+    alone = picks.shape[1] if single_years else 0
+    weights = np.vstack([picks, alone * np.eye(picks.shape[1])[:alone]])
     ordered: list[int] = []
     under = []
-    for some, factor in _dealt(range(len(roofs)), list(_catches())):
-        for few, record in _dealt(some, list(records.values())):
-            under.append(totals_under([roofs[i] for i in few], _caught(record, factor), rules))
+    for some, factor in _dealt(range(columns.count), list(_catches())):
+        for few, record in _dealt(some, records):
+            under.append(totals_of_columns(columns.some(few), record.under_catch(factor), rules))
             ordered += few
-    joined = facts_from_totals(resampled_totals(xr.concat(under, "design", **_ALIKE), weights))
-    joined = joined.assign_coords(member=("design", ordered))
+    joined = figures_of(resampled(_side_by_side(under, years), weights))
     error = model_error()
     if error is None:
-        return joined
-    planted = xr.DataArray([roofs[i].planted_fraction for i in ordered], dims="design")
+        return joined, ordered
+    planted = xr.Variable("design", columns.rows["planted_fraction"][ordered])
     # drawn apart, so that the long-term range is the same whether single years are asked for or not
-    drawn = [error.drawn((len(ordered), count), seed + i) for i, count in enumerate((len(picks), years)) if count]
-    off = xr.DataArray(np.concatenate(drawn, axis=1), dims=("design", "resample"))
-    return joined.assign(with_model_error(joined, off, planted).data_vars)
+    drawn = [error.drawn((len(ordered), count), seed + i) for i, count in enumerate((len(picks), alone)) if count]
+    off = xr.Variable(("design", "resample"), np.concatenate(drawn, axis=1))
+    return joined | with_model_error(joined, off, planted), ordered
+
+
+def _side_by_side(parts: Sequence[Mapping[str, xr.Variable]], years: float) -> dict[str, xr.Variable]:
+    """Return the totals of several runs along ``design``, those of the record repeated for each of its designs."""
+    counts = [part["area_m2"].size for part in parts]
+    joined = {"years": xr.Variable("design", np.full(sum(counts), years))}
+    for name, first in parts[0].items():
+        dims = first.dims if "design" in first.dims else ("design", *first.dims)
+        values = [
+            part[name].to_numpy() if dims == first.dims else np.broadcast_to(part[name], (count, *first.shape))
+            for part, count in zip(parts, counts, strict=True)
+        ]
+        joined[name] = xr.Variable(dims, np.concatenate(values, axis=dims.index("design")))
+    return joined
+
+
+def _values(labelled: xr.Dataset) -> dict[str, xr.Variable]:
+    return {str(name): labelled.variables[name] for name in labelled.data_vars}
+
+
+def _some(figures: Mapping[str, xr.Variable], resamples: slice) -> dict[str, xr.Variable]:
+    """Return the figures of some of the drawn records."""
+    return {name: values.isel(resample=resamples, missing_dims="ignore") for name, values in figures.items()}
 
 
 def _dealt(members: Sequence[Any], hands: Sequence[Any]) -> list[tuple[list[Any], Any]]:
@@ -277,26 +298,21 @@ def _catches() -> np.ndarray:
     return low + (np.arange(_CATCH_LEVELS) + 0.5) / _CATCH_LEVELS * (high - low)
 
 
-def _caught(forcing: xr.Dataset, factor: float) -> xr.Dataset:
-    """Return the record with the true rain, were it a multiple of the gauge's."""
-    caught = forcing.variables["rain"] * factor
-    caught.attrs = dict(forcing.variables["rain"].attrs)
-    return forcing.assign(rain=caught)
-
-
 def _under_rain_catch(
-    roof: Roof, forcing: xr.Dataset, described: xr.Dataset, rules: RunRules, *, draws: int
-) -> xr.Dataset:
-    """Return the figures of the roof as described along ``draw``, between runs at both ends of the range and the gauge's own."""
-    ends = [facts_from_totals(totals_under([roof], _caught(forcing, factor), rules)) for factor in CATCH]
+    roof: Columns, record: DailyRecord, described: xr.Dataset, rules: RunRules, *, draws: int
+) -> dict[str, np.ndarray]:
+    """Return the figures of the roof as described for each draw, between runs at both ends of the range and the gauge's own."""
+    years = described.variables["years"]
+    ends = [
+        figures_of({**totals_of_columns(roof, record.under_catch(factor), rules), "years": years}) for factor in CATCH
+    ]
     drawn = CATCH[0] + (np.arange(draws) + 0.5) / draws * (CATCH[1] - CATCH[0])
-    at = (CATCH[0], 1.0, CATCH[1])
     found = {}
-    for name in described:
+    for name in ends[0]:
         if name not in MONTHLY:
-            values = [float(one[name].squeeze()) for one in (ends[0], described, ends[1])]
-            found[name] = ("draw", np.interp(drawn, at, values))
-    return xr.Dataset(found)
+            values = [float(one[name].squeeze()) for one in (ends[0], described.variables, ends[1])]
+            found[name] = np.interp(drawn, (CATCH[0], 1.0, CATCH[1]), values)
+    return found
 
 
 def model_words() -> str:

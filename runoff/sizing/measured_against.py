@@ -11,7 +11,7 @@ from __future__ import annotations
 import csv
 import functools
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any
@@ -170,13 +170,15 @@ def model_error() -> ModelError | None:
     return ModelError.of(judged_roofs())
 
 
-def with_model_error(figures: xr.Dataset, error: xr.DataArray, planted_fraction: xr.DataArray | float) -> xr.Dataset:
+def with_model_error(
+    figures: Mapping[Any, xr.Variable], error: xr.Variable, planted_fraction: xr.Variable | float
+) -> dict[str, xr.Variable]:
     """Return the figures that follow from retention as they would be were the model off by an error.
 
     Parameters
     ----------
     figures
-        From `runoff.findings.summary.facts_from_totals`.
+        From `runoff.findings.summary.figures_of`.
     error
         Share of the planted area's rain that the model keeps too much.
     planted_fraction
@@ -184,7 +186,7 @@ def with_model_error(figures: xr.Dataset, error: xr.DataArray, planted_fraction:
 
     Returns
     -------
-    xarray.Dataset
+    dict of xarray.Variable
         Only the figures that have a model error: retention, capture and overflow of a year, and what is claimed of them.
         Retention stays between 0 and 1.
     """
@@ -207,7 +209,7 @@ def with_model_error(figures: xr.Dataset, error: xr.DataArray, planted_fraction:
         "avoided_annual_m3": of_roof * area,
         "avoided_share": of_roof / bare_mm.where(bare_mm > 0),
     }
-    return xr.Dataset({name: (figures[name] - part).assign_attrs(figures[name].attrs) for name, part in off.items()})
+    return {name: figures[name] - part for name, part in off.items()}
 
 
 def known_biases() -> list[dict[str, str]]:
