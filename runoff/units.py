@@ -231,7 +231,9 @@ def convert(values: Any, given: str, wanted: str) -> Any:
     kind, factor, offset = _TABLE[source]
     kind_wanted, factor_wanted, offset_wanted = _TABLE[target]
     if kind != kind_wanted:
-        raise RunoffError(f'"{given}" measures {kind}, "{wanted}" measures {kind_wanted}; one cannot become the other')
+        raise RunoffError(
+            f'"{given}" measures {kind}, "{wanted}" measures {kind_wanted}; one cannot be converted to the other'
+        )
     if offset == offset_wanted == 0.0:
         return values * (factor / factor_wanted)
     return (values * factor + offset - offset_wanted) / factor_wanted

@@ -111,11 +111,11 @@ def test_notebooks_are_copied_and_kept(capsys: pytest.CaptureFixture[str], tmp_p
         ),
         (
             ["sweep", "--at-least", "retention"],
-            '--at-least wants FIGURE=VALUE, for example retention=0.55 (given "retention")',
+            '--at-least takes FIGURE=VALUE, for example retention=0.55 (given "retention")',
         ),
         (
             ["sweep", "--try", "depth"],
-            '--try wants LAYER.FIELD=A,B,C, for example medium.depth_mm=60,80,100 (given "depth")',
+            '--try takes LAYER.FIELD=A,B,C, for example medium.depth_mm=60,80,100 (given "depth")',
         ),
     ],
 )

@@ -79,7 +79,7 @@ class TestBadInput:
         )
 
     def test_a_figure_that_has_no_better_side(self, ranges: xr.Dataset) -> None:
-        with pytest.raises(SizingError, match=r'^first_line: "dry_days" is not told this way; known: retention, '):
+        with pytest.raises(SizingError, match=r'^first_line: "dry_days" has no value to claim; known: retention, '):
             first_line(ranges, "dry_days")
 
 
@@ -150,7 +150,7 @@ class TestJoined:
         ]
         pattern = (
             r"^Retention: \d+ % expected; four of five roofs like those measured keep at least \d+ % "
-            r"\(5 to 95 %: \d+ to \d+ %; the model held against 9 roofs at 6 sites\)\. "
+            r"\(5 to 95 %: \d+ to \d+ %; the model was compared with 9 measured roofs at 6 sites\)\. "
             r"In a single year: \d+ to \d+ %\.$"
         )
         assert re.match(pattern, line.words()), line.words()
@@ -205,7 +205,7 @@ def test_a_line_in_digits_that_the_range_gives_a_meaning_to() -> None:
     )  # fmt: skip
     assert line.words() == (
         "Annual capture: 55 m3 expected; four of five roofs like those measured keep at least 50 m3 (5 to 95 %: 46 to 57 m3; "
-        "the model held against 9 roofs at 6 sites)."
+        "the model was compared with 9 measured roofs at 6 sites)."
     )
     # in gallons (264.17 a m3) the range is 2,747 wide: told in hundreds
     assert line.words("us").startswith(

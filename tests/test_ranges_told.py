@@ -137,7 +137,7 @@ class TestUnderFourJudgedRoofs:
         said = " ".join(capsys.readouterr().out.split())
         assert "Too few measured roofs to form the error of the model: the range is too narrow by it." in said
         assert "Fewer than 4 measured roofs can be judged like for like: no error of the model is formed" in said
-        assert "held against" not in said
+        assert "compared with" not in said
         judged = runoff.size(cups, weather, {"retention": {"at_least": 0.1}}, {"medium.depth_mm": [60.0]}, members=10)
         assert "Too few measured roofs to form the error of the model" in judged.attrs["how_sure"]
         assert "like those measured" not in judged.attrs["how_sure"]

@@ -365,10 +365,10 @@ class TestBadInput:
             runoff.sweep(plain, ten_days, {"medium.depth_mm": []})
 
     def test_one_word_is_no_list_of_values(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
-        message = 'sweep: medium.material takes a list of values (you gave "pumice mix")'
+        message = 'sweep: medium.material takes a list of values (given "pumice mix")'
         with pytest.raises(SizingError, match=re.escape(message)):
             runoff.sweep(plain, ten_days, {"medium.material": "pumice mix"})
-        with pytest.raises(SizingError, match=re.escape("sweep: medium.depth_mm takes a list of values (you gave 80)")):
+        with pytest.raises(SizingError, match=re.escape("sweep: medium.depth_mm takes a list of values (given 80)")):
             runoff.sweep(plain, ten_days, {"medium.depth_mm": 80})  # type: ignore[dict-item]
 
     def test_an_unknown_material(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:

@@ -23,8 +23,8 @@ zarr = pytest.importorskip("zarr", reason="large grids need the extra `large`")
 
 # the cell that lacks a day is told of, as it should be; here its results are looked at
 pytestmark = [
-    pytest.mark.filterwarnings("ignore:simulate. some cells of the grid know:runoff.errors.RunoffWarning"),
-    pytest.mark.filterwarnings("ignore:stream. 1 cells know their weather:runoff.errors.RunoffWarning"),
+    pytest.mark.filterwarnings("ignore:simulate. some cells of the grid have:runoff.errors.RunoffWarning"),
+    pytest.mark.filterwarnings("ignore:stream. 1 cells have weather:runoff.errors.RunoffWarning"),
 ]
 
 
@@ -156,7 +156,7 @@ def test_a_mask_and_a_list_of_cells(roof, grid, streamed, tmp_path: Path) -> Non
     assert float(made["retention"][2, 3]) == float(streamed["retention"][2, 3])
     for cells, words in (
         (mask.rename(lat="y"), "the mask has the dimension y; the grid has lat, lon"),
-        (mask.isel(lon=slice(0, 2)), "the mask lies on other places along lon (2) than the weather (4)"),
+        (mask.isel(lon=slice(0, 2)), "the mask has other coordinates along lon (2) than the weather (4)"),
         (mask * 0, "cells picks no cell of the grid"),
         ([{"lat": 60.0}], "cells: lat 60.0 lies in no cell; the grid runs from 46 to 48"),
         ([{"x": 60.0}], "cells names x; the grid has lat, lon"),
@@ -240,7 +240,7 @@ def test_another_run_is_refused_naming_what_differs(roof, grid, tmp_path: Path, 
     with pytest.raises(RunoffError) as caught:
         runoff.stream(roof.replace({"medium.depth_mm": 60}), wetter, target, warm_up_years=0)
     said = str(caught.value)
-    assert f"stream: {target} holds another run; choose another folder, or remove it. Different are" in said
+    assert f"stream: {target} holds another run; choose another folder, or remove it. What differs:" in said
     assert "roof: was depth_mm = 80" in said and "is now depth_mm = 60" in said
     assert "rules: warm_up_years was not given, is now 0" in said
     assert "weather: files or values was " in said
@@ -409,7 +409,7 @@ def test_results_that_were_taken_away(roof: runoff.Roof, grid: xr.Dataset, tmp_p
 
 def test_cells_that_lack_a_day_are_told_of(roof: runoff.Roof, grid: xr.Dataset, tmp_path: Path) -> None:
     with pytest.warns(
-        runoff.errors.RunoffWarning, match="know their weather on a part of the steps only; they are missing in"
+        runoff.errors.RunoffWarning, match="have weather on a part of the steps only; they are missing in"
     ):
         runoff.stream(roof, grid, tmp_path / "out.zarr")
 
@@ -420,12 +420,12 @@ def test_a_cluster_that_goes_away_is_a_sentence(fault: str, monkeypatch: pytest.
     faults = {
         "closed": (
             distributed.comm.CommClosedError("in <TCP>: Stream is closed"),
-            "stream: the cluster went away (in <TCP>: Stream is closed); 3 of 12 pieces are finished and kept. Call it again, with a "
+            "stream: the connection to the cluster was lost (in <TCP>: Stream is closed); 3 of 12 pieces are finished and kept. Call it again, with a "
             "cluster or without, and the rest is done",
         ),
         "called off": (
             distributed.CancelledError("write_figures-a86b cancelled"),
-            "stream: the cluster went away (its results were called off); 3 of 12 pieces are finished and kept. Call it again",
+            "stream: the connection to the cluster was lost (its results were called off); 3 of 12 pieces are finished and kept. Call it again",
         ),
         "killed": (
             distributed.KilledWorker("step-1", None, 3),

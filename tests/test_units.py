@@ -130,7 +130,8 @@ def test_unknown_unit_and_mixed_dimensions() -> None:
     ):
         convert(1.0, "inchs", "mm")
     with pytest.raises(
-        runoff.RunoffError, match=r'^"mm" measures depth, "mm/h" measures intensity; one cannot become the other$'
+        runoff.RunoffError,
+        match=r'^"mm" measures depth, "mm/h" measures intensity; one cannot be converted to the other$',
     ):
         convert(1.0, "mm", "mm/h")
     with pytest.raises(runoff.RunoffError, match="measures intensity"):

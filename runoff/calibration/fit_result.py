@@ -146,7 +146,7 @@ def _of_parameters(fit: RoofFit) -> list[str]:
             said.append(words)
         elif row["status"] != "fitted":
             said.append(
-                f"{name} lies {row['status']} ({row['fitted']:.4g}): the record wants to go further. Check the gauge, the "
+                f"{name} lies {row['status']} ({row['fitted']:.4g}): a value beyond it would fit better. Check the gauge, the "
                 "area that drains to it and the rain before widening the range."
             )
         elif row["high"] - row["low"] > _WIDE * (row["highest"] - row["lowest"]):
@@ -206,7 +206,7 @@ def _of_scale(fit: RoofFit) -> list[str]:
         return []
     return [
         f"On the {_SCALE_DAYS} days on which the described roof runs off most, {times_words(ratio)} was measured: the scale of the "
-        "gauge, its unit or the area that drains to it is wrong. Mend it before fitting."
+        "gauge, its unit or the area that drains to it is wrong. Correct it before fitting."
     ]
 
 
@@ -217,8 +217,8 @@ def _of_part(fit: RoofFit) -> list[str]:
     if part is None:
         return []
     return [
-        f"{part.when[0].upper()}{part.when[1:]} {times_words(part.factor)} was measured, held against the rest of the record: the gauge, its "
-        "unit or the rain is in another scale there. Mend that part, or leave it out with start and end."
+        f"{part.when[0].upper()}{part.when[1:]} {times_words(part.factor)} was measured, compared with the rest of the record: the scale "
+        "of the gauge, its unit or the rain is wrong there. Correct that part, or leave it out with start and end."
     ]
 
 
@@ -274,7 +274,7 @@ def _of_runs(fit: RoofFit) -> list[str]:
     if not runs.too_few:
         return []
     return [
-        f"Measured and modelled overflow differ the same way for many days on end ({runs.words}): something lasts that the model "
+        f"Measured and modelled overflow differ the same way for many days in a row ({runs.words}): something lasts that the model "
         "does not have, a gauge that drifts, a season, snow. The ranges are widened for a few days of it, not for months."
     ]
 
@@ -337,7 +337,7 @@ def _of_drying(fit: RoofFit) -> list[str]:
     if not (low > 0.0 and share > _STAGE_SHARE and gain > _STAGE_GAIN):
         return []
     return [
-        f"The roof dries in two stages: with a steady rate until {100 * share:.0f} % of the usable water is gone the squared "
+        f"The roof dries in two stages: with a steady rate until {100 * share:.0f} % of the plant-available water is gone the squared "
         f"differences fall by {100 * gain:.0f} %. Fit planting.depletion_fraction too."
     ]
 

@@ -184,7 +184,7 @@ def _columns(names: list[str], entries: Sequence[Entry], given: Mapping[str, str
     found: dict[str, str] = {}
     known = {"time": _TIMES} | {entry.name: entry.headings for entry in entries}
     for name in [name for name in given if name not in known]:
-        faults.append(f'"{name}" is nothing this log holds{nearest(name, known)}; it holds {", ".join(known)}')
+        faults.append(f'"{name}" is not a quantity of this log{nearest(name, known)}; known: {", ".join(known)}')
     for name, headings in known.items():
         if name in given:
             if given[name] in names:
@@ -234,7 +234,7 @@ def _unit(entry: Entry, heading: str, given: str | None, faults: list[str]) -> s
     unit = _known_unit(said)
     if not said:
         faults.append(
-            f'{entry.name}: the heading "{heading}" says no unit; end it with one, {entry.headings[0]}_{entry.units[0]}, '
+            f'{entry.name}: the heading "{heading}" has no unit; end it with one, {entry.headings[0]}_{entry.units[0]}, '
             f"or give units, {entry.name}={entry.units[0]}"
         )
     elif not unit or unit_dimension(unit) not in entry.dimensions:
@@ -255,7 +255,7 @@ def _stamps(text: pd.Series, layout: TableLayout, today: pd.Timestamp | None, fa
         faults.append(f"time: stamps given twice {where(twice)}; keep one line of each")
     if len(backwards):
         faults.append(
-            f"time: out of order {where(backwards)}, earlier than the line before; mend the date, or sort the lines"
+            f"time: out of order {where(backwards)}, earlier than the line before; correct the date, or sort the lines"
         )
     if len(late):
         faults.append(f"time: in the future {where(late)}; today is {today:%Y-%m-%d}")

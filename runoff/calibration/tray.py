@@ -231,7 +231,7 @@ def _refuse_readings(read: np.ndarray, depth_mm: float) -> None:
         )
     if (read[seen] < 0).any():
         raise RunoffError(
-            f"fit_tray: the tray holds {np.nanmin(read):.1f} mm at its driest, which is less than nothing; check empty_kg and area_m2, and whether something was spilled"
+            f"fit_tray: the tray holds {np.nanmin(read):.1f} mm at its driest, which is below 0; check empty_kg and area_m2, and whether something was spilled"
         )
     if (read[seen] > depth_mm).any():
         raise RunoffError(
@@ -259,8 +259,8 @@ def _refuse_hopeless(readings: Readings, free: Sequence[str]) -> None:
     spell = int(np.diff(np.concatenate([[-1], wet, [readings.seen[-1]]])).max()) - 1
     if spell < _DRY_DAYS:
         raise RunoffError(
-            f"fit_tray: the tray never dried: at most {spell} days on end passed without {_DRY_MM:g} mm of rain or watering, at "
-            f"least {_DRY_DAYS} are needed, better two weeks. Roof it over, and do not water it"
+            f"fit_tray: the tray never dried: at most {spell} days in a row passed without {_DRY_MM:g} mm of rain or watering, at "
+            f"least {_DRY_DAYS} are needed, better two weeks. Keep rain off it, and do not water it"
         )
     read = readings.read[readings.seen]
     ends = np.sort(read)

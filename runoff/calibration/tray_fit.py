@@ -174,7 +174,7 @@ class TrayFit:
             reach = f"{fixed(row['low'], 3)} to {fixed(row['high'], 3)}" if known else row["status"]
             rows.append((_WORDS[str(name)], fixed(row["value"], 3), reach))
         depth = Units(units).say(self.depth_mm, "mm", 3)
-        rows.append(("usable water", Units(units).say(self.usable_water_mm, "mm", 3), f"in {depth} of medium"))
+        rows.append(("plant-available water", Units(units).say(self.usable_water_mm, "mm", 3), f"in {depth} of medium"))
         difference = (
             f"{self.readings} readings, {self.missing_readings} days without one; readings and model differ by "
             f"{_amount(self, self.rmse_mm, units)} (root mean square)."
@@ -208,21 +208,21 @@ def advice_of(fit: TrayFit, units: str = "si") -> tuple[str, ...]:
     share = float(read.max() - read.min()) / fit.usable_water_mm
     if share < _DRIED:
         said.append(
-            f"The tray gave up {100 * share:.0f} % of its usable water. The wilting point is an extrapolation until about "
+            f"The tray gave up {100 * share:.0f} % of its plant-available water. The wilting point is an extrapolation until about "
             f"{100 * _DRIED:.0f} % is gone."
         )
     said += _of_gaps(read)
     if fit.error_next_day > _ALIKE:
         said.append(
-            f"The errors of neighbouring days hang together (correlation about {fit.error_next_day:.1f}), as a drifting scale or "
+            f"The errors of neighbouring days are correlated (by about {fit.error_next_day:.1f}), as a drifting scale or "
             "a windy place make them: the ranges are widened for it."
         )
     if fit.kg_per_mm:
         shift = 0.1 / (fit.kg_per_mm * fit.depth_mm)
         mass = Units(units).say(0.1, "kg") if units == "us" else "100 g"
         said.append(
-            f"An empty mass wrong by {mass} moves field capacity and wilting point by {shift:.3f}, both the same way; usable "
-            "water and crop coefficient do not feel it."
+            f"An empty mass wrong by {mass} moves field capacity and wilting point by {shift:.3f}, both the same way; "
+            "plant-available water and crop coefficient are not affected."
         )
     said.append(
         "The ranges take rain, watering and reference evapotranspiration as true: 10 % more of the last makes the crop "
@@ -239,7 +239,7 @@ def doubts_of(fit: TrayFit, units: str = "si") -> tuple[str, ...]:
     said += [_slip_words(fit, at, size, units) for at, size in found.slips]
     if found.steady_share:
         said.append(
-            f"The tray dries in two stages: at a steady rate until about {100 * found.steady_share:.0f} % of the usable water is "
+            f"The tray dries in two stages: at a steady rate until about {100 * found.steady_share:.0f} % of the plant-available water is "
             f"gone, then ever slower. With a depletion fraction of {found.steady_share:.2f} readings and model differ by "
             f"{_amount(fit, found.rmse_mm, units)} instead of {_amount(fit, fit.rmse_mm, units)}; fit it too."
         )
@@ -252,7 +252,7 @@ def doubts_of(fit: TrayFit, units: str = "si") -> tuple[str, ...]:
     runs = runs_of(fit.left.to_numpy())
     if runs.too_few and found.is_plain and fit.rmse_mm > _NOTICED_MM:
         said.append(
-            f"Readings and model differ the same way for many days on end ({runs.words}): the scale drifts, or the tray does not "
+            f"Readings and model differ the same way for many days in a row ({runs.words}): the scale drifts, or the tray does not "
             "dry as the model has it. Weigh something of known mass beside it, and check the reference evapotranspiration."
         )
     return tuple(said)
@@ -274,8 +274,8 @@ def _of_gaps(read: pd.Series) -> list[str]:
 def _slip_words(fit: TrayFit, at: int, size: float, units: str) -> str:
     side = "above" if size > 0 else "below"
     return (
-        f"The reading of {_day(fit.water.index[at])} stands {_amount(fit, size, units)} {side} its neighbours: a slip of the pen "
-        "or of the scale? Mend or empty it."
+        f"The reading of {_day(fit.water.index[at])} stands {_amount(fit, size, units)} {side} its neighbours: a slip in writing "
+        "or of the scale? Correct or empty it."
     )
 
 
@@ -296,7 +296,7 @@ def _jump_words(fit: TrayFit, at: int, size: float, units: str) -> str:
     if (fit.water["given"].iloc[before:at] > 0).any():
         return (
             f"Up to {day} the tray gained {amount} more than its medium holds of what was given: still draining when it was weighed, "
-            "or the amount is not what was written. Weigh a day later, or mend the amount."
+            "or the amount is not what was written. Weigh a day later, or correct the amount."
         )
     return (
         f"Up to {day} the tray gained {amount} though nothing was given: watering or rain that is not in the log, or the scale "

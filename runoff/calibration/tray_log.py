@@ -61,7 +61,7 @@ _INVENTED = re.compile(r"^\s*#\s*INVENTED\b", re.MULTILINE)
 _FACTORS = {"grams among kilograms": 1000.0, "pounds among kilograms": 1.0 / 0.45359237}
 
 TEMPLATE = f"""\
-# Log of a tray on the scales. Lines that begin with # are notes and are passed over.
+# Log of a tray on the scales. Lines that begin with # are notes and are skipped.
 # Plant a tray as the roof is planted, soak it, let it drain over night, and weigh it every day while it dries: at the same
 # hour, on the same scale, before any watering. At least {LEAST_WEIGHINGS} weighings, better 30; at least until the plants begin to flag.
 #
@@ -233,7 +233,7 @@ def _settings(text: str, layout: TableLayout, faults: list[str]) -> tuple[dict[s
             break
         name, lines[number] = " ".join(found[1].lower().split()), ""
         if name in written:
-            faults.append(f'"{name}" is said twice, on lines {written[name][0]} and {number + 1}; keep one')
+            faults.append(f'"{name}" is given twice, on lines {written[name][0]} and {number + 1}; keep one')
         written[name] = (number + 1, found[2])
     has_comma = written.get("decimal", (0, ""))[1] == "comma" or layout.decimal == ","
     said: dict[str, Any] = {}

@@ -25,7 +25,7 @@ def add_arguments(parser: CommandParser) -> None:
     group = parser.add_argument_group("second gauge")
     group.add_argument(
         "--other-gauge", metavar="FILE",
-        help="rain of another gauge to hold the first against, read with the same --column, --unit and --layout",
+        help="rain of another gauge to compare with WEATHER, read with the same --column, --unit and --layout",
     )  # fmt: skip
     group.add_argument(
         "--other-column",
@@ -101,7 +101,7 @@ def _other(options: argparse.Namespace, weather: xr.Dataset) -> xr.Dataset | Non
     from runoff.weather.record.house_units import OTHER_RAIN, unit_in_name
 
     if not options.weather and (options.other_gauge or options.other_column):
-        raise RunoffError("runoff check-weather: name the WEATHER that the other gauge is held against")
+        raise RunoffError("--other-gauge is compared with a first gauge, and none is given; name its WEATHER file")
     beside = str(weather.attrs.get(OTHER_RAIN, "")).split(", ")[0]
     column = options.other_column or ("" if options.other_gauge else beside)
     if not options.other_gauge and not column:

@@ -222,6 +222,6 @@ def _parameters(words: list[str]) -> dict[str, tuple[float, float] | None] | Non
             found[inputs.si_property(name)] = (float(ends[0]), float(ends[1])) if ends else None
         except ValueError:
             raise RunoffError(
-                f'--parameter wants NAME or NAME=LOW:HIGH, for example medium.field_capacity=0.25:0.45 (given "{word}")'
+                f'--parameter takes NAME or NAME=LOW:HIGH, for example medium.field_capacity=0.25:0.45 (given "{word}")'
             ) from None
     return found or None

@@ -284,7 +284,7 @@ def pairs(words: list[str], option: str) -> dict[str, str]:
         name, mark, value = word.partition("=")
         if not mark or not name or not value:
             example = _EXAMPLES.get(option, "rain=...")
-            raise RunoffError(f'{option} wants NAME=VALUE, for example {option} {example} (given "{word}")')
+            raise RunoffError(f'{option} takes NAME=VALUE, for example {option} {example} (given "{word}")')
         if name in found:
             raise RunoffError(f'{option} names {name} twice (given "{name}={found[name]}" and "{word}")')
         found[name] = value

@@ -89,7 +89,7 @@ def _add_measured(parser: CommandParser) -> None:
     before.add_argument("--climate", metavar="FILE", help="daily weather file for wettest-month or a date")
     before.add_argument(
         "--latitude", type=number(least=-90.0, most=90.0, unit="degrees"), metavar="DEG",
-        help="of the roof, south negative: held against the place of the depth-duration table; of the climate file too",
+        help="of the roof, south negative: must fit the place of the depth-duration table; of the climate file too",
     )  # fmt: skip
 
 
@@ -332,7 +332,7 @@ def _refuse_rain_from_the_other_hemisphere(rain: xr.Dataset, options: argparse.N
     if here is not None and there is not None and here * there < 0.0:
         raise RunoffError(
             f"--climate: {Path(options.climate).name} is of latitude {here:g}, {Path(options.rain).name} of {there:g}, in the other "
-            "hemisphere; take rain and climate of the roof's own place (or mend the sign of a latitude)"
+            "hemisphere; take rain and climate of the roof's own place (or correct the sign of a latitude)"
         )
 
 

@@ -136,7 +136,7 @@ def _roofs(roof: Roof, path: str | None) -> Any:
         raise RunoffError(f"--roofs {path} cannot be read: {error}") from None
     if "name" not in table or table.empty or table["name"].duplicated().any():
         raise RunoffError(
-            f"--roofs {path} needs a column name with a different name on each line, and columns such as medium.depth_mm "
+            f'--roofs {path} needs a column headed "name", with a different name on each line, and columns such as medium.depth_mm '
             f"(it has {', '.join(map(str, table.columns))})"
         )
     columns = [inputs.si_property(str(column)) for column in table.columns]

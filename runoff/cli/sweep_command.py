@@ -191,7 +191,7 @@ def _targets(options: argparse.Namespace) -> dict[str, dict[str, float]]:
         for word in getattr(options, bound):
             name, mark, value = word.partition("=")
             if not (name and mark and value):
-                raise RunoffError(f'{option} wants FIGURE=VALUE, for example retention=0.55 (given "{word}")')
+                raise RunoffError(f'{option} takes FIGURE=VALUE, for example retention=0.55 (given "{word}")')
             if bound in targets.get(name, {}):
                 raise RunoffError(f"{option} names {name} twice; give it once")
             if name == "cost":
@@ -216,7 +216,7 @@ def _choices(words: list[str]) -> Choices:
     for word in words:
         given, mark, values = word.partition("=")
         if not mark or not values:
-            raise RunoffError(f'--try wants LAYER.FIELD=A,B,C, for example medium.depth_mm=60,80,100 (given "{word}")')
+            raise RunoffError(f'--try takes LAYER.FIELD=A,B,C, for example medium.depth_mm=60,80,100 (given "{word}")')
         name = inputs.si_property(given)
         if name in choices:
             raise RunoffError(f'--try names {given} twice; give all its values at once (given "{word}")')

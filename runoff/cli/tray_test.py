@@ -35,7 +35,7 @@ def add_arguments(parser: CommandParser) -> None:
     )
     group.add_argument(
         "--depletion", type=_share_or_fit, default=0.0, metavar="SHARE",
-        help='share of the usable water given up without stress, or "fit" (default: 0)',
+        help='share of the plant-available water given up without stress, or "fit" (default: 0)',
     )  # fmt: skip
     group.add_argument(
         "--accept-doubts", action="store_true", help="write the roof file though doubts speak against the values"

@@ -100,7 +100,9 @@ def need_daily(weather: xr.Dataset) -> xr.Dataset:
     """Return the record, or say why the desk cannot use it."""
     if weather["rain"].ndim != 1:
         dims = ", ".join(map(str, weather["rain"].dims))
-        raise SizingError(f"the desk designs one roof in one place; the record has {dims}: select one place")
+        raise SizingError(
+            f"the desk designs one roof in one place; the record has the dimensions {dims}; select one place"
+        )
     if not time_step(weather["time"]).daily:
         raise SizingError(
             "the desk runs whole years day by day: give a daily record (runoff.daily_totals makes one of shorter steps)"

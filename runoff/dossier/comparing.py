@@ -77,7 +77,7 @@ def mark_faults(theirs: MaskedPage, ours: MaskedPage) -> list[str]:
         for (figure, unit, _), count in (theirs_count - ours_count).items()
     ]
     if not faults and [one[1:4] for one in theirs.marks] != [one[1:4] for one in ours.marks]:
-        faults.append("marked numbers stand in another order than they should")
+        faults.append("the marked numbers are not in their order")
     return _few(faults)
 
 

@@ -62,7 +62,7 @@ def masked(text: str, where: str) -> MaskedPage:
         When it carries no record, or more than one, or a sign no page holds.
     """
     if HOLE in text:
-        raise RunoffError(f"{where}: a sign stands in it that no page holds (NUL); it has been changed or damaged")
+        raise RunoffError(f"{where}: it holds a NUL character, which no sheet does; it has been changed or damaged")
     records = _RECORD.findall(text)
     if len(records) != 1:
         count = "no record" if not records else f"{len(records)} records"

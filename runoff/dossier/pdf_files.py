@@ -70,10 +70,10 @@ def _streams(raw: bytes, where: str) -> list[tuple[bytes, bytes]]:
                 ) from None
             if stream.unconsumed_tail:
                 raise RunoffError(
-                    f"{where}: a part of the PDF unpacks to more than {MOST_PART / 1e6:.0f} MB; none of ours does"
+                    f"{where}: a part of the PDF unpacks to more than {MOST_PART / 1e6:.0f} MB; no sheet of runoff does"
                 )
         total += len(body)
         if total > MOST_ALL:
-            raise RunoffError(f"{where}: the PDF unpacks to more than {MOST_ALL / 1e6:.0f} MB; none of ours does")
+            raise RunoffError(f"{where}: the PDF unpacks to more than {MOST_ALL / 1e6:.0f} MB; no sheet of runoff does")
         found.append((head, body))
     return found

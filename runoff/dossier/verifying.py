@@ -236,7 +236,7 @@ def _text_of(raw: bytes, path: Path) -> str:
     try:
         return raw.decode("utf-8")
     except UnicodeDecodeError:
-        raise RunoffError(f"{path} cannot be read: it is no UTF-8 text; the file has been changed or cut") from None
+        raise RunoffError(f"{path} cannot be read: it is not UTF-8 text; the file has been changed or cut") from None
 
 
 def _pages_of_pdf(raw: bytes, text: str, path: Path) -> tuple[list[str], list[str]]:
@@ -281,7 +281,7 @@ def _record_faults(record: Mapping[str, Any], again: Remade) -> list[str]:
         elif _comparable(name, record[name]) != _comparable(name, ours[name]):
             faults.append(f"`{name}` of the record inside is not what the same roof, weather and options give")
     if set(record["versions"]) - set(provenance.versions()):
-        faults.append("`versions` of the record inside names what no number rests on")
+        faults.append("`versions` of the record inside names a library that no number depends on")
     return faults
 
 
@@ -313,13 +313,13 @@ def _printed_faults(page: MaskedPage, theirs: Mapping[str, float], units: Mappin
         try:
             expected = shown(value, units.get(mark.figure.partition("[")[0], ""), mark.unit, mark.digits)
         except RunoffError:
-            faults.append(f"{mark.figure} is printed in {mark.unit}, which is no unit of it")
+            faults.append(f"{mark.figure} is printed in {mark.unit}, which is not a unit of it")
             continue
         if mark.text != expected:
             faults.append(f"{mark.figure} is printed as {mark.text} {mark.unit}, the file's own data say {expected}")
         elif mark.value != repr(float(value)):
             faults.append(
-                f"{mark.figure} is printed as {mark.text} with {mark.value} behind it, the file's own data say {value!r}"
+                f"{mark.figure} is printed as {mark.text} with {mark.value} stored beside it, the file's own data say {value!r}"
             )
     return faults
 

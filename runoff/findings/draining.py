@@ -255,7 +255,7 @@ def _refuse_limits(left_mm: float, limit_hours: float, drying: float | None) -> 
             f"drainage figures: limit_hours must be above 0 and at most {24.0 * FOLLOWED_DAYS:g} (given {limit_hours:g})"
         )
     if drying is not None and not 0.0 <= drying <= 20.0:
-        raise RunoffError(f"drainage figures: drying_mm_per_day must be 0 to 20 mm (given {drying:g})")
+        raise RunoffError(f"drainage figures: drying_mm_per_day must be 0 to 20 mm a day (given {drying:g})")
 
 
 def storage_by_layer(roof: Roof) -> dict[str, float]:

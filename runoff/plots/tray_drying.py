@@ -97,7 +97,7 @@ def _sentence(fit: TrayFit, shown: Units) -> str:
     words = (
         f"{fit.readings} readings fall from {shown.say(float(fit.water['read'].max()), 'mm')} of water to "
         f"{shown.say(float(fit.water['read'].min()), 'mm')}; the fitted curve lies {shown.say(fit.rmse_mm, 'mm')} from them (root "
-        f"mean square) and gives the medium {shown.say(fit.usable_water_mm, 'mm')} of usable water"
+        f"mean square) and gives the medium {shown.say(fit.usable_water_mm, 'mm')} of plant-available water"
     )
     odd = len(fit.explanation.jumps) + len(fit.explanation.slips)
     if odd:

@@ -29,11 +29,11 @@ class BuildUp(Described):
     @classmethod
     def _layers_only(cls, layers: Any) -> Any:
         if not isinstance(layers, list | tuple):
-            raise ValueError(f"layers must be a list of layers, top to bottom (you gave {type(layers).__name__})")
+            raise ValueError(f"layers must be a list of layers, top to bottom (given {type(layers).__name__})")
         for number, one in enumerate(layers, start=1):
             if not isinstance(one, tuple(LAYERS.values())):
                 raise ValueError(
-                    f"layer {number} must be a layer such as runoff.GrowingMedium(depth_mm=80) (you gave {one!r})"
+                    f"layer {number} must be a layer such as runoff.GrowingMedium(depth_mm=80) (given {one!r})"
                 )
         return tuple(layers)
 

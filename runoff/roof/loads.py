@@ -62,7 +62,7 @@ def ponding(roof: Roof, *, head_mm: float | None = None) -> Ponding:
     """
     sill, edge = roof.emergency_overflow_mm, edge_level(roof)
     if head_mm is not None and not head_mm >= 0.0:
-        raise RoofError(f"loads: head_mm must be 0 or more (you gave {head_mm:g})")
+        raise RoofError(f"loads: head_mm must be 0 or more (given {head_mm:g})")
     if sill is None:
         if head_mm is not None:
             raise RoofError(
@@ -193,6 +193,6 @@ def rain_load_kn_per_m2(*, depth_to_overflow_mm: float, head_over_overflow_mm: f
         For a negative depth or head.
     """
     given = {"depth_to_overflow_mm": depth_to_overflow_mm, "head_over_overflow_mm": head_over_overflow_mm}
-    wrong = [f"{name} must be 0 or more (you gave {value:g})" for name, value in given.items() if not value >= 0]
+    wrong = [f"{name} must be 0 or more (given {value:g})" for name, value in given.items() if not value >= 0]
     raise_faults("rain load", wrong, RoofError)
     return 0.0098 * (depth_to_overflow_mm + head_over_overflow_mm)

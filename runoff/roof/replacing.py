@@ -83,7 +83,7 @@ def _fault(roof: Any, key: str, value: Any, homes: Mapping[str, type[Described]]
             "a roof file for each"
         )
     if key != "roof.outlets" and (isinstance(value, list | tuple | dict | set) or getattr(value, "ndim", 0) > 0):
-        return f'"{key}" takes one value (you gave {value!r}); several values belong in runoff.sweep'
+        return f'"{key}" takes one value (given {value!r}); several values belong in runoff.sweep'
     return None
 
 

@@ -2,7 +2,7 @@
 
 FACTS = "Figures of a planted roof"
 SWEEP = "Designs of a planted roof under the same weather"
-SIZING = "Designs of a planted roof held against targets"
+SIZING = "Designs of a planted roof compared with targets"
 OUTLETS = "Outlets of a planted roof in one storm"
 OUTLETS_AS_DESCRIBED = "Outlets of a planted roof as described, in one storm"
 STORM = "One storm on a planted, a bare and a gravel roof"

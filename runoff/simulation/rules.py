@@ -191,7 +191,7 @@ class RunRules(Rule):
             For a word that is no rule, and for values a rule cannot have: all in one message.
         """
         if rules is not None and not isinstance(rules, RunRules):
-            raise RunoffError(f"{where}: rules must be a runoff.RunRules(...) (you gave {type(rules).__name__})")
+            raise RunoffError(f"{where}: rules must be a runoff.RunRules(...) (given {type(rules).__name__})")
         known = list(cls.model_fields)
         faults = [
             f"{name} is not known{nearest(name, [*also, *known]) or '.'} Known are {', '.join([*also, *known])}"

@@ -87,7 +87,7 @@ class FirstLine:
         told = f"{self.title}: {expected} {unit} expected; {of_five} (5 to 95 %: {low} to {high} {unit}"
         if brief:
             return f"{told})."
-        parts = [f"{told}; the model held against {self.roofs} roofs at {self.sites} sites)."]
+        parts = [f"{told}; the model was compared with {self.roofs} measured roofs at {self.sites} sites)."]
         if not self.roofs:
             parts = [
                 f"{told}).",
@@ -160,8 +160,8 @@ def first_line(
     refuse_other_kinds("first_line", ranges=ranges)
     if figure not in CLAIMED_UPWARDS or figure not in ranges:
         raise SizingError(
-            f'first_line: "{figure}" is not told this way; known: {", ".join(CLAIMED_UPWARDS)} (of the others more is not '
-            "better, so nothing is there that four roofs of five should exceed)"
+            f'first_line: "{figure}" has no value to claim; known: {", ".join(CLAIMED_UPWARDS)} (of the others more is not '
+            "better, so no value that four roofs of five exceed can be claimed)"
         )
     refused = refusal(
         rot_risk_days=float(ranges.attrs.get("rot_risk_days", 0.0)),

@@ -310,5 +310,5 @@ def need_wet_start(where: str, roof: Roof, start_moisture: Any, climate: xr.Data
         lacks = f", whose medium lacks {held[1] - held[0]:.1f} mm"
     raise SizingError(
         f'{where}: outlets are sized for a wet roof: start_moisture is "field-capacity", or a date of the climate no drier '
-        f"(given {start_moisture!r}{lacks}); a drier start would credit room that a storm may not find"
+        f"(given {start_moisture!r}{lacks}); a drier start would count on storage that a storm may not find empty"
     )

@@ -206,7 +206,7 @@ def refuse_no_values(choices: Mapping[str, Sequence[Any]]) -> None:
     for name, values in choices.items():
         if isinstance(values, str) or not hasattr(values, "__len__"):
             given = f'"{values}"' if isinstance(values, str) else repr(values)
-            faults.append(f"{name} takes a list of values (you gave {given})")
+            faults.append(f"{name} takes a list of values (given {given})")
         elif len(values) == 0:
             faults.append(f"no values given for {name}")
     raise_faults("sweep", faults, SizingError)

@@ -337,9 +337,7 @@ def place_doubt(table: DepthDurationTable, latitude_deg: float | None) -> str:
         return ""
     where = f"{table.source} is of latitude {table.latitude_deg:.2f}, the roof is at {latitude_deg:.2f}"
     if table.latitude_deg * latitude_deg < 0.0:
-        return (
-            f"{where}, in the other hemisphere; take a table of the roof's own place (or mend the sign of a latitude)"
-        )
+        return f"{where}, in the other hemisphere; take a table of the roof's own place (or correct the sign of a latitude)"
     return f"{where}, at least {111.0 * apart:.0f} km away; take a table of the roof's own place"
 
 

@@ -305,7 +305,7 @@ def _plain_table(text: str, units: str | None, series: str | None, source: str) 
     try:
         rows = list(csv.reader(lines))
     except csv.Error as error:
-        raise StormError(f"{source}: its lines cannot be taken apart ({error})") from None
+        raise StormError(f"{source}: its lines cannot be split into cells ({error})") from None
     if not rows or not rows[0][0].strip().lower().startswith("duration"):
         first = shown(rows[0][0].strip()) if rows else "nothing"
         raise StormError(

@@ -114,7 +114,7 @@ def stream(
         targets.check_complete(place, ready.todo)
     if gaps:
         warnings.warn(
-            f"stream: {gaps} cells know their weather on a part of the steps only; they are missing in every result. "
+            f"stream: {gaps} cells have weather on a part of the steps only; they are missing in every result. "
             "runoff.fill_gaps fills them by a named method",
             RunoffWarning,
             stacklevel=2,

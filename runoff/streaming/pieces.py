@@ -131,7 +131,7 @@ def _of_mask(mask: xr.DataArray, weather: xr.Dataset, grid: Mapping[str, int]) -
                                same_size and (not both or mask.indexes[dim].equals(weather.indexes[dim])))  # fmt: skip
         if not alike:
             raise RunoffError(
-                f"stream: the mask lies on other places along {dim} ({mask.sizes[dim]}) than the weather ({grid[dim]}); "
+                f"stream: the mask has other coordinates along {dim} ({mask.sizes[dim]}) than the weather ({grid[dim]}); "
                 "bring it to the grid of the weather first, for example mask.interp_like(weather, method='nearest')"
             )
     values = mask if mask.dtype.kind == "b" else (mask.notnull() & (mask != 0))

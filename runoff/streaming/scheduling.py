@@ -93,7 +93,7 @@ def _on_cluster(client: Any, chains: list[Any], so_far: Callable[[], tuple[int, 
         ) from error
     except gone as error:
         raise RunoffError(
-            f"stream: the cluster went away ({_reason(error)}); {_kept(so_far())}. Call it again, with a cluster or without, and the "
+            f"stream: the connection to the cluster was lost ({_reason(error)}); {_kept(so_far())}. Call it again, with a cluster or without, and the "
             "rest is done"
         ) from error
     finally:

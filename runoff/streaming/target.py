@@ -36,7 +36,7 @@ def holds(target: Path, plan: str) -> bool:
     if begun[_PLAN] != plan:
         differs = "\n".join(f"  {one}" for one in differences(json.loads(begun[_PLAN]), json.loads(plan)))
         raise RunoffError(
-            f"stream: {target} holds another run; choose another folder, or remove it. Different are\n{differs}"
+            f"stream: {target} holds another run; choose another folder, or remove it. What differs:\n{differs}"
         )
     return True
 

@@ -240,7 +240,7 @@ def check_light_and_green(setting: Any, weather: xr.Dataset, tries: Tries | None
     """Check a roof that must be light and still seldom dry; several settings are right."""
     if not isinstance(setting, Setting):
         return Reply(
-            f"Not yet: describe a roof by its layers, for example depth_mm=100, mulch=True (you gave {setting!r})."
+            f"Not yet: describe a roof by its layers, for example depth_mm=100, mulch=True (given {setting!r})."
         )
     found = scene(setting, weather)
     mass, dry = drained_mass_kg_per_m2(found.roof), float(found.facts["dry_days"])

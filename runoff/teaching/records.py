@@ -23,7 +23,7 @@ def require_one_daily_record(weather: xr.Dataset) -> None:
     """
     if weather["rain"].ndim != 1:
         raise RunoffError(
-            f"the lesson shows one roof in one place; the record has {', '.join(map(str, weather['rain'].dims))}"
+            f"the lesson shows one roof in one place; the record has the dimensions {', '.join(map(str, weather['rain'].dims))}"
         )
     if not time_step(weather["time"]).daily:
         raise RunoffError("the lesson plays day by day: give a daily record")

@@ -33,7 +33,7 @@ def test_a_sound_record_raises_neither(weather, seen) -> None:
     said = doubts(seen, weather)
     assert "the scale of the gauge, its unit" not in said
     assert "No reading at all" not in said
-    assert "in another scale" not in said
+    assert "is wrong there" not in said
     assert "Two rain gauges" not in doubts(seen, weather, weather["rain"].to_series())
 
 
@@ -75,7 +75,7 @@ def test_a_part_in_another_scale_is_named_with_its_months(weather, first, last, 
     said = doubts(seen, weather)
     assert f"From {first} to {last} {told}" in said, said
     assert "in and cm, would give 2.54" in said or "in and mm, would give 25.4" in said
-    assert "held against the rest of the record: the gauge, its unit or the rain is in another scale there." in said
+    assert "compared with the rest of the record: the scale of the gauge, its unit or the rain is wrong there." in said
 
 
 class TestTwoRainGauges:

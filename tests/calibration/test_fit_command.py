@@ -38,7 +38,7 @@ def test_a_tray_is_fitted_and_its_values_stand_in_the_roof_file(capsys, tmp_path
     assert main(["fit", ROOF, "--tray", LOG, "--out", str(out)]) == 0
     said = capsys.readouterr().out
     assert "Log       ostrey_tray_log.csv, 2014-05-05 to 2014-07-08, roofed - INVENTED, for demonstration only" in said
-    assert "usable water" in said and "Doubt" not in said
+    assert "plant-available water" in said and "Doubt" not in said
     assert (out / "tray.png").stat().st_size > 10_000 and (out / "tray_values.csv").is_file()
     roof = runoff.read_roof(out / "fitted_roof.toml")
     found = {one.property: one for one in roof.fitted}

@@ -190,7 +190,7 @@ def test_differences_of_one_sign_are_a_doubt(from_sample) -> None:
     assert (
         dataclasses.replace(from_sample, series=series)
         .doubts[0]
-        .startswith("Measured and modelled overflow differ the same way for many days on end (")
+        .startswith("Measured and modelled overflow differ the same way for many days in a row (")
     )
 
 
@@ -215,7 +215,7 @@ def test_a_steady_rate_of_drying_is_noticed(roof, weather) -> None:
     share, low, gain = fitted.steady_drying
     assert share == pytest.approx(0.4, abs=0.02) and low > 0.3 and gain > 0.95
     assert fitted.doubts[-1].startswith(
-        "The roof dries in two stages: with a steady rate until 40 % of the usable water is gone"
+        "The roof dries in two stages: with a steady rate until 40 % of the plant-available water is gone"
     )
 
 
@@ -322,7 +322,7 @@ def test_command_refuses_the_sample_observation_for_another_roof(capsys) -> None
     )
     assert main(["fit", "--parameter", "medium.field_capacity=wet"]) == 1
     assert capsys.readouterr().err == (
-        "--parameter wants NAME or NAME=LOW:HIGH, for example medium.field_capacity=0.25:0.45 "
+        "--parameter takes NAME or NAME=LOW:HIGH, for example medium.field_capacity=0.25:0.45 "
         '(given "medium.field_capacity=wet")\n'
     )
 

@@ -99,7 +99,7 @@ REFUSED = [
     ),
     (
         "no unit", "date,overflow\n" + DAYS.format(1, 2), {},
-        'gauge.csv: overflow: the heading "overflow" says no unit; end it with one, overflow_mm, or give units, overflow=mm',
+        'gauge.csv: overflow: the heading "overflow" has no unit; end it with one, overflow_mm, or give units, overflow=mm',
     ),
     (
         "a unit of something else", "date,overflow_kg\n" + DAYS.format(1, 2), {},
@@ -123,13 +123,13 @@ REFUSED = [
     (
         "negative, twice, out of order", "date,overflow_mm\n2014-01-03,-1\n2014-01-02,1\n2014-01-02,1\n", {},
         'gauge.csv: time: stamps given twice on 1 line (line 4: "2014-01-02"); keep one line of each\n'
-        'gauge.csv: time: out of order on 1 line (line 3: "2014-01-02"), earlier than the line before; mend the date, or sort '
+        'gauge.csv: time: out of order on 1 line (line 3: "2014-01-02"), earlier than the line before; correct the date, or sort '
         "the lines\n"
         'gauge.csv: overflow: negative on 1 line (line 2: "-1"); a missing value is left empty, or its code declared, '
         "missing=[...]",
     ),
     ("nothing in it", "", {}, "gauge.csv: the file is empty"),
-    ("a heading alone", "date,overflow_mm\n", {}, "gauge.csv: no lines of values; the file is empty or all of it was passed over"),
+    ("a heading alone", "date,overflow_mm\n", {}, "gauge.csv: no lines of values; the file is empty or all of it was skipped"),
     ("another kind of file", "%PDF-1.7", {}, "gauge.csv: this is a PDF document, not a log; ask for the numbers as CSV"),
     (
         "a roof file", "[roof]\narea_m2 = 3\n", {},

@@ -77,7 +77,9 @@ def test_a_tray_that_did_not_dry_far_says_so() -> None:
     slow = drying(11, wilting_mm=6.4, daily_mm=1.5) + np.random.default_rng(1).normal(0.0, 0.1, 11)
     short = fit_tray(pd.DataFrame({"water_mm": slow, "reference_et": 1.5}), 80.0, wilting_point=0.08)
     # (1 - 0.925^10) = 0.541 of the usable water is gone after 10 days; noise of 0.1 mm in 20 moves it by a point or two
-    assert any(re.match(r"The tray gave up 5[2-6] % of its usable water\.", sentence) for sentence in short.advice)
+    assert any(
+        re.match(r"The tray gave up 5[2-6] % of its plant-available water\.", sentence) for sentence in short.advice
+    )
 
 
 def test_trays_that_are_refused() -> None:
@@ -109,7 +111,7 @@ def test_trays_that_are_refused() -> None:
         fit_tray, dry, 80.0, starts_drained=False,
     )  # fmt: skip
     refused(
-        "fit_tray: the tray holds -6.0 mm at its driest, which is less than nothing; check empty_kg and area_m2, "
+        "fit_tray: the tray holds -6.0 mm at its driest, which is below 0; check empty_kg and area_m2, "
         "and whether something was spilled",
         fit_tray, dry.assign(water_mm=dry["water_mm"] - dry["water_mm"].min() - 6.0), 80.0,
     )  # fmt: skip
@@ -118,7 +120,7 @@ def test_trays_that_are_refused() -> None:
 def test_a_tray_that_was_watered_all_the_time() -> None:
     watered = pd.DataFrame({"water_mm": drying(12), "reference_et": 3.0, "rain_mm": 2.0})
     refused(
-        "fit_tray: the tray never dried: at most 0 days on end passed without 1 mm of rain or watering, at least 5 are needed, "
-        "better two weeks. Roof it over, and do not water it",
+        "fit_tray: the tray never dried: at most 0 days in a row passed without 1 mm of rain or watering, at least 5 are needed, "
+        "better two weeks. Keep rain off it, and do not water it",
         fit_tray, watered, 80.0,
     )  # fmt: skip

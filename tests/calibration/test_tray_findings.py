@@ -126,7 +126,7 @@ def test_differences_of_one_sign_without_an_event_are_a_doubt(tray) -> None:
     swing = 0.6 * np.sin(np.arange(len(fit.water)) / 6.0)
     water = fit.water.assign(read=fit.water["modelled"] + swing)
     wavy = dataclasses.replace(fit, water=water, rmse_mm=0.42)
-    assert wavy.doubts[0].startswith("Readings and model differ the same way for many days on end (")
+    assert wavy.doubts[0].startswith("Readings and model differ the same way for many days in a row (")
 
 
 def test_the_result_reads_in_both_unit_systems(tray) -> None:

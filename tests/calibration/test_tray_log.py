@@ -129,7 +129,7 @@ def test_the_template_is_a_log_once_it_is_filled_in(read) -> None:
     log = read(filled)
     assert log.empty_error_kg == 0.2 and not log.is_roofed and log.days["note"].iloc[0] == "windy"
     with pytest.raises(
-        runoff.RunoffError, match=r"^tray\.csv: no lines of values; the file is empty or all of it was passed"
+        runoff.RunoffError, match=r"^tray\.csv: no lines of values; the file is empty or all of it was skipped"
     ):
         read(TEMPLATE)
 
@@ -165,7 +165,7 @@ REFUSED = [
     ),
     (
         "out of order, and in the future", PLAIN.replace("2026-05-06", "2026-04-06").replace("2026-05-17", "2027-05-17"), {},
-        'tray.csv: time: out of order on 1 line (line 8: "2026-04-06"), earlier than the line before; mend the date, or sort the '
+        'tray.csv: time: out of order on 1 line (line 8: "2026-04-06"), earlier than the line before; correct the date, or sort the '
         "lines\n"
         'tray.csv: time: in the future on 1 line (line 19: "2027-05-17"); today is 2026-11-26',
     ),

@@ -77,14 +77,14 @@ def test_a_table_of_roofs_and_a_list_of_places(tmp_path: Path, capsys: pytest.Ca
     assert "--roofs wrong.csv: a: " in capsys.readouterr().err
     Path("wrong.csv").write_text("medium.depth_mm\n40\n", "utf-8")
     assert main(["stream", "--roofs", "wrong.csv", "--out", "b.zarr"]) == 1
-    assert "--roofs wrong.csv needs a column name" in capsys.readouterr().err
+    assert '--roofs wrong.csv needs a column headed "name"' in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
     ("words", "message"),
     [
         (["--piece", "lat=0"], "--piece lat must be at least 1 (given 0)"),
-        (["--piece", "lat"], '--piece wants NAME=VALUE, for example --piece lat=20 (given "lat")'),
+        (["--piece", "lat"], '--piece takes NAME=VALUE, for example --piece lat=20 (given "lat")'),
         (["--memory", "0"], "--memory must be above 0 MB (given 0)"),
         (["--out", "a.nc"], '--out: runoff stream writes .zarr or a folder (given "a.nc")'),
         (["roof.toml", "nowhere.zarr"], "runoff stream: roof.toml: there is no such roof file"),

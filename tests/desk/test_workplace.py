@@ -204,7 +204,7 @@ def test_what_a_desk_cannot_stand_on() -> None:
     roof = runoff.open_sample_roof("cups")
     with pytest.raises(runoff.RunoffError, match=r"give a daily record \(runoff\.daily_totals makes one"):
         runoff.design_desk(roof, runoff.open_sample_storms())
-    with pytest.raises(runoff.RunoffError, match="one roof in one place; the record has site, time"):
+    with pytest.raises(runoff.RunoffError, match="one roof in one place; the record has the dimensions site, time"):
         runoff.design_desk(roof, runoff.open_sample().expand_dims(site=["a", "b"]))
     with pytest.raises(runoff.RunoffError, match='units must be "si" or "us"'):
         runoff.design_desk(roof, units="metric")

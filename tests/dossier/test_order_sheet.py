@@ -184,7 +184,7 @@ def test_files_and_folders(capsys, tmp_path: Path) -> None:
     [
         (["sack=0m3"], "--allow: sack_m3 must be more than 0 (you wrote 0)\n"),
         (["sak=3", "carry=20"], '--allow: "sak" is no allowance; did you mean "stack_m"?\n--allow: carry needs a unit, for example 10kg or 22lb (given "20")\n'),
-        (["settlement"], '--allow wants NAME=VALUE, for example --allow settlement=20% (given "settlement")\n'),
+        (["settlement"], '--allow takes NAME=VALUE, for example --allow settlement=20% (given "settlement")\n'),
         (["lift_limit=500kg"], "order: a sack of growing medium weighs 906 kg as delivered, more than lift_limit_kg (500); order smaller packs or a stronger hoist\norder: a sack of gravel weighs 800 kg as delivered, more than lift_limit_kg (500); order smaller packs or a stronger hoist\n"),
         (["plugs_per_tray=0"], "--allow: plugs_per_tray must be at least 1 (you wrote 0)\n"),
     ],

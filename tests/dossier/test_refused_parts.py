@@ -29,7 +29,7 @@ def refused(text, change=None):
 
 
 def test_a_sign_that_no_page_holds(quick):
-    with pytest.raises(RunoffError, match="a sign stands in it that no page holds"):
+    with pytest.raises(RunoffError, match="it holds a NUL character, which no sheet does"):
         masking.masked(quick.text + "\x00", "sheet.html")
 
 
@@ -54,7 +54,7 @@ def test_two_marks_that_changed_places(quick):
     marks = list(page.marks)
     marks[at], marks[at + 1] = marks[at + 1], marks[at]
     assert mark_faults(dataclasses.replace(page, marks=tuple(marks)), page) == [
-        "marked numbers stand in another order than they should"
+        "the marked numbers are not in their order"
     ]
     assert not mark_faults(page, page)
 
@@ -119,10 +119,10 @@ def _part(content, kind=b"/EmbeddedFile"):
 def test_parts_of_a_pdf_that_unpack_without_end(monkeypatch):
     assert len(pdf_files._streams(_part(bytes(1000)), "sheet.pdf")) == 1
     monkeypatch.setattr(pdf_files, "MOST_PART", 2_000_000)
-    with pytest.raises(RunoffError, match="a part of the PDF unpacks to more than 2 MB; none of ours does"):
+    with pytest.raises(RunoffError, match="a part of the PDF unpacks to more than 2 MB; no sheet of runoff does"):
         pdf_files._streams(_part(bytes(2_000_001)), "sheet.pdf")
     monkeypatch.setattr(pdf_files, "MOST_ALL", 5_000_000)
-    with pytest.raises(RunoffError, match=r"sheet\.pdf: the PDF unpacks to more than 5 MB; none of ours does"):
+    with pytest.raises(RunoffError, match=r"sheet\.pdf: the PDF unpacks to more than 5 MB; no sheet of runoff does"):
         pdf_files._streams(_part(bytes(1_900_000)) * 3, "sheet.pdf")
 
 
@@ -142,7 +142,7 @@ def test_what_a_record_lacks_or_adds_is_named(quick, tmp_path, monkeypatch):
         "`options` of the record inside is not what the same roof, weather and options give" in one for one in changed
     )
     more = faults(lambda r: r["versions"].update(other="1.0"))
-    assert "`versions` of the record inside names what no number rests on" in more
+    assert "`versions` of the record inside names a library that no number depends on" in more
 
 
 def test_a_record_that_cannot_be_computed_again(quick, tmp_path, monkeypatch):
@@ -165,7 +165,7 @@ def test_a_number_in_a_unit_it_cannot_have(quick, tmp_path, monkeypatch):
     path = tmp_path / "changed.html"
     path.write_text(text, encoding="utf-8")
     verdict = verifying.verify_dossier(path)
-    assert f"{mark.figure} is printed in kg, which is no unit of it" in verdict.printed
+    assert f"{mark.figure} is printed in kg, which is not a unit of it" in verdict.printed
 
 
 def test_weather_without_a_series_of_the_dossier():

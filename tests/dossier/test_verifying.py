@@ -143,7 +143,7 @@ def test_no_dossier(tmp_path):
         verify_dossier(path)
     path.write_bytes(b"<p>\xff\xfe")
     with pytest.raises(
-        runoff.RunoffError, match=r"page\.html cannot be read: it is no UTF-8 text; the file has been changed or cut$"
+        runoff.RunoffError, match=r"page\.html cannot be read: it is not UTF-8 text; the file has been changed or cut$"
     ):
         verify_dossier(path)
 

@@ -69,7 +69,7 @@ SAID: list[tuple[Callable[[Things], Any], str]] = [
     (lambda t: runoff.simulate("roof.toml", t.weather),
      "simulate: roof must be a runoff.Roof, or a list or dict of them (given str)"),
     (lambda t: runoff.simulate(t.roof, t.weather, rules={"x": 1}),
-     "simulate: rules must be a runoff.RunRules(...) (you gave dict)"),
+     "simulate: rules must be a runoff.RunRules(...) (given dict)"),
     (lambda t: runoff.simulate(t.roof, t.weather, start_state=t.run[["rain"]]),
      "simulate: start_state lacks surface_water, held_water, cup_water, mat_water, free_water, snow_water; give a Dataset"),
     (lambda t: t.size({"cost": {"at_most": 1}}, prices={"medium.depth_mm": {60: 1}}),

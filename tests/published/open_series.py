@@ -104,7 +104,7 @@ def _doubts(area_m2: float, weather: xr.Dataset, left: pd.Series) -> list[str]:
     fit = fit_roof(described_roof(area_m2), weather, left.rename_axis("date"), parameters=["planting.crop_coefficient"])
     about = (
         "scale of the gauge",
-        "another scale",
+        "wrong there",
         "No reading at all",
         "Two rain gauges",
         "differ the same way",

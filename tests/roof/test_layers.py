@@ -235,13 +235,13 @@ def test_a_material_fills_a_layer_and_what_is_given_stands() -> None:
         ),
         (
             [{"depth_mm": 80.0}],
-            "BuildUp: layer 1 must be a layer such as runoff.GrowingMedium(depth_mm=80) (you gave {'depth_mm': 80.0})",
+            "BuildUp: layer 1 must be a layer such as runoff.GrowingMedium(depth_mm=80) (given {'depth_mm': 80.0})",
         ),
         (
             [runoff.Planting(), runoff.GrowingMedium()],
             "BuildUp: the build-up has neither a drainage board nor a protection mat: water has no path to the outlets; add one",
         ),
-        (3, "BuildUp: layers must be a list of layers, top to bottom (you gave int)"),
+        (3, "BuildUp: layers must be a list of layers, top to bottom (given int)"),
     ],
 )
 def test_a_build_up_says_what_is_wrong(layers: object, said: str) -> None:

@@ -92,7 +92,7 @@ def test_a_head_that_cannot_be() -> None:
     assert str(refused.value) == (
         "loads: a head is given, but the roof has no emergency overflow; write emergency_overflow_mm"
     )
-    with pytest.raises(runoff.RoofError, match=r"^loads: head_mm must be 0 or more \(you gave -1\)$"):
+    with pytest.raises(runoff.RoofError, match=r"^loads: head_mm must be 0 or more \(given -1\)$"):
         roof_loads(roof(**OPENING), head_mm=-1.0)
 
 
@@ -193,8 +193,8 @@ def test_rain_load_refuses_negative_depths_and_unknown_ones() -> None:
     with pytest.raises(runoff.RoofError) as refused:
         rain_load_kn_per_m2(depth_to_overflow_mm=-1, head_over_overflow_mm=float("nan"))
     assert str(refused.value).splitlines() == [
-        "rain load: depth_to_overflow_mm must be 0 or more (you gave -1)",
-        "rain load: head_over_overflow_mm must be 0 or more (you gave nan)",
+        "rain load: depth_to_overflow_mm must be 0 or more (given -1)",
+        "rain load: head_over_overflow_mm must be 0 or more (given nan)",
     ]
 
 

@@ -74,7 +74,7 @@ def test_an_outlet_of_the_other_kind() -> None:
          "void_storage_mm, in_plane_flow_l_per_s_m, in_plane_gradient, mat_supply_fraction, mass_kg_per_m2"),
         ({"insulation.thickness_mm": 80}, '"insulation.thickness_mm": the roof has no insulation; it has planting, mulch, '
          "medium, fleece, board, mat, membrane"),
-        ({"medium.depth_mm": [40, 60]}, '"medium.depth_mm" takes one value (you gave [40, 60]); several values belong in runoff.sweep'),
+        ({"medium.depth_mm": [40, 60]}, '"medium.depth_mm" takes one value (given [40, 60]); several values belong in runoff.sweep'),
         ({"medium.material": "pumice"}, 'medium, material "pumice" is not in the materials table; did you mean "pumice mix"?; '
          "known for medium: brick and pumice mix, pumice mix, expanded clay mix, garden soil (do not use)"),
         ({"roof.build_up": 3}, '"roof.build_up" is not known; roof has name, site, area_m2, planted_fraction, other_surface, '

@@ -33,7 +33,11 @@ def test_what_is_read(text: str, unit: str, bare: str, expected: float) -> None:
         ("", "L/s", r'^is a number with its unit, for example 10L/s or 159gpm \(given ""\)$'),
         ("1e999mm", "mm", r'^is a number with its unit, for example 60mm or 2\.36in \(given "1e999mm"\)$'),
         ('4"', "mm", r'^is a number with its unit, .* \(given "4""\): unit """ is not known; known units: '),
-        ("3kg", "mm", r'\(given "3kg"\): "kg" measures mass, "mm" measures depth; one cannot become the other$'),
+        (
+            "3kg",
+            "mm",
+            r'\(given "3kg"\): "kg" measures mass, "mm" measures depth; one cannot be converted to the other$',
+        ),
     ],
 )
 def test_what_is_refused(text: str, unit: str, message: str) -> None:

@@ -68,7 +68,9 @@ def test_what_is_not_known_is_said() -> None:
         shown(1.0, "mm", system="metric")
     with pytest.raises(RunoffError, match=r'^"flw" is no kind of quantity; did you mean "flow"\?; kinds: depth, '):
         scale_of("flw")
-    with pytest.raises(RunoffError, match=r'^"mm" measures depth, "L/s" measures flow; one cannot become the other$'):
+    with pytest.raises(
+        RunoffError, match=r'^"mm" measures depth, "L/s" measures flow; one cannot be converted to the other$'
+    ):
         say(1.0, "mm", "flow")
 
 

@@ -30,7 +30,7 @@ def test_a_table_put_together_wrongly() -> None:
 def test_a_cell_without_end_in_a_table(tmp_path) -> None:
     path = tmp_path / "table.csv"
     path.write_text(f"# units: mm\nduration,2,10\n5min,6,{'9' * (csv.field_size_limit() + 1)}\n1h,16,26\n")
-    with pytest.raises(StormError, match=r"table\.csv: its lines cannot be taken apart \(field larger than"):
+    with pytest.raises(StormError, match=r"table\.csv: its lines cannot be split into cells \(field larger than"):
         read_depth_duration(path)
 
 

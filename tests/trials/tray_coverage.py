@@ -109,7 +109,7 @@ FAULTS = {
     "a missing week": (missing_week, {}, "No reading from"),
     "a spill of 1 kg": (spill, {}, "spill"),
     "the scale set up by 0.5 kg": (scale_jump, {}, "though nothing was given"),
-    "one mass 1 kg too high": (slip_of_the_pen, {}, "slip of the pen"),
+    "one mass 1 kg too high": (slip_of_the_pen, {}, "a slip in writing"),
     "two-stage drying, 0.5": (as_it_was, {"depletion_fraction": 0.5}, "in two stages"),
     "two-stage drying, 0.3": (as_it_was, {"depletion_fraction": 0.3}, "in two stages"),
     "never dries": (never_dries, {}, "never dried"),

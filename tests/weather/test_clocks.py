@@ -70,8 +70,8 @@ def test_hours_still_go_by_standard_time(tmp_path) -> None:
 @pytest.mark.parametrize(
     ("line", "words"),
     [
-        ("0099-01-01", 'time: years outside 1678 to 2261 on 2 lines (first line 2: "0099-01-01"); a slip of the pen?'),
-        ("9999-01-01", 'time: years outside 1678 to 2261 on 2 lines (first line 2: "9999-01-01"); a slip of the pen?'),
+        ("0099-01-01", 'time: years outside 1678 to 2261 on 2 lines (first line 2: "0099-01-01"); a mistyped year?'),
+        ("9999-01-01", 'time: years outside 1678 to 2261 on 2 lines (first line 2: "9999-01-01"); a mistyped year?'),
         ("2024-01-01T00:00+25:00", 'time: dates on 2 lines (first line 2: "2024-01-01T00:00+25:00") cannot be read; write them as '
          "2024-04-03, with a time as 2024-04-03 15:00"),
     ],
@@ -84,7 +84,7 @@ def test_stamps_of_no_record(tmp_path, line, words) -> None:
 def test_years_a_mistype_apart_are_named(tmp_path) -> None:
     words = (
         "rain.csv: time: 29,583 of 29,586 steps of 1 day have no line, more than have one; the widest gap: after 2024-01-02 comes "
-        "2105-01-01. Mend that stamp, or give the parts of the record as files of their own"
+        "2105-01-01. Correct that stamp, or give the parts of the record as files of their own"
     )  # by hand: 81 x 365 and the 29 February of 2024 to 2104 without 2100, 20 of them: 29,585 days, so 29,586 steps, three there
     with pytest.raises(runoff.WeatherError, match=f"^{re.escape(words)}$"):
         runoff.read_weather(written(tmp_path, ["2024-01-01", "2024-01-02", "2105-01-01"]))

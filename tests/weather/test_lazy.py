@@ -67,7 +67,7 @@ def test_sound_values_pass_unchanged_and_are_checked_once() -> None:
 
 def test_gaps_of_a_grid_are_told_and_a_mask_is_not() -> None:
     words = (
-        r"simulate: some cells of the grid know `rain` on a part of the steps only; they are missing in every result"
+        r"simulate: some cells of the grid have `rain` on a part of the steps only; they are missing in every result"
     )
     prepare_forcing(grid())
     prepare_forcing(grid().chunk(lat=1)).compute()

@@ -106,7 +106,7 @@ def test_a_name_is_not_believed_against_its_attributes(tmp_path, data, words) ->
     with pytest.raises(runoff.WeatherError, match=rf"no variable is known as rain \({re.escape(words)}\)"):
         runoff.read_weather(path)
     with pytest.raises(
-        runoff.WeatherError, match=r"is no rain: .*; if its attributes are wrong, mend them in the file$"
+        runoff.WeatherError, match=r"is no rain: .*; if its attributes are wrong, correct them in the file$"
     ):
         runoff.read_weather(path, columns={"rain": next(iter(data.data_vars))})
 
@@ -259,8 +259,7 @@ def test_flags_that_say_nothing_are_told(tmp_path) -> None:
     )
     weather = runoff.read_weather(file_of(tmp_path, data))
     assert (
-        weather.attrs["source_flags"]
-        == "pr: the flags of status are not heeded (it does not say what its numbers mean)"
+        weather.attrs["source_flags"] == "pr: the flags of status are not used (it does not say what its numbers mean)"
     )
 
 
@@ -307,7 +306,7 @@ def test_the_users_place_is_held_against_the_files(tmp_path) -> None:
     path = file_of(tmp_path, rain().assign_coords(lat=40.8, lon=286.0))
     near = runoff.read_weather(path, latitude=40.78, longitude=-73.97)  # 286 and -74 are the same meridian
     assert float(near["lat"]) == 40.78
-    words = "grid.nc: latitude -40.8 is given, but the file says 40.8; which of the two is the place?"
+    words = "grid.nc: latitude -40.8 is given, but the file says 40.8; leave it out, or correct the wrong one"
     with pytest.raises(runoff.WeatherError, match=f"^{re.escape(words)}$"):
         runoff.read_weather(path, latitude=-40.8)
     with pytest.raises(runoff.WeatherError, match="longitude 100 is given, but the file says 286"):

@@ -63,7 +63,7 @@ def test_the_text_puts_the_advice_below_its_line() -> None:
         "-> missing is not dry: choose other years (--start 2002 --end 2021); or fill by a named method (fill_gaps, "
         "--fill rain=same-day-of-other-years), which says what it does to retention"
     )
-    assert lines[-1] == "The record cannot be used as it is; mend what the lines marked STOP say."
+    assert lines[-1] == "The record cannot be used as it is; correct what the lines marked STOP name."
 
 
 @pytest.mark.parametrize(("years", "verdict"), [(4, "look"), (5, "look"), (19, "look"), (20, "good"), (21, "good")])

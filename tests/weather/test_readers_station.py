@@ -214,7 +214,7 @@ LOST = [
     ),
     (
         "an element twice", "s.csv", "STATION,DATE,X,PRCP,PRCP\nOSW00000001,2024-01-01,1,12,13\n",
-        "the header names PRCP more than once; which of them counts?",
+        "the header names PRCP more than once; keep one of each",
     ),
     (
         "flags that are not three", "s.csv", wide('2024-01-01,47.0,5.0,200,12,"X",100,",,Z"'),
@@ -222,18 +222,18 @@ LOST = [
     ),
     (
         "two places", "s.csv", wide('2024-01-01,47.0,5.0,200,12,",,Z",1,",,Z"', '2024-01-02,48.0,5.0,200,12,",,Z",1,",,Z"'),
-        "LATITUDE runs from 47 to 48: the station moved far, or is not one station",
+        "LATITUDE runs from 47 to 48: the station moved far, or this is more than one; give the years or lines of one place",
     ),
     (
         "a latitude that is none", "s.csv", wide('2024-01-01,x,5.0,200,12,",,Z",1,",,Z"'), 'no latitude on 1 line (first line 2: "x")',
     ),
     (
         "a year that wraps round", "ostrey.dly", line("PRCP", {1: group(3)}, month="160001"),
-        "years outside 1678 to 2261 on 1 line (first line 1: 1600); a slip of the pen?",
+        "years outside 1678 to 2261 on 1 line (first line 1: 1600); a mistyped year?",
     ),
     (
         "a year to come", "s.csv", "OSW00000001,99990101,PRCP,12,,,Z\n",
-        "years outside 1678 to 2261 on 1 line (first line 1: 9999); a slip of the pen?",
+        "years outside 1678 to 2261 on 1 line (first line 1: 9999); a mistyped year?",
     ),
     (
         "a blank inside a number", "ostrey.dly", line("PRCP", {1: "  1 2   "}),

@@ -32,7 +32,7 @@ REFUSED = [
     # what is wrong, the file, options, the whole message behind the file name
     ("empty", "", {}, "the file is empty"),
     ("blank lines", "\n  \n", {}, "the file is empty"),
-    ("header alone", HEAD, {}, "no lines of values; the file is empty or all of it was passed over"),
+    ("header alone", HEAD, {}, "no lines of values; the file is empty or all of it was skipped"),
     ("PDF", "%PDF-1.7 ...", {}, "this is a PDF document, not a weather file; ask for the numbers as CSV"),
     (
         "web page", "<!DOCTYPE html><html>", {},
@@ -155,7 +155,7 @@ REFUSED = [
     ),
     (
         "tmin above tmax", "date,rain_mm,tmin_c,tmax_c\n2024-01-01,0,1,3\n2024-01-02,0,5,3\n2024-01-03,0,1,3\n", {},
-        "tmin is above tmax on 1 of 3 lines (first line 3: 5 and 3 degC); mend or empty these lines",
+        "tmin is above tmax on 1 of 3 lines (first line 3: 5 and 3 degC); correct or empty these lines",
     ),
     (
         "swapped columns", "date,rain_mm,tmin_c,tmax_c\n2024-01-01,0,5,3\n2024-01-02,0,5,3\n", {},
@@ -196,7 +196,7 @@ REFUSED = [
     ("no unit", "time,rain\n2024-01-01,1\n2024-01-02,1\n", {}, 'rain: its unit is not known; give units={"rain": "mm"}'),
     (
         "wrong kind of unit", "time,rain\n2024-01-01,1\n2024-01-02,1\n", {"units": {"rain": "degC"}},
-        'rain: "degC" measures temperature, "mm" measures depth; one cannot become the other',
+        'rain: "degC" measures temperature, "mm" measures depth; one cannot be converted to the other',
     ),
     (
         "no known column", "DATE,RR\n2024-01-01,1\n", {},
@@ -216,7 +216,7 @@ REFUSED = [
         {"start": "2024-02-29", "layout": {"calendar": "noleap"}},
         'start "2024-02-29" must be years or dates of the calendar noleap, such as 1990 or 2019-06-30',
     ),
-    ("no rain value", HEAD + "2024-01-01,\n2024-01-02,\n", {}, "rain: there is no rain value at all; look at the column and its code for missing"),
+    ("no rain value", HEAD + "2024-01-01,\n2024-01-02,\n", {}, "rain: there is no rain value at all; check the column and its code for missing"),
     (
         "latitude missing where the formula needs it", "date,rain_mm,tmin_c,tmax_c\n2024-01-01,0,1,3\n2024-01-02,0,1,3\n",
         {"et_method": "hargreaves-samani"},
@@ -253,7 +253,7 @@ def test_all_faults_come_in_one_message(write) -> None:
         'rain.csv: rain: traces on 1 line (line 2: "T"); say what they mean, trace=["T"] (counted, taken as 0)',
         'rain.csv: rain: -9999 on 1 line (line 4: "-9999") is a code for missing, not a measurement; declare it, missing=[-9999]',
         'rain.csv: tmin: no number on 1 line (line 3: "x"); numbers carry no unit or mark, missing values are left empty',
-        "rain.csv: tmin is above tmax on 1 of 3 lines (first line 2: 5 and 3 degC); mend or empty these lines",
+        "rain.csv: tmin is above tmax on 1 of 3 lines (first line 2: 5 and 3 degC); correct or empty these lines",
     ])  # fmt: skip
     with pytest.raises(runoff.WeatherError, match=f"^{re.escape(expected)}$"):
         runoff.read_weather(path)

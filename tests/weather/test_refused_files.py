@@ -36,7 +36,7 @@ def test_more_columns_than_any_record(tmp_path, monkeypatch) -> None:
 
 def test_a_cell_without_end(tmp_path) -> None:
     line = f'2020-01-01,1,"{"x" * (csv.field_size_limit() + 1)}"\n'
-    with pytest.raises(WeatherError, match=r"w\.csv: line 2 cannot be taken apart"):
+    with pytest.raises(WeatherError, match=r"w\.csv: line 2 cannot be split into cells"):
         read_weather(table(tmp_path, f"time,rain_mm,note\n{line}2020-01-02,0,dry\n"))
 
 

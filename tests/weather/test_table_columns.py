@@ -44,7 +44,7 @@ REFUSED = [
     ),
     (
         "a quotation mark left open", 'time,rain_mm,note\n2024-01-01,1,"a\n2024-01-02,3,b\n2024-01-03,3,c\n', {},
-        "a quotation mark on line 2 is never closed; what follows it cannot be taken apart",
+        "a quotation mark on line 2 is never closed; what follows it cannot be split into cells",
     ),
     (
         "no such number", "time,rain_mm\n2024-01-01,1\n2024-01-02,1\n", {"columns": {"rain": 5}},
@@ -56,7 +56,7 @@ REFUSED = [
     ),
     (
         "no time of day", "d,t,rain_mm\n2024-01-01,noon,1\n2024-01-02,noon,1\n", {"columns": {"time": "d+t", "rain": "rain_mm"}},
-        'time: no time of day on 2 lines (first line 2: "noon"); 15:00, 1500 or the hour alone',
+        'time: no time of day on 2 lines (first line 2: "noon"); write 15:00, 1500 or the hour alone',
     ),
 ]  # fmt: skip
 

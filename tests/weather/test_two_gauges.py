@@ -73,8 +73,10 @@ def test_the_half_that_is_further_from_one_to_one_is_the_odd_one(rain) -> None:
 def test_days_of_other_hours_are_told_from_other_rain(weather, rain) -> None:
     verdict, found = line(weather, rain.shift(1))
     assert verdict == "look"
-    assert "go together better when the other gauge is moved a day earlier" in found
-    assert "hardly the same rain" in line(weather, rain.sample(frac=1.0, random_state=1).set_axis(rain.index))[1]
+    assert "agree better when the other gauge is moved a day earlier" in found
+    assert (
+        "day by day they hardly agree" in line(weather, rain.sample(frac=1.0, random_state=1).set_axis(rain.index))[1]
+    )
 
 
 def test_scatter_between_gauges_is_no_change_of_scale(rain) -> None:
@@ -109,7 +111,7 @@ def test_several_sites_are_not_compared(weather, rain) -> None:
     sites = weather["rain"].expand_dims(site=["a", "b"]).transpose("time", "site")
     with pytest.raises(
         WeatherError,
-        match=r"^check_weather: a second gauge is held against one series of rain; choose a cell or a site$",
+        match=r"^check_weather: a second gauge is compared with one series of rain; choose a cell or a site$",
     ):
         runoff.check_weather(sites, other=rain)
     with pytest.raises(

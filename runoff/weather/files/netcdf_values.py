@@ -49,7 +49,7 @@ def sound_values(opened: xr.Dataset, name: str) -> tuple[xr.DataArray, list[str]
     for flag in _flags_of(opened, name):
         sound, unread = _sound_by(opened[flag])
         if unread:
-            notes.append(f"{shown(name)}: the flags of {shown(flag)} are not heeded ({unread})")
+            notes.append(f"{shown(name)}: the flags of {shown(flag)} are not used ({unread})")
             continue
         notes += _dropped(values, sound, f"{shown(name)}: marked as no good by {shown(flag)}")
         values = values.where(sound)

@@ -138,7 +138,9 @@ def _as_told(opened: xr.Dataset, columns: Mapping[str, str], on_time: list[str])
     for quantity, name in columns.items():
         why = _lies_on_the_ground(opened[name]) if quantity == "snow" else _contradiction(opened[name], quantity)
         if why:
-            faults.append(f"{shown(name)} is no {quantity}: {why}; if its attributes are wrong, mend them in the file")
+            faults.append(
+                f"{shown(name)} is no {quantity}: {why}; if its attributes are wrong, correct them in the file"
+            )
     raise_faults("columns", faults, WeatherError)
     return Found(dict(columns), [])
 

@@ -168,7 +168,7 @@ def _placed(data: xr.Dataset, latitude: float | None, longitude: float | None, e
             own = float(data[name])
             if abs((own - float(value) + 180.0) % 360.0 - 180.0) > _APART_DEG:
                 faults.append(
-                    f"{argument} {float(value):g} is given, but the file says {own:g}; which of the two is the place?"
+                    f"{argument} {float(value):g} is given, but the file says {own:g}; leave it out, or correct the wrong one"
                 )
         place[name] = float(value)
     raise_faults("weather", faults, WeatherError)

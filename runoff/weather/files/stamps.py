@@ -124,7 +124,7 @@ def joined(parts: list[pd.Series], faults: list[str]) -> pd.Series | None:
         date, clock = stripped
         odd = clock[~clock.str.fullmatch(_TIME_OF_DAY) & ~clock.str.fullmatch(r"\d{3,4}")]
         if len(odd):
-            faults.append(f"time: no time of day {where(odd)}; 15:00, 1500 or the hour alone")
+            faults.append(f"time: no time of day {where(odd)}; write 15:00, 1500 or the hour alone")
             return None
         digits = ~clock.str.contains(":", regex=False) & (clock.str.len() > 2)
         clock = clock.mask(digits, clock.str.zfill(4).str.slice(0, 2) + ":" + clock.str.zfill(4).str.slice(2, 4))
@@ -202,7 +202,7 @@ def _real_stamps(text: pd.Series, zone: str | None, faults: list[str]) -> pd.Dat
     years = text.str.slice(0, 4).astype(int)
     outside = text[(years < FIRST_YEAR) | (years > LAST_YEAR)]
     if len(outside):
-        faults.append(f"time: years outside {FIRST_YEAR} to {LAST_YEAR} {where(outside)}; a slip of the pen?")
+        faults.append(f"time: years outside {FIRST_YEAR} to {LAST_YEAR} {where(outside)}; a mistyped year?")
         return None
     ends = text.str.extract(f"({_OFFSET})")[0].str.replace(":", "", regex=False).replace("Z", "+0000").fillna("none")
     digits = bool(text.str.match(_DIGITS).all())

@@ -149,7 +149,7 @@ def _odd_years(years: list[tuple[int, int]]) -> list[str]:
     if not odd:
         return []
     return [
-        f"years outside {FIRST_YEAR} to {LAST_YEAR} on {counted(len(odd), 'line')} (first line {odd[0][0]}: {odd[0][1]}); a slip of the pen?"
+        f"years outside {FIRST_YEAR} to {LAST_YEAR} on {counted(len(odd), 'line')} (first line {odd[0][0]}: {odd[0][1]}); a mistyped year?"
     ]
 
 
@@ -200,7 +200,7 @@ def _from_long(text: str) -> tuple[str, dict[str, _Values]]:
             dtype={**few, "date": "str", "value": "str"}, keep_default_na=False, skipinitialspace=True, skip_blank_lines=False,
         )  # fmt: skip
     except (pd.errors.ParserError, ValueError) as error:
-        raise WeatherError(f"station file: its lines cannot be taken apart ({shown(error)})") from None
+        raise WeatherError(f"station file: its lines cannot be split into cells ({shown(error)})") from None
     table.index += 2 if header else 1
     blank = table["station"].isna() | (table["station"] == "")
     nameless = table[blank & (table["element"].notna() & (table["element"] != ""))]
@@ -294,7 +294,7 @@ def _from_wide(text: str) -> tuple[str, dict[str, _Values], dict[str, float]]:
         name for name, count in collections.Counter(header).items() if count > 1 and name.partition("_")[0] in _WIDE
     ]
     if twice:
-        faults.append(f"the header names {', '.join(map(shown, twice))} more than once; which of them counts?")
+        faults.append(f"the header names {', '.join(map(shown, twice))} more than once; keep one of each")
     raise_faults("station file", faults, WeatherError)
     number = pd.Index([n for n, _ in rows])
     table = {name: pd.Series([cells[at] for _, cells in rows], index=number) for at, name in enumerate(header)}
@@ -325,7 +325,7 @@ def _place_in(table: dict[str, pd.Series], faults: list[str]) -> dict[str, float
             place[name] = float(values.iloc[-1])
             if name != "elevation" and float(values.max() - values.min()) > _MOVED_DEG:
                 faults.append(
-                    f"{key} runs from {values.min():g} to {values.max():g}: the station moved far, or is not one station"
+                    f"{key} runs from {values.min():g} to {values.max():g}: the station moved far, or this is more than one; give the years or lines of one place"
                 )
     return place
 

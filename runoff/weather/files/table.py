@@ -283,7 +283,9 @@ def _refuse_crossed(values: Mapping[str, np.ndarray], table: pd.DataFrame, fault
     crossed = np.flatnonzero(values["tmin"] > values["tmax"])
     if crossed.size:
         i = crossed[0]
-        swapped = "; are the two columns swapped?" if crossed.size > len(table) / 2 else "; mend or empty these lines"
+        swapped = (
+            "; are the two columns swapped?" if crossed.size > len(table) / 2 else "; correct or empty these lines"
+        )
         faults.append(
             f"tmin is above tmax on {crossed.size} of {len(table)} lines (first line {table.index[i]}: {values['tmin'][i]:g} and "
             f"{values['tmax'][i]:g} degC){swapped}"

@@ -102,7 +102,7 @@ def lines_of(text: str, layout: TableLayout) -> TableLines:
             kept = [n for n in kept if not lines[n].lstrip().startswith(mark)]
             head = lines[kept[0]] if kept else ""
     if len(kept) < (2 if layout.header else 1):
-        raise WeatherError("table: no lines of values; the file is empty or all of it was passed over")
+        raise WeatherError("table: no lines of values; the file is empty or all of it was skipped")
     separator = _MARKS.get(layout.separator or "", layout.separator) or next(
         (one for one in (";", "\t", ",") if one in head), ","
     )
@@ -125,7 +125,7 @@ def _split(line: str, separator: str, number: int) -> list[str]:
     try:
         return next(csv.reader([line], delimiter=separator, skipinitialspace=True))
     except csv.Error as error:
-        raise WeatherError(f"table: line {number} cannot be taken apart ({error})") from None
+        raise WeatherError(f"table: line {number} cannot be split into cells ({error})") from None
 
 
 def _even_width(lines: list[str], numbers: np.ndarray, separator: str, expected: int, *, named: bool) -> int:
@@ -170,5 +170,5 @@ def _told_apart(names: list[str]) -> list[str]:
 def _open_quote(lines: list[str], numbers: np.ndarray) -> str:
     odd = [n for line, n in zip(lines, numbers, strict=True) if line.count('"') % 2]
     if odd:
-        return f"table: a quotation mark on line {odd[0]} is never closed; what follows it cannot be taken apart"
-    return "table: some lines cannot be taken apart; is a cell longer than a page, or are there quotation marks inside?"
+        return f"table: a quotation mark on line {odd[0]} is never closed; what follows it cannot be split into cells"
+    return "table: some lines cannot be split into cells; is a cell longer than a page, or are there quotation marks inside?"

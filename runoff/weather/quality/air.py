@@ -75,5 +75,5 @@ def _evapotranspiration(data: xr.Dataset, step_days: float) -> Check:
         advice = "choose other years, or fill what it is formed from"
         return Check("evapotranspiration", "stop", f"{found}; missing on {counted(missing, 'step')}", advice)
     if not _ET_YEAR_MM[0] < annual < _ET_YEAR_MM[1]:
-        return Check("evapotranspiration", "look", found, "outside 150-2800 mm a year; look at its unit")
+        return Check("evapotranspiration", "look", found, "outside 150-2800 mm a year; check its unit")
     return Check("evapotranspiration", "good", f"{found}; {reason}" if reason else found)

@@ -37,7 +37,7 @@ def all_checks(data: xr.Dataset, *, compared: bool = False) -> list[Check]:
         checks += rain_checks(data, days, step_days)
     if data.attrs.get(OTHER_RAIN) and not compared:
         found = f"the file has more columns of rain than the one used: {data.attrs[OTHER_RAIN]}"
-        advice = "hold one against the other, --other-column NAME or check_weather(..., other=...); nothing is averaged"
+        advice = "compare the two, --other-column NAME or check_weather(..., other=...); nothing is averaged"
         checks.append(Check("other gauge", "look", found, advice))
     return [*checks, *air_checks(data, days, step_days)]
 
@@ -49,9 +49,7 @@ def _length(data: xr.Dataset, days: float) -> Check:
         advice = f"under {LEAST_YEARS:.0f} years: no ranges can be given, and a wet or dry run of years decides"
         return Check("length", "look", found, advice)
     if years < GOOD_YEARS:
-        return Check(
-            "length", "look", found, f"under {GOOD_YEARS:.0f} years: rare events and ranges are weakly founded"
-        )
+        return Check("length", "look", found, f"under {GOOD_YEARS:.0f} years: rare events and ranges rest on few years")
     return Check("length", "good", found)
 
 
@@ -124,14 +122,16 @@ def _flags(data: xr.Dataset) -> list[Check]:
             Check("quality flags", "good", f"{found} ({int(attrs.get('rain_dropped_for_quality', 0))} of rain)")
         )
     if attrs.get("source_flags"):
-        advice = "the file itself marks these values; what is dropped is missing, what is not heeded may be wrong"
+        advice = "the file itself marks these values; what is dropped is missing, what is kept in spite of its mark may be wrong"
         checks.append(Check("source flags", "look", str(attrs["source_flags"]), advice))
     if attrs.get("left_aside"):
-        advice = "their names are familiar, their attributes say another thing; name the variable (columns=) when it is right"
+        advice = (
+            "their names are familiar, their attributes say otherwise; name the variable (columns=) when it is right"
+        )
         checks.append(Check("left aside", "look", str(attrs["left_aside"]), advice))
     clipped = attrs.get("clipped_negative", 0)
     if clipped:
         checks.append(
-            Check("tiny negatives", "good", f"{clipped} amounts of the file a hair below zero (packing) taken as 0")
+            Check("tiny negatives", "good", f"{clipped} amounts of the file just below zero (packing) taken as 0")
         )
     return checks

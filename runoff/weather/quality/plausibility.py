@@ -74,7 +74,7 @@ def doubt_of_unit(rain: xr.DataArray, latitude: float | None, *, trusted: bool =
         The user has confirmed the unit: what would stop is only pointed out.
     """
     if not bool(rain.notnull().any()):
-        return Doubt("stop", "there is no rain value at all", "look at the column and its code for missing")
+        return Doubt("stop", "there is no rain value at all", "check the column and its code for missing")
     facts = rain_statistics(rain)
     return _softened(_judge(facts, latitude), trusted)
 
@@ -93,8 +93,8 @@ def _judge(facts: RainStatistics, latitude: float | None) -> Doubt:
         few = facts.known_days < _LEAST_SEASON or facts.telling_days < _LEAST_TELLING
         found = f"{facts.known_days} known days are too few to judge the unit by"
         if not few:
-            found += f" a year's total; their {facts.telling_days} telling days bring {facts.telling_mm:.1f} mm each"
-        return Doubt("look", found, "look at the amounts yourself")
+            found += f" a year's total; their {facts.telling_days} wetter days bring {facts.telling_mm:.1f} mm each"
+        return Doubt("look", found, "check the amounts yourself")
     return _judge_years(facts, latitude, by_amounts)
 
 
@@ -102,7 +102,7 @@ def _judge_years(facts: RainStatistics, latitude: float | None, by_amounts: Doub
     found = f"{facts.annual_mm:.0f} mm a year"
     details = f"{facts.wet_days:.0f} days with rain, {facts.largest_day_mm:.1f} mm on the wettest day of a mean year"
     if facts.annual_mm == 0:
-        return Doubt("stop", "no rain at all in the whole record", "a dead gauge, or the wrong column?")
+        return Doubt("stop", "no rain at all in the whole record", "a gauge that failed, or the wrong column?")
     if facts.annual_mm > wettest_year_mm(latitude):
         place = "anywhere" if latitude is None else f"at {abs(latitude):.0f} degrees latitude"
         return Doubt(
@@ -130,7 +130,7 @@ def _judge_years(facts: RainStatistics, latitude: float | None, by_amounts: Doub
     drizzle = facts.annual_mm < _DRIZZLE_LOOK_MM and facts.wet_days > _DRIZZLE_DAYS
     if facts.annual_mm < DRIEST_YEAR_MM or scant or drizzle:
         words = "though it rains often" if drizzle else "as dry as deserts"
-        return Doubt("look", f"{found}, {words}: {details}", "inches, cm or m read as mm? Look at the unit")
+        return Doubt("look", f"{found}, {words}: {details}", "inches, cm or m read as mm? Check the unit")
     return Doubt("good", f"{found}, {details}")
 
 
@@ -138,7 +138,7 @@ def _judge_amounts(facts: RainStatistics, latitude: float | None) -> Doubt | Non
     """Judge by what the telling days bring, which a season shows already; None where nothing is odd."""
     if facts.known_days < _LEAST_SEASON or facts.telling_days < _LEAST_TELLING:
         return None
-    found = f"the {facts.telling_days} telling days of {facts.known_days} bring {facts.telling_mm:{'.2g' if facts.telling_mm < 10 else '.0f'}} mm each"
+    found = f"the {facts.telling_days} wetter days of {facts.known_days} (each over 4 % of the largest) bring {facts.telling_mm:{'.2g' if facts.telling_mm < 10 else '.0f'}} mm each"
     if facts.telling_mm < _SCANT_TELLING_MM:
         polar = abs(latitude or 0.0) >= _POLAR_DEG
         advice = 'inches, cm or m read as mm, or mm/h as mm? Give the unit of the column, for example "in"'
@@ -209,7 +209,7 @@ def doubt_of_jumps(days: Days, *, trusted: bool = False) -> Doubt:
     at, ratio = odd[0]
     times = f"{ratio:.1f} times" if ratio > 1 else f"a {1 / ratio:.1f}th of"
     first = at if len(odd) == 1 else f"{at} and {len(odd) - 1} other part{'s' if len(odd) > 2 else ''}"
-    advice = "another unit in a part of the record (inches, tenths)? Choose years before or after, or mend the file"
+    advice = "another unit in a part of the record (inches, tenths)? Choose years before or after, or correct the file"
     return _softened(
         Doubt("stop", f"{first}: the wet days bring {times} what they bring in other years", advice), trusted
     )
@@ -263,7 +263,7 @@ def _doubt_of_years(days: Days) -> Doubt:
     return Doubt(
         "look",
         f"wet days bring far from the usual in {listed}",
-        "inches and cm mixed up give 2.54 times; an extreme year, or another unit or gauge? Hold another gauge against it, --other-gauge FILE",
+        "inches and cm mixed up give 2.54 times; an extreme year, or another unit or gauge? Compare it with another gauge, --other-gauge FILE",
     )
 
 
@@ -290,7 +290,7 @@ def doubt_of_warmth(days: Days, *, trusted: bool = False) -> Doubt | None:
     block, by = int(odd.index[0]), float(odd.iloc[0])
     found = f"{block * 3 // 12}, months {block * 3 % 12 + 1}-{block * 3 % 12 + 3}: {abs(by):.0f} degC {'warmer' if by > 0 else 'colder'} than usual"
     more = f" (and {len(odd) - 1} other part{'s' if len(odd) > 2 else ''} of the record)" if len(odd) > 1 else ""
-    advice = "degrees Fahrenheit or tenths in a part of the record? Choose years before or after, or mend the file"
+    advice = "degrees Fahrenheit or tenths in a part of the record? Choose years before or after, or correct the file"
     return _softened(Doubt("stop", f"{found}{more}", advice), trusted)
 
 

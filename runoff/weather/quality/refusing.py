@@ -86,7 +86,7 @@ def refuse_wrong_unit(data: xr.Dataset, trusted: bool) -> None:
         ]
         bad = [(place, doubt) for place, doubt, _ in judged if doubt.verdict == "stop"]
         if not judged:
-            _raise(Doubt("stop", "there is no rain value at all", "look at the variable and its code for missing"), "")
+            _raise(Doubt("stop", "there is no rain value at all", "check the variable and its code for missing"), "")
         wettest = max(judged, key=lambda one: float(one[2].mean()))
         grid = {"lat", "lon"} & set(cells)
         if bad and (not grid or 2 * len(bad) >= len(judged) or wettest[1].verdict == "stop"):

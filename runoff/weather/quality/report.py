@@ -76,8 +76,8 @@ class QualityReport:
                 rows.append(["", "", f"-> {check.advice}"])
         words = {
             "good": "The record can be used.",
-            "look": "The record can be used; know what the lines marked LOOK say.",
-            "stop": "The record cannot be used as it is; mend what the lines marked STOP say.",
+            "look": "The record can be used; read the lines marked LOOK first.",
+            "stop": "The record cannot be used as it is; correct what the lines marked STOP name.",
         }
         title = f"Weather record: {self.title}"
         note = self._of_the_sites() or words[self.verdict]
@@ -151,7 +151,7 @@ def check_weather(weather: Any, *, other: Any = None, units: str = "si") -> Qual
         checks = (*all_checks(one, compared=bool(beside)), *beside)
         return QualityReport(title, _in_units(checks, units), years=yearly_totals(one), units=units)
     if other is not None:
-        raise WeatherError("check_weather: a second gauge is held against one series of rain; choose a cell or a site")
+        raise WeatherError("check_weather: a second gauge is compared with one series of rain; choose a cell or a site")
     merged, reports = _of_cells(data, cells)
     named = () if {"lat", "lon"} & set(cells) else tuple(_verdict_of(site, lines) for site, lines in reports.items())
     return QualityReport(title, _in_units(merged, units), sites=named, units=units)

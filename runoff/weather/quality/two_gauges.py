@@ -125,15 +125,15 @@ class GaugeComparison:
         if self.part is not None:
             times = times_words(self.part.factor)
             faults.append(
-                f"{self.part.when} {self.names[1]} has {times}, held against the rest of the record: one of the two is in another scale there"
+                f"{self.part.when} {self.names[1]} has {times}, compared with the rest of the record: the unit or scale of one of the two is wrong there"
             )
         if self.moved_by:
             faults.append(
-                f"the days go together better when {self.names[1]} is moved a day {'later' if self.moved_by > 0 else 'earlier'}: their days begin at "
-                "different hours, or stamps are of ends"
+                f"the days agree better when {self.names[1]} is moved a day {'later' if self.moved_by > 0 else 'earlier'}: their days begin at "
+                "different hours, or one names the day on which the interval ends"
             )
         elif np.nan_to_num(self.correlation) < _ALIKE:
-            faults.append("hardly the same rain")
+            faults.append("day by day they hardly agree")
         if len(self.missed) and not self.moved_by:
             named = ", ".join(
                 f"{day:%Y-%m-%d} ({row['one']:.1f} and {row['other']:.1f} mm)"
@@ -180,7 +180,7 @@ def compare_gauges(
     if both.empty:
         raise WeatherError(
             f"{names[1]}: no day in common with {names[0]} ({first.index[0].date()} to {first.index[-1].date()} and "
-            f"{second.index[0].date()} to {second.index[-1].date()}); give a record of the same time"
+            f"{second.index[0].date()} to {second.index[-1].date()}); give a record of the same period"
         )
     days = both.asfreq("D")
     known = days.notna().all(axis=1)

@@ -81,7 +81,7 @@ def _watched(data: xr.Dataset) -> xr.Dataset:
         return data
     hours = step_hours(data["time"])
     watched = {
-        name: refuse_when_read(data[name], *_limits(name, hours), _SUSPICIONS.get(name, "look at its unit")).variable
+        name: refuse_when_read(data[name], *_limits(name, hours), _SUSPICIONS.get(name, "check its unit")).variable
         for name in on_disk
     }
     return data.assign(watched)
@@ -202,7 +202,7 @@ def _impossible(data: xr.Dataset, given: xr.Dataset) -> list[str]:
             kind = "negative" if QUANTITIES[name].low == 0.0 and value < 0 else "impossible"
             faults.append(
                 f"`{name}` is {kind} on {counted(int(rows.sum()), 'step')}, first {value:g}{unit} at "
-                f"{stamp_words(data['time'].to_numpy()[first])}; {_SUSPICIONS.get(name, 'look at its unit')}"
+                f"{stamp_words(data['time'].to_numpy()[first])}; {_SUSPICIONS.get(name, 'check its unit')}"
             )
         elif (
             name in _SLACK

@@ -153,7 +153,7 @@ def _warn_of_gaps(values: np.ndarray, quantity: str) -> np.ndarray:
     missing = np.isnan(values)
     if bool((missing.any(axis=-1) & ~missing.all(axis=-1)).any()):
         warnings.warn(
-            f"simulate: some cells of the grid know `{quantity}` on a part of the steps only; they are missing in every result. "
+            f"simulate: some cells of the grid have `{quantity}` on a part of the steps only; they are missing in every result. "
             "runoff.check_weather names them, runoff.fill_gaps fills them by a named method",
             RunoffWarning,
             stacklevel=2,

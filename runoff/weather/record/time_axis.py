@@ -97,7 +97,7 @@ def _mostly_absent(index: pd.Index, since: np.ndarray, step: pd.Timedelta, whole
     after = int(np.diff(since).argmax())
     return (
         f"time: {whole - len(index):,} of {whole:,} steps of {step_words(step / ONE_DAY)} have no line, more than have one; the widest "
-        f"gap: after {stamp_words(index[after])} comes {stamp_words(index[after + 1])}. Mend that stamp, or give the "
+        f"gap: after {stamp_words(index[after])} comes {stamp_words(index[after + 1])}. Correct that stamp, or give the "
         "parts of the record as files of their own"
     )
 
