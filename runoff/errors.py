@@ -72,7 +72,7 @@ def shown(text: object, most: int = 60) -> str:
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
-    """Return `` did you mean "x"?`` for the closest known word, or an empty string."""
+    """Return `` (did you mean "x"?)`` for the closest known word, or an empty string."""
     few = list(itertools.islice(known, 2000))  # of a million names the closest is not looked for
     close = difflib.get_close_matches(word[:200], few, n=1, cutoff=0.6)
-    return f'; did you mean "{close[0]}"?' if close else ""
+    return f' (did you mean "{close[0]}"?)' if close else ""

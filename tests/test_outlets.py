@@ -251,7 +251,7 @@ def test_a_storm_shorter_than_its_step() -> None:
     [
         (
             lambda: vertical_pipe_l_per_s(100.0, edition="NSPC 2007"),
-            r'vertical pipes: edition "NSPC 2007" is not known; did you mean "NSPC 2006"\?; known: EN 12056-3:2000, NSPC',
+            r'vertical pipes: edition "NSPC 2007" is not known \(did you mean "NSPC 2006"\?\); known: EN 12056-3:2000, NSPC',
         ),
         (lambda: planted_coefficient(0.0, 0.02), r"planted_coefficient: depth_mm must be above 0 \(given 0\)"),
         (lambda: rational_flow(100.0, 75.0, coefficient=1.2), r"coefficient must lie between 0 and 1 \(given 1\.2\)"),

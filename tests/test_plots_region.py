@@ -26,7 +26,7 @@ def test_a_row_shares_one_scale_and_a_missing_cell_is_open() -> None:
 
 
 def test_what_is_no_map_is_refused() -> None:
-    with pytest.raises(RunoffError, match=r'"here" has no figure "dry_day"; did you mean "dry_days"'):
+    with pytest.raises(RunoffError, match=r'"here" has no figure "dry_day" \(did you mean "dry_days"'):
         region_maps_figure({"here": region(1.0)}, ["dry_day"])
     with pytest.raises(
         RunoffError, match=r'dry_days of "here" lies on design, lat, lon; a map needs lat and lon alone'

@@ -118,10 +118,11 @@ class TestHeatMap:
 
     def test_unknown_property_and_figure(self, table: xr.Dataset) -> None:
         with pytest.raises(
-            runoff.RunoffError, match=r'"medium.depth" was not swept; did you mean "medium.depth_mm"\?; swept: medium'
+            runoff.RunoffError,
+            match=r'"medium.depth" was not swept \(did you mean "medium.depth_mm"\?\); swept: medium',
         ):
             heat_map_figure(table, "medium.depth", self.y)
-        with pytest.raises(runoff.RunoffError, match=r'no figure "retentoin"; did you mean "retention"\?'):
+        with pytest.raises(runoff.RunoffError, match=r'no figure "retentoin" \(did you mean "retention"\?\)'):
             heat_map_figure(table, self.x, self.y, "retentoin")
 
     def test_a_real_sweep(self) -> None:

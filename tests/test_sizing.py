@@ -335,7 +335,7 @@ class TestBadInput:
                 {"retention": {"at_least": 0.6, "at_most": 0.5}},
                 "targets: retention cannot be at least 0.6 and at most 0.5; the two contradict each other",
             ),
-            ({"retension": {"at_least": 0.5}}, 'targets: "retension" is not a known figure; did you mean "retention"?'),
+            ({"retension": {"at_least": 0.5}}, 'targets: "retension" is not a known figure (did you mean "retention"?)'),
             (
                 {"retention": 0.5},
                 'targets: retention needs {"at_least": value} or {"at_most": value} (you wrote 0.5)',
@@ -372,7 +372,7 @@ class TestBadInput:
             runoff.sweep(plain, ten_days, {"medium.depth_mm": 80})  # type: ignore[dict-item]
 
     def test_an_unknown_material(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
-        message = 'material "pumice mixx" is not in the materials table; did you mean "pumice mix"?'
+        message = 'material "pumice mixx" is not in the materials table (did you mean "pumice mix"?)'
         with pytest.raises(RoofError, match=re.escape(message)):
             runoff.sweep(plain, ten_days, {"medium.material": ["pumice mix", "pumice mixx"]})
 
@@ -409,5 +409,5 @@ class TestBadInput:
     def test_a_price_that_fits_nothing(self, plain: runoff.Roof, ten_days: xr.Dataset) -> None:
         with pytest.raises(SizingError, match=r'^prices: "medium\.dephts" is not a property of a layer; '):
             runoff.size(plain, ten_days, {"cost": {"at_most": 9}}, CHOICES, prices={"medium.dephts": 1.0})
-        with pytest.raises(SizingError, match=r'^prices: "boards" is no layer; did you mean "board"\?'):
+        with pytest.raises(SizingError, match=r'^prices: "boards" is no layer \(did you mean "board"\?\)'):
             runoff.size(plain, ten_days, {"cost": {"at_most": 9}}, CHOICES, prices={"boards": 1.0})

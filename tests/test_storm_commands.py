@@ -395,7 +395,7 @@ def test_a_target_nobody_knows_is_named_before_its_unit_is_looked_at(tmp_path: P
     assert main(["sweep", "--at-most", "peak_dischrge=8L/s", "--out", str(tmp_path)]) == 1
     said = capsys.readouterr().err
     assert said.startswith(
-        '--at-most: "peak_dischrge" is not a known figure; did you mean "peak_discharge"?; known: years, '
+        '--at-most: "peak_dischrge" is not a known figure (did you mean "peak_discharge"?); known: years, '
     )
 
 

@@ -262,11 +262,11 @@ def test_single_series_and_wrong_pieces_are_refused(roof, grid, tmp_path: Path) 
     with pytest.raises(RunoffError) as caught:
         runoff.stream(roof, grid, tmp_path / "a.zarr", pieces={"lat": 0, "long": 2})
     assert str(caught.value) == (
-        'stream: pieces names "long"; did you mean "lon"?; the weather has lat, lon\n'
+        'stream: pieces names "long" (did you mean "lon"?); the weather has lat, lon\n'
         "stream: pieces of lat must be a whole number, 1 or more (given 0)"
     )
     with pytest.raises(
-        RunoffError, match=re.escape('stream: variable "overfow" is not known; did you mean "overflow"?')
+        RunoffError, match=re.escape('stream: variable "overfow" is not known (did you mean "overflow"?)')
     ):
         runoff.stream(roof, grid, tmp_path / "a.zarr", variables=["overfow"])
     layout = (

@@ -126,7 +126,7 @@ def test_arrays_keep_their_shape_and_missing_values() -> None:
 
 def test_unknown_unit_and_mixed_dimensions() -> None:
     with pytest.raises(
-        runoff.RunoffError, match=r'^unit "inchs" is not known; did you mean "inches"\?; known units: mm, cm, m'
+        runoff.RunoffError, match=r'^unit "inchs" is not known \(did you mean "inches"\?\); known units: mm, cm, m'
     ):
         convert(1.0, "inchs", "mm")
     with pytest.raises(

@@ -65,7 +65,7 @@ def refuse_method(where: str, method: str) -> None:
     """Raise when a method is not known."""
     if method not in METHODS:
         raise RunoffError(
-            f'{where}: method "{method}" is not known{nearest(method, METHODS)}; known are {", ".join(METHODS)}'
+            f'{where}: method "{method}" is not known{nearest(method, METHODS)}; known: {", ".join(METHODS)}'
         )
 
 

@@ -119,7 +119,7 @@ def fit_roof(
     rules = RunRules.of("fit_roof", rules, known, **words)
     if measured not in MEASURED:
         raise RunoffError(
-            f'fit_roof: measured "{measured}" is not known{nearest(measured, MEASURED)}; known are {", ".join(MEASURED)}'
+            f'fit_roof: measured "{measured}" is not known{nearest(measured, MEASURED)}; known: {", ".join(MEASURED)}'
         )
     if not 0.0 <= held_back <= 0.8:
         raise RunoffError(f"fit_roof: held_back is a share of the observed days, 0 to 0.8 (given {held_back:g})")

@@ -252,7 +252,7 @@ def _settings(text: str, layout: TableLayout, faults: list[str]) -> tuple[dict[s
                 faults.append(f'line {number}: {name} is {" or ".join(_CHOICES[name])} (it says "{value}")')
         else:
             known = [*_QUANTITIES, *_CHOICES]
-            faults.append(f'line {number}: "{name}" is not known{nearest(name, known)}; known are {", ".join(known)}')
+            faults.append(f'line {number}: "{name}" is not known{nearest(name, known)}; known: {", ".join(known)}')
     return said, "\n".join(lines)
 
 

@@ -101,7 +101,8 @@ def _other(options: argparse.Namespace, weather: xr.Dataset) -> xr.Dataset | Non
     from runoff.weather.record.house_units import OTHER_RAIN, unit_in_name
 
     if not options.weather and (options.other_gauge or options.other_column):
-        raise RunoffError("--other-gauge is compared with a first gauge, and none is given; name its WEATHER file")
+        option = "--other-gauge" if options.other_gauge else "--other-column"
+        raise RunoffError(f"{option}: there is no first gauge to compare with; name its WEATHER file")
     beside = str(weather.attrs.get(OTHER_RAIN, "")).split(", ")[0]
     column = options.other_column or ("" if options.other_gauge else beside)
     if not options.other_gauge and not column:

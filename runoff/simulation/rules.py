@@ -194,7 +194,7 @@ class RunRules(Rule):
             raise RunoffError(f"{where}: rules must be a runoff.RunRules(...) (given {type(rules).__name__})")
         known = list(cls.model_fields)
         faults = [
-            f"{name} is not known{nearest(name, [*also, *known]) or '.'} Known are {', '.join([*also, *known])}"
+            f"{name} is not known{nearest(name, [*also, *known])}; known: {', '.join([*also, *known])}"
             for name in words
             if name not in known
         ]

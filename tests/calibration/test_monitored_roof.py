@@ -156,7 +156,9 @@ def test_a_value_on_its_bound_is_said(roof, weather, clean) -> None:
     assert row["status"] == "at its low bound"
     assert row["fitted"] == pytest.approx(0.95, abs=1e-4)
     assert np.isnan(row["low"])
-    assert fitted.advice[0].startswith("planting.crop_coefficient lies at its low bound (0.95): the record wants to go")
+    assert fitted.advice[0].startswith(
+        "planting.crop_coefficient lies at its low bound (0.95): a value beyond it would fit"
+    )
 
 
 def test_sample_file_is_the_generator_byte_for_byte() -> None:
@@ -283,12 +285,12 @@ def test_choices_that_are_wrong(roof, weather, clean) -> None:
         parameters={"medium.flow_length": None, "medium.depth_mm": None, "medium.porosity": (0.7, 0.5)},
     )  # fmt: skip
     refused(
-        'fit_roof: method "least square" is not known; did you mean "least squares"?; known are least squares, '
+        'fit_roof: method "least square" is not known (did you mean "least squares"?); known: least squares, '
         "differential evolution",
         fit_roof, roof, weather, clean, method="least square",
     )  # fmt: skip
     refused(
-        'fit_roof: measured "overflo" is not known; did you mean "overflow"?; known are roof_overflow, overflow',
+        'fit_roof: measured "overflo" is not known (did you mean "overflow"?); known: roof_overflow, overflow',
         fit_roof, roof, weather, clean, measured="overflo",
     )  # fmt: skip
     refused(

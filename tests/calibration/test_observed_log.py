@@ -95,7 +95,7 @@ REFUSED = [
     ),
     (
         "a column that is not there", "date,overflow_mm\n" + DAYS.format(1, 2), {"column": "overflw_mm"},
-        'gauge.csv: there is no column "overflw_mm"; did you mean "overflow_mm"?; columns are date, overflow_mm',
+        'gauge.csv: there is no column "overflw_mm" (did you mean "overflow_mm"?); columns are date, overflow_mm',
     ),
     (
         "no unit", "date,overflow\n" + DAYS.format(1, 2), {},

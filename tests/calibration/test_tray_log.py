@@ -80,6 +80,12 @@ def test_masses_in_other_units(read, unit, factor) -> None:
     assert read(text).days["mass_kg"].tolist() == pytest.approx(MASSES)
 
 
+def test_a_column_for_a_quantity_that_no_tray_log_has(read) -> None:
+    wanted = r'^tray\.csv: "weight" is not a quantity of this log; known: time, mass, watering'
+    with pytest.raises(runoff.RunoffError, match=wanted):
+        read(PLAIN, columns={"weight": "mass_kg"})
+
+
 def test_decimal_commas_and_day_first_dates_where_the_log_declares_them(read) -> None:
     text = TRAY.replace("0.25", "0,25") + "decimal: comma\ndates: day-month-year\ndate;mass_kg;reference_et_mm\n"
     for day, mass in enumerate(MASSES):
@@ -184,7 +190,7 @@ REFUSED = [
     (
         "what the tray is not, in one message", "tray area: 0.25\nmedium dept: 80 mm\nempty mass: 20 mm\nstart: wet\n" + HEAD, {},
         'tray.csv: line 1: tray area has no unit; write it behind the number, 0.25 m2 (it says "0.25")\n'
-        'tray.csv: line 2: "medium dept" is not known; did you mean "medium depth"?; known are tray area, empty mass, empty mass '
+        'tray.csv: line 2: "medium dept" is not known (did you mean "medium depth"?); known: tray area, empty mass, empty mass '
         "error, medium depth, start, cover, weighed, dates, decimal\n"
         'tray.csv: line 3: empty mass has the unit "mm", which is no mass that is known; write it in kg (it says "20 mm")\n'
         'tray.csv: line 4: start is drained or not drained (it says "wet")',

@@ -54,7 +54,7 @@ def test_help_names_the_words_that_options_take(capsys: pytest.CaptureFixture[st
     ("words", "message"),
     [
         (["simulat"], "COMMAND is one of simulate, "),
-        (["simulate", "--unit-s", "us"], 'there is no option --unit-s; did you mean "--units"?\nrunoff simulate --help'),
+        (["simulate", "--unit-s", "us"], 'there is no option --unit-s (did you mean "--units"?)\nrunoff simulate --help'),
         (["simulate", "--units", "metric"], '--units is one of si, us (given "metric")\nrunoff simulate --help'),
         (["simulate", "--units"], "--units needs a value\nrunoff simulate --help lists what it takes"),
         (["simulate", "a", "b", "c"], '"c" is one word too many\nrunoff simulate --help lists what it takes'),

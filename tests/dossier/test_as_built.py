@@ -95,7 +95,7 @@ def test_all_faults_of_the_table_in_one_message(tmp_path):
     with pytest.raises(runoff.RunoffError) as error:
         read_as_built(path)
     assert str(error.value).splitlines() == [
-        'b.toml: [as_built] "photograph" is not known; did you mean "photographs"?',
+        'b.toml: [as_built] "photograph" is not known (did you mean "photographs"?)',
         "b.toml: [as_built] cover is a share between 0 and 1 (you wrote 72)",
         "b.toml: [as_built] depths_mm is a list of depths in mm (you wrote '60')",
     ]

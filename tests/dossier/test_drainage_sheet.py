@@ -165,12 +165,12 @@ def test_nothing_in_it_is_fetched_or_run(tmp_path: Path) -> None:
 def test_what_a_sheet_cannot_be(tmp_path: Path) -> None:
     for path, words, message in (
         ("s.txt", {}, 'drainage sheet: the file must end in .html or .pdf (given "s.txt")'),
-        ("s.html", {"code_claus": "x"}, 'drainage sheet: "code_claus" is not known; did you mean "code_clause"?'),
+        ("s.html", {"code_claus": "x"}, 'drainage sheet: "code_claus" is not known (did you mean "code_clause"?)'),
         ("s.html", {"units": "uk"}, 'drainage sheet: units "uk" is not known; known: si, us'),
         ("s.html", {"paper": "a5"}, 'drainage sheet: paper "a5" is not known; known: a4, letter'),
         ("none/s.html", {}, f"cannot write {tmp_path / 'none/s.html'}: No such file or directory"),
         ("s.html", {"allowable_depth_mm": -1.0}, "check_outlets: allowable_depth_mm must be above 0"),
-        ("s.html", {"pipe_edition": "IPC 2014"}, 'drainage sheet: edition "IPC 2014" is not known; did you mean "IPC 2015"?'),
+        ("s.html", {"pipe_edition": "IPC 2014"}, 'drainage sheet: edition "IPC 2014" is not known (did you mean "IPC 2015"?)'),
     ):  # fmt: skip
         with pytest.raises(runoff.RunoffError) as refused:
             runoff.write_drainage_sheet(the_roof(), hour(), tmp_path / path, **words)

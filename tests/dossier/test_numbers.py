@@ -60,7 +60,9 @@ def test_a_month_in_which_melt_exceeds_rain_is_told_in_words():
 
 
 def test_a_number_that_was_never_computed_cannot_be_printed():
-    with pytest.raises(RunoffError, match=r'^dossier: the findings hold no number "captur"; did you mean "capture"\?$'):
+    with pytest.raises(
+        RunoffError, match=r'^dossier: the findings hold no number "captur" \(did you mean "capture"\?\)$'
+    ):
         Numbers(FIGURES).si("captur", "depth")
 
 

@@ -74,7 +74,7 @@ def test_the_storm_an_office_asks_for():
         ({"event": "25"}, r'^dossier: event needs a unit, for example .*; a percentile of wet days is written p90$'),
         ({"event": "p20"}, r"^dossier: event is a percentile of wet days from 50 to 99\.9, for example p90 \(given \"p20\"\)$"),
         ({"event": "900mm"}, r'^dossier: event lies between 1 and 500 mm of rain \(given "900mm"\)$'),
-        ({"rules": ("minesota",)}, r'^dossier: rule "minesota" is not known; did you mean "minnesota"\?'),
+        ({"rules": ("minesota",)}, r'^dossier: rule "minesota" is not known \(did you mean "minnesota"\?\)'),
         ({"units": "uk"}, r'^dossier: units "uk" is not known'),
         ({"members": 9_999}, r"^dossier: 9,999 members are too many"),
     ],

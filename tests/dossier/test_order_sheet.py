@@ -104,7 +104,7 @@ def test_the_table_holds_no_formula(order, tmp_path: Path) -> None:
 def test_what_a_sheet_cannot_be(order, tmp_path: Path) -> None:
     for path, words, message in (
         ("order.txt", {}, 'order sheet: the file must end in .html, .pdf, .csv (given "order.txt")'),
-        ("order.html", {"adress": "x"}, 'order sheet: "adress" is not known; did you mean "address"?; known: ordered_by, address, date, paper, invented'),
+        ("order.html", {"adress": "x"}, 'order sheet: "adress" is not known (did you mean "address"?); known: ordered_by, address, date, paper, invented'),
         ("order.html", {"paper": "a5"}, 'order sheet: paper "a5" is not known; known: a4, letter'),
         ("none/order.html", {}, f"cannot write {tmp_path / 'none/order.html'}: No such file or directory; choose a folder that exists and that you may write to"),
     ):  # fmt: skip
@@ -183,7 +183,7 @@ def test_files_and_folders(capsys, tmp_path: Path) -> None:
     ("words", "message"),
     [
         (["sack=0m3"], "--allow: sack_m3 must be more than 0 (you wrote 0)\n"),
-        (["sak=3", "carry=20"], '--allow: "sak" is no allowance; did you mean "stack_m"?\n--allow: carry needs a unit, for example 10kg or 22lb (given "20")\n'),
+        (["sak=3", "carry=20"], '--allow: "sak" is no allowance (did you mean "stack_m"?)\n--allow: carry needs a unit, for example 10kg or 22lb (given "20")\n'),
         (["settlement"], '--allow takes NAME=VALUE, for example --allow settlement=20% (given "settlement")\n'),
         (["lift_limit=500kg"], "order: a sack of growing medium weighs 906 kg as delivered, more than lift_limit_kg (500); order smaller packs or a stronger hoist\norder: a sack of gravel weighs 800 kg as delivered, more than lift_limit_kg (500); order smaller packs or a stronger hoist\n"),
         (["plugs_per_tray=0"], "--allow: plugs_per_tray must be at least 1 (you wrote 0)\n"),

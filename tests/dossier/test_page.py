@@ -332,7 +332,7 @@ def test_the_place_of_a_sample_is_no_title_of_a_real_roof(name, site, invented, 
 
 def test_an_unknown_option_or_ending(tmp_path):
     with pytest.raises(
-        runoff.RunoffError, match=r'^dossier: option "adress" is not known; did you mean "address"\?; known: '
+        runoff.RunoffError, match=r'^dossier: option "adress" is not known \(did you mean "address"\?\); known: '
     ):
         write(tmp_path / "x.html", adress="1 Quay")
     with pytest.raises(runoff.RunoffError, match=r'^dossier: paper "a5" is not known; known: a4, letter$'):

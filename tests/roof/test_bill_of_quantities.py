@@ -207,7 +207,7 @@ def test_allowances_that_cannot_be() -> None:
         "OrderRules: compost_parts and wood_chip_parts cannot both be 0",
     ]
     with pytest.raises(
-        runoff.RoofError, match=r'^OrderRules: settlment is not a known key; did you mean "settlement"\?$'
+        runoff.RoofError, match=r'^OrderRules: settlment is not a known key \(did you mean "settlement"\?\)$'
     ):
         OrderRules(settlment=0.1)
     with pytest.raises(

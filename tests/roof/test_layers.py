@@ -87,7 +87,7 @@ def test_layers_are_frozen_and_take_keywords_only(word: str) -> None:
         ({"wilting_point": -0.1}, "wilting_point must be at least 0 (you wrote -0.1)"),
         ({"bypass_fraction": 1.2}, "bypass_fraction must be at most 1 (you wrote 1.2); 1.2 % is written 0.012"),
         ({"detention_n": 9}, "detention_n must be at most 5 (you wrote 9)"),
-        ({"porossity": 0.5}, 'porossity is not a known key; did you mean "porosity"?'),
+        ({"porossity": 0.5}, 'porossity is not a known key (did you mean "porosity"?)'),
         ({"material": 7}, "material must be text in quotes (you wrote 7)"),
         ({"material": []}, "material must be text in quotes (you wrote a list)"),
         (
@@ -96,7 +96,7 @@ def test_layers_are_frozen_and_take_keywords_only(word: str) -> None:
         ),
         (
             {"material": "pumise mix"},
-            'material "pumise mix" is not in the materials table; did you mean "pumice mix"?; known for medium: '
+            'material "pumise mix" is not in the materials table (did you mean "pumice mix"?); known for medium: '
             "brick and pumice mix, pumice mix, expanded clay mix, garden soil (do not use)",
         ),
     ],
@@ -175,7 +175,7 @@ def test_all_faults_in_one_message() -> None:
         "DrainageBoard: height_mm must be more than 0 (you wrote -25)",
         'DrainageBoard: cups_up must be true or false, without quotes (you wrote "yes")',
         "DrainageBoard: cup_supply_fraction must be at most 1 (you wrote 1.5); 1.5 % is written 0.015",
-        'DrainageBoard: cups is not a known key; did you mean "cups_up"?',
+        'DrainageBoard: cups is not a known key (did you mean "cups_up"?)',
     ]
 
 
@@ -265,7 +265,7 @@ def test_layer_by_word() -> None:
     made = build_up()
     assert made.layer("medium") is made.medium and made.layer("mulch") is None
     with pytest.raises(
-        runoff.RoofError, match=r'^"meduim" is no layer; did you mean "medium"\?; layers are planting, mul'
+        runoff.RoofError, match=r'^"meduim" is no layer \(did you mean "medium"\?\); layers are planting, mul'
     ):
         made.layer("meduim")
 
@@ -356,7 +356,7 @@ def test_an_outlet_says_what_is_wrong(given: dict, said: str) -> None:
         ({"name": "x" * 501}, "name must be at most 500 characters long (you wrote 501)"),
         ({"outlets": "one"}, 'outlets must be a list (you wrote "one")'),
         ({"build_up": None}, "build_up must be a runoff.BuildUp(...) (you wrote None)"),
-        ({"build_up": None, "areas": 3}, 'areas is not a known key; did you mean "area_m2"?'),
+        ({"build_up": None, "areas": 3}, 'areas is not a known key (did you mean "area_m2"?)'),
     ],
 )
 def test_a_roof_says_what_is_wrong(given: dict, said: str) -> None:

@@ -81,7 +81,7 @@ def test_unknown_materials_and_layers() -> None:
     with pytest.raises(runoff.RoofError) as refused:
         material("board", "cup board 25mm")
     assert str(refused.value) == (
-        'material "cup board 25mm" is not in the materials table; did you mean "cup board 25 mm"?; known for board: '
+        'material "cup board 25mm" is not in the materials table (did you mean "cup board 25 mm"?); known for board: '
         "cup board 25 mm, cup board 40 mm, cup board 60 mm, drainage mat without cups"
     )
     with pytest.raises(
@@ -89,7 +89,7 @@ def test_unknown_materials_and_layers() -> None:
     ):
         ranges("insulation", "foam")
     with pytest.raises(
-        runoff.RoofError, match=r'^"boards" is no layer; did you mean "board"\?; layers are planting, mulch'
+        runoff.RoofError, match=r'^"boards" is no layer \(did you mean "board"\?\); layers are planting, mulch'
     ):
         ranges("boards", "cup board 25 mm")
     with pytest.raises(runoff.RoofError, match=r"^GrowingMedium: depth_mm must be more than 0 \(you wrote -1\)$"):

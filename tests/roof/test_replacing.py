@@ -68,14 +68,14 @@ def test_an_outlet_of_the_other_kind() -> None:
         ({"medium.porosity": 45.0}, "medium, porosity must be less than 1 (you wrote 45); 45 % is written 0.45"),
         ({"board.cups_up": 1}, "board, cups_up must be true or false, without quotes (you wrote 1)"),
         ({"roof.fall": "2"}, 'roof, fall must be a number without quotes or unit (you wrote "2")'),
-        ({"medum.depth_mm": 5}, '"medum.depth_mm" is not known; did you mean "medium.depth_mm"?; write layer.field, roof.field, outlet.field or surface.field'),
-        ({"depth_mm": 5}, '"depth_mm" is not known; did you mean "mulch.depth_mm"?; write layer.field, roof.field, outlet.field or surface.field'),
-        ({"mat.storage": 5}, '"mat.storage" is not known; did you mean "storage_mm"?; mat has name, material, thickness_mm, storage_mm, '
+        ({"medum.depth_mm": 5}, '"medum.depth_mm" is not known (did you mean "medium.depth_mm"?); write layer.field, roof.field, outlet.field or surface.field'),
+        ({"depth_mm": 5}, '"depth_mm" is not known (did you mean "mulch.depth_mm"?); write layer.field, roof.field, outlet.field or surface.field'),
+        ({"mat.storage": 5}, '"mat.storage" is not known (did you mean "storage_mm"?); mat has name, material, thickness_mm, storage_mm, '
          "void_storage_mm, in_plane_flow_l_per_s_m, in_plane_gradient, mat_supply_fraction, mass_kg_per_m2"),
         ({"insulation.thickness_mm": 80}, '"insulation.thickness_mm": the roof has no insulation; it has planting, mulch, '
          "medium, fleece, board, mat, membrane"),
         ({"medium.depth_mm": [40, 60]}, '"medium.depth_mm" takes one value (given [40, 60]); several values belong in runoff.sweep'),
-        ({"medium.material": "pumice"}, 'medium, material "pumice" is not in the materials table; did you mean "pumice mix"?; '
+        ({"medium.material": "pumice"}, 'medium, material "pumice" is not in the materials table (did you mean "pumice mix"?); '
          "known for medium: brick and pumice mix, pumice mix, expanded clay mix, garden soil (do not use)"),
         ({"roof.build_up": 3}, '"roof.build_up" is not known; roof has name, site, area_m2, planted_fraction, other_surface, '
          "flow_length_m, fall, outlets, edge_height_mm, emergency_overflow_mm, emergency_width_mm, emergency_height_mm, "

@@ -45,7 +45,7 @@ def refused(text: str, folder: Path, name: str = "roof.toml") -> list[str]:
 
 def test_a_typo_in_a_key(tmp_path: Path) -> None:
     assert refused(SMALL.replace("depth_mm = 100", "porossity = 0.6"), tmp_path) == [
-        'roof.toml: layer 2 (medium), porossity is not a known key; did you mean "porosity"?'
+        'roof.toml: layer 2 (medium), porossity is not a known key (did you mean "porosity"?)'
     ]
 
 
@@ -77,7 +77,7 @@ def test_a_negative_depth_in_inches_is_said_in_inches(tmp_path: Path) -> None:
         ("depth_in = 4\ndepth_mm = 100", "depth_mm and depth_in are both given; write one of them"),
         (
             'material = "pumice"',
-            'material "pumice" is not in the materials table; did you mean "pumice mix"?; known for medium: brick and '
+            'material "pumice" is not in the materials table (did you mean "pumice mix"?); known for medium: brick and '
             "pumice mix, pumice mix, expanded clay mix, garden soil (do not use)",
         ),
     ],
@@ -117,17 +117,17 @@ kind = "medum"
 height_mm = 25
 """
     assert refused(text, tmp_path) == [
-        'roof.toml: [roofs] is not known here; did you mean "roof"?; a roof file has [roof] and [[layer]]',
+        'roof.toml: [roofs] is not known here (did you mean "roof"?); a roof file has [roof] and [[layer]]',
         "roof.toml: layer 1 (planting), canopy_storage_mm must be at least 0 (you wrote -1)",
-        f'roof.toml: layer 2, kind "medum" is not known; did you mean "medium"?; it is one of {", ".join(LAYERS)}',
+        f'roof.toml: layer 2, kind "medum" is not known (did you mean "medium"?); it is one of {", ".join(LAYERS)}',
         f"roof.toml: layer 3, kind is missing; it is one of {', '.join(LAYERS)}",
         "roof.toml: outlet 1, a round outlet needs diameter_mm and no other size (you wrote none)",
-        'roof.toml: outlet 2, strainers is not a known key; did you mean "strainer"?',
+        'roof.toml: outlet 2, strainers is not a known key (did you mean "strainer"?)',
         'roof.toml: [roof.other_surface], kind must be "membrane" or "gravel" (you wrote "grass")',
         "roof.toml: [roof], area_m2 and area_ft2 are both given; write one of them",
         "roof.toml: [roof], area_m2 must be more than 0 (you wrote -120)",
         "roof.toml: [roof], blocked_fraction must be at most 1 (you wrote 50); 50 % is written 0.5",
-        'roof.toml: [roof], falls is not a known key; did you mean "fall"?',
+        'roof.toml: [roof], falls is not a known key (did you mean "fall"?)',
     ]
 
 
@@ -328,7 +328,7 @@ def test_levels_are_not_held_against_layers_that_are_at_fault(tmp_path: Path) ->
     ):
         text = SMALL.replace("fall = 0.02", f"fall = 0.02\n{levels}").replace('"medium"', '"medum"')
         assert refused(text, tmp_path) == [
-            f'roof.toml: layer 2, kind "medum" is not known; did you mean "medium"?; it is one of {", ".join(LAYERS)}'
+            f'roof.toml: layer 2, kind "medum" is not known (did you mean "medium"?); it is one of {", ".join(LAYERS)}'
         ]
 
 
@@ -510,7 +510,7 @@ def test_sample_roofs_are_what_their_names_say() -> None:
     assert open_sample_roof().build_up.medium.depth_mm == 80 and open_sample_roof().build_up.board.cup_storage_mm > 0
     assert open_sample_roof("deep").build_up.medium.depth_mm == 150
     with pytest.raises(
-        runoff.RoofError, match=r'^sample roof "cup" is not known; did you mean "cups"\?; there are cups, thin'
+        runoff.RoofError, match=r'^sample roof "cup" is not known \(did you mean "cups"\?\); there are cups, thin'
     ):
         open_sample_roof("cup")
 

@@ -66,7 +66,7 @@ def test_arrays_are_converted_whole() -> None:
 def test_what_is_not_known_is_said() -> None:
     with pytest.raises(RunoffError, match=r'^units must be "si" or "us" \(given "metric"\)$'):
         shown(1.0, "mm", system="metric")
-    with pytest.raises(RunoffError, match=r'^"flw" is no kind of quantity; did you mean "flow"\?; kinds: depth, '):
+    with pytest.raises(RunoffError, match=r'^"flw" is no kind of quantity \(did you mean "flow"\?\); kinds: depth, '):
         scale_of("flw")
     with pytest.raises(
         RunoffError, match=r'^"mm" measures depth, "L/s" measures flow; one cannot be converted to the other$'

@@ -48,7 +48,7 @@ def message(make: Any) -> str:
         ),
         (
             lambda: runoff.SnowRule(melt_mm_per_c=2.0),
-            'SnowRule: melt_mm_per_c is not a known key; did you mean "melt_mm_per_c_day"?',
+            'SnowRule: melt_mm_per_c is not a known key (did you mean "melt_mm_per_c_day"?)',
         ),
         (
             lambda: runoff.RootLimits(air_threshold=10.0, tolerance_days=math.inf, dry_share=True),
@@ -113,9 +113,9 @@ def test_a_misspelt_rule_is_told_at_every_door(door: str, roof: runoff.Roof, wea
     run, own = DOORS[door]
     known = f"{own}, {KNOWN}" if own else KNOWN
     found = message(lambda: run(roof, weather, et_metod="oudin"))  # type: ignore[no-untyped-call]
-    assert found == f'{door}: et_metod is not known; did you mean "et_method"? Known are {known}'
+    assert found == f'{door}: et_metod is not known (did you mean "et_method"?); known: {known}'
     far = message(lambda: run(roof, weather, zzz=1))  # type: ignore[no-untyped-call]
-    assert far == f"{door}: zzz is not known. Known are {known}"
+    assert far == f"{door}: zzz is not known; known: {known}"
 
 
 def test_rules_as_a_whole_are_those_given_one_by_one(roof: runoff.Roof, weather: xr.Dataset) -> None:

@@ -329,7 +329,7 @@ def table_of(rows: dict, *, years: tuple = (2, 10), units: str = "mm", **options
         (
             {"5min": [8, 12], "1h": [22, 34]},
             {"series": "partial"},
-            'typed: series "partial" must be "annual-maximum" or "partial-duration"; did you mean "partial-duration"?',
+            'typed: series "partial" must be "annual-maximum" or "partial-duration" (did you mean "partial-duration"?)',
         ),
         ({"5min": [8, 12], "1h": [22, 34]}, {"units": "L/s"}, 'typed: units "L/s" measure flow; give depths (mm'),
     ],
@@ -346,7 +346,7 @@ def test_inches_given_as_millimetres_are_doubted(tmp_path: Path) -> None:
 
 
 def test_unknown_unit_of_a_table() -> None:
-    with pytest.raises(RunoffError, match='unit "inchs" is not known; did you mean "inches"'):
+    with pytest.raises(RunoffError, match=r'unit "inchs" is not known \(did you mean "inches"'):
         table_of({"5min": [8, 12], "1h": [22, 34]}, units="inchs")
 
 
@@ -465,7 +465,7 @@ def test_formula_in_words() -> None:
     [
         (
             lambda table: fit_intensity(table, form="shermann", return_period_years=2),
-            'fit_intensity: form "shermann" is not known; did you mean "sherman"?; known: sherman, talbot, power',
+            'fit_intensity: form "shermann" is not known (did you mean "sherman"?); known: sherman, talbot, power',
         ),
         (lambda table: fit_intensity(table), "typed: return_period_years is missing; the table has 2, 100 years"),
         (

@@ -287,7 +287,7 @@ def test_own_series_from_values_and_from_a_time_axis() -> None:
         ),
         (
             {"depth_mm": 80, "pattern": "type-2"},
-            'design_storm: pattern "type-2" is not known; did you mean "type-',
+            'design_storm: pattern "type-2" is not known (did you mean "type-',
         ),
         (
             {"depth_mm": 80, "pattern": "user"},

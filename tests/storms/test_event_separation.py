@@ -175,7 +175,7 @@ DAILY = rain_of([0.0, 3, 5, 0], freq="D")
         ),
         (
             lambda: percentile_event(DAILY, definition="weibul"),
-            'percentile_event: definition "weibul" is not known; did you mean "weibull"?; known: linear, weibull',
+            'percentile_event: definition "weibul" is not known (did you mean "weibull"?); known: linear, weibull',
         ),
         (
             lambda: water_quality_volume(25.4, impervious_fraction=95, area_m2=100),

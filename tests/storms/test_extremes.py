@@ -497,7 +497,7 @@ def irregular() -> xr.DataArray:
         (
             lambda: annual_maxima([1.0, 2.0], ["24h"]),
             WeatherError,
-            "annual_maxima: needs a weather Dataset or a rain DataArray with units, got list",
+            "annual_maxima: needs a weather Dataset or a rain DataArray with units \\(given list\\)",
         ),
         (
             lambda: largest_depths(rain_of([1.0, np.nan, 2.0]), ["2 days"]),
@@ -543,7 +543,7 @@ def irregular() -> xr.DataArray:
         (
             lambda: fit_extremes(np.arange(12.0), distribution="gumbell"),
             StormError,
-            'distribution "gumbell" is not known; did you mean "gumbel"?; known: gumbel, gev',
+            'distribution "gumbell" is not known (did you mean "gumbel"?); known: gumbel, gev',
         ),
         (
             lambda: fit_extremes(np.arange(12.0), distribution="gev", method="moments"),

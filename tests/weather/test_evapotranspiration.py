@@ -413,7 +413,7 @@ def test_missing_latitude() -> None:
 
 def test_unknown_method_names_the_nearest() -> None:
     message = (
-        'reference evapotranspiration by "penmann-monteith" is not known; did you mean "penman-monteith"?; known methods: '
+        'reference evapotranspiration by "penmann-monteith" is not known (did you mean "penman-monteith"?); known methods: '
         "given, penman-monteith, hargreaves-samani, priestley-taylor, oudin, thornthwaite"
     )
     with pytest.raises(WeatherError, match=f"^{re.escape(message)}$"):

@@ -95,7 +95,7 @@ def test_methods_apply_one_after_the_other_and_faults_come_together() -> None:
     filled = runoff.fill_gaps(given, rain="spread-gathered+zero")
     assert filled["rain"].to_numpy().tolist() == [1.0, 4.0, 4.0, 0.0]
     expected = "\n".join([
-        'fill_gaps: rain="zeros" is not known; did you mean "zero"?; known: zero, monthly-mean, same-day-of-other-years, spread-gathered',
+        'fill_gaps: rain="zeros" is not known (did you mean "zero"?); known: zero, monthly-mean, same-day-of-other-years, spread-gathered',
         "fill_gaps: there is no temperature in the weather to fill",
     ])  # fmt: skip
     with pytest.raises(runoff.WeatherError, match=f"^{re.escape(expected)}$"):

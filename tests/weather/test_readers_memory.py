@@ -81,7 +81,7 @@ def test_whole_numbers_and_empty_units_of_fractions() -> None:
 REFUSED = [
     ("no units", dataset(units=None), 'weather: `rain` has no units; set rain.attrs["units"] = "mm"'),
     ("intensity", dataset(units="mm/h"), 'weather: `rain` has units "mm/h", needs "mm"; use runoff.to_depth(rain)'),
-    ("no rain", dataset().rename(rain="rains"), 'weather: `rain` is missing; given are rains; did you mean "rain"?'),
+    ("no rain", dataset().rename(rain="rains"), 'weather: `rain` is missing; given are rains (did you mean "rain"?)'),
     (
         "a gap", dataset(time=pd.DatetimeIndex(["2024-01-01", "2024-01-02", "2024-01-05", "2024-01-06"])),
         "weather: the steps of time are not all alike: after 2024-01-02 comes 2024-01-05. Bring the series to regular steps with "

@@ -172,7 +172,7 @@ REFUSED = [
      'no variable is known as rain; variables are water. Say which, for example columns={"rain": "pr"}'),
     ("no units", days_of([1.0, 2.0], ""), {}, 'pr: its unit is not known; give units={"rain": "mm"}'),
     ("typo in columns", days_of([1.0, 2.0], "mm", "water"), {"columns": {"rain": "watr"}},
-     'there is no variable "watr"; did you mean "water"?; variables are water'),
+     'there is no variable "watr" (did you mean "water"?); variables are water'),
     ("no time", xr.Dataset({"pr": ("x", [1.0])}), {}, "there is no dimension `time`; its dimensions are x"),
     ("time without dates", xr.Dataset({"pr": ("time", [1.0, 2.0])}, coords={"time": [0, 1]}), {},
      'its `time` holds no dates; the attribute units must read like "days since 1990-01-01"'),

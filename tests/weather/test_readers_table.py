@@ -203,10 +203,10 @@ REFUSED = [
         "no column is known as rain; columns are DATE, RR. Say which, for example "
         'columns={"time": "DATE", "rain": "RR"}, units={"rain": "mm"}',
     ),
-    ("typo in a quantity", "DATE,RR\n2024-01-01,1\n", {"columns": {"rian": "RR"}}, 'columns: "rian" is not a quantity; did you mean "rain"?'),
+    ("typo in a quantity", "DATE,RR\n2024-01-01,1\n", {"columns": {"rian": "RR"}}, 'columns: "rian" is not a quantity (did you mean "rain"?)'),
     (
         "typo in a column", "DATE,RRR\n2024-01-01,1\n", {"columns": {"rain": "RR"}},
-        'there is no column "RR"; did you mean "RRR"?; columns are DATE, RRR',
+        'there is no column "RR" (did you mean "RRR"?); columns are DATE, RRR',
     ),
     ("nothing in the years", HEAD + "2024-01-01,1\n2024-01-02,2\n", {"start": "2025", "end": "2026"},
      "nothing lies between 2025 and 2026; the file runs from 2024-01-01 to 2024-01-02"),
@@ -224,7 +224,7 @@ REFUSED = [
     ),
     (
         "unknown way to fill", HEAD + "2024-01-01,1\n2024-01-02,2\n", {"fill": {"rain": "zeros"}},
-        'rain="zeros" is not known; did you mean "zero"?; known: zero, monthly-mean, same-day-of-other-years, spread-gathered',
+        'rain="zeros" is not known (did you mean "zero"?); known: zero, monthly-mean, same-day-of-other-years, spread-gathered',
     ),
 ]  # fmt: skip
 
@@ -277,7 +277,7 @@ def test_layout_faults_come_in_one_message(write) -> None:
     ])  # fmt: skip
     with pytest.raises(runoff.WeatherError, match=re.escape(expected)):
         runoff.TableLayout(decimal=";", stamp="middle", missing=-9999, step="1h")  # type: ignore[arg-type]
-    with pytest.raises(runoff.WeatherError, match=r'layout: "seperator" is not known; did you mean "separator"\?'):
+    with pytest.raises(runoff.WeatherError, match=r'layout: "seperator" is not known \(did you mean "separator"\?\)'):
         runoff.read_weather(write(HEAD + "2024-01-01,1\n"), layout={"seperator": ";"})
 
 

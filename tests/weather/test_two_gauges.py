@@ -153,6 +153,10 @@ def test_a_record_of_another_gauge(rain, tmp_path: Path, capsys) -> None:
     words = ["check-weather", str(here), "--other-gauge", str(there), "--other-column", "gauge_b", "--other-unit", "in"]
     assert main(words) == 0
     assert "gauge_b has 20 % less in all" in capsys.readouterr().out
+    for option in ("--other-gauge", "--other-column"):  # the sample is nobody's first gauge
+        assert main(["check-weather", option, str(there)]) == 1
+        wanted = f"{option}: there is no first gauge to compare with; name its WEATHER file"
+        assert wanted in " ".join(capsys.readouterr().err.split())
 
 
 def test_a_year_off_by_inches_and_cm_is_pointed_out(weather, rain) -> None:
