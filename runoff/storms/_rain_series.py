@@ -41,7 +41,7 @@ def rain_series(rain: xr.DataArray | xr.Dataset, where: str) -> RainSeries:
     """
     if not hasattr(rain, "dims"):
         raise WeatherError(
-            f"{where}: needs a weather Dataset or a rain DataArray with units (given {type(rain).__name__}"
+            f"{where}: needs a weather Dataset or a rain DataArray with units (given {type(rain).__name__})"
         )
     array: Any = rain["rain"] if hasattr(rain, "data_vars") else rain
     if array.dims != ("time",):

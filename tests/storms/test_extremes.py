@@ -497,7 +497,7 @@ def irregular() -> xr.DataArray:
         (
             lambda: annual_maxima([1.0, 2.0], ["24h"]),
             WeatherError,
-            "annual_maxima: needs a weather Dataset or a rain DataArray with units \\(given list\\)",
+            "annual_maxima: needs a weather Dataset or a rain DataArray with units (given list)",
         ),
         (
             lambda: largest_depths(rain_of([1.0, np.nan, 2.0]), ["2 days"]),
