@@ -61,7 +61,8 @@ TOTALS = (
     "roof_overflow",
     "peak_roof_overflow",
 )
-LANES = 32  # designs side by side
+#: Designs side by side. What a day costs apart from them is shared by so many, and the rows of a quiet day stay in the first cache.
+LANES = 64
 
 # The work array of a block: one row of lanes per name, `_AT.name` is where its row begins. One flat array whose rows stand
 # at constant places is what the compiler needs to see that no lane touches another.

@@ -119,14 +119,18 @@ def reader_of(fields: Any) -> Any:
 
 
 def source_digest(loop: Any) -> str:
-    """Return a digest of every file that a loop takes functions or constants from; empty where one cannot be read."""
-    files = {Path(function.__code__.co_filename) for function in (loop, *_called(loop, {loop}))}
+    """Return a digest of every file a loop takes functions from, and of its constants; empty where a file cannot be read."""
+    files, constants = set(), []
     for function in (loop, *_called(loop, {loop})):
+        files.add(Path(function.__code__.co_filename))
         for name in function.__code__.co_names:
-            module = sys.modules.get(getattr(function.__globals__.get(name), "__module__", None) or "")
+            value = function.__globals__.get(name)
+            module = sys.modules.get(getattr(value, "__module__", None) or "")
             if module is not None and module.__name__.partition(".")[0] == _PACKAGE and module.__file__:
                 files.add(Path(module.__file__))
-    digest = hashlib.sha256()
+            if isinstance(value, int | float | str | tuple):  # it may come from a file that gives nothing else
+                constants.append(f"{name} = {value!r}")
+    digest = hashlib.sha256("\n".join(constants).encode())
     try:
         for file in sorted(files, key=lambda path: path.name):
             digest.update(file.name.encode() + b"\0" + file.read_bytes() + b"\0")
