@@ -269,6 +269,9 @@ def test_a_plain_table_cannot_say_what_its_times_mark(tmp_path):
     path = tmp_path / "rain.csv"
     path.write_text("time,rain_mm\n2024-01-01,1\n2024-01-02,2\n", encoding="utf-8")
     assert runoff.read_weather(path).attrs["time_label"].startswith("start of the interval, assumed")
+    stated = runoff.read_weather(path, layout={"stamp": "start"})  # nobody's assumption any more
+    assert stated.attrs["time_label"] == "start of the interval, as stated"
+    assert '"stamp": "start"' in stated.attrs["reading_options"]  # so that a check reads it the same way
 
 
 HOSTILE = {

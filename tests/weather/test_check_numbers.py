@@ -170,7 +170,7 @@ def test_vlissingen_stamps_the_end_of_the_hour(shared_data: Path) -> None:
     assert str(rain["time"].to_numpy()[int(rain.argmax("time"))])[:16] == "2020-06-17T14:00"  # stamped 15:00
     days = runoff.daily_totals(rain)
     assert float(days.max()) == pytest.approx(78.0, abs=PRINT)
-    assert weather.attrs["time_label"] == "end of the interval, converted to start"
+    assert weather.attrs["time_label"] == "end of the interval, as stated; converted to start"
 
 
 def test_german_hours_without_stamps(shared_data: Path) -> None:

@@ -89,6 +89,14 @@ def test_stamps_of_ends_without_bounds(read) -> None:
     assert str(weather["time"].to_numpy()[0])[:10] == "2001-01-01"
 
 
+def test_stamps_of_starts_without_bounds_are_assumed_until_they_are_stated(read) -> None:
+    data = days_of([1, 2], "mm", start="2001-01-02")
+    stated, silent = read(data, layout={"stamp": "start"}), read(data)
+    assert str(stated["time"].to_numpy()[0])[:10] == str(silent["time"].to_numpy()[0])[:10] == "2001-01-02"
+    assert stated.attrs["time_label"] == "start of the interval, as stated"
+    assert "assumed" in silent.attrs["time_label"]
+
+
 def test_tiny_negatives_are_clipped_and_counted(read) -> None:
     weather = read(days_of([-4.5e-5, 1.0, -1e-9], "mm"))
     assert weather["rain"].to_numpy().tolist() == [0.0, 1.0, 0.0]

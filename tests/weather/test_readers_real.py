@@ -295,7 +295,7 @@ def test_vlissingen_stamps_of_ends_become_starts(shared_data) -> None:
     assert float(weather["rain"].max()) == float(weather["rain"].sel(time="2020-06-17T14:00"))
     days = runoff.daily_totals(weather)["rain"]
     assert float(days.sel(time="2020-06-17")) == pytest.approx(78.0, abs=0.051) == float(days.max())
-    assert weather.attrs["time_label"] == "end of the interval, converted to start"
+    assert weather.attrs["time_label"] == "end of the interval, as stated; converted to start"
 
 
 def test_wet_days_agree_with_sums_in_whole_tenths(shared_data) -> None:

@@ -358,7 +358,7 @@ def test_radiation_summed_over_an_hour_becomes_a_daily_rate(write) -> None:
 def test_stamps_of_ends_move_by_one_step(write) -> None:
     weather = runoff.read_weather(write(HEAD + "2024-01-01 01:00,1\n2024-01-01 02:00,2\n"), layout={"stamp": "end"})
     assert weather["time"].to_numpy().astype("datetime64[h]").astype(str).tolist() == ["2024-01-01T00", "2024-01-01T01"]
-    assert weather.attrs["time_label"] == "end of the interval, converted to start"
+    assert weather.attrs["time_label"] == "end of the interval, as stated; converted to start"
 
 
 @pytest.mark.parametrize(

@@ -103,7 +103,7 @@ def read_netcdf(
     *,
     columns: Mapping[str, str] | None = None,
     units: Mapping[str, str] | None = None,
-    stamp: str = "start",
+    stamp: str | None = None,
     chunks: Any = None,
 ) -> xr.Dataset:
     """Read weather from a CF file.
@@ -117,7 +117,7 @@ def read_netcdf(
     units
         Unit of each quantity, where the file has none or a wrong one.
     stamp
-        ``"end"`` when the file, without time bounds, stamps the end of each interval.
+        ``"start"`` or ``"end"``: what the stamps of a file without time bounds mark, where whoever reads it says so.
     chunks
         Keeps the data on disk as dask arrays, for example ``{"lat": 50}``.
 
@@ -166,7 +166,7 @@ def _refuse_without_dates(opened: xr.Dataset) -> None:
 
 
 def _variables(
-    opened: xr.Dataset, found: Found, units: Mapping[str, str] | None, stamp: str
+    opened: xr.Dataset, found: Found, units: Mapping[str, str] | None, stamp: str | None
 ) -> tuple[xr.Dataset, list[str]]:
     """Return the quantities in house units on a regular axis, and what was dropped."""
     time, note = interval_starts(opened, stamp)

@@ -12,7 +12,7 @@ from runoff.weather.record.time_axis import ONE_DAY, STEP_HOURS, counted, moved,
 _SLACK = 1e-3  # of a step: bounds kept as days in single precision are not exact
 
 
-def interval_starts(opened: xr.Dataset, stamp: str) -> tuple[xr.DataArray, str]:
+def interval_starts(opened: xr.Dataset, stamp: str | None) -> tuple[xr.DataArray, str]:
     """Return the starts of the intervals, and in words where they come from.
 
     Parameters
@@ -20,7 +20,7 @@ def interval_starts(opened: xr.Dataset, stamp: str) -> tuple[xr.DataArray, str]:
     opened
         The file, its times decoded.
     stamp
-        ``"end"`` when the file, without time bounds, stamps the end of each interval.
+        ``"start"`` or ``"end"``: what the stamps of a file without time bounds mark, where whoever reads it says so.
 
     Raises
     ------
@@ -41,7 +41,10 @@ def interval_starts(opened: xr.Dataset, stamp: str) -> tuple[xr.DataArray, str]:
     if step_of(time) == ONE_DAY and bool((time.dt.hour == 12).all()):
         return _labelled(time.dt.floor("D").to_numpy()), "midday stamps, converted to the start of the day"
     if stamp == "end":
-        return _labelled(moved(time.to_index(), -step_of(time)).to_numpy()), "end of the interval, converted to start"
+        starts = _labelled(moved(time.to_index(), -step_of(time)).to_numpy())
+        return starts, "end of the interval, as stated; converted to start"
+    if stamp == "start":
+        return time, "start of the interval, as stated"
     return time, "start of the interval, as stamped; assumed: the file has no time bounds"
 
 

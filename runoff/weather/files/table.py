@@ -128,11 +128,13 @@ def _hours(time: pd.Index | None, layout: TableLayout) -> float:
 def _label_words(layout: TableLayout) -> str:
     if layout.first_time is not None:
         return f"start of the interval, counted from {layout.first_time} in steps of {layout.step}"
-    words = "start of the interval" if layout.stamp == "start" else "end of the interval, converted to start"
-    if layout.regular_to:
-        return f"{words}, amounts shared out on steps of {layout.regular_to}"
-    # a plain table cannot say what its times mark
-    return f"{words}, assumed unless whoever keeps the record states it" if layout.stamp == "start" else words
+    words = {
+        "start": "start of the interval, as stated",
+        "end": "end of the interval, as stated; converted to start",
+        # a plain table cannot say what its times mark
+        None: "start of the interval, assumed unless whoever keeps the record states it",
+    }[layout.stamp]
+    return f"{words}; amounts shared out on steps of {layout.regular_to}" if layout.regular_to else words
 
 
 _Wanted = dict[str, tuple[int, ...]]  # where each quantity stands; a stamp may be in several columns
@@ -294,7 +296,7 @@ def _refuse_crossed(values: Mapping[str, np.ndarray], table: pd.DataFrame, fault
 
 def _starts(data: xr.Dataset, layout: TableLayout) -> xr.Dataset:
     """Move stamps of ends to the starts of their intervals."""
-    if layout.stamp == "start":
+    if layout.stamp != "end":
         return data
     return data.assign_coords(time=moved(data.indexes["time"], -step_of(data["time"])))
 

@@ -39,7 +39,8 @@ class TableLayout:
         Order of the parts of a date: ``"year-month-day"``, or what must be declared, ``"day-month-year"`` and
         ``"month-day-year"``.
     stamp
-        ``"start"`` or ``"end"`` of the interval the time names; ends are moved to starts.
+        ``"start"`` or ``"end"`` of the interval the time names; ends are moved to starts. Default: the start, which is then
+        told as assumed.
     round_to
         Rounds stamps, for example ``"1min"``.
     regular_to
@@ -69,7 +70,7 @@ class TableLayout:
     missing: Sequence[float | str] = ()
     trace: Sequence[str] = ()
     dates: str = "year-month-day"
-    stamp: str = "start"
+    stamp: str | None = None
     round_to: str | None = None
     regular_to: str | None = None
     time_zone: str | None = None
@@ -87,7 +88,7 @@ class TableLayout:
             faults.append(f'decimal is "." or "," (given "{self.decimal}")')
         if self.dates not in DATE_ORDERS:
             faults.append(f'dates are {", ".join(DATE_ORDERS)} (given "{self.dates}")')
-        if self.stamp not in ("start", "end"):
+        if self.stamp not in (None, "start", "end"):
             faults.append(f'stamp is "start" or "end" of the interval (given "{self.stamp}")')
         if self.calendar not in CALENDARS:
             faults.append(f'calendar "{self.calendar}" is not known; known: {", ".join(CALENDARS)}')
