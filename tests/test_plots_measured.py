@@ -47,6 +47,12 @@ def test_marks_bars_and_sentence() -> None:
     )
 
 
+def test_an_expected_retention_is_a_line_across() -> None:
+    figure = plots.measured_roofs_figure([roof("A", 50.0, 45.0), roof("B", 60.0, 80.0)], expected=0.4)
+    assert any(set(one.get_ydata()) == {40.0} for one in figure.axes[0].lines)
+    assert figure.description.endswith(" The dotted line: 40 %, expected of this roof.")
+
+
 def test_the_packaged_rows_have_ranges_around_ours() -> None:
     assert all(one.low < one.ours < one.high for one in all_comparisons())
     assert {one.site for one in all_comparisons() if not one.counts} == {"Berlin", "Neubrandenburg", "Chicago"}

@@ -13,6 +13,7 @@ import tomli_w
 import xarray as xr
 
 from runoff.dossier.asked_for import keep_on_one_line
+from runoff.dossier.future_dates import lies_in_future
 from runoff.errors import RoofError, nearest, raise_faults
 from runoff.saying.given import on_one_line
 from runoff.saying.scales import both
@@ -87,6 +88,10 @@ class Measured:
         known = [one.name for one in dataclasses.fields(cls)]
         faults = [f'[{TABLE}] "{name}" is not known{nearest(name, known)}' for name in table if name not in known]
         found: dict[str, Any] = {name: str(table[name]) for name in ("measured_on", "measured_by") if name in table}
+        if lies_in_future(found.get("measured_on", "")):
+            faults.append(
+                f"[{TABLE}] measured_on lies in the future (you wrote {found['measured_on']}); give the day of the visit"
+            )
         cover = table.get("cover")
         if cover is not None:
             if not _is_number(cover) or not 0.0 <= cover <= 1.0:

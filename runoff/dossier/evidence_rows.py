@@ -145,12 +145,14 @@ def source_rows(roof: Roof, units: str = "si", *, every_source: bool = False) ->
 
 
 def _twice(named: PropertyWords, units: str, *values: float) -> str:
-    """Return a value, or two as a range, with its unit; the other unit system in brackets."""
+    """Return a value, or two as a range, with its unit; the other unit system in brackets.
+
+    Converted numbers below 1 have two digits, so that 1 mm is not 0.0394 in.
+    """
     told = []
     for system in ("si", "us") if units == "si" else ("us", "si"):
-        shown_values = [
-            number(float(converted(one, named.unit, system=system)) if named.unit else one, 3) for one in values
-        ]
+        numbers = [float(converted(one, named.unit, system=system)) if named.unit else one for one in values]
+        shown_values = [number(one, 2 if system == "us" and abs(one) < 1.0 and named.unit else 3) for one in numbers]
         told.append(f"{' to '.join(shown_values)} {typeset(named.unit_in(system))}".strip())
     return told[0] if told[0] == told[1] else f"{told[0]} ({told[1]})"
 

@@ -14,6 +14,7 @@ import xarray as xr
 
 from runoff.dossier.as_built import Measured, figures_as_built
 from runoff.dossier.asked_for import Options, event_asked
+from runoff.dossier.future_dates import refuse_future_days
 from runoff.dossier.office_rules import credit_figures
 from runoff.dossier.ranges import BOUNDS, ranges_of_claims, refuse_short
 from runoff.errors import RunoffError, RunoffWarning, WeatherError, raise_faults
@@ -118,13 +119,14 @@ def gather(
     Raises
     ------
     WeatherError
-        When the record has gaps, is shorter than 5 years or gives no evapotranspiration.
+        When the record has gaps, is shorter than 5 years, holds days to come or gives no evapotranspiration.
     """
     from runoff.roof import BareSurface
     from runoff.weather import check_weather
 
     existing = existing or BareSurface(kind="membrane")
     daily = daily_record(weather)
+    refuse_future_days(daily)
     refuse_short(years_of_record(daily["time"]))
     refuse_filled(daily)
     quality = check_weather(daily)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import datetime
 import html
 import re
 from collections.abc import Mapping
@@ -13,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from runoff.dossier import provenance
 from runoff.dossier.as_built import Measured, read_as_built
 from runoff.dossier.asked_for import Options
+from runoff.dossier.future_dates import refuse_future_date
 from runoff.dossier.gathering import Evidence, gather, quietly, storm_table
 from runoff.dossier.marked_numbers import Numbers
 from runoff.dossier.page import provenance_record, render
@@ -78,7 +78,7 @@ def write_dossier(
     Raises
     ------
     WeatherError
-        For gaps, fewer than 5 years, a tenth of the days filled or more, or no evapotranspiration.
+        For gaps, fewer than 5 years, more than a tenth of the days filled, days to come, or no evapotranspiration.
     RunoffError
         When the path cannot be written, an option is not known, or the PDF writer is missing.
 
@@ -95,7 +95,7 @@ def write_dossier(
     if as_pdf:
         require_pdf()  # before any work
     asked = dataclasses.replace(Options.of(options), existing_stated=existing is not None)
-    _refuse_future(asked.date)
+    refuse_future_date(asked.date)
     if isinstance(roof, str | Path):
         from runoff.roof import read_roof
 
@@ -108,18 +108,6 @@ def write_dossier(
     page = render(evidence)
     write_whole(path, pdf_bytes(page) if as_pdf else page.encode("utf-8"))
     return evidence.figures.assign_attrs(title=titles.DOSSIER, invented="yes" if evidence.is_invented else "no")
-
-
-def _refuse_future(text: str | None) -> None:
-    """Refuse a date of the application that has not come yet; words that are no date are printed as given."""
-    try:
-        day = datetime.date.fromisoformat((text or "").strip())
-    except ValueError:
-        return
-    if day > datetime.date.today():
-        raise RunoffError(
-            f"dossier: date {day} lies in the future; give the day the dossier is signed, or leave it blank"
-        )
 
 
 def remake(record: Mapping[str, Any]) -> Remade:
@@ -159,7 +147,7 @@ def spoken_of(evidence: Evidence, record: Mapping[str, Any], page: str) -> list[
                 collect(part)
 
     words = words_of(evidence, Numbers(evidence.figures), dict(record))
-    for name in ("first", "short_record", "percentile", "storm_readings", "storm_note", "filled"):
+    for name in ("held_against", "short_record", "percentile", "storm_readings", "storm_note", "filled"):
         collect(words.get(name, ""))
     collect([check["found"] for check in quality_rows(evidence)])
     collect([html.unescape(words) for words in re.findall(r'<img [^>]*alt="([^"]*)"', page)])

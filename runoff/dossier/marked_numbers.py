@@ -189,7 +189,11 @@ class Numbers:
             repr(value), figure_key(name, **at), wanted, digits, text
         )
         word = typeset(wanted)
-        return mark + Markup("\N{NO-BREAK SPACE}{}").format(word) if unit and word else mark
+        if not unit or not word:
+            return mark
+        # a line may end behind a slash, but not within a unit
+        form = '\N{NO-BREAK SPACE}<span class="unit">{}</span>' if "/" in word else "\N{NO-BREAK SPACE}{}"
+        return mark + Markup(form).format(word)
 
 
 def relative_difference(a: float, b: float) -> float:

@@ -22,6 +22,7 @@ from runoff.findings.spells import DRY_BANDS, WET_BANDS
 from runoff.findings.storm_comparison import with_comparison
 from runoff.roof.assumed import assumptions
 from runoff.saying.dates import MONTHS
+from runoff.saying.scales import in_order
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
@@ -32,13 +33,16 @@ _TITLE_LENGTH = 70
 _BY_MONTH = ("retention_by_month", "bare_retention_by_month")
 #: A curve number that is printed as 99 or 100.
 _MEANINGLESS_FROM = 98.5
+#: Depths that differ by less are printed alike.
+_PRINTED_ALIKE_MM = 0.05
 
 
 def render(evidence: Evidence, versions: Mapping[str, str] | None = None) -> str:
     """Return the dossier as one self-contained HTML text, by default with the versions of now."""
     environment = page_environment()
     record = provenance_record(evidence, versions)
-    numbers = Numbers(evidence.figures, evidence.options.units)
+    units = evidence.options.units
+    numbers = Numbers(evidence.figures, units)
     title, site = title_and_site(evidence)
     style = environment.get_template("dossier.css.j2").render(
         paper_size=PAPERS[evidence.options.paper],
@@ -60,11 +64,12 @@ def render(evidence: Evidence, versions: Mapping[str, str] | None = None) -> str
         images=_images(evidence),
         equations={name: Image(*equation_image(name)) for name in EQUATIONS},
         contents=texts.contents(as_built=evidence.promised is not None, storms=bool(evidence.storm_runs)),
-        upkeep=texts.UPKEEP,
-        assumptions=(*texts.ASSUMPTIONS, *assumptions(evidence.roof, units=evidence.options.units)),
+        upkeep=[task._replace(what=in_order(task.what, units)) for task in texts.UPKEEP],
+        assumptions=(*texts.ASSUMPTIONS, *assumptions(evidence.roof, units=units)),
         unknown=texts.UNKNOWN,
-        glossary=texts.GLOSSARY,
+        glossary=[(term, in_order(meaning, units)) for term, meaning in texts.GLOSSARY],
         references=texts.REFERENCES,
+        no_number=texts.NO_NUMBER,
         checks=CHECKS,
         attachments=ATTACHMENTS,
         built=evidence.measured,
@@ -197,6 +202,7 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
             _claim("With the wetting of the rest of the roof", "capacity_whole_roof_m3", "volume"),
         ],
         "events": events,
+        "typical_alike": _all_fill_the_room(evidence),
         "curve_numbers": _curve_numbers_told(evidence),
         "storms": list(evidence.storm_runs),
         "storm_drawn": _storm_drawn(evidence) if evidence.storm_runs else None,
@@ -209,6 +215,12 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
         **built_rows(evidence),
         "quality": quality_rows(evidence),
     }
+
+
+def _all_fill_the_room(evidence: Evidence) -> bool:
+    """Tell whether every event fills the room of a typical day, so that one number stands in all rows."""
+    kept = evidence.figures["event_capture_mm"].sel(start="before-50")
+    return bool(float(kept.max() - kept.min()) < _PRINTED_ALIKE_MM)
 
 
 def _curve_numbers_told(evidence: Evidence) -> dict[str, bool]:
@@ -250,14 +262,14 @@ def _images(evidence: Evidence) -> dict[str, Image | None]:
     """Return the figures: what they show is said by the figures themselves, from what was drawn."""
     from runoff.plots import build_up_section_figure, monthly_balance_figure, storm_figure
 
-    units = evidence.options.units
+    units, claimed = evidence.options.units, evidence.first_lines["retention"]
     section = build_up_section_figure(evidence.roof, title="Section of the build-up", units=units)
     months = monthly_balance_figure(evidence.run, units=units)
     images = {
         "section": Image(figure_image(section), section.description),
         "months": Image(figure_image(months, height_in=2.7), months.description),
         "storm": None,
-        "measured": _measured_image(),
+        "measured": _measured_image(None if claimed.refused else claimed.expected),
     }
     if evidence.storm_runs:
         years = _storm_drawn(evidence)
@@ -268,10 +280,10 @@ def _images(evidence: Evidence) -> dict[str, Image | None]:
     return images
 
 
-@functools.cache
-def _measured_image() -> Image:
-    """Return the picture of the measured roofs: the same in every dossier."""
+@functools.lru_cache(maxsize=8)
+def _measured_image(expected: float | None) -> Image:
+    """Return the picture of the measured roofs, and where among them the expected retention lies; none if it is not claimed."""
     from runoff.plots import measured_roofs_figure
 
-    measured = measured_roofs_figure()
+    measured = measured_roofs_figure(expected=expected)
     return Image(figure_image(measured, height_in=3.6), measured.description)

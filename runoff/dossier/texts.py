@@ -22,32 +22,32 @@ UPKEEP = (
         "Outlets, gutters, emergency overflow, inspection chambers: open, look, clear",
         "At least twice a year; always before and after the leaf fall and before the rainy season; monthly while it "
         "lasts",
-        "Twice a year: UK practice and Washington State [13]; monthly in autumn and spring rains: Washington State [13]",
+        "Twice a year: UK practice and guidance of Washington State; monthly in autumn and spring rains: Washington State",
     ),
     Task(
         "Standing water: look for puddles on the medium and at the outlets",
         "Two days after heavy rain",
-        "Roofs are to drain within 48 h of rain [12]",
+        "Model building codes in the United States: a roof is to drain within 48 h of rain",
     ),
     Task(
-        "Strip free of plants along edges and around outlets (300 to 500 mm, 12 to 20 in, of gravel)",
+        "Strip free of plants along edges and around outlets: gravel, 300 to 500 mm (12 to 20 in) wide",
         "Keep clear at every visit",
         "Common practice, no source",
     ),
     Task(
         "Weeds and tree seedlings: pull by hand, roots included",
         "Monthly in the first growing season, then at each inspection",
-        "Washington State [13] for the first season; common practice after it",
+        "Guidance of Washington State for the first season; common practice, no source, after it",
     ),
     Task(
         "Plant cover: estimate it, replant bare patches",
         "Once a year; aim for at least 90 % cover",
-        "Washington State [13]",
+        "Guidance of Washington State",
     ),
     Task(
         "Water new planting",
         "In dry spells of the first two to three years",
-        "Washington State [13]; later by climate",
+        "Guidance of Washington State; later by climate",
     ),
     Task(
         "Depth and surface of the medium: settlement, wind or water scour, mulch",
@@ -57,7 +57,7 @@ UPKEEP = (
     Task(
         "Membrane, upstands, flashings, penetrations where they can be seen",
         "Once a year and after storms, by a trained person",
-        "Common practice; see the warranty of the membrane",
+        "Common practice, no source; see the warranty of the membrane",
     ),
 )
 
@@ -94,7 +94,7 @@ GLOSSARY = (
     ("Depression storage", "the film and puddles that a bare roof or gravel holds before it sheds water."),
     ("Detention", "delay: water that leaves later and more slowly, but leaves."),
     ("Evapotranspiration", "water that plants and air take back."),
-    ("Event", "a run of days with at least 1 mm of rain each; a daily record cannot part events by hours."),
+    ("Event", "a run of days with at least 1 mm (0.04 in) of rain each; a daily record cannot part events by hours."),
     ("Rain event held", "an event after which nothing runs off until the next one."),
     ("Existing roof", "the roof as it is before planting. Avoided runoff is counted against it."),
     ("Expected", "the middle of all draws of a range, and never more than the balance itself gives."),
@@ -137,7 +137,13 @@ def contents(*, as_built: bool, storms: bool) -> tuple[tuple[str, str], ...]:
     return *first, *_LAST_SECTIONS, _ANNEX
 
 
-#: Cited by their place in this list, from 1. What was read of a paper stands at its end; a doi from memory says so in print.
+#: Said where rules stand whose text cannot be cited: a number in brackets is kept for what has a title and a year.
+NO_NUMBER = (
+    "A rule without a number in brackets is named by where it comes from alone, because we know neither title nor year of its "
+    "text. Hold it against the text in force."
+)
+#: Cited by their place in this list, from 1, each with title and year. What was read of a paper stands at its end; a doi from
+#: memory says so in print.
 REFERENCES = (
     "FAO Irrigation and Drainage Paper 56: Crop evapotranspiration, guidelines for computing crop water requirements, 1998. "
     "Equations 6, 52, 84 and 88, example 38.",
@@ -150,18 +156,12 @@ REFERENCES = (
     "pages 263-270 (book and pages from memory).",
     "VanWoert and others: Watering regime and green roof substrate design affect Sedum plant growth, HortScience 40(3), 2005, "
     "pages 659-664. doi (from memory) 10.21273/HORTSCI.40.3.659. Abstract.",
-    "Zhang and others: two stonecrops under 28 days of standing water, Acta Horticulturae 1263. Title and year not known to us. "
-    "Abstract.",
     "Stovin and others: The hydrological performance of a green roof test bed under UK climatic conditions, Journal of "
     "Hydrology 414-415, 2012, pages 148-161. doi (from memory) 10.1016/j.jhydrol.2011.10.022. Abstract.",
     "Johannessen and others: Detention and retention behavior of four extensive green roofs in three Nordic climate zones, "
     "Water 10(6), 2018, article 671. doi (from memory) 10.3390/w10060671. Abstract.",
     "Squier-Babcock and Davidson: Hydrologic performance of an extensive green roof in Syracuse, NY, Water 12(6), 2020, article "
     "1535. doi (from memory) 10.3390/w12061535. Abstract.",
-    "International Building Code, definition of positive roof drainage (section 202, from memory), read in the code of a state "
-    "that adopts it. Year of that text not known to us; check the edition in force.",
-    "Washington State, stormwater centre of the state: guidance on the maintenance of vegetated roofs. Title and year not known "
-    "to us; check the edition in force.",
 )
 
 LOAD_CAUTION = (

@@ -32,10 +32,11 @@ if TYPE_CHECKING:
     from runoff.dossier.gathering import Evidence
     from runoff.dossier.marked_numbers import Numbers
     from runoff.roof import BareSurface, Outlet, Roof
+    from runoff.sizing.claiming import FirstLine
     from runoff.storms.depth_duration import DepthDurationTable
 
 
-_CLOSED_MM = 1e-9
+_CLOSED_MM, _F_PER_C = 1e-9, 1.8
 
 
 class Image(NamedTuple):
@@ -75,9 +76,10 @@ def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> di
         ),
         "curve_number_limits": CURVE_NUMBER_LIMITS,
         "has_temperature": has_temperature,
-        "snow": "Precipitation is snow " + attrs["snow"].replace(" C", " °C").replace("/C/", "/°C/") + "."
+        "snow": _snow_words(evidence)
         if has_temperature
         else "No temperature is known, so all precipitation is taken as rain and snow is not modelled.",
+        "warm": in_units(f"{attrs['warm_c']:g} degC", evidence.options.units),
         "start": "started " + attrs["start"] if attrs["start"].startswith("after") else f"from {attrs['start']}",
         "spill_order": "This order is on the safe side for a claim of capture.",
         "et_method": attrs["reference_et_method"],
@@ -89,6 +91,16 @@ def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> di
         "provenance": _provenance(record),
         **_storm_words(evidence),
     }
+
+
+def _snow_words(evidence: Evidence) -> str:
+    """Say when precipitation is snow and how fast it melts."""
+    units, rules = evidence.options.units, RunRules().snow
+    melts = f"{rules.melt_mm_per_c_day:g} mm a day for each °C above 0 °C"
+    if units == "us":
+        inches = convert(rules.melt_mm_per_c_day, "mm", "in") / _F_PER_C
+        melts = f"{fixed(inches, 3)} in a day for each °F above 32 °F ({melts})"
+    return f"Precipitation is snow at or below {in_units(f'{rules.snow_below_c:g} degC', units)}; it melts by {melts}."
 
 
 def _closes(error_mm: float) -> str:
@@ -129,12 +141,24 @@ def _front_words(evidence: Evidence) -> dict[str, Any]:
     distance = options.station_distance or "not stated"
     return {
         "refused": line.refused,
-        "first": line.words(options.units).replace("m3", "m³"),
+        "held_against": _held_against(line),
         "worst_year": str(evidence.worst_year),
         "cut_claimed": _cut_claimed(evidence),
         "station": f"{station if station.lower().startswith('station') else f'Station {station}'}; distance from the roof: {distance}.",
         "assumed": _assumed(evidence),
     }
+
+
+def _held_against(line: FirstLine) -> str:
+    """Say what the ranges rest on: their numbers stand in the boxes below it."""
+    told = (
+        f"The ranges hold the error of the model against {line.roofs} measured roofs at {line.sites} sites."
+        if line.roofs
+        else "Too few measured roofs are known to form the error of the model: the ranges are too narrow by it."
+    )
+    if line.years < FEW_YEARS:
+        told += f" With {line.years:.0f} years of weather they are still too narrow; {FEW_YEARS} years are wanted."
+    return told
 
 
 def _cut_claimed(evidence: Evidence) -> bool:
@@ -328,7 +352,8 @@ def _storm_words(evidence: Evidence) -> dict[str, Any]:
             ]
         ).strip(),
         "storm_readings": [
-            (years, storm_note(one, units=evidence.options.units)) for years, one in evidence.comparisons.items()
+            (years, storm_note(one, units=evidence.options.units).replace("bare roof", "existing roof"))
+            for years, one in evidence.comparisons.items()
         ],
     }
 

@@ -20,7 +20,9 @@ _APART = 2.2  # points between roofs measured alike
 
 
 @styled
-def measured_roofs_figure(roofs: Sequence[JudgedRoof] | None = None) -> DescribedFigure:
+def measured_roofs_figure(
+    roofs: Sequence[JudgedRoof] | None = None, *, expected: float | None = None
+) -> DescribedFigure:
     """Draw what measured roofs kept against what the model makes of them, with ranges and the 1:1 line.
 
     Parameters
@@ -28,6 +30,8 @@ def measured_roofs_figure(roofs: Sequence[JudgedRoof] | None = None) -> Describe
     roofs
         Comparisons as `runoff.sizing.measured_against.all_comparisons` returns them, which is the default. Rows that
         stand beside are drawn where they are a season.
+    expected
+        Retention that is expected of a roof nobody has measured, 0-1: a line across, to see it among the measured ones.
 
     Returns
     -------
@@ -49,8 +53,12 @@ def measured_roofs_figure(roofs: Sequence[JudgedRoof] | None = None) -> Describe
     figure = new_figure(5.2)
     axes, key = figure.subplots(1, 2, width_ratios=(1.2, 1.0))
     axes.plot([0, 100], [0, 100], color=SOFT, linestyle="--", linewidth=1.0)
-    axes.annotate("modelled = measured", (4, 4), xytext=(2, -9), textcoords="offset points", rotation=45,
+    axes.annotate("as measured", (4, 4), xytext=(2, -9), textcoords="offset points", rotation=45,
                   rotation_mode="anchor", fontsize=8, color=SOFT)  # fmt: skip
+    if expected is not None:
+        axes.axhline(
+            100.0 * expected, color=INK, linestyle=":", linewidth=1.2, label=f"expected of this roof: {100.0 * expected:.0f} %"
+        )  # fmt: skip
     for season, (mark, color) in _SEASONS.items():
         some = [one for one in shown if _season(one) == season]
         if some:
@@ -62,10 +70,13 @@ def measured_roofs_figure(roofs: Sequence[JudgedRoof] | None = None) -> Describe
         xlim=(0, 100), ylim=(0, 105), xlabel="measured retention, %", ylabel="modelled retention, %", aspect="equal"
     )
     axes.grid(True)
-    axes.legend(loc="lower right", borderaxespad=0.2)
+    # outside the axes: a mark of the legend among the roofs is taken for a roof
+    figure.legend(loc="outside lower left", ncols=3 if expected is None else 2)
     axes.set_title("Retention: measured and modelled roofs")
     _list(key, shown)
     figure.description = _sentence([one for one in shown if one.counts], shown)
+    if expected is not None:
+        figure.description += f" The dotted line: {100.0 * expected:.0f} %, expected of this roof."
     return figure
 
 

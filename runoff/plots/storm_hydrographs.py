@@ -201,7 +201,7 @@ def _draw_whole(
     axes: Any, at: np.ndarray, courses: list[_Course], window: tuple[float, float], last: float, shown: Units
 ) -> None:
     """Draw the whole storm as an inset, what is shown of it shaded."""
-    inset = axes.inset_axes((0.70, 0.42, 0.29, 0.54))
+    inset = axes.inset_axes((0.70, 0.40, 0.29, 0.48))
     inset.axvspan(*window, color=SKY, alpha=0.4, lw=0.0)
     for course in courses:
         inset.plot(at, shown.show(course.flow, "L/s"), color=course.color, ls=course.dash, lw=0.6 * course.width)

@@ -243,7 +243,8 @@ def both(value: float, unit: str, kind: str = "") -> str:
     return si if si == us else f"{si} ({us})"
 
 
-_PAIR = re.compile(r"(-?\d[\d,.]* (?:mm|m²|L/m²)) \((-?\d[\d,.]* (?:in|ft²))\)")
+_AMOUNT = r"-?\d[\d,.]*(?: to -?\d[\d,.]*)?"
+_PAIR = re.compile(rf"({_AMOUNT} (?:mm|m²|L/m²)) \(({_AMOUNT} (?:in|ft²))\)")
 
 
 def in_order(text: str, system: str) -> str:
@@ -253,6 +254,8 @@ def in_order(text: str, system: str) -> str:
     --------
     >>> in_order("depth 102 mm (4.02 in), porosity 0.60", "us")
     'depth 4.02 in (102 mm), porosity 0.60'
+    >>> in_order("a strip of 300 to 500 mm (12 to 20 in)", "us")
+    'a strip of 12 to 20 in (300 to 500 mm)'
     """
     return _PAIR.sub(r"\2 (\1)", text) if system == "us" else text
 

@@ -90,12 +90,13 @@ def test_readings_that_do_not_bear_out_the_depth_are_told():
 
 def test_all_faults_of_the_table_in_one_message(tmp_path):
     path = tmp_path / "b.toml"
-    table = '[as_built]\ncover = 72\ndepths_mm = "60"\nphotograph = ["x"]\n'
+    table = '[as_built]\nmeasured_on = 2999-10-01\ncover = 72\ndepths_mm = "60"\nphotograph = ["x"]\n'
     path.write_text(runoff.open_sample_roof("cups").to_toml() + table, encoding="utf-8")
     with pytest.raises(runoff.RunoffError) as error:
         read_as_built(path)
     assert str(error.value).splitlines() == [
         'b.toml: [as_built] "photograph" is not known (did you mean "photographs"?)',
+        "b.toml: [as_built] measured_on lies in the future (you wrote 2999-10-01); give the day of the visit",
         "b.toml: [as_built] cover is a share between 0 and 1 (you wrote 72)",
         "b.toml: [as_built] depths_mm is a list of depths in mm (you wrote '60')",
     ]

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 import runoff
 from runoff.cli.dossier_command import RULE_NAMES
 from runoff.dossier.asked_for import Options, event_asked
+from runoff.dossier.future_dates import refuse_future_date, refuse_future_days
 from runoff.dossier.gathering import filled_days, refuse_filled
-from runoff.dossier.handing_in import _refuse_future
 from runoff.dossier.office_rules import RULES, credit_figures
 from runoff.dossier.words import left_out
 from runoff.storms.depth_duration import DepthDurationTable
@@ -86,9 +87,19 @@ def test_what_cannot_be_followed_is_refused(given, words):
 
 def test_a_date_that_has_not_come_is_refused():
     with pytest.raises(runoff.RunoffError, match=r"^dossier: date 2999-01-01 lies in the future; "):
-        _refuse_future("2999-01-01")
-    for words in (None, "", "spring", "2020-02-30", "2020-01-01"):
-        _refuse_future(words)
+        refuse_future_date("2999-01-01")
+    with pytest.raises(runoff.RunoffError, match=r"^dossier: date 3 May 2999 lies in the future; "):
+        refuse_future_date("3 May 2999")
+    for words in (None, "", "spring", "2020-02-30", "2020-01-01", "31.12.1999", "lot 20991231"):
+        refuse_future_date(words)
+
+
+def test_weather_that_has_not_come_is_refused():
+    weather = years(6)
+    refuse_future_days(weather)
+    later = weather.assign_coords(time=weather["time"] + np.timedelta64(365 * 200, "D"))
+    with pytest.raises(runoff.WeatherError, match=r"^dossier: the weather ends on 219\d-\d\d-\d\d, and today is "):
+        refuse_future_days(later)
 
 
 def test_return_periods_that_a_table_does_not_reach_are_named():

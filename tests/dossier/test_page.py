@@ -15,6 +15,7 @@ from runoff.dossier.evidence_rows import source_rows
 from runoff.dossier.gathering import gather
 from runoff.dossier.marked_numbers import Numbers, flatten, shown
 from runoff.dossier.page import provenance_record
+from runoff.dossier.texts import REFERENCES
 from runoff.dossier.words import title_and_site, words_of
 from runoff.units import convert
 from tests.dossier.conftest import write, years
@@ -141,6 +142,14 @@ def test_both_unit_systems_say_the_same_to_the_printed_digits(sample):
                 assert abs(convert(a, si, us) - b) <= slack * (1 + 1e-9), name
                 compared += 1
     assert compared > 150
+
+
+def test_every_number_in_brackets_is_a_reference_with_title_and_year(reader):
+    cited = {int(one) for one in re.findall(r"\[(\d+)[,\]]", reader.visible)}
+    assert cited == set(range(1, len(REFERENCES) + 1))
+    for one in REFERENCES:
+        assert re.search(r"\b(19|20)\d\d\b", one) and "not known" not in one, one
+        assert re.search(r": [A-Z][a-z]+( [\w:-]+,?){2}", one), f"no title: {one}"
 
 
 def test_no_daily_peak_is_shown(sample):

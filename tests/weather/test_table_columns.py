@@ -146,7 +146,9 @@ def test_amounts_of_a_drifting_clock_are_shared_out(read) -> None:
     assert known["2024-01-01T00:05"] == pytest.approx(2.0)
     assert known["2024-01-01T00:10"] == pytest.approx(3.0)
     assert float(weather["rain"].sum()) == pytest.approx(5.0)
-    label = "start of the interval, assumed unless whoever keeps the record states it; amounts shared out on steps of 5min"
+    label = (
+        "start of the interval, assumed unless whoever keeps the record states it; amounts shared out on steps of 5min"
+    )
     assert weather.attrs["time_label"] == label
     with pytest.raises(runoff.WeatherError, match="regular_to shares out amounts; tmin cannot be shared out"):
         read(
