@@ -31,7 +31,7 @@ CHECKS = (
     Check("Outlets", "the discharge forms of EN 12056-3 [2]", "agree to the printed digits"),
     Check("Routing of storms", "a general solver of differential equations", "volume within 0.1 %, peak within 1 %"),
     Check("Curve numbers", "the tables of TR-55 [4]", "agree to the printed digits"),
-    Check("Retention over months and years", "measured roofs, the figure above", "apart by the error that the ranges carry"),
+    Check("Retention over months and years", "measured roofs, the figure below", "apart by the error that the ranges carry"),
     Check("Peaks", "5-minute records of two roofs", "one met within a quarter on average, one overstated 2.6 times: peaks carry a range"),
 )  # fmt: skip
 

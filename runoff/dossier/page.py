@@ -267,7 +267,7 @@ def _images(evidence: Evidence) -> dict[str, Image | None]:
     months = monthly_balance_figure(evidence.run, units=units)
     images = {
         "section": Image(figure_image(section), section.description),
-        "months": Image(figure_image(months, height_in=2.7), months.description),
+        "months": Image(figure_image(months, height_in=2.5), months.description),
         "storm": None,
         "measured": _measured_image(None if claimed.refused else claimed.expected),
     }
