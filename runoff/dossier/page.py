@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.dossier import provenance, texts
-from runoff.dossier.asked_for import PAPERS
+from runoff.dossier.asked_for import PAPERS, event_asked
 from runoff.dossier.equations import EQUATIONS, equation_image
 from runoff.dossier.evidence_rows import ATTACHMENTS, CHECKS, built_rows, credit_rows, source_rows
 from runoff.dossier.gathering import Evidence
@@ -167,6 +167,27 @@ def _claim(words: str, name: str, kind: str, total: bool = False) -> dict[str, A
     return {"words": words, "name": name, "kind": kind, "total": total}
 
 
+def _avoided(evidence: Evidence) -> list[dict[str, Any]]:
+    """Return the rows of avoided runoff: against the roof as it is, or against either while nobody has said what lies there."""
+    if evidence.options.existing_stated:
+        return [
+            _claim("Runoff of the existing roof", "bare_annual_overflow_m3", "volume"),
+            _claim("Avoided against the existing roof", "avoided_annual_m3", "volume", total=True),
+            _claim("Avoided, share of the existing runoff", "avoided_share", "share"),
+        ]
+    return [
+        _claim("Runoff of the existing roof, if its membrane is bare", "bare_annual_overflow_m3", "volume"),
+        _claim("Avoided, if its membrane is bare", "avoided_annual_m3", "volume"),
+        _claim(
+            "Avoided, if gravel lies there: this counts until it is said",
+            "gravel_avoided_annual_m3",
+            "volume",
+            total=True,
+        ),
+        _claim("Avoided, if gravel lies there, share of the existing runoff", "gravel_avoided_share", "share"),
+    ]
+
+
 def _rows(evidence: Evidence) -> dict[str, Any]:
     """Return what stands in the rows of each table."""
     us = evidence.options.units == "us"
@@ -175,7 +196,9 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
         for label, depth in NAMED_EVENTS_MM.items()
     ]
     events += [{"label": f"p{share}", "words": f"{share} % of wet days"} for share in PERCENTILES]
-    if not any(np.isclose(event_mm(evidence), depth) for depth in NAMED_EVENTS_MM.values()):
+    kind, size = event_asked(evidence.options.event)
+    named = NAMED_EVENTS_MM.values() if kind == "depth" else PERCENTILES
+    if not any(np.isclose(size, one) for one in named):
         events.append({"label": ASKED, "words": "asked for"})
     return {
         "year": [
@@ -184,10 +207,8 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
             _claim("Annual capture, share of rain, planted area", "retention", "share"),
             _claim("Annual capture, whole roof", "annual_capture_m3", "volume"),
             _claim("Annual capture, share of rain, whole roof", "roof_retention", "share"),
-            _claim("Runoff of the existing roof", "bare_annual_overflow_m3", "volume"),
             _claim("Runoff of the planted roof", "roof_annual_overflow_m3", "volume"),
-            _claim("Avoided against the existing roof", "avoided_annual_m3", "volume", total=True),
-            _claim("Avoided, share of the existing runoff", "avoided_share", "share"),
+            *_avoided(evidence),
             _claim("Rain events a year", "events_per_year", "count"),
             _claim("Rain events held a year, planted area", "events_held_per_year", "count"),
             _claim("Rain events held a year, existing roof", "bare_events_held_per_year", "count"),
@@ -223,18 +244,18 @@ def _all_fill_the_room(evidence: Evidence) -> bool:
     return bool(float(kept.max() - kept.min()) < _PRINTED_ALIKE_MM)
 
 
-def _curve_numbers_told(evidence: Evidence) -> dict[str, bool]:
-    """Tell by start whether the planted roof has a curve number below 99 in any event: above, the form has lost its meaning."""
-    numbers = evidence.figures["event_curve_number"]
-    return {
-        name: bool((numbers.sel(start=start) < _MEANINGLESS_FROM).any())
-        for name, start in (("typical", "before-50"), ("wet", "field-capacity"))
+def _curve_numbers_told(evidence: Evidence) -> dict[str, Any]:
+    """Tell which columns have a curve number below 99 in any event, and which are left out: above, the form has lost its meaning."""
+    planted = evidence.figures["event_curve_number"]
+    columns = {
+        "typical": planted.sel(start="before-50"),
+        "wet": planted.sel(start="field-capacity"),
+        "existing": evidence.figures["event_bare_curve_number"],
     }
-
-
-def event_mm(evidence: Evidence) -> float:
-    """Return the depth of the storm the office asks for, mm."""
-    return float(evidence.figures["event_depth_mm"].sel(event=ASKED))
+    told = {name: bool((numbers < _MEANINGLESS_FROM).any()) for name, numbers in columns.items()}
+    out = [] if told["wet"] else ["from field capacity the planted roof comes out"]
+    out += [] if told["existing"] else ["the existing roof comes out"]
+    return {**told, "left_out": [f"{one[0].upper()}{one[1:]}" if not at else one for at, one in enumerate(out)]}
 
 
 def _loads(evidence: Evidence) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from runoff.dossier import texts
 from runoff.dossier.as_built import depth_doubt
+from runoff.dossier.asked_for import event_asked
 from runoff.dossier.evidence_rows import USUAL, origin_of
 from runoff.dossier.office_rules import WHY_THEY_DIFFER
 from runoff.dossier.ranges import STORM_MEMBERS, widening
@@ -142,11 +143,19 @@ def _front_words(evidence: Evidence) -> dict[str, Any]:
     return {
         "refused": line.refused,
         "held_against": _held_against(line),
+        "event_asked": _event_words(options.event),
         "worst_year": str(evidence.worst_year),
         "cut_claimed": _cut_claimed(evidence),
-        "station": f"{station if station.lower().startswith('station') else f'Station {station}'}; distance from the roof: {distance}.",
+        "station": f"{_sentence(station)[:-1] if station.lower().startswith('station') else f'Station {station}'}; distance from the "
+        f"roof: {distance}.",
         "assumed": _assumed(evidence),
     }
+
+
+def _event_words(event: str) -> str:
+    """Say how the office named the storm, where it was not by its depth."""
+    kind, share = event_asked(event)
+    return f"{share:g} % of wet days bring no more; " if kind == "percentile" else ""
 
 
 def _held_against(line: FirstLine) -> str:

@@ -234,7 +234,7 @@ def refusal(*, rot_risk_days: float, blocked_fraction: float, most_rot_risk_days
     if blocked_fraction >= BLOCKED_FROM:
         return (
             f"{100 * blocked_fraction:.0f} % of the drainage is blocked, and water that cannot leave would count as kept: clear "
-            "the outlets, and describe the roof with blocked_fraction 0."
+            "the outlets, and describe the roof as it then is."
         )
     if rot_risk_days > most_rot_risk_days:
         return (
