@@ -41,8 +41,8 @@ def interval_starts(opened: xr.Dataset, stamp: str | None) -> tuple[xr.DataArray
     if step_of(time) == ONE_DAY and bool((time.dt.hour == 12).all()):
         return _labelled(time.dt.floor("D").to_numpy()), "midday stamps, converted to the start of the day"
     if stamp == "end":
-        starts = _labelled(moved(time.to_index(), -step_of(time)).to_numpy())
-        return starts, "end of the interval, as stated; converted to start"
+        moved_back = _labelled(moved(time.to_index(), -step_of(time)).to_numpy())
+        return moved_back, "end of the interval, as stated; converted to start"
     if stamp == "start":
         return time, "start of the interval, as stated"
     return time, "start of the interval, as stamped; assumed: the file has no time bounds"
