@@ -1,12 +1,13 @@
 """The loops compiled before tests run side by side: on a fresh clone each process would compile all of them for itself.
 
-``python -m tests.compiled_loops days`` (or ``minutes``) runs one half of them; `make_ready` starts both halves at once.
+``python -m tests.compiled_loops days`` (or ``minutes``, ``grids``) runs one part of them; `make_ready` starts all parts at once.
 """
 
 from __future__ import annotations
 
 import subprocess
 import sys
+import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from types import FunctionType
@@ -15,7 +16,7 @@ ROOT = Path(__file__).resolve().parents[1]
 
 
 def days() -> None:
-    """Run a roof, designs side by side, watering and a few cells in days."""
+    """Run a roof, designs side by side and watering in days."""
     import runoff
     from runoff.balance.loop_choice import expect_many_runs
 
@@ -24,8 +25,6 @@ def days() -> None:
     runoff.simulate(roof, weather)
     runoff.sweep(roof, weather, {"medium.depth_mm": [60, 80]})
     runoff.irrigation_demand(roof, weather)
-    grid = weather.drop_vars("lat").expand_dims(lat=[46.0, 47.0], lon=[7.0, 8.0])
-    runoff.simulate(roof, grid.isel(time=slice(0, 730)))
 
 
 def minutes() -> None:
@@ -40,12 +39,21 @@ def minutes() -> None:
     runoff.storm_uncertainty(roof, storm, members=10)
 
 
-HALVES: dict[str, Callable[[], None]] = {"days": days, "minutes": minutes}
+def grids() -> None:
+    """Run a few cells of a grid."""
+    import runoff
+
+    weather = runoff.open_sample_grid().isel(lat=slice(0, 2), lon=slice(0, 2)).sel(time=slice("1995", "1996"))
+    with tempfile.TemporaryDirectory() as folder:
+        runoff.stream(runoff.open_sample_roof("cups"), weather, Path(folder) / "cells.zarr")
+
+
+PARTS: dict[str, Callable[[], None]] = {"days": days, "minutes": minutes, "grids": grids}
 
 
 def not_compiled() -> list[str]:
-    """Return the halves that have a loop without a compiled form on disk."""
-    from runoff.balance import column, column_blocks, minute_steps
+    """Return the parts that have a loop without a compiled form on disk."""
+    from runoff.balance import column, column_blocks, grid_lanes, minute_steps
     from runoff.balance.loop_choice import source_digest
 
     def has_none(loop: FunctionType) -> bool:
@@ -55,16 +63,17 @@ def not_compiled() -> list[str]:
     loops = {
         "days": (column.trace_loop, column.irrigated_loop, column_blocks.totals_loop),
         "minutes": (minute_steps.trace_loop,),
+        "grids": (grid_lanes.grid_loop,),
     }
-    return [half for half, of_it in loops.items() if any(map(has_none, of_it))]
+    return [part for part, of_it in loops.items() if any(map(has_none, of_it))]
 
 
 def make_ready() -> None:
-    """Compile what is missing, both halves side by side."""
-    running = [subprocess.Popen([sys.executable, "-m", __name__, half], cwd=ROOT) for half in not_compiled()]
+    """Compile what is missing, part beside part."""
+    running = [subprocess.Popen([sys.executable, "-m", __name__, part], cwd=ROOT) for part in not_compiled()]
     for one in running:
         one.wait()
 
 
 if __name__ == "__main__":
-    HALVES[sys.argv[1]]()
+    PARTS[sys.argv[1]]()

@@ -9,10 +9,13 @@ from __future__ import annotations
 import os
 import re
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from jupyter_client.manager import AsyncKernelManager
     from nbformat import NotebookNode
 
 FOLDER = Path(__file__).resolve().parents[1] / "notebooks"
@@ -24,21 +27,50 @@ _EMBEDDED = re.compile(r"(data:image/png;base64,)([A-Za-z0-9+/=]+)")
 _WIDGET_VIEW = "application/vnd.jupyter.widget-view+json"
 
 
-def run(path: Path) -> NotebookNode:
-    """Execute a notebook in its folder, offline, and return it with normalised outputs."""
+def run(path: Path, kernel: AsyncKernelManager | None = None) -> NotebookNode:
+    """Execute a notebook in its folder, offline, and return it with normalised outputs; in a kernel of its own unless one is given."""
     import nbformat
     from nbclient import NotebookClient
 
     notebook = nbformat.read(path, as_version=4)
+    if kernel:
+        notebook.cells.insert(0, nbformat.v4.new_code_cell(_AS_IF_STARTED.format(folder=str(path.parent))))
     client = NotebookClient(
         notebook,
+        km=kernel,
         timeout=SECONDS,
         kernel_name="python3",
         record_timing=False,
         resources={"metadata": {"path": str(path.parent)}},
     )
     client.execute(env={**os.environ, "MPLBACKEND": "module://matplotlib_inline.backend_inline"})  # as in JupyterLab
+    if kernel:
+        client.kc.stop_channels()
+        del notebook.cells[0]
     return normalised(notebook)
+
+
+_AS_IF_STARTED = """\
+import os
+from matplotlib import pyplot
+os.chdir({folder!r})
+pyplot.close("all")
+%reset -f
+"""
+
+
+@contextmanager
+def one_kernel() -> Iterator[AsyncKernelManager]:
+    """Yield a kernel for several notebooks, which then start and load the package once; each begins without names."""
+    from jupyter_client.manager import AsyncKernelManager
+    from nbclient.util import run_sync
+
+    kernel = AsyncKernelManager(kernel_name="python3")
+    try:
+        yield kernel
+    finally:
+        if kernel.has_kernel:
+            run_sync(kernel.shutdown_kernel)(now=True)
 
 
 def normalised(notebook: NotebookNode) -> NotebookNode:
