@@ -5,6 +5,7 @@ import functools
 import numpy as np
 
 from runoff.sizing.drainage_codes import rational_flow
+from runoff.units import convert
 from tests.published.cases import each_row, hold, inputs_of, read_cases
 from tests.second_physics import reservoirs
 from tests.second_physics.reservoirs import drowned_weir_share, orifice_flow, weir_flow
@@ -43,6 +44,18 @@ def emptying_s(start_head: float, area: float, orifice: float) -> float:
     return low
 
 
+def scupper_flow(width_in: float, head_in: float, height_in: float | None = None) -> float:
+    """Return gal/min through a scupper by the US forms as remembered: ``2.9 b H^1.5`` open, ``4.3 b h sqrt(H - h/2)`` drowned."""
+    inch, litres = 0.0254, convert(1.0, "gpm", "L/s")
+    if height_in is None:
+        crest = 2.9 * litres / 1000.0 / inch**2.5
+        return 1000.0 * weir_flow(width_in * inch, head_in * inch, coefficient=crest) / litres
+    share = 4.3 * litres / 1000.0 / inch**2 / np.sqrt(2.0 * 9.81 * inch)
+    over_centre = (head_in - height_in / 2.0) * inch
+    area = width_in * height_in * inch**2
+    return 1000.0 * orifice_flow(area, over_centre, discharge_coefficient=share, gravity=9.81) / litres
+
+
 def found_for(row: dict) -> float:
     given = inputs_of(row["inputs"])
     minute = given.get("minute", 0.0)
@@ -74,6 +87,18 @@ def found_for(row: dict) -> float:
                 given["length"], given["head"], coefficient=given["cw"] * np.sqrt(2.0 * given["gravity"])
             ),
             "weir coefficient": lambda: weir_flow(given["length"], given["head"], coefficient=given["coefficient"]),
+            "weir share": lambda: weir_flow(1.0, 1.0) / np.sqrt(2.0 * given["gravity"]),
+            "weir of Cd": lambda: weir_flow(
+                1.0, 1.0, coefficient=2.0 / 3.0 * given["cd"] * np.sqrt(2.0 * given["gravity"])
+            ),
+            "weir coefficient of feet": lambda: (
+                given["coefficient"]
+                * convert(1.0, "ft3/s", "L/s")
+                / 1000.0
+                / weir_flow(0.3048, 0.3048, coefficient=1.0)
+            ),
+            "scupper weir": lambda: scupper_flow(**given),
+            "scupper orifice": lambda: scupper_flow(**given),
             "drowned_weir_share": lambda: drowned_weir_share(**given),
             "orifice area": lambda: (
                 given["flow"]
@@ -83,7 +108,7 @@ def found_for(row: dict) -> float:
     )
 
 
-@each_row(read_cases("weirs_and_orifices.csv", statuses=("V+R", "R", "misprint")))
+@each_row(read_cases("weirs_and_orifices.csv", statuses=("V+R", "R", "M+R", "misprint")))
 def test_weirs_and_orifices(row: dict) -> None:
     hold(found_for(row), row)
 

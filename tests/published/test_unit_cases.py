@@ -6,6 +6,9 @@ from tests.published.cases import each_row, hold, read_cases
 
 @each_row(read_cases("unit_conversions.csv"))
 def test_conversion(row: dict) -> None:
+    if row["times"] == "water":  # a volume of water as a mass: 1 L is 1 kg
+        hold(convert(convert(float(row["value"]), row["given"], "L"), "kg", row["wanted"]), row)
+        return
     found = convert(float(row["value"]), row["given"], row["wanted"])
     if row["times"]:  # a depth or an intensity on so much area: mm x m2 = L, mm/h x m2 = L/h
         area, wanted = row["times"].split()

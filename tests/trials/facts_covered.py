@@ -1,77 +1,135 @@
-"""Which printed numbers of the pages of check values stand in no file of cases? Run by hand.
+"""Is every printed number of the pages of check values held by a case, or left out for a stated reason?
 
     python -m tests.trials.facts_covered [FOLDER]
 
-Reads the tables and listings of the pages (default ``../shared/facts`` beside the checkout) section by section and looks for every number of
-three digits or more among the numbers of ``tests/published/*.csv``, of the tests and of the tables of the package. Prints per section how
-many there are and which are found nowhere: those are inputs, page numbers, years, measurements, or what `tests/published/not_compared.csv`
-gives a reason for.
+Reads the tables and listings of the pages (default ``../shared/facts`` beside the checkout) section by section.
+`tests/published/facts_sections.csv` names the files that hold what a section prints; `tests/published/not_compared.csv` names, by page,
+section and number, what is left out and why. So a number of one section is not held by a like number of another. Numbers of three
+digits and more count: shorter ones would be found anywhere. Prints held, left out with a reason, and open, and names what a reason
+leaves out that the page does not print.
 """
 
 from __future__ import annotations
 
+import csv
 import re
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import NamedTuple
 
 ROOT = Path(__file__).resolve().parents[2]
+CASES = ROOT / "tests" / "published"
+FACTS = ROOT.parent / "shared" / "facts"
+#: A number, and one whose thousands are set off by spaces or commas (``40 805``, ``7 738.97``).
 _NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)?(?!\w)")
+_GROUPED = re.compile(r"(?<![\w.,])\d{1,3}(?:[ ,_]\d{3})+(?:\.\d+)?(?![\w.])")
 _LEAST_DIGITS = 3
-_NO_CASES = ("messages", "mutation", "benchmarks", "trials")
+
+
+class Section(NamedTuple):
+    """Numbers of the tables and listings of one section."""
+
+    page: str
+    number: str
+    title: str
+    lines: tuple[str, ...]
+
+
+class Found(NamedTuple):
+    """What became of the numbers of one section."""
+
+    held: list[float]
+    reasoned: list[float]
+    open: list[float]
+    idle: list[float]
+
+
+def digits(number: float) -> int:
+    """Return how many digits a number has, zeros at either end not counted."""
+    return len(f"{number:.12g}".replace(".", "").strip("0"))
 
 
 def numbers_in(text: str) -> set[float]:
-    """Return the numbers of a text; thousands set off by a space or comma count joined as well."""
-    joined = re.sub(r"(?<=\d)[ ,_](?=\d{3}(?!\d))", "", text)
-    return {float(one) for part in (text, joined) for one in _NUMBER.findall(part.replace("_", ""))}
+    """Return the numbers of a text; thousands that are set off count joined as well."""
+    grouped = {float(re.sub("[ ,_]", "", one)) for one in _GROUPED.findall(text)}
+    return grouped | {float(one) for one in _NUMBER.findall(re.sub(r"(?<=\d)_(?=\d)", "", text))}
 
 
-def known_numbers() -> set[float]:
-    """Return every number of the cases, the tests and the tables of the package."""
-    found: set[float] = set()
-    for folder, kinds in ((ROOT / "tests", ("*.csv", "*.py")), (ROOT / "runoff", ("*.csv", "*.py"))):
-        for kind in kinds:
-            for path in folder.rglob(kind):
-                if not set(_NO_CASES) & set(path.parts):
-                    found |= numbers_in(path.read_text(encoding="utf-8"))
-    return found
-
-
-def sections(text: str) -> Iterator[tuple[str, set[float]]]:
-    """Give every section of a page with the numbers of its tables and listings."""
+def sections(page: str, text: str) -> Iterator[Section]:
+    """Give every section of a page with the lines of its tables and listings."""
     title, lines, listing = "", [], False
     for line in [*text.split("\n"), "# end"]:
         if line.startswith("```"):
             listing = not listing
         elif line.startswith("#") and not listing:
-            yield (
-                title,
-                {
-                    one
-                    for row in lines
-                    for one in numbers_in(row)
-                    if len(f"{one:g}".replace(".", "").strip("0")) >= _LEAST_DIGITS
-                },
-            )
+            if lines:
+                yield Section(page, title.split(" ")[0].rstrip("."), title, tuple(lines))
             title, lines = line.lstrip("# "), []
         elif listing or line.startswith("|"):
-            lines.append(line)
+            lines.append(line.removesuffix("```"))
+            listing = listing and not line.endswith("```")
+
+
+def table(name: str) -> list[dict[str, str]]:
+    """Return the rows of a table beside the cases."""
+    with (CASES / name).open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def held_by(files: str) -> set[float]:
+    """Return the numbers of the named files, of the cases or from the top of the project."""
+    paths = [CASES / name if (CASES / name).exists() else ROOT / name for name in files.split()]
+    return {number for path in paths for number in numbers_in(path.read_text(encoding="utf-8"))}
+
+
+def judged(section: Section, held: set[float], left_out: set[float]) -> Found:
+    """Return which numbers of a section are held, left out with a reason, and neither."""
+    known, printed = held | left_out, set()
+    for line in section.lines:
+        for grouped in _GROUPED.findall(line):
+            joined = float(re.sub("[ ,_]", "", grouped))
+            if joined in known:  # the parts of 40 805 are no numbers of their own
+                printed.add(joined)
+                line = line.replace(grouped, " ", 1)
+        printed |= {float(one) for one in _NUMBER.findall(line)}
+    counted = sorted(one for one in printed if digits(one) >= _LEAST_DIGITS)
+    return Found(
+        [one for one in counted if one in held and one not in left_out],
+        [one for one in counted if one in left_out],
+        [one for one in counted if one not in known],
+        sorted(left_out - printed),
+    )
+
+
+def walk(folder: Path) -> Iterator[tuple[Section, Found]]:
+    """Judge every section of every page."""
+    files = {(row["page"], row["section"]): row["files"] for row in table("facts_sections.csv")}
+    reasons: dict[tuple[str, str], set[float]] = {}
+    for row in table("not_compared.csv"):
+        for place, values in zip(row["section"].split(";"), row["values"].split(";"), strict=True):
+            reasons.setdefault((row["page"], place.strip()), set()).update(float(one) for one in values.split())
+    for path in sorted(folder.glob("*.md")):
+        for section in sections(path.stem, path.read_text(encoding="utf-8")):
+            key = (section.page, section.number)
+            yield section, judged(section, held_by(files.get(key, "")), reasons.get(key, set()))
 
 
 def main(folder: Path) -> None:
-    """Print the table."""
-    known, every, missing = known_numbers(), 0, 0
-    for page in sorted(folder.glob("*.md")):
-        for title, printed in sections(page.read_text(encoding="utf-8")):
-            lost = sorted(printed - known)
-            every, missing = every + len(printed), missing + len(lost)
-            if printed:
-                print(
-                    f"{page.stem}: {title[:70]}: {len(printed)} numbers, {len(lost)} not found {' '.join(f'{one:.9g}' for one in lost)}"
-                )
-    print(f"{every} numbers of {_LEAST_DIGITS} digits or more, {every - missing} found, {missing} not")
+    """Print the table and its sum."""
+    held = reasoned = left = 0
+    for section, found in walk(folder):
+        held, reasoned, left = held + len(found.held), reasoned + len(found.reasoned), left + len(found.open)
+        counts = f"held {len(found.held)}, reasoned {len(found.reasoned)}, open {len(found.open)}"
+        print(
+            f"{section.page}: {section.title[:70]}: {counts} {' '.join(f'{one:.12g}' for one in found.open)}".rstrip()
+        )
+        if found.idle:
+            print(f"    left out, but not printed there: {' '.join(f'{one:.12g}' for one in found.idle)}")
+    print(
+        f"{held + reasoned + left} numbers of {_LEAST_DIGITS} digits or more: held {held}, reasoned {reasoned}, open {left}"
+    )
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT.parent / "shared" / "facts")
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else FACTS)
