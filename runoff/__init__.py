@@ -21,8 +21,8 @@ Storms
     `open_sample_storms`, `rain_events`, `wet_day_runs`, `percentile_event`, `water_quality_volume`
 Depth-duration tables and rare rain
     `read_depth_duration`, `open_sample_depth_duration`, `DepthDurationTable`, `depth_duration_from_record`,
-    `fit_intensity`, `IntensityCurve`, `annual_maxima`, `read_annual_maxima`, `largest_depths`, `return_levels`,
-    `fit_extremes`
+    `fit_intensity`, `IntensityCurve`, `annual_maxima`, `read_annual_maxima`, `largest_depths`, `ranked_maxima`,
+    `return_levels`, `fit_extremes`
 Choose a build-up and outlets
     `sweep`, `size`, `size_outlets`, `check_outlets`, `chosen_outlet`, `drainage_figures`, `flood_test`,
     `write_drainage_sheet`, `vertical_pipe_l_per_s`, `horizontal_drain_l_per_s`, `design_desk`
@@ -115,6 +115,7 @@ _HOMES: dict[str, str] = {
     "annual_maxima": "runoff.storms",
     "read_annual_maxima": "runoff.storms",
     "largest_depths": "runoff.storms",
+    "ranked_maxima": "runoff.storms",
     "return_levels": "runoff.storms",
     "fit_extremes": "runoff.storms",
     # choose a build-up and outlets
@@ -254,6 +255,7 @@ if TYPE_CHECKING:
     from runoff.storms import open_sample_depth_duration as open_sample_depth_duration
     from runoff.storms import percentile_event as percentile_event
     from runoff.storms import rain_events as rain_events
+    from runoff.storms import ranked_maxima as ranked_maxima
     from runoff.storms import read_annual_maxima as read_annual_maxima
     from runoff.storms import read_depth_duration as read_depth_duration
     from runoff.storms import return_levels as return_levels

@@ -24,6 +24,7 @@ from runoff.errors import RunoffWarning, StormError, nearest
 from runoff.given_kinds import refuse_other_kinds
 from runoff.storms._durations import words_of
 from runoff.storms.level_intervals import BOOTSTRAPS, HEAVY_TAIL, Intervals, fixed_shape_fit, standard_levels
+from runoff.storms.plotting_positions import plotting_positions
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -111,8 +112,13 @@ def fit_extremes(
     75.8
     """
     refuse_other_kinds("fit_extremes", depths_mm=depths_mm)
+    return fit_of(depths_mm, distribution, method, minimum_years, "fit_extremes")
+
+
+def fit_of(depths_mm: Any, distribution: str, method: str, minimum_years: int, where: str) -> ExtremeFit:
+    """Return what `fit_extremes` does; an error names `where` first."""
     _check_names(distribution, method)
-    wet, years = _wet_years(depths_mm, minimum_years, "fit_extremes")
+    wet, years = _wet_years(depths_mm, minimum_years, where)
     location, scale, shape = _parameters(wet[None, :], distribution, method)[0]
     return ExtremeFit(
         distribution=distribution,
@@ -181,11 +187,7 @@ def return_levels(
     _check_names(distribution, method)
     _check_interval(bootstrap, interval, heavier_tail)
     periods = _checked_periods(return_periods_years)
-    table = maxima.transpose("year", "duration")
-    if 0 in table.shape:
-        raise StormError(
-            f"return_levels: {table.sizes['year']} years and {table.sizes['duration']} durations; there is nothing to fit"
-        )
+    table = maxima_table(maxima, "return_levels")
     _warn_of_clock_readings(maxima)
     intervals = Intervals(
         functools.partial(_parameters, distribution=distribution, method=method),
@@ -222,6 +224,22 @@ def return_levels(
         **origin,
     }
     return levels
+
+
+def maxima_table(maxima: xr.DataArray, where: str) -> xr.DataArray:
+    """Return annual maxima on ``year`` and ``duration``, in this order; `where` is what an error names first.
+
+    Raises
+    ------
+    StormError
+        When there is no year or no duration.
+    """
+    table = maxima.transpose("year", "duration")
+    if 0 in table.shape:
+        raise StormError(
+            f"{where}: {table.sizes['year']} years and {table.sizes['duration']} durations; there is nothing to fit"
+        )
+    return table
 
 
 def _risks(levels: xr.Dataset, distribution: str, shape: float) -> dict[str, str]:
@@ -293,7 +311,7 @@ def gumbel_sample_variate(years: int) -> tuple[float, float]:
     """Return mean and standard deviation of the Gumbel reduced variate at the Weibull positions of `years` values."""
     if years < 2:
         raise StormError(f"gumbel_sample_variate: {years} years; at least two are needed")
-    variate = -np.log(-np.log(np.arange(1, years + 1) / (years + 1)))
+    variate = -np.log(-np.log1p(-plotting_positions(years, "weibull")))
     return float(variate.mean()), float(variate.std())
 
 

@@ -21,6 +21,7 @@ from runoff.storms.depth_duration import DepthDurationTable
 from runoff.storms.design_storms import INVENTED_DATE, design_storm
 from runoff.storms.extremes import RETURN_PERIODS_YEARS, return_levels
 from runoff.storms.rain_maxima import annual_maxima
+from runoff.storms.ranked_maxima import ranked_maxima
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -70,7 +71,8 @@ def depth_duration_from_record(
     -------
     DepthDurationTable
         Depths with ``low_mm`` and ``high_mm``; ``latitude_deg`` where the record has one. ``notes`` name the years used
-        and dropped, the factors, the interval, the risk of a short record and of too light a tail. A depth that would
+        and dropped, the factors, the interval, the risk of a short record and of too light a tail, and where the record lies
+        furthest above the fit. A depth that would
         fall with duration, or an intensity that would rise, is raised to its neighbour's, and a note says so.
 
     Raises
@@ -111,6 +113,9 @@ def depth_duration_from_record(
         resamples=resamples,
         seed=seed,
     )
+    ranked = ranked_maxima(
+        maxima.sortby("duration"), distribution=distribution, method=method, minimum_years=minimum_years
+    )
     fitted, minutes = levels["depth"].to_numpy(), levels["duration"].to_numpy()
     if not (fitted > 0.0).all():
         dry = levels["return_period"].to_numpy()[(fitted <= 0.0).any(axis=0)]
@@ -128,7 +133,7 @@ def depth_duration_from_record(
         low_mm=tuple(map(tuple, low.tolist())),
         high_mm=tuple(map(tuple, high.tolist())),
         latitude_deg=_latitude_of(rain),
-        notes=_notes(maxima, levels, raised),
+        notes=_notes(maxima, levels, ranked, raised),
     )
 
 
@@ -211,13 +216,14 @@ def _latitude_of(rain: xr.DataArray | xr.Dataset) -> float | None:
     return float(rain.coords["lat"]) if "lat" in rain.coords and rain.coords["lat"].ndim == 0 else None
 
 
-def _notes(maxima: xr.DataArray, levels: xr.Dataset, raised: float) -> tuple[str, ...]:
+def _notes(maxima: xr.DataArray, levels: xr.Dataset, ranked: xr.Dataset, raised: float) -> tuple[str, ...]:
     """Return what is to be said of a table from a record, most important first."""
     years = maxima["year"].to_numpy()
     notes = [
         f"{years.size} complete years from {years.min()} to {years.max()}; dropped: {maxima.attrs['dropped_years']}",
         levels.attrs["record_risk"],
         levels.attrs["tail_risk"],
+        ranked.attrs["fit_against_record"],
         f"fit: {levels.attrs['distribution']} by {levels.attrs['method']}; interval: {levels.attrs['interval']}",
         f"readings by the clock: {maxima.attrs['fixed_interval_correction']}",
     ]

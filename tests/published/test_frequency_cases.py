@@ -7,6 +7,7 @@ import xarray as xr
 from runoff.storms.depth_duration import reduced_variate
 from runoff.storms.event_separation import percentile_event, rain_events, water_quality_volume
 from runoff.storms.extremes import gumbel_frequency_factor, gumbel_sample_variate
+from runoff.storms.plotting_positions import plotting_positions
 from runoff.units import convert
 from tests.published.cases import each_row, hold, numbers, read_cases
 
@@ -39,6 +40,11 @@ def test_gumbel_by_moments(row: dict) -> None:
     # location is the level of the reduced variate 0, scale the rise to the variate 1
     at_zero, at_one = (level(1.0 / (1.0 - np.exp(-np.exp(-y)))) for y in (0.0, 1.0))
     hold({"location": at_zero, "scale": at_one - at_zero, "1/scale": 1.0 / (at_one - at_zero)}[row["quantity"]], row)
+
+
+@pytest.mark.parametrize("row", read_cases("plotting_positions.csv"))
+def test_plotting_position(row: dict) -> None:
+    hold(plotting_positions(int(row["count"]), row["position"])[int(row["rank"]) - 1], row)
 
 
 def period_of(variate: float, series: str) -> float:
