@@ -22,10 +22,10 @@ import runoff
 from runoff.balance import column, column_blocks
 from runoff.balance.loop_choice import compiled
 from runoff.simulation import kernel
+from tests.balance.invented_roofs import weather
 from tests.benchmarks.bench_column import roofs
 from tests.benchmarks.day_in_numpy import run_in_numpy
 from tests.benchmarks.operations import limit_run, nanoseconds, operations_of_a_day
-from tests.balance.invented_roofs import weather
 
 _COUNTED_DAYS, _NUMPY_DAYS = 1096, 366
 #: Properties of the sweeps, and how many values of each.

@@ -1,8 +1,6 @@
 """Roof drainage against code tables, printed examples and recomputed outlet and pipe forms."""
 
-import numpy as np
-
-from runoff.balance.free_water import bare_decks, drop_mm, volumes
+import runoff
 from runoff.balance.outlet_flow import flow, rectangular_outlet, round_outlet, vertical_pipe_flow
 from runoff.roof.loads import rain_load_kn_per_m2
 from runoff.sizing.drainage_codes import (
@@ -90,10 +88,11 @@ def test_pipes_of_en_12056_3(row: dict) -> None:
 
 @each_row(read_cases("flood_test.csv"))
 def test_water_of_a_flood_test(row: dict) -> None:
-    fall, length = np.array([float(row["fall"])]), np.array([float(row["flow_length_m"])])
-    at_drain = drop_mm(fall, length) + float(row["high_edge_mm"])
-    mean_mm = float(volumes(at_drain, bare_decks(fall=fall, flow_length_m=length))[0])
-    hold(
-        {"level": at_drain[0], "volume": mean_mm * float(row["area_m2"]) / 1000.0, "load": mean_mm}[row["quantity"]],
-        row,
+    deck = runoff.Roof(
+        build_up=runoff.BuildUp(layers=[runoff.GrowingMedium(depth_mm=80.0), runoff.DrainageBoard()]),
+        area_m2=float(row["area_m2"]),
+        fall=float(row["fall"]),
+        flow_length_m=float(row["flow_length_m"]),
     )
+    found = runoff.flood_test(deck, high_point_mm=float(row["high_edge_mm"]), falls=row["falls"])
+    hold({"level": found.low_end_mm, "volume": found.volume_m3, "load": found.mean_mm}[row["quantity"]], row)

@@ -17,7 +17,7 @@ from tests.published.cases import FOLDER, each_row, hold, inputs_of, numbers, re
 COMMON_YEAR = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 FIFTEENTHS = np.array([15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349])  # J of the 15th, FAO-56 Tab. 2.5
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-WITH_MISPRINTS = ("V", "V+R", "R", "T+R", "misprint")
+WITH_MISPRINTS = ("V", "V+R", "R", "T+R", "L+R", "misprint")
 
 
 def one_day(date: str, latitude: float, **values: float) -> xr.Dataset:

@@ -42,7 +42,7 @@ def test_gumbel_by_moments(row: dict) -> None:
     hold({"location": at_zero, "scale": at_one - at_zero, "1/scale": 1.0 / (at_one - at_zero)}[row["quantity"]], row)
 
 
-@pytest.mark.parametrize("row", read_cases("plotting_positions.csv"))
+@each_row(read_cases("plotting_positions.csv"))
 def test_plotting_position(row: dict) -> None:
     hold(plotting_positions(int(row["count"]), row["position"])[int(row["rank"]) - 1], row)
 

@@ -25,6 +25,8 @@ FACTS = ROOT.parent / "shared" / "facts"
 _NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)?(?!\w)")
 _GROUPED = re.compile(r"(?<![\w.,])\d{1,3}(?:[ ,_]\d{3})+(?:\.\d+)?(?![\w.])")
 _LEAST_DIGITS = 3
+#: Columns of a table of cases that hold no number that is compared or goes in.
+_BESIDE = ("place", "source", "edition", "status", "note")
 
 
 class Section(NamedTuple):
@@ -71,20 +73,30 @@ def sections(page: str, text: str) -> Iterator[Section]:
             listing = listing and not line.endswith("```")
 
 
-def table(name: str) -> list[dict[str, str]]:
-    """Return the rows of a table beside the cases."""
-    with (CASES / name).open(encoding="utf-8", newline="") as file:
+def _rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
 
 
 def held_by(files: str) -> set[float]:
-    """Return the numbers of the named files, of the cases or from the top of the project."""
-    paths = [CASES / name if (CASES / name).exists() else ROOT / name for name in files.split()]
-    return {number for path in paths for number in numbers_in(path.read_text(encoding="utf-8"))}
+    """Return the numbers of the named files, of the cases or from the top of the project.
+
+    Of a table of cases what is compared counts, and what goes in: not the place in the source, nor a note.
+    """
+    found: set[float] = set()
+    for name in files.split():
+        path = CASES / name if (CASES / name).exists() else ROOT / name
+        if path.suffix == ".csv":
+            cells = (row[column] for row in _rows(path) for column in row if column not in _BESIDE)
+            found |= {number for cell in cells for number in numbers_in(cell)}
+        else:
+            found |= numbers_in(path.read_text(encoding="utf-8"))
+    return found
 
 
-def judged(section: Section, held: set[float], left_out: set[float]) -> Found:
-    """Return which numbers of a section are held, left out with a reason, and neither."""
+def judged(section: Section, held: set[float], named: set[float], listed: set[float]) -> Found:
+    """Return which numbers of a section are held, left out with a reason (by name, or in a list with a reason a row), and neither."""
+    left_out = named | (listed - held)
     known, printed = held | left_out, set()
     for line in section.lines:
         for grouped in _GROUPED.findall(line):
@@ -98,21 +110,30 @@ def judged(section: Section, held: set[float], left_out: set[float]) -> Found:
         [one for one in counted if one in held and one not in left_out],
         [one for one in counted if one in left_out],
         [one for one in counted if one not in known],
-        sorted(left_out - printed),
+        sorted(named - printed),
     )
+
+
+def reasons() -> dict[tuple[str, str], set[float]]:
+    """Return what is left out with a reason, by page and section: ``where`` and ``values`` of the table, ``;`` between places."""
+    found: dict[tuple[str, str], set[float]] = {}
+    for row in _rows(CASES / "not_compared.csv"):
+        for place, values in zip(row["where"].split(";"), row["values"].split(";"), strict=True):
+            if place:
+                page, section = place.split()
+                found.setdefault((page, section), set()).update(float(one) for one in values.split())
+    return found
 
 
 def walk(folder: Path) -> Iterator[tuple[Section, Found]]:
     """Judge every section of every page."""
-    files = {(row["page"], row["section"]): row["files"] for row in table("facts_sections.csv")}
-    reasons: dict[tuple[str, str], set[float]] = {}
-    for row in table("not_compared.csv"):
-        for place, values in zip(row["section"].split(";"), row["values"].split(";"), strict=True):
-            reasons.setdefault((row["page"], place.strip()), set()).update(float(one) for one in values.split())
+    rows = {(row["page"], row["section"]): row for row in _rows(CASES / "facts_sections.csv")}
+    left_out = reasons()
     for path in sorted(folder.glob("*.md")):
         for section in sections(path.stem, path.read_text(encoding="utf-8")):
             key = (section.page, section.number)
-            yield section, judged(section, held_by(files.get(key, "")), reasons.get(key, set()))
+            row = rows.get(key, {"files": "", "listed": ""})
+            yield section, judged(section, held_by(row["files"]), left_out.get(key, set()), held_by(row["listed"]))
 
 
 def main(folder: Path) -> None:
