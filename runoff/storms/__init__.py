@@ -18,4 +18,4 @@ from runoff.storms.own_record import depth_duration_from_record as depth_duratio
 from runoff.storms.own_record import storm_from_record as storm_from_record
 from runoff.storms.rain_maxima import annual_maxima as annual_maxima
 from runoff.storms.rain_maxima import largest_depths as largest_depths
-from runoff.storms.ranked_maxima import ranked_maxima as ranked_maxima
+from runoff.storms.record_against_fit import ranked_maxima as ranked_maxima

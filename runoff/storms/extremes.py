@@ -24,7 +24,7 @@ from runoff.errors import RunoffWarning, StormError, nearest
 from runoff.given_kinds import refuse_other_kinds
 from runoff.storms._durations import words_of
 from runoff.storms.level_intervals import BOOTSTRAPS, HEAVY_TAIL, Intervals, fixed_shape_fit, standard_levels
-from runoff.storms.plotting_positions import plotting_positions
+from runoff.storms.ranks import plotting_positions
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -21,7 +21,7 @@ from runoff.storms.depth_duration import DepthDurationTable
 from runoff.storms.design_storms import INVENTED_DATE, design_storm
 from runoff.storms.extremes import RETURN_PERIODS_YEARS, return_levels
 from runoff.storms.rain_maxima import annual_maxima
-from runoff.storms.ranked_maxima import ranked_maxima
+from runoff.storms.record_against_fit import ranked_maxima
 
 if TYPE_CHECKING:
     import xarray as xr

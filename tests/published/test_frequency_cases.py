@@ -7,7 +7,7 @@ import xarray as xr
 from runoff.storms.depth_duration import reduced_variate
 from runoff.storms.event_separation import percentile_event, rain_events, water_quality_volume
 from runoff.storms.extremes import gumbel_frequency_factor, gumbel_sample_variate
-from runoff.storms.plotting_positions import plotting_positions
+from runoff.storms.ranks import plotting_positions
 from runoff.units import convert
 from tests.published.cases import each_row, hold, numbers, read_cases
 

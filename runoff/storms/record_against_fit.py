@@ -13,7 +13,7 @@ import numpy as np
 from runoff.given_kinds import refuse_other_kinds
 from runoff.storms._durations import words_of
 from runoff.storms.extremes import fit_of, maxima_table
-from runoff.storms.plotting_positions import plotting_positions
+from runoff.storms.ranks import plotting_positions
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -6,7 +6,7 @@ import xarray as xr
 
 import runoff
 from runoff.errors import StormError
-from runoff.storms.plotting_positions import plotting_positions
+from runoff.storms.ranks import plotting_positions
 
 DEPTHS = [21.0, 60.0, 26.0, 28.0, 31.0, 35.0, 38.0, 44.0, 52.0, 24.0]  # invented, one a year from 2001
 
