@@ -64,6 +64,7 @@ def test_scipy_and_dask_are_there_again_after_a_command() -> None:
     assert done.returncode == 0, done.stderr
 
 
+@pytest.mark.slow
 def test_loops_leave_linear_algebra_as_it_was() -> None:
     code = (
         "import sys; from runoff.balance import loop_choice; loop_choice.no_other_loops(); loop_choice._numba(); "

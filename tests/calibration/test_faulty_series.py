@@ -41,10 +41,10 @@ def test_a_sound_record_raises_neither(weather, seen) -> None:
     ("factor", "way", "units"),
     [
         (10.0, "as much", "cm and mm, or tenths, would give 10"),
-        (0.1, "less", "cm and mm, or tenths, would give 10"),
         (1.0 / 25.4, "less", "in and mm, would give 25.4"),
-        (2.54, "as much", "in and cm, would give 2.54"),
-        (1.0 / 2.54, "less", "in and cm, would give 2.54"),
+        pytest.param(0.1, "less", "cm and mm, or tenths, would give 10", marks=pytest.mark.slow),
+        pytest.param(2.54, "as much", "in and cm, would give 2.54", marks=pytest.mark.slow),
+        pytest.param(1.0 / 2.54, "less", "in and cm, would give 2.54", marks=pytest.mark.slow),
     ],
 )
 def test_a_scale_error_is_named_with_its_factor(weather, seen, factor, way, units) -> None:
@@ -65,8 +65,8 @@ def test_a_month_without_a_reading_is_named(weather, seen) -> None:
     ("first", "last", "factor", "told"),
     [
         ("2014-01", "2014-06", 2.54, "2.5"),
-        ("2014-08", "2015-02", 1.0 / 2.54, "2"),
-        ("2015-03", "2015-12", 25.4, "2"),
+        pytest.param("2014-08", "2015-02", 1.0 / 2.54, "2", marks=pytest.mark.slow),
+        pytest.param("2015-03", "2015-12", 25.4, "2", marks=pytest.mark.slow),
     ],
 )
 def test_a_part_in_another_scale_is_named_with_its_months(weather, first, last, factor, told) -> None:
@@ -91,6 +91,7 @@ class TestTwoRainGauges:
             "nothing is averaged;"
         ) in said
 
+    @pytest.mark.slow
     def test_a_storm_that_missed_the_roof_is_named_with_its_day(self, weather, seen) -> None:
         own = weather["rain"].to_series().copy()
         day = own.loc["2014":"2015"].idxmax()
@@ -98,6 +99,7 @@ class TestTwoRainGauges:
         own.loc[day - pd.Timedelta("1D") : day + pd.Timedelta("1D")] = 0.0
         assert f"the wettest {day:%Y-%m-%d} ({depth:.1f} and 0.0 mm)" in doubts(seen, weather, own)
 
+    @pytest.mark.slow
     def test_the_fit_itself_takes_the_rain_of_the_weather(self, weather, seen) -> None:
         roof = runoff.open_sample_roof("cups")
         one = ["planting.crop_coefficient"]
@@ -107,6 +109,7 @@ class TestTwoRainGauges:
         assert beside.gauges is not None
         assert beside.gauges.ratio == pytest.approx(3.0)
 
+    @pytest.mark.slow
     def test_a_log_with_a_column_of_rain_is_compared_unasked(self, weather, seen, tmp_path: Path, capsys) -> None:
         table = pd.DataFrame({"overflow_mm": seen, "rain_mm": weather["rain"].to_series().reindex(seen.index) / 2.54})
         log, record = tmp_path / "log.csv", tmp_path / "weather.csv"

@@ -38,6 +38,7 @@ def test_sentences_are_found_whatever_way_they_are_said(tmp_path: Path) -> None:
     ]
 
 
+@pytest.mark.slow
 def test_a_sentence_nobody_tests_has_no_test() -> None:
     never = "".join(
         reversed("}ruoloc{ evig ;eseehc neerg fo edam eb tsum noom eht")

@@ -486,6 +486,7 @@ roofs = st.builds(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(roof=roofs)
 def test_written_and_read_again_is_the_same_roof(roof: runoff.Roof) -> None:

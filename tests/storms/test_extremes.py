@@ -231,6 +231,7 @@ def test_the_interval_covers_what_it_says(truth: float, years: int) -> None:
         assert float(((one["depth_low"] <= true) & (true <= one["depth_high"])).mean()) >= 0.85
 
 
+@pytest.mark.slow
 def test_years_drawn_with_replacement_make_too_narrow_an_interval() -> None:
     worlds = maxima_of(dict(enumerate(np.random.default_rng(11).gumbel(20.0, 6.0, (200, 10)), start=1)))
     levels = return_levels(worlds, return_periods_years=[100], bootstrap="resample", resamples=200)
