@@ -80,19 +80,24 @@ def trace(design: dict[str, Any], given: dict[str, Any], loop: Any) -> Callable[
     return run
 
 
-def main() -> None:
-    """Print the medians."""
-    rain, e0, temperature = weather(1, DAYS)
-    given = {
+def days(count: int) -> dict[str, Any]:
+    """Return so many days of invented weather with frost, as the block loop takes them; run-on apart."""
+    rain, e0, temperature = weather(1, count)
+    return {
         "liquid": rain,
         "e0": np.where(temperature <= 0.0, 0.0, e0),
         "other": np.maximum(0.0, rain - 1.2),
         "warm": (temperature >= 5.0).astype(float),
-        "month": (np.arange(DAYS) // 30) % 12,
+        "month": (np.arange(count) // 30) % 12,
         "event_limit": np.where(np.diff((rain >= 1.0).astype(int), prepend=0) > 0, 0.5, 0.0),
-        "year_start": np.append(np.arange(0, DAYS - 365, 365), DAYS),
+        "year_start": np.append(np.arange(0, count - 365, 365), count),
         "tolerance": 2.0,
     }
+
+
+def main() -> None:
+    """Print the medians."""
+    given = days(DAYS)
     fast = compiled(column.trace_loop)
     standing = described(blocked_fraction=1.0, sill_level=105.0)
     mixed, third = roofs(0.3, 0.0), roofs(0.3, 1.0 / 3.0)

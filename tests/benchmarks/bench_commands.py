@@ -72,7 +72,7 @@ def _table(title: str, rounds: int, folder: str, paths: list[str], which: int, n
     for number in range(rounds + 1):
         for name, words in lines.items():
             with tempfile.TemporaryDirectory(dir=folder) as empty:
-                lap = _run(words, empty, env)
+                lap = lap_of(words, empty, env)
             if number:
                 laps[name].append(lap)
     base = statistics.median(lap.processor for lap in laps["numpy"])
@@ -86,7 +86,8 @@ def _table(title: str, rounds: int, folder: str, paths: list[str], which: int, n
         print(f"{name:<36} {wall:6.2f} s {used:6.2f} s {used / base:9.1f} x  {'; '.join(words)}".rstrip())
 
 
-def _run(words: list[str], folder: str, env: dict[str, str]) -> Lap:
+def lap_of(words: list[str], folder: str, env: dict[str, str]) -> Lap:
+    """Run Python with some words in a folder, and return what it took."""
     before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
     done = subprocess.run([sys.executable, *words], cwd=folder, env=env, capture_output=True, text=True)
     wall, after = time.perf_counter() - start, resource.getrusage(resource.RUSAGE_CHILDREN)

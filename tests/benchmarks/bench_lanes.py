@@ -22,8 +22,7 @@ import runoff
 from runoff.balance import column, column_blocks
 from runoff.balance.loop_choice import compiled
 from runoff.simulation import kernel
-from tests.balance.invented_roofs import weather
-from tests.benchmarks.bench_column import roofs
+from tests.benchmarks.bench_column import days, roofs
 from tests.benchmarks.day_in_numpy import run_in_numpy
 from tests.benchmarks.operations import limit_run, nanoseconds, operations_of_a_day
 
@@ -31,21 +30,6 @@ _COUNTED_DAYS, _NUMPY_DAYS = 1096, 366
 #: Properties of the sweeps, and how many values of each.
 _SWEPT = {"medium.depth_mm": (40.0, 120.0), "medium.field_capacity": (0.25, 0.40), "board.cup_storage_mm": (0.0, 8.0)}
 _GRIDS = {1024: (16, 8, 8), 10_000: (25, 20, 20)}
-
-
-def days(count: int) -> dict[str, Any]:
-    """Return invented weather with frost as the block loop takes it; run-on apart."""
-    rain, e0, temperature = weather(1, count)
-    return {
-        "liquid": rain,
-        "e0": np.where(temperature <= 0.0, 0.0, e0),
-        "other": np.maximum(0.0, rain - 1.2),
-        "warm": (temperature >= 5.0).astype(float),
-        "month": (np.arange(count) // 30) % 12,
-        "event_limit": np.where(np.diff((rain >= 1.0).astype(int), prepend=0) > 0, 0.5, 0.0),
-        "year_start": np.append(np.arange(0, count - 364, 365), count),
-        "tolerance": 2.0,
-    }
 
 
 def one_thread(

@@ -43,7 +43,8 @@ class Counted(float):
     __radd__, __rmul__ = __add__, __mul__
 
 
-def _least(one: float, other: float) -> float:
+def least(one: float, other: float) -> float:
+    """Return the smaller of two numbers, counted where one is a lane's."""
     return _of_two(min, one, other)
 
 
@@ -74,7 +75,7 @@ def _counting(**how: Any) -> Callable[[types.FunctionType], types.FunctionType]:
 
     def made(function: types.FunctionType) -> types.FunctionType:
         numpy = types.SimpleNamespace(empty=lambda size: _Lanes([Counted(0.0)] * size), inf=np.inf)
-        function.__globals__.update(min=_least, max=_largest, np=numpy)
+        function.__globals__.update(min=least, max=_largest, np=numpy)
         return function
 
     return made
