@@ -103,13 +103,14 @@ def ranked_maxima(
 
 def _in_words(found: xr.Dataset, excess: xr.DataArray, distribution: str, position: str) -> str:
     """Say at which duration and year the record lies furthest above the fit, as a share of the fitted depth."""
+    law = {"gumbel": "Gumbel", "gev": "GEV"}[distribution]
     share = (excess / found["fitted_depth"]).fillna(-np.inf).to_numpy()
     at, rank = np.unravel_index(int(share.argmax()), share.shape)
     one = found.isel(duration=int(at), rank=int(rank))
     if not float(share[at, rank]) > 0.0:
-        return f"no year of the upper half lies above the fitted {distribution} ({position} positions)"
+        return f"no year of the upper half lies above the fitted {law} ({position.capitalize()} positions)"
     return (
-        f"the record lies furthest above the fitted {distribution} at {words_of(float(one['duration']))}: {float(one['depth']):.3g} mm in "
+        f"the record lies furthest above the fitted {law} at {words_of(float(one['duration']))}: {float(one['depth']):.3g} mm in "
         f"{int(one['year'])}, by its rank once in {float(one['return_period']):.3g} years ({position.capitalize()} position), where the fit has "
         f"{float(one['fitted_depth']):.3g} mm"
     )
