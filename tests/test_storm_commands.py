@@ -282,6 +282,7 @@ def test_a_storm_from_a_record_shows_the_table_it_comes_from(tmp_path: Path, cap
         "24 h multiplied by 1.13",
         "INVENTED",
         "30 years: return periods beyond",
+        "the record lies furthest above the fitted Gumbel at ",
     ):
         assert words in printed
     assert main(["storm", "--record", str(record), "--depth", "30mm", "--rain", str(record), *out]) == 1

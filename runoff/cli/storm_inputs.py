@@ -230,7 +230,7 @@ OWN_PERIODS = (2.0, 5.0, 10.0, 25.0, 50.0, 100.0)
 
 def depths_shown(table: DepthDurationTable, *, units: str = "si") -> Table:
     """Return a table of depths with its interval as a table to print, its notes below."""
-    from runoff.saying.scales import shown, unit_shown
+    from runoff.saying.scales import in_order, shown, unit_shown
     from runoff.saying.tables import Table
     from runoff.storms._durations import words_of
 
@@ -248,7 +248,9 @@ def depths_shown(table: DepthDurationTable, *, units: str = "si") -> Table:
         rows.append([words_of(minutes), *cells])
     unit = unit_shown("mm", "depth", units)
     heads = [f"{years:g} years\n{unit} (90 %)" for years in table.return_periods_years]
-    return Table(head=["duration", *heads], rows=rows, notes=[inputs.paragraph(note) for note in table.notes])
+    return Table(
+        head=["duration", *heads], rows=rows, notes=[inputs.paragraph(in_order(note, units)) for note in table.notes]
+    )
 
 
 def start_of(options: argparse.Namespace) -> dict[str, Any]:

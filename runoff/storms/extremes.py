@@ -22,6 +22,7 @@ import numpy as np
 
 from runoff.errors import RunoffWarning, StormError, nearest
 from runoff.given_kinds import refuse_other_kinds
+from runoff.saying.scales import both
 from runoff.storms._durations import words_of
 from runoff.storms.level_intervals import BOOTSTRAPS, HEAVY_TAIL, Intervals, fixed_shape_fit, standard_levels
 from runoff.storms.ranks import plotting_positions
@@ -251,8 +252,8 @@ def _risks(levels: xr.Dataset, distribution: str, shape: float) -> dict[str, str
     dry = int(levels["years_without_rain"].max())
     record = (
         f"{years} years: return periods beyond that rest on the distribution, not on measurement; the "
-        f"{period:g}-year depth of {words_of(float(shortest['duration']))} lies between {float(shortest['depth_low']):.3g} "
-        f"and {float(shortest['depth_high']):.3g} mm"
+        f"{period:g}-year depth of {words_of(float(shortest['duration']))} lies between "
+        f"{both(float(shortest['depth_low']), 'mm')} and {both(float(shortest['depth_high']), 'mm')}"
     )
     if dry:
         record += f"; {dry} year(s) without rain at all, fitted apart: a gauge out of order looks the same"
@@ -260,7 +261,7 @@ def _risks(levels: xr.Dataset, distribution: str, shape: float) -> dict[str, str
     if more.max() > 1.0:
         tail = (
             f"with a tail of shape {shape:g}, usual for rain, in place of the fitted {distribution} the {period:g}-year depth "
-            f"of {words_of(float(at['duration']))} is {float(at['depth_heavier_tail']):.3g} mm, not {float(at['depth']):.3g}"
+            f"of {words_of(float(at['duration']))} is {both(float(at['depth_heavier_tail']), 'mm')}, not {both(float(at['depth']), 'mm')}"
             f"{f'; {years} years seldom tell the two apart' if years < _YEARS_THAT_TELL_TAILS else ''}"
         )
     return {"record_risk": record, "tail_risk": tail}

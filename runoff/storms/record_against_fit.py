@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from runoff.given_kinds import refuse_other_kinds
+from runoff.saying.scales import both
 from runoff.storms._durations import words_of
 from runoff.storms.extremes import fit_of, maxima_table
 from runoff.storms.ranks import plotting_positions
@@ -110,7 +111,7 @@ def _in_words(found: xr.Dataset, excess: xr.DataArray, distribution: str, positi
     if not float(share[at, rank]) > 0.0:
         return f"no year of the upper half lies above the fitted {law} ({position.capitalize()} positions)"
     return (
-        f"the record lies furthest above the fitted {law} at {words_of(float(one['duration']))}: {float(one['depth']):.3g} mm in "
-        f"{int(one['year'])}, by its rank once in {float(one['return_period']):.3g} years ({position.capitalize()} position), where the fit has "
-        f"{float(one['fitted_depth']):.3g} mm"
+        f"the record lies furthest above the fitted {law} at {words_of(float(one['duration']))}: {both(float(one['depth']), 'mm')} in "
+        f"{int(one['year'])}, by its rank once in {float(one['return_period']):.3g} years ({position.capitalize()} position), where the "
+        f"fit has {both(float(one['fitted_depth']), 'mm')}"
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from runoff.saying.scales import shown, unit_words
+from runoff.saying.scales import in_order, shown, unit_words
 from runoff.saying.tables import Table
 from runoff.storms._durations import words_of
 
@@ -29,4 +29,5 @@ def depth_duration_shown(table: DepthDurationTable, *, units: str = "si") -> Tab
     unit = unit_words(shown(0.0, "mm", "depth", units).unit)
     heads = [f"{years:g} years,\n{unit}" for years in table.return_periods_years]
     notes = [f"Depth of rain by duration and return period ({table.series} series; {table.source}).", *table.notes]
+    notes = [in_order(note, units) for note in notes]
     return Table(head=["duration", *heads], rows=rows, notes=notes)

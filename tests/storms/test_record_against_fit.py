@@ -6,6 +6,7 @@ import xarray as xr
 
 import runoff
 from runoff.errors import StormError
+from runoff.saying.scales import in_order
 from runoff.storms.ranks import plotting_positions
 
 DEPTHS = [21.0, 60.0, 26.0, 28.0, 31.0, 35.0, 38.0, 44.0, 52.0, 24.0]  # invented, one a year from 2001
@@ -33,12 +34,18 @@ def test_it_says_where_the_record_lies_above_the_fit() -> None:
     outlier = [*steady[:9], 95.0]
     found = runoff.ranked_maxima(maxima(steady, outlier))
     assert (
-        "at 2 h: 95 mm in 2010, by its rank once in 18.1 years (Gringorten position)"
+        "at 2 h: 95.0 mm (3.74 in) in 2010, by its rank once in 18.1 years (Gringorten position)"
         in found.attrs["fit_against_record"]
     )
     assert float(found["largest_excess"][1]) > 5.0 > float(found["largest_excess"][0])
     by_weibull = runoff.ranked_maxima(maxima(steady), position="weibull")
     assert float(by_weibull["return_period"][0, 0]) == pytest.approx(11.0)
+
+
+def test_a_record_is_told_in_the_units_asked_for() -> None:
+    found = runoff.ranked_maxima(maxima([*DEPTHS[:9], 95.0]))
+    said = found.attrs["fit_against_record"]
+    assert "95.0 mm (3.74 in) in 2010" in said and "3.74 in (95.0 mm) in 2010" in in_order(said, "us")
 
 
 def test_missing_years_and_years_without_rain() -> None:
