@@ -150,6 +150,7 @@ def _write(options: argparse.Namespace) -> int:
 
 def _summary(figures: xr.Dataset, units: str) -> str:
     """Return the lines that stand for the dossier at the terminal."""
+    from runoff.dossier.marked_numbers import with_claim_digits
     from runoff.saying.scales import shown
     from runoff.sizing.claiming import refusal
     from runoff.sizing.measured_against import model_error
@@ -159,7 +160,9 @@ def _summary(figures: xr.Dataset, units: str) -> str:
             float(figures[name].sel(at) if at else figures[name]), str(figures[name].attrs["units"]), system=units
         )
 
-    capture, four, low, high = (said("annual_capture_m3_range", bound=bound) for bound in ("expected", "20", "5", "95"))
+    capture, four, low, high = (
+        with_claim_digits(said("annual_capture_m3_range", bound=bound)) for bound in ("expected", "20", "5", "95")
+    )
     refused = refusal(
         rot_risk_days=float(figures["rot_risk_days"]), blocked_fraction=float(figures["blocked_fraction"])
     )

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from runoff.errors import RunoffError, nearest
 from runoff.saying.numbers import fixed
-from runoff.saying.scales import scale_of, typeset
+from runoff.saying.scales import Shown, scale_of, typeset
 from runoff.units import convert
 
 if TYPE_CHECKING:
@@ -167,8 +167,8 @@ class Numbers:
         """Return unit and decimals of a number; what a person wrote down keeps no idle zeros."""
         scale = scale_of(kind)
         unit, digits = scale.unit(system), scale.digits(system)
-        if kind == "claimed volume" and value > 0.0:
-            digits = min(digits, _CLAIM_DIGITS - 1 - math.floor(math.log10(convert(value, self.units[name], unit))))
+        if kind == "claimed volume":
+            digits = with_claim_digits(Shown(convert(value, self.units[name], unit), unit, digits)).digits
         if scale.trimmed and digits <= _WRITTEN_OUT:
             converted = convert(value, self.units[name], unit)
             if unit == "in" and 0.0 < abs(converted) < 1.0:
@@ -194,6 +194,19 @@ class Numbers:
         # a line may end behind a slash, but not within a unit
         form = '\N{NO-BREAK SPACE}<span class="unit">{}</span>' if "/" in word else "\N{NO-BREAK SPACE}{}"
         return mark + Markup(form).format(word)
+
+
+def with_claim_digits(number: Shown) -> Shown:
+    """Return a number with the digits of a claim: three at most.
+
+    Examples
+    --------
+    >>> str(with_claim_digits(Shown(13_787.0, "gal", 0))), str(with_claim_digits(Shown(52.34, "m3", 1)))
+    ('13,800 gal', '52.3 m3')
+    """
+    if not number.value > 0.0:
+        return number
+    return number._replace(digits=min(number.digits, _CLAIM_DIGITS - 1 - math.floor(math.log10(number.value))))
 
 
 def relative_difference(a: float, b: float) -> float:

@@ -184,7 +184,6 @@ def _avoided(evidence: Evidence) -> list[dict[str, Any]]:
             "volume",
             total=True,
         ),
-        _claim("Avoided, if gravel lies there, share of the existing runoff", "gravel_avoided_share", "share"),
     ]
 
 

@@ -138,18 +138,25 @@ def _front_words(evidence: Evidence) -> dict[str, Any]:
     """Return what the first page says in sentences."""
     line = evidence.first_lines["annual_capture_m3"]
     options = evidence.options
-    station = options.station or str(evidence.weather.attrs.get("title") or "not named")
-    distance = options.station_distance or "not stated"
     return {
         "refused": line.refused,
         "held_against": _held_against(line),
         "event_asked": _event_words(options.event),
         "worst_year": str(evidence.worst_year),
         "cut_claimed": _cut_claimed(evidence),
-        "station": f"{_sentence(station)[:-1] if station.lower().startswith('station') else f'Station {station}'}; distance from the "
-        f"roof: {distance}.",
+        "station": f"{_station(evidence)}; distance from the roof: {options.station_distance or 'not stated'}.",
         "assumed": _assumed(evidence),
     }
+
+
+def _station(evidence: Evidence) -> str:
+    """Name the station as the applicant did, or as its file does; a file that names none has its own name for a title."""
+    attrs = evidence.weather.attrs
+    file = str(attrs.get("source", ""))
+    name = evidence.options.station or str(attrs.get("title", ""))
+    if name in ("", file):
+        return f"Station not named, file {file}" if file else "Station not named"
+    return f"{name[0].upper()}{name[1:]}" if name.lower().startswith("station ") else f"Station {name}"
 
 
 def _event_words(event: str) -> str:

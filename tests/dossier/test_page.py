@@ -259,6 +259,26 @@ def test_usual_values_are_among_what_is_assumed(evidence):
 
 
 @pytest.mark.parametrize(
+    ("attrs", "station", "told"),
+    [
+        ({"title": "Ostrey, an invented town"}, None, "Station Ostrey, an invented town"),
+        ({"title": "station X1"}, None, "Station X1"),
+        ({"title": "X1"}, "Mill", "Station Mill"),
+        ({"title": "station.txt", "source": "station.txt"}, None, "Station not named, file station.txt"),
+        ({"title": "", "source": ""}, None, "Station not named"),
+    ],
+)
+def test_the_station_is_named_by_the_applicant_or_its_file(evidence, attrs, station, told):
+    other = dataclasses.replace(
+        evidence,
+        weather=evidence.weather.assign_attrs(attrs),
+        options=dataclasses.replace(evidence.options, station=station),
+    )
+    found = words_of(other, Numbers(other.figures), provenance_record(other))["station"]
+    assert found == f"{told}; distance from the roof: not stated."
+
+
+@pytest.mark.parametrize(
     ("attrs", "row", "assumed"),
     [
         ({}, "start of the interval", False),  # as the sample states it
