@@ -48,6 +48,8 @@ def test_no_page_is_wider_than_the_screen(opened):
     for width in (1280, 768, 390):
         page.set_viewport_size({"width": width, "height": 900})
         assert page.evaluate("document.documentElement.scrollWidth") <= width
+        wider = "[...document.querySelectorAll('.scroll')].filter(one => one.scrollWidth > one.clientWidth + 1)"
+        assert page.evaluate(f"{wider}.map(one => one.ariaLabel)") == [], width  # nor any table than its place
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
