@@ -75,6 +75,18 @@ def test_the_block_loop_in_plain_python_is_the_compiled_one_to_the_last_bit(
         np.testing.assert_array_equal(plain[0][name], values, err_msg=name)
 
 
+def test_what_no_outlet_takes_stays_while_the_deck_rests(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Plain Python here: 0.5 mm on a sealed deck stay, by hand; the open deck beside it lets go, sooner or later."""
+    columns = minutes.planted_columns([roof(blocked_fraction=1.0, cup_capacity=0.0, mat_capacity=0.0), roof()], 5.0)
+    stores = columns.start()
+    stores[minute_steps.STORES.index("free_water")] = 0.5
+    monkeypatch.setattr(minutes, "compiled", lambda loop: loop)
+    with np.errstate(divide="ignore", invalid="ignore"):  # of lanes at rest, whose numbers are not taken
+        totals, last = minutes.run_totals(np.zeros(6), np.zeros(6), columns, stores)
+    assert list(last[:, 0]) == list(stores[:, 0])
+    assert totals["drained"][0] == totals["spilled"][0] == 0.0 < totals["drained"][1]
+
+
 def test_neighbours_in_a_block_do_not_matter() -> None:
     designs = planted(30)
     rain, e0, _ = weather(5.0)
