@@ -135,9 +135,11 @@ def writing_alone(folder: str | Path, name: str = "") -> Iterator[None]:
     try:
         if not _hold(handle) or not _is_at(lock, handle):
             raise RunoffError(f"another run is writing into {what}: wait until it has ended, or choose another place")
-        yield
-        with contextlib.suppress(OSError):
-            os.unlink(lock)
+        try:
+            yield
+        finally:
+            with contextlib.suppress(OSError):
+                os.unlink(lock)
     finally:
         os.close(handle)
 

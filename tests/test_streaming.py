@@ -470,3 +470,47 @@ def test_two_runs_into_one_target(roof: runoff.Roof, grid: xr.Dataset, tmp_path:
         with pytest.raises(RunoffError, match=r"another run is writing into .*out\.zarr: wait until it has ended"):
             runoff.stream(roof, grid, tmp_path / "out.zarr")
     assert not (tmp_path / "out.zarr").exists()
+
+
+def test_a_damaged_part_of_the_store_is_a_sentence(roof: runoff.Roof, grid: xr.Dataset, tmp_path: Path) -> None:
+    grid.chunk(lat=1, time=200).drop_attrs(deep=False).to_zarr(tmp_path / "in.zarr", zarr_format=3, consolidated=False)
+    part = next(path for path in (tmp_path / "in.zarr" / "rain" / "c").rglob("*") if path.is_file())
+    part.write_bytes(part.read_bytes()[:60])
+    words = r"stream: a part of the weather cannot be read; the store may be damaged or cut short, fetch it again \(the library says: "
+    for told in (None, print):
+        with pytest.raises(runoff.WeatherError, match=words):
+            runoff.stream(roof, tmp_path / "in.zarr", tmp_path / "out.zarr", told=told)
+
+
+def test_a_run_that_has_nothing_yet_is_no_obstacle(roof: runoff.Roof, grid: xr.Dataset, tmp_path: Path) -> None:
+    """An estimate, or a refusal before the first piece is done, leaves nothing that another run would stumble over."""
+    target, wrong = tmp_path / "out.zarr", grid.assign(rain=(-grid["rain"]).assign_attrs(units="mm"))
+    with pytest.raises(StoppedError):
+        runoff.stream(roof, grid, target, told=_stop_at_estimate)
+    assert list(tmp_path.iterdir()) == []
+    with pytest.raises(runoff.WeatherError, match="`rain` is negative"):
+        runoff.stream(roof, wrong.chunk(lat=1), target)
+    assert [path.name for path in tmp_path.iterdir()] == ["out.zarr"]
+    made = runoff.stream(roof, grid, target)
+    assert int(made["retention"].notnull().sum()) == 11
+
+
+def _stop_at_estimate(estimate: object) -> None:
+    raise StoppedError
+
+
+def test_a_grid_without_any_weather_is_told_of(roof: runoff.Roof, grid: xr.Dataset, tmp_path: Path) -> None:
+    with pytest.warns(
+        runoff.errors.RunoffWarning, match="stream: no cell has weather at the first step; every result is"
+    ):
+        made = runoff.stream(roof, grid.assign(rain=grid["rain"] * np.nan), tmp_path / "out.zarr")
+    assert made["retention"].isnull().all()
+
+
+def test_members_with_names_give_no_warning_of_the_library(
+    roof: runoff.Roof, grid: xr.Dataset, tmp_path: Path, recwarn: pytest.WarningsRecorder
+) -> None:
+    named = xr.concat([grid, grid], "member").assign_coords(member=["wet", "dry"]).isel(lon=[0])
+    made = runoff.stream(roof, named, tmp_path / "out.zarr")
+    assert list(made["member"].to_numpy()) == ["wet", "dry"]
+    assert not [str(one.message) for one in recwarn if "Zarr V3 specification" in str(one.message)]

@@ -82,7 +82,7 @@ def stream(
     Raises
     ------
     WeatherError
-        When a part of the weather is impossible or in a doubtful unit, naming quantity and place.
+        When a part of the weather is impossible or in a doubtful unit, naming quantity and place, or cannot be read.
     RunoffError
         When the extra ``large`` is not installed, the weather has no grid or is stored in chunks larger than `memory_mb`
         allows, the target holds another run (the message names what differs), or another run is writing into it.
@@ -95,6 +95,7 @@ def stream(
     refuse_without_large()
     refuse_other_kinds("stream", target=target)
     from runoff.streaming import target as targets
+    from runoff.streaming.damage import damage_told
     from runoff.streaming.preparing import estimated, prepare
     from runoff.streaming.scheduling import run_all
 
@@ -105,11 +106,17 @@ def stream(
         start_moisture=start_moisture, rules=asked,
     )  # fmt: skip
     place = ready.work.target
-    with writing_alone(make_folder(place.parent), place.name):
-        if not targets.holds(place, ready.plan):
+    with writing_alone(make_folder(place.parent), place.name), damage_told():
+        begun = not targets.holds(place, ready.plan)
+        if begun:
             ready.begin()
         if told is not None:
-            told(estimated(ready))
+            try:
+                told(estimated(ready))
+            except Exception:
+                if begun:
+                    targets.remove(place)  # nothing was run: nothing is left
+                raise
         gaps = run_all(ready, progress)
         targets.check_complete(place, ready.todo)
     if gaps:

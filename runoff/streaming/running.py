@@ -6,6 +6,7 @@ nothing it was given, so that a step may be done again on another worker. The la
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -13,7 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
-from runoff.errors import WeatherError
+from runoff.errors import RunoffWarning, WeatherError
 from runoff.findings.events import HELD_SHARE, WET_DAY_MM
 from runoff.findings.summary import facts_from_totals, summarize
 from runoff.findings.yearly import _OF_A_YEAR as OF_A_YEAR
@@ -282,8 +283,17 @@ def skip(work: Work, part: Part) -> tuple[int, int]:
 
 def refuse_cut_short(source: Source, gaps: int, known: int, target: Path) -> None:
     """Refuse weather of which no cell is whole: a store that was cut short while it was written, rather than a mask."""
-    if known == 0 and gaps > 0:
-        raise WeatherError(
-            f"stream: none of the {gaps} cells has weather for all of {source.time.sizes['time']} steps; the store may have been cut short "
-            f"while it was written. Take the steps it holds, weather.sel(time=slice(...)), and remove {target}"
+    if known:
+        return
+    if gaps == 0:
+        warnings.warn(
+            "stream: no cell has weather at the first step; every result is missing. Is a mask, or a variable, the wrong one?",
+            RunoffWarning,
+            stacklevel=4,
         )
+        return
+    targets.remove(target)
+    raise WeatherError(
+        f"stream: none of the {gaps} cells has weather for all of {source.time.sizes['time']} steps; the store may have been cut short "
+        "while it was written. Take the steps it holds, weather.sel(time=slice(...))"
+    )

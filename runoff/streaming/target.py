@@ -33,6 +33,9 @@ def holds(target: Path, plan: str) -> bool:
         begun = dict(zarr.open_group(target, mode="r").attrs)
     if _PLAN not in begun:
         raise RunoffError(f"stream: {target} exists and is not the target of a streamed run; choose another folder")
+    if begun[_PLAN] != plan and not marks(target).any():  # it has nothing yet that could be lost
+        remove(target)
+        return False
     if begun[_PLAN] != plan:
         differs = "\n".join(f"  {one}" for one in differences(json.loads(begun[_PLAN]), json.loads(plan)))
         raise RunoffError(
@@ -137,9 +140,9 @@ def begin(
         shape, chunks = [size[dim] for dim in full], [chunk.get(dim, size[dim]) for dim in full]
         frame[name] = (full, dask.array.full(shape, np.nan, chunks=chunks, dtype=float), attrs)
         encoding[name] = {"chunks": tuple(chunks)}
-    frame = frame.assign_coords({name: coord.compute() for name, coord in coords.items()})
-    others = {n: c for n, c in figures.coords.items() if "cell" not in c.dims and n not in frame.coords}
-    frame = frame.assign_coords({n: c.astype(object) if c.dtype.kind == "U" else c for n, c in others.items()})
+    others = {n: c for n, c in figures.coords.items() if "cell" not in c.dims and n not in coords}
+    known = {name: coord.compute() for name, coord in (*coords.items(), *others.items())}
+    frame = frame.assign_coords({n: c.astype(object) if c.dtype.kind == "U" else c for n, c in known.items()})
     frame[MARKS] = (
         "piece",
         np.zeros(count, dtype="int64"),
@@ -152,6 +155,11 @@ def begin(
     frame.to_zarr(beside, mode="w", compute=False, encoding=encoding, consolidated=False, zarr_format=3)
     zarr.open_group(beside, mode="r+").attrs[_PLAN] = plan
     beside.replace(target)  # an empty folder gives way
+
+
+def remove(target: Path) -> None:
+    """Remove a target."""
+    shutil.rmtree(target, ignore_errors=True)
 
 
 def _array(group: Any, name: str) -> Any:

@@ -105,6 +105,16 @@ def test_minutes_past_their_climate_are_refused_with_their_dates() -> None:
         prepare_forcing(minutes(48), climate=climate)
 
 
+def test_a_climate_of_another_calendar_is_refused() -> None:
+    climate = days(30, reference_et=1.0)
+    message = (
+        "simulate: the record in short steps has the calendar standard, its daily climate noleap; give a climate of the same calendar, "
+        'for example climate.convert_calendar("standard")'
+    )
+    with pytest.raises(WeatherError, match=re.escape(message)):
+        prepare_forcing(minutes(8), climate=climate.convert_calendar("noleap"))
+
+
 def test_missing_rain_stops_with_its_dates() -> None:
     holed = days(30, reference_et=1.0)
     holed["rain"][[3, 4, 5, 6, 7, 20]] = np.nan

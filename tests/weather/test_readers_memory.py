@@ -11,6 +11,9 @@ import runoff
 from runoff.weather.record.frames import as_weather
 
 DAYS = pd.date_range("2024-01-01", periods=4)
+NOLEAP, DAYS_OF_360 = (
+    xr.date_range("2024-01-01", periods=4, calendar=name, use_cftime=True) for name in ("noleap", "360_day")
+)
 
 
 def dataset(rain=(0.0, 1.0, 2.0, 3.0), units: str | None = "mm", time=DAYS, **others) -> xr.Dataset:
@@ -95,6 +98,10 @@ REFUSED = [
     (
         "a day twice", dataset(time=pd.DatetimeIndex(["2024-01-01", "2024-01-02", "2024-01-02", "2024-01-03"])),
         "weather: time: 2024-01-02 is given twice; keep one of each",
+    ),
+    (
+        "two calendars", dataset(time=[*NOLEAP[:2], *DAYS_OF_360[2:]]),
+        "weather: time: dates of two calendars, noleap and 360_day; bring all to one with weather.convert_calendar(...) first",
     ),
     ("backwards", dataset(time=DAYS[::-1]), "weather: time runs backwards; sort it with weather.sortby('time')"),
     (

@@ -85,6 +85,15 @@ def _spread(climate: xr.Dataset, weather: xr.Dataset) -> xr.DataArray:
     A lone storm that lies outside the climate altogether has none; a record that reaches past it is refused.
     """
     time = weather["time"]
+    kinds = [
+        "standard" if kind in ("gregorian", "proleptic_gregorian") else kind
+        for kind in (one["time"].dt.calendar for one in (weather, climate))
+    ]
+    if kinds[0] != kinds[1]:
+        raise WeatherError(
+            f"simulate: the record in short steps has the calendar {kinds[0]}, its daily climate {kinds[1]}; give a climate of the same "
+            f'calendar, for example climate.convert_calendar("{kinds[0]}")'
+        )
     days = climate["time"].dt.floor("D").to_numpy()
     wanted = np.unique(time.dt.floor("D").to_numpy())
     known = set(days.tolist())

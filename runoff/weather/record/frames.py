@@ -151,6 +151,11 @@ def _faults_of_time(data: xr.Dataset) -> list[str]:
     index = data.indexes.get("time")
     if index is None or index.dtype.kind not in "MO":
         return ["`time` holds no dates; use dates of pandas, numpy or cftime that mark the start of each interval"]
+    kinds = _calendars_of(index)
+    if len(kinds) > 1:
+        return [
+            f"time: dates of two calendars, {kinds[0]} and {kinds[1]}; bring all to one with weather.convert_calendar(...) first"
+        ]
     if index.has_duplicates:
         return [f"time: {stamp_words(index[index.duplicated()][0])} is given twice; keep one of each"]
     if not index.is_monotonic_increasing:
@@ -169,6 +174,13 @@ def _faults_of_time(data: xr.Dataset) -> list[str]:
         f"the steps of time are not all alike: after {stamp_words(index[odd[0]])} comes {stamp_words(index[odd[0] + 1])}. "
         f'Bring the series to regular steps with missing values for the gaps, weather.resample(time="{spelled}").asfreq()'
     ]
+
+
+def _calendars_of(index: pd.Index) -> list[str]:
+    """Return the calendars of stamps, in the order they come; one for those of pandas."""
+    if index.dtype.kind != "O":
+        return ["standard"]
+    return list(dict.fromkeys(str(getattr(stamp, "calendar", "") or "standard") for stamp in index))
 
 
 def _faults_of_one_step(time: xr.DataArray) -> list[str]:
