@@ -39,6 +39,7 @@ def test_storm_in_inches_with_its_figure(tmp_path: Path, capsys) -> None:
         "15min",
         "--units",
         "us",
+        "--no-ranges",
         "--out",
         str(tmp_path),
     ]
@@ -50,12 +51,12 @@ def test_storm_in_inches_with_its_figure(tmp_path: Path, capsys) -> None:
 
 def test_a_depth_alone_takes_the_sharpest_course_and_says_what_is_understated(tmp_path: Path, capsys) -> None:
     with pytest.warns(RunoffWarning, match="a step of 5 min is finer than the ordinates of type-II"):
-        assert main(["storm", "--depth", "80mm", "--no-figures", "--out", str(tmp_path)]) == 0
+        assert main(["storm", "--depth", "80mm", "--no-figures", "--no-ranges", "--out", str(tmp_path)]) == 0
     assert "finer near the peak (from memory); depth given, step 5 min" in capsys.readouterr().out
 
 
 def test_a_warning_at_the_terminal_is_a_sentence(tmp_path: Path) -> None:
-    words = ["storm", "--depth", "20mm", "--dry-hours", "0", "--no-figures", "--out", str(tmp_path)]
+    words = ["storm", "--depth", "20mm", "--dry-hours", "0", "--no-figures", "--no-ranges", "--out", str(tmp_path)]
     told = subprocess.run([sys.executable, "-m", "runoff", *words], capture_output=True, text=True, check=True)
     assert told.stderr.startswith("Warning: runoff storm: a step of 5 min is finer than"), told.stderr
 
@@ -68,7 +69,7 @@ def test_a_wetter_start_sheds_more(tmp_path: Path, capsys) -> None:
     shed = {}
     for start in ("dry", "0.5", "wettest-month", "2014-06-15"):
         assert main(
-            ["storm", "--no-figures", "--return-period", "2", "--duration", "1h", "--start-moisture", start,
+            ["storm", "--no-figures", "--no-ranges", "--return-period", "2", "--duration", "1h", "--start-moisture", start,
              "--out", str(tmp_path)]
         ) == 0  # fmt: skip
         with xr.open_dataset(tmp_path / "storm_2_years.nc", engine="h5netcdf") as stored:
@@ -99,7 +100,7 @@ TABLE = ["--column", "time=when", "--column", "rain=rain", "--unit", "rain=mm", 
 
 
 def test_storm_of_ones_own_rain(tmp_path: Path, capsys) -> None:
-    words = ["storm", "--rain", str(own_rain(tmp_path)), *TABLE, "--no-figures", "--out", str(tmp_path)]
+    words = ["storm", "--rain", str(own_rain(tmp_path)), *TABLE, "--no-figures", "--no-ranges", "--out", str(tmp_path)]
     assert main(words) == 0
     printed = capsys.readouterr().out
     assert "gauge.csv, step 5min" in printed.replace("5 min", "5min") and "INVENTED" not in printed
@@ -116,7 +117,7 @@ def test_a_whole_summer_is_no_storm_and_a_day_of_it_is_marked_invented(tmp_path:
     assert main(["storm", "--rain", summer, "--out", str(tmp_path)]) == 1
     refused = capsys.readouterr().err
     assert "covers 92 days" in refused and "give --start and --end" in refused and "runoff simulate" in refused
-    day = ["--start", "2009-08-22", "--end", "2009-08-22", "--no-figures"]
+    day = ["--start", "2009-08-22", "--end", "2009-08-22", "--no-figures", "--no-ranges"]
     assert main(["storm", "--rain", summer, *day, "--out", str(tmp_path)]) == 0
     assert "INVENTED" in capsys.readouterr().out
     assert main(["storm", "--rain", summer, "--depth", "50mm", "--pattern", "type-II"]) == 1
@@ -269,7 +270,7 @@ def test_a_storm_from_a_record_shows_the_table_it_comes_from(tmp_path: Path, cap
 
     record = sample_folder() / "ostrey_daily.csv"
     out = ["--no-figures", "--out", str(tmp_path)]
-    assert main(["storm", "--record", str(record), "--return-period", "10", *out]) == 0
+    assert main(["storm", "--record", str(record), "--return-period", "10", "--no-ranges", *out]) == 0
     printed = " ".join(capsys.readouterr().out.split())
     storm = runoff.storm_from_record(runoff.read_weather(record), return_period_years=10)
     with xr.open_dataset(tmp_path / "storm_10_years.nc", engine="h5netcdf") as stored:
@@ -302,6 +303,7 @@ def test_measured_rain_evaporates_with_a_daily_record_beside_it(tmp_path: Path, 
         "--end",
         "2009-08-23",
         "--no-figures",
+        "--no-ranges",
         "--out",
         str(tmp_path),
     ]

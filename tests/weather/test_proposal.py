@@ -10,7 +10,7 @@ import xarray as xr
 
 import runoff
 from runoff.cli import main
-from runoff.weather.files import proposing
+from runoff.weather import read_weather as read
 from runoff.weather.files.column_guesses import guess_columns
 from runoff.weather.files.proposing import propose_reading
 from runoff.weather.files.stamp_guesses import guess_stamps
@@ -195,22 +195,23 @@ REAL = [
 def test_real_files_load_at_the_second_attempt_at_the_latest(
     shared_data, capsys, monkeypatch, name, asks, year, total
 ) -> None:
-    path, proposals = shared_data / name, []
-    monkeypatch.setattr(
-        proposing, "propose_reading", lambda *given: proposals.append(propose_reading(*given)) or proposals[-1]
-    )
-    if (
-        path.parent.name != "neubrandenburg"
-    ):  # three years in 5 minutes: what the command does with one such file, the other shows
+    path, records = shared_data / name, []
+    if path.parent.name == "neubrandenburg":
+        # three years in 5 minutes: what the command does with one such file, the other shows
+        rain = runoff.read_weather(path, **propose_reading(path).options)["rain"]
+    else:
+        # what the command reads is what is held
+        monkeypatch.setattr(
+            "runoff.weather.read_weather", lambda *given, **how: records.append(read(*given, **how)) or records[-1]
+        )
         attempts = [["check-weather", str(path)]]
         if main(attempts[0]) != 0:
             line = next(one for one in capsys.readouterr().err.split("\n") if one.startswith("  runoff check-weather "))
             attempts.append(shlex.split(line)[1:])
             assert main(attempts[1]) == 0
         assert len(attempts) == (2 if asks else 1)
-    # that of the command, which prints it as the line to copy
-    proposal = (proposals[0] if proposals else propose_reading(path)) if asks else None
-    rain = runoff.read_weather(path, **(proposal.options if proposal else {}))["rain"]
+        (record,) = records
+        rain = record["rain"]
     found = rain if year is None else rain.sel(time=year)
     assert float(found.sum()) == pytest.approx(total, abs=0.06)
 
