@@ -53,7 +53,7 @@ def test_a_command_loads_nothing_that_it_does_not_need(typed: str, unneeded: set
     loaded = set(done.stdout.rpartition("loaded ")[2].split())
     assert "runoff.cli.entry" in loaded, done.stderr
     assert not loaded & unneeded
-    assert ("How sure: no range was drawn (--no-ranges)" in done.stdout) == ("--no-ranges" in words)
+    assert ("How sure: left out (--no-ranges)" in done.stdout) == ("--no-ranges" in words)
 
 
 def test_scipy_and_dask_are_there_again_after_a_command() -> None:

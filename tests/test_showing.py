@@ -65,7 +65,7 @@ WANTED = {
     "table": ("100 years", False),
     "order list": ("To order for", False),
     "order": ("plugs, trays", False),
-    "quality": ("longest dry run", False),
+    "quality": ("longest rainless spell", False),
     "fit": ("planting.crop_coefficient", True),
 }
 

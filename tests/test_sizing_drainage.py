@@ -144,7 +144,7 @@ def test_what_an_approver_asks_is_printed(tmp_path, capsys) -> None:
     assert main([*typed, "--release", "10 L/(s ha)"]) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert "MORE THAN the 10 L/(s ha) allowed" in said and "24 h yes, 48 h yes, 72 h yes" in said
-    assert "storage back after 48 h" in said and "medium 20.0 L/m2" in said and "all 31.0 L/m2" in said
+    assert "storage recovered after 48 h" in said and "medium 20.0 L/m2" in said and "total 31.0 L/m2" in said
     assert main(["storm", "--guideline-test"]) == 0
     assert "C     0.50: share of 27.0 mm in 15 min that leaves the medium" in capsys.readouterr().out
 

@@ -30,7 +30,7 @@ def add_arguments(parser: CommandParser) -> None:
     group.add_argument(
         "--other-column",
         metavar="NAME",
-        help="its column, in that file or in WEATHER; a second column of rain in WEATHER is compared unasked",
+        help="its column, in that file or in WEATHER; a second column of rain in WEATHER is compared without being named",
     )
     group.add_argument("--other-unit", metavar="UNIT", help="its unit, where its heading does not say it")
     parser.set_defaults(flags=parser.flags())

@@ -22,7 +22,7 @@ _FIELDS = (
     ("applicant", "NAME", "who applies"),
     ("qualification", "TEXT", "of the applicant"),
     ("address", "TEXT", "address of the roof"),
-    ("date", "DATE", "none is put in by itself, so that repeated runs are identical"),
+    ("date", "DATE", "date on the dossier; left blank unless given, so that repeated runs are identical"),
     ("station", "NAME", "of the weather station"),
     ("station-owner", "NAME", "who runs the weather station"),
     ("station-distance", "TEXT", "from the roof, with its unit"),
@@ -51,7 +51,9 @@ def add_arguments(parser: CommandParser) -> None:
         help="depth-duration-frequency table, for peaks of the 2-, 10- and 100-year storm",
     )
     parser.add_argument(
-        "--existing", choices=("membrane", "gravel"), help="the roof as it is; both are shown until it is said"
+        "--existing",
+        choices=("membrane", "gravel"),
+        help="the existing roof it is compared with; default: both are shown",
     )
     parser.add_argument(
         "--as-built", metavar="BUILT.toml",
@@ -63,7 +65,7 @@ def add_arguments(parser: CommandParser) -> None:
     )  # fmt: skip
     parser.add_argument(
         "--rule", action="append", default=[], metavar="NAME",
-        help=f"credit by the formula of a place, printed beside what the balance gives: {', '.join(RULE_NAMES)}",
+        help=f"credit by the formula of a local rule, printed beside what the balance gives: {', '.join(RULE_NAMES)}",
     )  # fmt: skip
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="page size in print (default: a4)")
     inputs.add_units(parser)
@@ -84,7 +86,7 @@ def add_arguments(parser: CommandParser) -> None:
         "--verify",
         metavar="FILE",
         help="check a sheet that runoff wrote: compute it again from what it carries and name what differs. With ROOF.toml "
-        "or --weather also hold roof and weather inside against these. Exit code: 0 reproduces; 3 numbers and words do, "
+        "or --weather also compare the roof and the weather inside with these. Exit code: 0 reproduces; 3 numbers and words do, "
         "pictures were not compared; 1 does not; 2 refused or unreadable",
     )
     parser.set_defaults(flags=parser.flags())

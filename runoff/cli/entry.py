@@ -24,12 +24,12 @@ COMMANDS: dict[str, str] = {
     "sweep": "compare many build-ups in the same climate",
     "dossier": "write the capture dossier a grant applicant hands in, or check one",
     "storm": "design storms in minutes: peak discharge of the planted, the bare and the gravel roof",
-    "outlets": "which outlets keep the depth of water on the roof within a limit, and what if some clog",
+    "outlets": "which outlets keep the depth of water on the roof within a limit, and what if some are blocked",
     "fit": "fit the parameters of a roof to its measured overflow, or its medium to a tray on the scales",
-    "order": "what to order for a roof, how it arrives and how it gets up",
-    "stream": "a grid of weather larger than memory, cell by cell, from one store to another",
+    "order": "what to order for a roof, how it is delivered and how it is lifted",
+    "stream": "run a roof in every cell of a weather grid larger than memory",
     "check-weather": "check a weather file before relying on it",
-    "notebooks": "copy the lessons to a folder of yours",
+    "notebooks": "copy the lessons (notebooks) to your own folder",
     "lesson": "two roofs side by side under the same rain, as one page for any browser",
 }
 #: Set to 1, errors that are no one's input show where in the code they were raised.

@@ -35,7 +35,7 @@ def add_arguments(parser: CommandParser) -> None:
     )  # fmt: skip
     _add_log(group)
     group.add_argument(
-        "--planted-only", action="store_true", help="the gauge sees the planted part alone, not the whole roof"
+        "--planted-only", action="store_true", help="the gauge measures the planted part alone, not the whole roof"
     )
     tray_test.add_arguments(parser)
     group = parser.add_argument_group("fit")
@@ -52,7 +52,7 @@ def add_arguments(parser: CommandParser) -> None:
     )
     group.add_argument(
         "--method", default="least squares", metavar="NAME",
-        help='how the values are sought (default: "least squares"; "differential evolution" is slower)',
+        help='method of the search (default: "least squares"; "differential evolution" is slower)',
     )  # fmt: skip
     parser.say_more("log_words")
     parser.say_more("property_names")

@@ -1,4 +1,4 @@
-"""``runoff order``: what to buy for a roof, how it arrives and how it gets up."""
+"""``runoff order``: what to buy for a roof, how it is delivered and how it is lifted."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def add_arguments(parser: CommandParser) -> None:
     words = parser.add_argument_group("printed as given")
     words.add_argument("--ordered-by", default="", metavar="NAME", help="who orders")
     words.add_argument("--address", default="", metavar="TEXT", help="where it is delivered to")
-    words.add_argument("--date", default="", metavar="DATE", help="none is put in by itself")
+    words.add_argument("--date", default="", metavar="DATE", help="date on the sheet; left blank unless given")
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="page size in print (default: a4)")
     inputs.add_units(parser)
     add_out(parser, (".html", ".pdf", ".csv"), default="")

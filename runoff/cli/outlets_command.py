@@ -58,7 +58,11 @@ def add_arguments(parser: CommandParser) -> None:
         help="largest number of outlets (default: 8)",
     )
     group.add_argument(
-        "--lost", type=whole(least=0, most=999), default=1, metavar="N", help="outlets that may clog (default: 1)"
+        "--lost",
+        type=whole(least=0, most=999),
+        default=1,
+        metavar="N",
+        help="outlets taken as lost, that is blocked (default: 1)",
     )
     group.add_argument(
         "--emergency-opening", type=opening, metavar="WxH",
@@ -112,7 +116,7 @@ def add_arguments(parser: CommandParser) -> None:
     sheet.add_argument("--prepared-by", default="", metavar="NAME", help="who worked the sheet out")
     sheet.add_argument("--checked-by", default="", metavar="NAME", help="who checked it")
     sheet.add_argument("--address", default="", metavar="TEXT", help="address of the roof")
-    sheet.add_argument("--date", default="", metavar="DATE", help="none is put in by itself")
+    sheet.add_argument("--date", default="", metavar="DATE", help="date on the sheet; left blank unless given")
     add_out(parser, (".nc", ".csv", ".png"))
     add_no_figures(parser)
     parser.set_defaults(flags=parser.flags())

@@ -37,15 +37,19 @@ def add_arguments(parser: CommandParser) -> None:
     )  # fmt: skip
     asked.add_argument(
         "--drain-limit", type=number(above=0.0, most=168.0, unit="h"), nargs="+", default=[24.0, 48.0, 72.0], metavar="HOURS",
-        help="hours after the rain by which the roof must have drained (default: 24 48 72); at the last but one of them the storage "
-        "that is back is read",
+        help="hours after the rain by which the roof must have drained (default: 24 48 72); the storage recovered "
+        "is told at the last but one of them",
     )  # fmt: skip
     asked.add_argument(
         "--drained-below", type=quantity("mm", above=0.0, most=100.0), default=1.0, metavar="DEPTH",
         help="free and mobile water under which a roof counts as drained (default: 1mm)",
     )  # fmt: skip
     asked.add_argument(
-        "--lost", type=whole(least=0, most=999), default=1, metavar="N", help="outlets that may clog (default: 1)"
+        "--lost",
+        type=whole(least=0, most=999),
+        default=1,
+        metavar="N",
+        help="outlets taken as lost, that is blocked (default: 1)",
     )
     asked.add_argument(
         "--drying", type=quantity("mm/day", least=0.0, most=20.0), metavar="RATE",

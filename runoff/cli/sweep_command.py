@@ -58,7 +58,11 @@ def add_arguments(parser: CommandParser) -> None:
     storm_inputs.add_design_storm(parser, return_periods=(10.0,))
     after = parser.add_argument_group("after that storm")
     after.add_argument(
-        "--lost", type=whole(least=0, most=999), default=1, metavar="N", help="outlets that may clog (default: 1)"
+        "--lost",
+        type=whole(least=0, most=999),
+        default=1,
+        metavar="N",
+        help="outlets taken as lost, that is blocked (default: 1)",
     )
     after.add_argument(
         "--drained-below", type=quantity("mm", above=0.0, most=100.0), default=1.0, metavar="DEPTH",
@@ -66,7 +70,7 @@ def add_arguments(parser: CommandParser) -> None:
     )  # fmt: skip
     after.add_argument(
         "--drain-limit", type=number(above=0.0, most=168.0, unit="h"), default=48.0, metavar="HOURS",
-        help="hours after the rain at which the storage that is back is read (default: 48)",
+        help="hours after the rain by which the roof must have drained; the storage recovered by then is a figure (default: 48)",
     )  # fmt: skip
     after.add_argument(
         "--drying", type=quantity("mm/day", least=0.0, most=20.0), metavar="RATE",

@@ -18,13 +18,13 @@ if TYPE_CHECKING:
 
 
 #: Said in place of a range that was left out.
-LEFT_OUT = "no range was drawn (--no-ranges). A figure without its range is none to claim."
+LEFT_OUT = "left out (--no-ranges). Claim no figure without its range."
 
 
 def add_no_ranges(parser: CommandParser) -> None:
     """Add the choice to leave ranges out."""
     parser.add_argument(
-        "--no-ranges", action="store_true", help="do not draw how sure the figures are: quicker, for trying things out"
+        "--no-ranges", action="store_true", help="leave out how sure the figures are: quicker, for trying things out"
     )
 
 
@@ -33,7 +33,7 @@ def add_list_ranges(parser: CommandParser) -> None:
     parser.add_argument(
         "--list-ranges",
         action="store_true",
-        help="list every range that is drawn, with its source, and the parts of the range apart",
+        help="list every property that is varied with its range and source, and the range by each cause alone",
     )
 
 

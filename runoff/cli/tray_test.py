@@ -28,7 +28,12 @@ def add_arguments(parser: CommandParser) -> None:
     )  # fmt: skip
     tray, mass = quantity("m2", above=0.0), quantity("kg", least=0.0)
     group.add_argument("--tray-area", type=tray, metavar="AREA", help="of the tray, such as 0.25m2 or 2.7ft2")
-    group.add_argument("--empty-mass", type=mass, metavar="MASS", help="of all but water, such as 21.4kg or 47lb")
+    group.add_argument(
+        "--empty-mass",
+        type=mass,
+        metavar="MASS",
+        help="of tray, dry medium and plants without water, such as 21.4kg or 47lb",
+    )
     group.add_argument("--empty-mass-error", type=mass, metavar="MASS", help="how far that mass may be wrong: 0.2kg")
     group.add_argument(
         "--medium-depth", type=quantity("mm", above=0.0), metavar="DEPTH", help="of its medium, such as 80mm or 3.15in"
@@ -37,9 +42,7 @@ def add_arguments(parser: CommandParser) -> None:
         "--depletion", type=_share_or_fit, default=0.0, metavar="SHARE",
         help='share of the plant-available water given up without stress, or "fit" (default: 0)',
     )  # fmt: skip
-    group.add_argument(
-        "--accept-doubts", action="store_true", help="write the roof file though doubts speak against the values"
-    )
+    group.add_argument("--accept-doubts", action="store_true", help="write the roof file in spite of the doubts")
     parser.names(area_m2="--tray-area", empty_kg="--empty-mass", depth_mm="--medium-depth")
 
 

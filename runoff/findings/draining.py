@@ -34,7 +34,7 @@ FOLLOWED_DAYS = 7.0
 LEFT_MM = 1.0
 #: Hours within which roofs are asked to be drained: 24 to 72 (rules of places, see `runoff outlets --help`); 48 in US model codes.
 LIMIT_HOURS = 48.0
-_CLOGGED = 0.5
+_BLOCKED = 0.5
 _AT_ONCE = 100  # roofs run together: a week in minutes takes a megabyte each
 #: Depth at which the outlets that go are compared, mm.
 _COMPARED_MM = 35.0
@@ -44,14 +44,14 @@ DRAINAGE_FIGURES: dict[str, tuple[str, str]] = {
     "peak_release": ("L/(s ha)", "peak discharge in the storm per hectare of roof"),
     "hours_to_drain": ("h", "hours after the rain until drained, outlets open"),
     "hours_to_drain_some_lost": ("h", "hours after the rain until drained, outlets lost"),
-    "hours_to_drain_half_clogged": ("h", "hours after the rain until drained, half of the drainage clogged"),
+    "hours_to_drain_half_blocked": ("h", "hours after the rain until drained, half of the drainage blocked"),
     "storage": ("mm", "storage of the build-up from wilting point to field capacity, L/m2"),
-    "storage_back": ("1", "share of that storage back by the limit"),
+    "storage_recovered": ("1", "share of that storage recovered by the limit"),
     "guideline_coefficient": ("1", "share of 27 mm in 15 min that leaves the medium in those 15 minutes"),
 }
 #: Those that need a storm.
 OF_A_STORM = (
-    "peak_release", "hours_to_drain", "hours_to_drain_some_lost", "hours_to_drain_half_clogged", "storage_back",
+    "peak_release", "hours_to_drain", "hours_to_drain_some_lost", "hours_to_drain_half_blocked", "storage_recovered",
 )  # fmt: skip
 
 
@@ -77,9 +77,9 @@ def drainage_figures(
     left_mm
         Free and mobile water that may be left, mm over the planted area.
     limit_hours
-        Hours after the rain at which ``storage_back`` is read: the limit of the rule in question.
+        Hours after the rain at which ``storage_recovered`` is read: the limit of the rule in question.
     drying_mm_per_day
-        Reference evapotranspiration after the rain, mm a day, spread evenly; see `summer_drying`. Without it ``storage_back`` is
+        Reference evapotranspiration after the rain, mm a day, spread evenly; see `summer_drying`. Without it ``storage_recovered`` is
         missing.
 
     Returns
@@ -122,7 +122,7 @@ def _figures(
     if storm is not None:
         found |= _of_storm(roofs, storm, lost, left_mm)
         if drying is not None:
-            found["storage_back"] = _storage_back(roofs, storm, limit_hours, drying, found["storage"])
+            found["storage_recovered"] = _storage_recovered(roofs, storm, limit_hours, drying, found["storage"])
     return xr.Dataset({name: ("design", found[name]) for name in DRAINAGE_FIGURES})
 
 
@@ -135,7 +135,7 @@ def _of_storm(roofs: list[Roof], storm: xr.DataArray, lost: int, left_mm: float)
     states = {
         "hours_to_drain": roofs,
         "hours_to_drain_some_lost": [with_loss(one, lost, _COMPARED_MM) for one in roofs],
-        "hours_to_drain_half_clogged": [with_outlets(one, blocked_fraction=max(_CLOGGED, one.blocked_fraction)) for one in roofs],
+        "hours_to_drain_half_blocked": [with_outlets(one, blocked_fraction=max(_BLOCKED, one.blocked_fraction)) for one in roofs],
     }  # fmt: skip
     found = {}
     for name, some in states.items():
@@ -178,7 +178,7 @@ def _end_of_rain(storm: xr.DataArray) -> int:
     return int(wet[-1])
 
 
-def _storage_back(
+def _storage_recovered(
     roofs: list[Roof], storm: xr.DataArray, limit_hours: float, drying: float, storage: np.ndarray
 ) -> np.ndarray:
     """Return the share of the storage that is empty again at the limit, water that should have drained taken off."""
@@ -277,7 +277,7 @@ NAMED_LIMITS_HOURS = (24.0, 48.0, 72.0)
 _ROWS = {
     "hours_to_drain": "until drained, outlets open",
     "hours_to_drain_some_lost": "until drained, {lost}",
-    "hours_to_drain_half_clogged": "until drained, half clogged",
+    "hours_to_drain_half_blocked": "until drained, half blocked",
 }
 
 
@@ -311,10 +311,10 @@ def drainage_shown(
         said = f"not within {FOLLOWED_DAYS:g} days" if math.isinf(hours) else say(hours, "h")
         against = ", ".join(f"{limit:g} h {'yes' if hours <= limit else 'NO'}" for limit in limits)
         rows.append([words.format(lost=f"{lost} lost"), said, against])
-    back = float(figures["storage_back"])
+    back = float(figures["storage_recovered"])
     if np.isfinite(back):
         rows.append(
-            [f"storage back after {figures.attrs['limit_hours']:g} h", say(back, "1", "share", units),
+            [f"storage recovered after {figures.attrs['limit_hours']:g} h", say(back, "1", "share", units),
              f"of {say(float(figures['storage']), 'mm', 'depth', units)}"]
         )  # fmt: skip
     left = say(float(figures.attrs["left_mm"]), "mm", "depth", units)
@@ -338,7 +338,7 @@ def storage_shown(roof: Roof, *, units: str = "si") -> Table:
     layers = storage_by_layer(roof)
     unit = "L/m2" if units == "si" else "in"
     rows = [[word, shown(water, "mm", "depth", units).text, unit] for word, water in layers.items()]
-    rows.append(["all", shown(sum(layers.values()), "mm", "depth", units).text, unit])
+    rows.append(["total", shown(sum(layers.values()), "mm", "depth", units).text, unit])
     notes = [
         "From wilting point to field capacity: what a dry roof takes of one storm, not what it finds empty on most days."
     ]

@@ -31,7 +31,7 @@ _KINDS_BY_NAME = {
     "cost": "coefficient",
     "peak_release": "release",
     "storage": "depth",
-    "storage_back": "share",
+    "storage_recovered": "share",
     "guideline_coefficient": "coefficient",
 }
 

@@ -29,7 +29,7 @@ def tornado_figure(indices: xr.Dataset, *, most: int = 12) -> DescribedFigure:
     Returns
     -------
     DescribedFigure
-        Two bars per property: what it explains alone (plain), and with its interplay with the others (hatched).
+        Two bars per property: what it explains alone (plain), and with its interactions with the others (hatched).
 
     Raises
     ------
@@ -48,9 +48,7 @@ def tornado_figure(indices: xr.Dataset, *, most: int = 12) -> DescribedFigure:
     axes = figure.subplots()
     row = np.arange(len(words))
     axes.barh(row - 0.19, alone, 0.36, color=BLUE, edgecolor=INK, label="alone")
-    axes.barh(
-        row + 0.19, total, 0.36, color=SKY, edgecolor=INK, hatch="///", label="with its interplay with the others"
-    )
+    axes.barh(row + 0.19, total, 0.36, color=SKY, edgecolor=INK, hatch="///", label="with interactions")
     for place, value in zip(row, np.maximum(total, alone), strict=True):
         axes.annotate(
             share(total[place] / 100.0),
@@ -79,7 +77,7 @@ def tornado_figure(indices: xr.Dataset, *, most: int = 12) -> DescribedFigure:
 def _sentence(about: str, words: list[str], total: np.ndarray, count: int) -> str:
     leading = [f"{name} ({share(value / 100.0)})" for name, value in zip(words[:3], total[:3], strict=True)]
     rest = count - len(leading)
-    text = f"The spread of {about!r} comes, interplay included, from {_joined(leading)}".replace("'", '"')
+    text = f"The spread of {about!r} comes, interactions included, from {_joined(leading)}".replace("'", '"')
     if rest > 0:
         text += (
             f"; the other {rest} carr{'ies' if rest == 1 else 'y'} at most {share(float(total[3:].max()) / 100.0)} each"

@@ -1,4 +1,4 @@
-"""What to order for a roof, how it arrives and how it gets up: volumes, sacks, sheets, plugs, lifts."""
+"""What to order for a roof, how it is delivered and how it is lifted: volumes, sacks, sheets, plugs, lifts."""
 
 from __future__ import annotations
 
@@ -116,7 +116,7 @@ class OrderList:
             )
             for line in self.lines
         ]
-        total = ("all", "", "", "", say(self.mass_kg, "kg", system=units), say(self.wet_kg, "kg", system=units), str(self.lifts), str(self.trips))  # fmt: skip
+        total = ("total", "", "", "", say(self.mass_kg, "kg", system=units), say(self.wet_kg, "kg", system=units), str(self.lifts), str(self.trips))  # fmt: skip
         head = ("", "on the roof", "to order", "packs", "as delivered", "after rain", "lifts", "trips")
         return Table(
             head=head, rows=[*rows, total], totals=1, align="<>><>>>>", title=f"To order for {self.roof.name or 'the roof'}",
@@ -154,7 +154,7 @@ class OrderList:
 
 
 def order_list(roof: Roof, rules: OrderRules | None = None) -> OrderList:
-    """Return what to order for a roof, how it arrives and how it gets up.
+    """Return what to order for a roof, how it is delivered and how it is lifted.
 
     Parameters
     ----------

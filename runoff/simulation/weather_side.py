@@ -78,7 +78,7 @@ def run_daily_sides(
     Returns
     -------
     dict of numpy.ndarray
-        As there, shape ``(time,)``; what goes by the roof, ``run_on`` and ``other``, of shape ``(group, time)``.
+        As there, mm per step, shape ``(time,)``; what goes by the roof, ``run_on`` and ``other``, of shape ``(group, time)``.
     """
     liquid, snow = _liquid_and_snow(record.rain, before["snow_water"], record.tmean, rules=rules, hours=24.0)
     drawing = surfaces.evaporation_demand(record.reference_et, snow, record.tmean)

@@ -32,11 +32,11 @@ BETTER: dict[str, int] = {
     "events_held": 1,
     "annual_evapotranspiration": 1,
     "storage": 1,
-    "storage_back": 1,
+    "storage_recovered": 1,
 }
 _ROUNDING = 1e-9
 _AT_ONCE = 500  # candidates held against each other at once
-_SHARES = ("retention", "events_held", "storage_back", "guideline_coefficient")
+_SHARES = ("retention", "events_held", "storage_recovered", "guideline_coefficient")
 
 
 @dataclasses.dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""What the tests hold the package to, as tables and pictures for the notebook that shows it.
+"""What the package was checked against, as tables and pictures for the notebook that shows it.
 
 They are written by the tests and lie beside them; the wheel carries a copy, so that the notebook runs from any folder.
 """

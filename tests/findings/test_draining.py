@@ -127,7 +127,7 @@ def test_mobile_water_drains_by_its_own_law() -> None:
 def test_a_clogged_and_a_nearly_flat_roof_take_longer_or_never_get_there() -> None:
     roof = deck()
     figures = drainage_figures([roof, runoff.open_sample_roof("thin")], storm(40.0, 1))
-    opened, lost, half = (figures[f"hours_to_drain{end}"].to_numpy() for end in ("", "_some_lost", "_half_clogged"))
+    opened, lost, half = (figures[f"hours_to_drain{end}"].to_numpy() for end in ("", "_some_lost", "_half_blocked"))
     assert opened[0] <= half[0] and lost[0] == math.inf  # its one outlet
     assert opened[1] == math.inf  # a flat deck on a mat keeps its last millimetres: "not within 7 days"
 
@@ -150,8 +150,8 @@ def test_storage_that_comes_back() -> None:
     storage = float(figures["storage"])
     assert storage > 16.0
     # what moves in the medium at the end of the rain is gone; the last trace of it still counts
-    assert float(figures["storage_back"]) == pytest.approx(8.0 / storage, abs=0.05 / storage)
-    assert np.isnan(drainage_figures(roof, storm(40.0, 1))["storage_back"])
+    assert float(figures["storage_recovered"]) == pytest.approx(8.0 / storage, abs=0.05 / storage)
+    assert np.isnan(drainage_figures(roof, storm(40.0, 1))["storage_recovered"])
 
 
 @pytest.mark.parametrize(("depth", "worked"), [(50.0, 0.58), (80.0, 0.50), (125.0, 0.41)])

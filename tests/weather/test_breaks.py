@@ -77,7 +77,7 @@ def test_the_same_largest_amount_on_the_same_day_of_years(tmp_path, code) -> Non
     data = record(8)
     last = (data["time"].dt.month == 12) & (data["time"].dt.day == 31)
     data["rain"].values[last.to_numpy()] = code
-    found = line(data, "largest again")
+    found = line(data, "largest repeated")
     assert found["found"].endswith("comes 8 times")
     assert found["verdict"] == ("look" if code == 88.7 else "stop")
     if code in (99.9, 999.9):  # the file is written with two decimals

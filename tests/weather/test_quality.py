@@ -87,7 +87,7 @@ def test_a_gauge_that_stopped() -> None:
     def stop(rain: np.ndarray) -> None:
         rain[1000:1100] = 0.0
 
-    found = line(record(rain=stop), "longest dry run")
+    found = line(record(rain=stop), "longest rainless spell")
     assert found["verdict"] == "look"
     assert (
         "days from 2003-09-2" in found["found"]

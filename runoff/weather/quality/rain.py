@@ -32,7 +32,7 @@ def rain_checks(data: xr.Dataset, days: Days, step_days: float) -> list[Check]:
     checks = [
         _resolution(data),
         _largest(data, days, step_days),
-        Check("largest again", *doubt_of_repeats(rain, trusted=trusted)),
+        Check("largest repeated", *doubt_of_repeats(rain, trusted=trusted)),
         Check("jump in units", *doubt_of_jumps(days, trusted=trusted)),
         Check("running total", *doubt_of_counter(rain, trusted=trusted)),
         _dry_runs(data, step_days),
@@ -85,13 +85,13 @@ def _dry_runs(data: xr.Dataset, step_days: float) -> Check:
     """A gauge that has stopped writes zeros: a dry run far beyond the others is worth a look."""
     starts, lengths = _runs(data["rain"].to_numpy() == 0)
     if not lengths.size:
-        return Check("longest dry run", "good", "no dry step")
+        return Check("longest rainless spell", "good", "no dry step")
     order = np.argsort(lengths)
     longest, other = lengths[order[-1]] * step_days, (lengths[order[-2]] * step_days if lengths.size > 1 else 0.0)
     found = f"{longest:.0f} days from {stamp_at(data, starts[order[-1]])}, the next longest {other:.0f}"
     if longest > _STOPPED_GAUGE_DAYS and longest > _STOPPED_GAUGE_FACTOR * other:
-        return Check("longest dry run", "look", found, "a drought, or a gauge that had stopped?")
-    return Check("longest dry run", "good", found)
+        return Check("longest rainless spell", "look", found, "a drought, or a gauge that had stopped?")
+    return Check("longest rainless spell", "good", found)
 
 
 def _repeats(data: xr.Dataset, step_days: float) -> list[Check]:

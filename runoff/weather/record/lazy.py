@@ -107,7 +107,7 @@ def look_when_read(series: xr.DataArray, look: Callable[[np.ndarray, tuple[int, 
     series
         dask-backed values on ``time`` and any dimensions of places.
     look
-        Takes values, ``time`` last, and where they begin along each dimension; it warns or raises.
+        Takes values in the unit of the series, ``time`` last, and where they begin along each dimension; it warns or raises.
     """
     from dask.base import tokenize
 
