@@ -190,3 +190,46 @@ def test_a_drier_start_is_refused_and_a_wet_date_is_not() -> None:
         SizingError, match=rf"given '{dry}', whose medium lacks \d+\.\d mm\); a drier start would credit"
     ):
         check_outlets(the_roof(), the_storm(), allowable_depth_mm=60.0, start_moisture=dry, climate=weather)
+
+
+def test_what_the_roof_file_blocks_counts_in_the_design_peak_too() -> None:
+    """Half blocked, two 100 mm outlets of three pass as one: 10.92 / 0.5 = 21.84 L/s through two, 10.92 each,
+    h = (15000 x 10.92 / 5000)^2 = 32.76^2 = 1073.2 mm; three: 7.28 each, 21.84^2 = 477.0 mm."""
+    check = check_outlets(the_roof(blocked_fraction=0.5), the_storm(), allowable_depth_mm=60.0, blocked_share=0.2)
+    assert check["head"].to_numpy()[:2] == pytest.approx([21.84**2, 32.76**2])
+    assert check["capacity"].to_numpy()[:2] == pytest.approx([7.746 / 2.0, 5.164 / 2.0], abs=5e-4)
+    # the third state is never more open than the roof itself
+    assert float(check["head"].sel(state="share_blocked")) == pytest.approx(21.84**2)
+    assert "The roof file counts 50 % of layer and outlets as blocked (blocked_fraction)" in check.attrs["verdict"]
+    sized = size_outlets(
+        the_roof(blocked_fraction=0.5), the_storm(), allowable_depth_mm=60.0, candidates=[ROUND_100], most=3
+    )
+    assert float(sized["rational_head"][2]) == pytest.approx(21.84**2)
+    assert float(sized["capacity"][2]) == pytest.approx(7.746 / 2.0, abs=5e-4)
+
+
+def test_a_roof_that_is_blocked_throughout_stands_as_with_all_blocked() -> None:
+    check = check_outlets(the_roof(blocked_fraction=1.0), the_storm(), allowable_depth_mm=60.0)
+    assert (check["head"].to_numpy() == float(check["overflow_depth"])).all()
+    assert (check["capacity"] == 0.0).all() and not bool(check["meets_with_loss"])
+    sized = size_outlets(
+        the_roof(blocked_fraction=1.0), the_storm(), allowable_depth_mm=60.0, candidates=[ROUND_100], most=2
+    )
+    assert "the roof file counts 100 % of layer and outlets as blocked: clear them" in sized.attrs["verdict"]
+
+
+def test_a_head_that_is_never_reached_is_said_to_be_so(check) -> None:
+    """One lost the outlets alone would need 268 mm; with all blocked water stands 181 mm, the overflow takes it before."""
+    said = check.attrs["verdict"]
+    assert "A head above 181 mm is what the outlets alone would need: the emergency overflow takes water before" in said
+    open_deck = check_outlets(the_roof(emergency_overflow_mm=None, emergency_width_mm=None, emergency_height_mm=None, edge_height_mm=200.0), the_storm(), allowable_depth_mm=60.0)  # fmt: skip
+    assert (
+        "A head above 200 mm is what the outlets alone would need: the edge takes water" in open_deck.attrs["verdict"]
+    )
+
+
+def test_a_roof_without_outlets_has_one_state() -> None:
+    check = check_outlets(the_roof(outlets=()), the_storm(), allowable_depth_mm=60.0)
+    assert check["head"].to_numpy()[:2] == pytest.approx([float(check["overflow_depth"])] * 2)
+    rows = described_shown(check).text().split("\n")
+    assert len(rows) == 3 and rows[-1].startswith("no outlets") and rows[-1].endswith("does not hold")

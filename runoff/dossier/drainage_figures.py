@@ -71,9 +71,9 @@ def load_states(roof: Roof, check: xr.Dataset) -> list[LoadState]:
     rows = [
         LoadState("drained", "Soaked and drained", 0.0),
         LoadState("layer_full", f"Drainage layer ({layer}) full", drainage_height(roof.build_up)),
-        LoadState("open", "Design peak, all open", level["open"]),
-        *([LoadState("lost", f"Design peak, {lost}", level["lost"])] if number else []),
-        LoadState("blocked", "Design peak, all blocked", level["blocked"]),
+        *([LoadState("open", "Design peak, all open", level["open"])] if roof.outlets else []),
+        *([LoadState("lost", f"Design peak, {lost}", level["lost"])] if number and roof.outlets else []),
+        LoadState("blocked", f"Design peak, {'all blocked' if roof.outlets else 'no outlets'}", level["blocked"]),
     ]
     if level["blocked"] < edge_level(roof) - 1e-9:
         rows.append(LoadState("edge", "Overflow blocked too: to the edge", edge_level(roof)))
@@ -108,6 +108,7 @@ def sheet_figures(roof: Roof, storm: xr.DataArray, check: xr.Dataset, pipe_editi
         "opening_width_mm": (_or_missing(roof.emergency_width_mm), "mm"),
         "opening_height_mm": (_or_missing(roof.emergency_height_mm), "mm"),
         "opening_turning_mm": (2.0 * _or_missing(roof.emergency_height_mm), "mm"),
+        "open_share": (1.0 - float(check.attrs["blocked_fraction"]), "1"),
         "allowable_mm": (float(check.attrs["allowable_depth_mm"]), "mm"),
         "storm_mm": (float(storm.sum()), "mm"),
         "storm_h": (minutes * storm.sizes["time"] / 60.0, "h"),
@@ -149,7 +150,8 @@ def _of_outlet(one: Outlet, left: float, check: xr.Dataset, edition: str) -> dic
 
     def taken(state: str) -> float:
         head = float(check["head"].sel(state=state))
-        return float(flow(head, [law])) if math.isfinite(head) else math.nan
+        passes = math.isfinite(head) and float(check.attrs["blocked_fraction"]) < 1.0
+        return float(flow(head, [law])) if passes else math.nan
 
     return {
         "count": (one.count, "1"),

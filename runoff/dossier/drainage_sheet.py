@@ -26,6 +26,7 @@ from runoff.roof.loads import CAUTION
 from runoff.saying.scales import in_order
 from runoff.sizing.described_outlets import check_outlets, contributing_area_m2
 from runoff.sizing.drainage_codes import SECONDARY_RULES, VERTICAL_PIPES
+from runoff.sizing.outlet_tables import state_words
 from runoff.sizing.outlet_words import caution_words, described_verdict, described_words
 from runoff.time_steps import time_step
 from runoff.writing import write_whole
@@ -333,15 +334,10 @@ class _State(NamedTuple):
 
 
 def _states(evidence: DrainageEvidence) -> list[_State]:
-    check, options = evidence.check, evidence.options
+    check = evidence.check
     meets = dict(zip(check["state"].to_numpy().tolist(), check["meets"].to_numpy().tolist(), strict=True))
-    half = f"{100.0 * options.edge_left:.0f} % of the edge's length left"
-    lost = half if check.attrs["edge_alone"] == "yes" else f"{options.lost} lost"
-    rows = [_State("open", "All open", meets["open"])]
-    if options.lost:
-        rows.append(_State("lost", lost[0].upper() + lost[1:], meets["lost"]))
-    share = f"{100.0 * options.blocked_share:.0f} % of layer and outlets blocked"
-    return [*rows, _State("share_blocked", share, None), _State("blocked", "All blocked", None)]
+    judged = {"open": meets["open"], "lost": meets["lost"]}
+    return [_State(key, words[0].upper() + words[1:], judged.get(key)) for key, words in state_words(check).items()]
 
 
 def _alone(outlets: list[SheetOutlet]) -> SheetOutlet | None:

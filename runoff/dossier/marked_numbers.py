@@ -127,7 +127,7 @@ class Numbers:
         """Return one number in the system that stands first, with the other in brackets."""
         from markupsafe import Markup
 
-        if not self.is_pair(kind):
+        if not self.is_pair(kind) or not self.is_known(name, **at):
             return self.first(name, kind, **at)
         return Markup("{} ({})").format(self.first(name, kind, **at), self.second(name, kind, **at))
 

@@ -223,13 +223,14 @@ def chosen_outlet_figure(table: xr.Dataset, *, units: str = "si") -> DescribedFi
     laws = outlet_laws([outlet])
     turning = laws[0].turning_head_mm
     near = abs(turning - allowable) < 0.1 * levels[-1]  # two lines of words would overlap
-    curves = {f"{outlet.count} outlets open": flow(levels, laws)}
+    open_share = 1.0 - float(table.attrs.get("blocked_fraction", 0.0))
+    curves = {f"{outlet.count} outlets open": flow(levels, laws) * open_share}
     if lost:
-        curves[f"{lost} lost"] = flow(levels, laws[lost:])
+        curves[f"{lost} lost"] = flow(levels, laws[lost:]) * open_share
     figure: DescribedFigure = outlet_rating_figure(
         levels,
         curves,
-        peak_l_per_s=float(flow(depth, laws)),
+        peak_l_per_s=float(flow(depth, laws)) * open_share,
         peak_level_mm=depth,
         design_peak_l_per_s=design,
         turning_level_mm=turning if turning < levels[-1] and not near else None,

@@ -25,7 +25,14 @@ from runoff.roof.losing_outlets import EDGE_LEFT, is_edge_alone, outlets_left, w
 from runoff.saying import titles
 from runoff.simulation import simulate
 from runoff.sizing.drainage_codes import planted_coefficient, rational_flow
-from runoff.sizing.emergency import EmergencyState, all_blocked, contributing_area_m2, state_after, with_opening
+from runoff.sizing.emergency import (
+    EmergencyState,
+    all_blocked,
+    contributing_area_m2,
+    edges_left,
+    state_after,
+    with_opening,
+)
 from runoff.time_steps import time_step
 from runoff.units import to_intensity
 from runoff.weather.record.frames import as_weather
@@ -125,24 +132,27 @@ def check_outlets(
     intensity = float(to_intensity(as_weather(storm)["rain"]).max())
     peak = float(rational_flow(contributing_area_m2(roof), intensity))
     left = outlets_left(judged.outlets, lost, allowable_depth_mm, edge_left)
-    half = with_outlets(judged, blocked_fraction=blocked_share)
+    half = with_outlets(judged, blocked_fraction=max(blocked_share, judged.blocked_fraction))
+    open_share, half_open = 1.0 - judged.blocked_fraction, 1.0 - half.blocked_fraction
     # all together: less than half the time of one after the other
     states = [judged, all_blocked(judged, edge_left), half, *([with_outlets(judged, outlets=left)] if left else [])]
     runs = run_each(states, storm, start)
     emergency = state_after(judged, peak, runs.depth[1], runs.largest[1], edge_left=edge_left)
-    kept = [judged.outlets, left, judged.outlets, ()]
-    heads = [_head(emergency.flow_l_per_s, one) for one in (judged.outlets, left)]
-    if not left:
-        heads[1] = emergency.depth_mm
-    share = [_head(emergency.flow_l_per_s / (1.0 - blocked_share), judged.outlets) if blocked_share < 1.0 else math.inf]
+    kept = [judged.outlets, left, judged.outlets, edges_left(judged, edge_left)]
+    parts = (open_share, open_share, half_open, 1.0)
+    # where nothing is left, water stands as high as with all blocked
+    heads = [
+        float(head_for_flow(peak / part, outlet_laws(outlets))) if outlets and part > 0.0 else emergency.depth_mm
+        for outlets, part in zip(kept[:3], parts[:3], strict=True)
+    ]
     one_lost = (runs.depth[3], runs.peak[3]) if left else (emergency.run_depth_mm, emergency.spilled_l_per_s)
     figures = {
         "outlets_left": [float(sum(one.count for one in outlets)) for outlets in kept],
         "capacity": [
             float(flow(allowable_depth_mm, outlet_laws(outlets))) * part
-            for outlets, part in zip(kept, (1.0, 1.0, 1.0 - blocked_share, 1.0), strict=True)
+            for outlets, part in zip(kept, parts, strict=True)
         ],
-        "head": [*heads, *share, emergency.depth_mm],
+        "head": [*heads, emergency.depth_mm],
         "depth": [runs.depth[0], one_lost[0], runs.depth[2], emergency.run_depth_mm],
         "peak": [runs.peak[0], one_lost[1], runs.peak[2], emergency.spilled_l_per_s],
     }
@@ -177,7 +187,8 @@ def check_outlets(
         "area_m2": roof.area_m2,
         "allowable_depth_mm": float(allowable_depth_mm),
         "lost": lost,
-        "blocked_share": float(blocked_share),
+        "blocked_share": float(half.blocked_fraction),
+        "blocked_fraction": float(judged.blocked_fraction),
         "edge_left": float(edge_left),
         "storage_credit": "yes" if storage_credit else "no",
         "start": str(start_moisture),
@@ -241,10 +252,6 @@ def gutter_capacity(roof: Roof) -> float:
     if not edges or any(one.gutter_l_per_s is None for one in edges):
         return math.nan
     return sum(one.count * (one.gutter_l_per_s or 0.0) for one in edges)
-
-
-def _head(flow_l_per_s: float, outlets: tuple[Outlet, ...]) -> float:
-    return float(head_for_flow(flow_l_per_s, outlet_laws(outlets))) if outlets else math.inf
 
 
 def planted_flow(roof: Roof, intensity: float) -> float:

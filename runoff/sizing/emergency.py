@@ -120,11 +120,12 @@ def overflow_alone(
 
 def all_blocked(roof: Roof, edge_left: float) -> Roof:
     """Return the roof with every outlet blocked; of an edge a share of the length stays."""
-    edges = _edges_left(roof, edge_left)
+    edges = edges_left(roof, edge_left)
     return with_outlets(roof, outlets=edges) if edges else with_outlets(roof, blocked_fraction=1.0)
 
 
-def _edges_left(roof: Roof, edge_left: float) -> tuple[Outlet, ...]:
+def edges_left(roof: Roof, edge_left: float) -> tuple[Outlet, ...]:
+    """Return what drains when every outlet is blocked: of each edge a share of its length."""
     return tuple(
         one.model_copy(update={"length_mm": one.length_mm * edge_left})
         for one in roof.outlets
@@ -148,7 +149,7 @@ def state_after(
     edge_left
         As in `overflow_alone`.
     """
-    edges = _edges_left(judged, edge_left)
+    edges = edges_left(judged, edge_left)
     opening = opening_law(judged)
     head = float(head_for_flow(peak, [opening])) if opening else math.nan
     ponded = ponding(judged, head_mm=None if math.isnan(head) else head)

@@ -32,6 +32,20 @@ _HEADS = {
 }
 
 
+def state_words(check: xr.Dataset) -> dict[str, str]:
+    """Return the states in which the outlets of a roof are judged, as a row of a table names them; one where it has none."""
+    if not check.sizes["outlet"]:
+        return {"open": "no outlets"}
+    left = f"{100 * float(check.attrs['edge_left']):.0f} % of the edge left"
+    lost = left if check.attrs["edge_alone"] == "yes" else f"{check.attrs['lost']} lost"
+    return {
+        "open": "all open",
+        **({"lost": lost} if int(check.attrs["lost"]) else {}),
+        "share_blocked": f"{100 * float(check.attrs['blocked_share']):.0f} % blocked, layer too",
+        "blocked": f"all blocked, {left}" if check.attrs["has_edge"] == "yes" else "all blocked",
+    }
+
+
 def described_shown(check: xr.Dataset, *, units: str = "si") -> Table:
     """Return the states of the outlets a roof has as a table to print or to show.
 
@@ -44,17 +58,8 @@ def described_shown(check: xr.Dataset, *, units: str = "si") -> Table:
     """
     names = ("capacity", "head", "depth", "peak")
     heads = ("capacity at\nallowed depth", "depth, design\npeak", "depth, routed\nstorm", "peak, routed\nstorm")
-    lost = f"{100 * float(check.attrs['edge_left']):.0f} % of the edge left" if check.attrs["edge_alone"] == "yes" else (
-        f"{check.attrs['lost']} lost"
-    )  # fmt: skip
-    words = {
-        "open": "all open",
-        **({"lost": lost} if int(check.attrs["lost"]) else {}),
-        "share_blocked": f"{100 * float(check.attrs['blocked_share']):.0f} % blocked, layer too",
-        "blocked": "all blocked",
-    }
     rows = []
-    for state, said in words.items():
+    for state, said in state_words(check).items():
         one = check.sel(state=state)
         cells = [str(outlet_value(float(one[name]), STATE_FIGURES[name][0], units)) for name in names]
         judged = ("holds" if bool(one["meets"]) else "does not hold") if state in ("open", "lost") else ""

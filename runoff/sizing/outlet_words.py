@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from runoff.saying.numbers import share
 from runoff.saying.scales import Shown, in_order, shown
 
 # what the units of an outlet's figures stand for, where it is not what they measure
@@ -87,7 +88,41 @@ def described_verdict(table: xr.Dataset, *, units: str = "si") -> str:
         (table["head"].sel(state=["open", "lost"]) > limit_of(table)).any()
     ):
         first += " This counts on storage: without that credit they would not hold."
-    return " ".join(part for part in (first, gutter_words(table, units), _blocked_words(table, units)) if part)
+    told = (
+        first,
+        _unreal_heads(table, units),
+        _blocked_share_words(table),
+        gutter_words(table, units),
+        _blocked_words(table, units),
+    )
+    return " ".join(part for part in told if part)
+
+
+def _unreal_heads(table: xr.Dataset, units: str) -> str:
+    """Say of heads above the water with all blocked that they are never reached; nothing where there are none."""
+    states = ["open", "lost"] if int(table.attrs["lost"]) else ["open"]
+    most = float(table["overflow_depth"])
+    if not bool((table["head"].sel(state=states) > most + _SAME_DEPTH_MM).any()):
+        return ""
+    to_edge = str(table.attrs["ponded"]).startswith("ponded to the edge") or not np.isfinite(
+        float(table["overflow_head"])
+    )
+    takes = "the edge" if to_edge else "the emergency overflow"
+    return (
+        f"A head above {shown_text(most, 'mm', units)} is what the outlets alone would need: {takes} takes water before it is "
+        "reached."
+    )
+
+
+def _blocked_share_words(table: xr.Dataset) -> str:
+    """Say that the roof file counts part of the drainage as blocked; nothing where it counts none."""
+    blocked = float(table.attrs.get("blocked_fraction", 0.0))
+    if blocked <= 0.0:
+        return ""
+    return (
+        f"The roof file counts {share(blocked)} of layer and outlets as blocked (blocked_fraction), in every state: outlets "
+        "are sized with 0."
+    )
 
 
 def caution_words(table: xr.Dataset, units: str = "si") -> str:
@@ -180,6 +215,12 @@ def _without_credit(table: xr.Dataset, units: str) -> str:
 def _why_none(table: xr.Dataset, units: str) -> str:
     depths = table["depth"]
     if bool(table["spills"].all()) or float(depths.max() - depths.min()) < _SAME_DEPTH_MM:
+        if float(table.attrs.get("blocked_fraction", 0.0)) > 0.0:
+            part = share(float(table.attrs["blocked_fraction"]))
+            return (
+                f"the water stands {shown_text(float(depths.min()), 'mm', units)} deep or more with every one of them, and the roof "
+                f"file counts {part} of layer and outlets as blocked: clear them, and describe the roof with blocked_fraction 0"
+            )
         return (
             f"the water stands {shown_text(float(depths.min()), 'mm', units)} deep or more with every one of them, so the drainage "
             "layer, not the outlets, holds the water back; shorten the way to the outlets or choose a board with more in-plane flow"

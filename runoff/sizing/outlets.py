@@ -133,7 +133,9 @@ def size_outlets(
     )
     expect_many_runs()  # every candidate is a run of its own
     opened = _run_each(judged, storm, tried, start)
-    blocked = _run_each(with_outlets(judged, blocked_fraction=blocked_share), storm, tried, start)
+    half = with_outlets(judged, blocked_fraction=max(blocked_share, judged.blocked_fraction))
+    blocked = _run_each(half, storm, tried, start)
+    open_share = 1.0 - judged.blocked_fraction
     table = xr.Dataset(
         coords={
             "kind": ("candidate", [one.kind for one in tried]),
@@ -149,9 +151,9 @@ def size_outlets(
     plain = emergency.flow_l_per_s
     laws = [outlet_laws([one]) for one in tried]
     remaining = [i - lost if one.count > lost else None for i, one in enumerate(tried)]  # counts rise one by one
-    rational = [float(head_for_flow(plain, law)) for law in laws]
+    rational = [float(head_for_flow(plain / open_share, law)) if open_share > 0.0 else math.inf for law in laws]
     figures = {
-        "capacity": [float(flow(allowable_depth_mm, law)) for law in laws],
+        "capacity": [float(flow(allowable_depth_mm, law)) * open_share for law in laws],
         "pipe_capacity": [_pipes(one, pipe_edition) for one in tried],
         "peak_discharge": opened.peak,
         "depth": opened.depth,
@@ -186,7 +188,8 @@ def size_outlets(
         "area_m2": roof.area_m2,
         "allowable_depth_mm": float(allowable_depth_mm),
         "lost": lost,
-        "blocked_share": float(blocked_share),
+        "blocked_share": float(half.blocked_fraction),
+        "blocked_fraction": float(judged.blocked_fraction),
         "storage_credit": "yes" if storage_credit else "no",
         "start": str(start_moisture),
         "pipe_edition": pipe_edition,

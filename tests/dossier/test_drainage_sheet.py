@@ -211,3 +211,38 @@ def test_typed(tmp_path: Path, capsys) -> None:
     folder = tmp_path / "locked"
     folder.mkdir(mode=0o555)
     assert main([*typed, "--sheet", str(folder / "sheet.html")]) in (0, 1)  # the superuser may write anywhere
+
+
+def test_the_deeper_of_the_two_checks_stands_large(tmp_path: Path) -> None:
+    """A mat alone on a gentle fall holds the water back: an edge of 6 m passes the design peak at 2.6 mm, the routed storm does not."""
+    roof = runoff.open_sample_roof("thin")
+    fields = {name: getattr(roof, name) for name in type(roof).model_fields}
+    shed = type(roof)(**{**fields, "outlets": (runoff.Outlet(kind="edge", length_mm=6000.0, gutter_l_per_s=1.2),)})
+    path = runoff.write_drainage_sheet(shed, hour(), tmp_path / "shed.html", allowable_depth_mm=40.0)
+    check = runoff.check_outlets(shed, runoff.followed_by_dry(hour(), 6.0), allowable_depth_mm=40.0)
+    head, depth = (float(check[name].sel(state="lost")) for name in ("head", "depth"))
+    assert depth > head
+    text = text_of(path)
+    assert f"Edge partly blocked: does not hold{depth:.0f} mm" in text
+    assert f"in the routed storm, 40 mm allowed; {head:.0f} mm for the design peak" in text
+    assert "Gutter takes1.20 L/s" in text
+    assert "–\N{NO-BREAK SPACE}(–)" not in text and "– (–)" not in text
+    assert runoff.verify_dossier(path).is_genuine
+
+
+@pytest.mark.parametrize(
+    ("changes", "words", "absent"),
+    [
+        ({"outlets": ()}, ["No outlets: does not hold", "No outlets are described: everything must leave over"], "1 outlet lost"),
+        ({"blocked_fraction": 0.5}, ["Open drainage50 %, of layer and outlets", "10.92 / 3 / 50 % open = 7.28 L/s each"], "– ("),
+        ({"blocked_fraction": 1.0}, ["Open drainage0 %"], "0 % open ="),
+    ],
+    ids=["none", "half blocked", "all blocked"],
+)  # fmt: skip
+def test_what_is_not_there_or_blocked_is_said(tmp_path: Path, changes, words, absent) -> None:
+    path = runoff.write_drainage_sheet(the_roof(**changes), hour(), tmp_path / "sheet.html")
+    text = text_of(path)
+    for one in words:
+        assert one in text, one
+    assert absent not in text
+    assert runoff.verify_dossier(path).is_genuine
