@@ -157,7 +157,9 @@ def _sweep(table: xr.Dataset, units: str) -> Display:
 
             return heat_map_figure(table, *swept, units=units)
 
-    sentences = [*_rest(table, "design"), str(table.attrs.get("note", "")), _invented(table)]
+    sentences = [
+        *_rest(table, "design"), str(table.attrs.get("caution", "")), str(table.attrs.get("note", "")), _invented(table),
+    ]  # fmt: skip
     return Display([sweep_shown(_first(table, "design"), units=units)], sentences, picture)
 
 
@@ -172,6 +174,7 @@ def _sizing(judged: xr.Dataset, units: str) -> Display:
     sentences = [
         str(judged.attrs.get("verdict", "")),
         str(judged.attrs.get("how_sure", "")),
+        str(judged.attrs.get("caution", "")),
         *_rest(judged, "design"),
         _invented(judged),
     ]

@@ -1,5 +1,7 @@
 """Sweeps and targets on what an approver asks, outlets among the choices, and sizing with doubt."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -159,3 +161,29 @@ def test_a_flood_test_is_printed(tmp_path, capsys) -> None:
     assert "Low end     200 mm, 200 kg/m2 there" in said and "Mean        125 mm, 125 kg/m2; 28.13 m3" in said
     assert main(["outlets", str(path), "--flood-test", "50mm", "--falls", "pyramid"]) == 0
     assert "22.50 m3" in capsys.readouterr().out
+
+
+def test_a_comparison_of_outlets_judges_neither_depth_nor_load() -> None:
+    """Smaller outlets meet a release by holding water on the roof: a choice among them says so, one of depths need not."""
+    weather = runoff.open_sample().sel(time=slice("2014", "2015"))
+    storm = runoff.design_storm(depth_mm=40, duration="1h", step="5min", pattern="uniform")
+    roof = runoff.open_sample_roof("cups")
+    for choices, cautioned in (({"outlet.diameter_mm": [75, 100]}, True), ({"medium.depth_mm": [60, 80]}, False)):
+        swept = runoff.sweep(roof, weather, choices, storm=storm)
+        sized = runoff.size(roof, weather, {"peak_release": {"at_most": 400.0}}, choices, storm=storm, members=0)
+        for table in (swept, sized):
+            said = table.attrs.get("caution", "")
+            assert (
+                "is not judged here: hold the choice against the design peak and the structure" in said
+            ) is cautioned
+            assert ("is not judged here" in str(runoff.show(table))) is cautioned
+
+
+def test_a_sweep_needs_no_board(tmp_path, capsys) -> None:
+    """A mat alone has no cups: what is compared unasked is the depth of the medium."""
+    thin = Path(__file__).parents[1] / "sample_storms" / "roof_thin_no_board.toml"
+    words = ["sweep", str(thin), "--no-ranges", "--no-figures", "--out", str(tmp_path)]
+    assert main(words) == 0
+    assert "5 designs of it" in capsys.readouterr().out
+    assert main([*words[:2], "--try", "outlet.count=1,2", *words[2:]]) == 0
+    assert "is not judged here" in capsys.readouterr().out

@@ -10,6 +10,7 @@ from runoff.cli.destination import add_no_figures, add_out, results_of
 from runoff.cli.parser import number, quantity, whole
 from runoff.cli.telling_ranges import LEFT_OUT, add_no_ranges
 from runoff.saying.progress import waiting
+from runoff.saying.scales import in_order
 
 if TYPE_CHECKING:
     import argparse
@@ -107,7 +108,7 @@ def run(options: argparse.Namespace) -> int:
                 results.add(f"{stem}.png", partial(_figure, both, roof, options))
         results.add("storms.csv", lambda: pd.concat(tables, names=["storm"]).reset_index("storm"))
         print(f"\n{storage_shown(roof, units=options.units)}")
-        print(f"\n{inputs.paragraph(f'Curve numbers: {cautions}')}")
+        print(f"\n{inputs.paragraph(in_order(f'Curve numbers: {cautions}', options.units))}")
         print(results.said())
     if not options.roof:
         print(

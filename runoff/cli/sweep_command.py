@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from runoff.cli.parser import CommandParser
+    from runoff.roof import Roof
     from runoff.sizing.targets import Target
 
 Choices = dict[str, list[float | str | bool]]
@@ -35,7 +36,7 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument(
         "--try", dest="choices", action="append", default=[], metavar="LAYER.FIELD=A,B,C",
         help="values to compare, for example medium.depth_mm=60,80,100 or medium.depth_in=3,4; may be given several times "
-        "(default: medium.depth_mm=40,60,80,100,120 and board.cup_storage_mm=0,3,6)",
+        "(default: medium.depth_mm=40,60,80,100,120 and, with a board, board.cup_storage_mm=0,3,6)",
     )  # fmt: skip
     for bound, example in (("at-least", "retention=55%%"), ("at-most", "rot_risk_days=3 or drained_mass=25lb/ft2")):
         parser.add_argument(
@@ -88,7 +89,7 @@ def run(options: argparse.Namespace) -> int:
     from runoff.sizing.sweeping import sweep
     from runoff.sizing.targets import read_targets
 
-    choices, targets = _choices(options.choices) or _USUAL, _targets(options)
+    choices, targets = _choices(options.choices), _targets(options)
     wanted = read_targets(targets) if targets else []
     if options.ranges and not wanted:
         raise RunoffError(
@@ -98,6 +99,7 @@ def run(options: argparse.Namespace) -> int:
         raise RunoffError("--ranges and --no-ranges exclude each other; leave one of the two out")
     with results_of(options) as results:
         weather, roof = inputs.weather_of(options), inputs.roof_of(options)
+        choices = choices or _usual(roof)
         storm = _storm(options, wanted)
         limits = {
             "lost": options.lost, "left_mm": options.drained_below, "limit_hours": options.drain_limit,
@@ -132,6 +134,8 @@ def run(options: argparse.Namespace) -> int:
                     "model is much the same for both."
                 )
             )
+        if table.attrs.get("caution"):
+            print("\n" + inputs.paragraph(table.attrs["caution"]))
         print("\n" + inputs.paragraph(table.attrs["note"]))
         results.add("sweep.nc", lambda: table)
         results.add("designs.csv", lambda: sweep_table(table, units=options.units))
@@ -142,6 +146,11 @@ def run(options: argparse.Namespace) -> int:
         mass = "drained_mass=150" if options.units == "si" else "drained_mass=30lb/ft2"
         print(f"\nTry next\n  runoff sweep --at-least retention=42% --at-most drought_risk_days=5 --at-most {mass}")
     return 0
+
+
+def _usual(roof: Roof) -> Choices:
+    """Return what is compared unasked: depths, and cups where the roof has a board for them."""
+    return {name: values for name, values in _USUAL.items() if not name.startswith("board.") or roof.build_up.board}
 
 
 def _verdict(table: xr.Dataset, wanted: list[Target], options: argparse.Namespace) -> str:

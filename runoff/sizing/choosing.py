@@ -20,7 +20,7 @@ from runoff.sizing.chances import FIXED, with_chances
 from runoff.sizing.claiming import first_line
 from runoff.sizing.likely_ranges import LEAST_YEARS, check_length, uncertainty
 from runoff.sizing.masses_and_costs import Prices, build_up_figures
-from runoff.sizing.sweeping import designs_of, facts_of_designs, with_drainage
+from runoff.sizing.sweeping import caution_where_outlets_vary, designs_of, facts_of_designs, with_drainage
 from runoff.sizing.targets import Target, judge, read_targets
 
 if TYPE_CHECKING:
@@ -110,7 +110,7 @@ def size(
         candidates = with_drainage(candidates, designs, weather, storm, drainage)
     judged = judge(candidates, wanted)
     judged["chosen"], judged["nearest"] = _chosen(judged), _nearest(judged, wanted)
-    judged.attrs.update(title=titles.SIZING, verdict=verdict(judged, wanted))
+    judged.attrs.update(title=titles.SIZING, verdict=verdict(judged, wanted), **caution_where_outlets_vary(choices))
     judged.attrs["how_sure"] = _how_sure(judged, designs, weather, targets, members, seed, rules)
     if not ranges:
         return judged

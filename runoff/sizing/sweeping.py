@@ -84,7 +84,8 @@ def sweep(
     Returns
     -------
     xarray.Dataset
-        The figures of `runoff.summarize` along ``design``, with one coordinate per property swept.
+        The figures of `runoff.summarize` along ``design``, with one coordinate per property swept. Where outlets are varied
+        ``attrs["caution"]`` belongs beside them.
 
     Raises
     ------
@@ -99,7 +100,23 @@ def sweep(
     rules = RunRules.of("sweep", rules, ("storm", "drainage", "progress"), **words)
     designs = designs_of(roof, choices)
     facts = facts_of_designs(designs, weather, progress=progress, rules=rules).assign_coords(designs.coords())
+    facts = facts.assign_attrs(caution_where_outlets_vary(choices))
     return facts if storm is None else with_drainage(facts, designs, weather, storm, drainage)
+
+
+#: Properties that decide how high water stands on a roof.
+_HOLD_WATER_BACK = ("outlet.", "roof.outlets", "roof.emergency_", "roof.edge_height_mm", "roof.blocked_fraction")
+
+
+def caution_where_outlets_vary(choices: Mapping[str, Any]) -> dict[str, str]:
+    """Return, as ``caution``, that a comparison of outlets judges neither depth nor load; nothing where none is varied."""
+    if not any(name.startswith(_HOLD_WATER_BACK) for name in choices):
+        return {}
+    return {
+        "caution": "Outlets, overflow or edge were varied: smaller ones lower the peak because water stands on the roof. How "
+        "deep, and what it weighs, is not judged here: hold the choice against the design peak and the structure "
+        "(runoff outlets, or runoff.check_outlets) before it is taken."
+    }
 
 
 def with_drainage(

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 _SUB_DAILY_MIN = (5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 180.0, 360.0, 720.0, 1440.0)
 _DAILY_MIN = (1440.0, 2880.0, 4320.0)
 _COARSEST_STORM_STEP_MIN = 60.0  # what minutes of a roof can use
+_MINUTES_OF_OUTLETS = 5.0  # codes ask for the rain of 2 to 5 minutes
 
 
 def depth_duration_from_record(
@@ -133,7 +134,7 @@ def depth_duration_from_record(
         low_mm=tuple(map(tuple, low.tolist())),
         high_mm=tuple(map(tuple, high.tolist())),
         latitude_deg=_latitude_of(rain),
-        notes=_notes(maxima, levels, ranked, raised),
+        notes=_notes(maxima, levels, ranked, raised, series.step_min),
     )
 
 
@@ -216,11 +217,29 @@ def _latitude_of(rain: xr.DataArray | xr.Dataset) -> float | None:
     return float(rain.coords["lat"]) if "lat" in rain.coords and rain.coords["lat"].ndim == 0 else None
 
 
-def _notes(maxima: xr.DataArray, levels: xr.Dataset, ranked: xr.Dataset, raised: float) -> tuple[str, ...]:
+def _coarse(finest_min: float) -> list[str]:
+    """Say of a record without minutes that the bursts outlets are sized by were not measured; nothing of one with them."""
+    if finest_min <= _MINUTES_OF_OUTLETS:
+        return []
+    within = (
+        "how rain falls within a day is that of the storm's pattern"
+        if finest_min > _COARSEST_STORM_STEP_MIN
+        else f"bursts shorter than {words_of(finest_min)} are heavier"
+    )
+    return [
+        f"the record has steps of {words_of(finest_min)}: {within}, so the heaviest minutes, which outlets are sized by, are not "
+        "measured; take a table of minutes of the place for outlets"
+    ]
+
+
+def _notes(
+    maxima: xr.DataArray, levels: xr.Dataset, ranked: xr.Dataset, raised: float, finest_min: float
+) -> tuple[str, ...]:
     """Return what is to be said of a table from a record, most important first."""
     years = maxima["year"].to_numpy()
     notes = [
         f"{years.size} complete years from {years.min()} to {years.max()}; dropped: {maxima.attrs['dropped_years']}",
+        *_coarse(finest_min),
         levels.attrs["record_risk"],
         levels.attrs["tail_risk"],
         ranked.attrs["fit_against_record"],

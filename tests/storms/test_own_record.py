@@ -223,3 +223,19 @@ def test_the_command_line_questions_a_table_from_elsewhere(tmp_path: Path, capsy
     with pytest.warns(RunoffWarning, match="depths.csv is of latitude 45.50, the roof is at 52.10, at least 733 km"):
         assert main([*words, "--no-figures", "--out", str(tmp_path)]) == 0
     capsys.readouterr()
+
+
+def test_a_record_without_minutes_says_that_outlets_need_them() -> None:
+    """Outlets are sized by the rain of 2 to 5 minutes: hours and days do not hold it, 5 minutes do."""
+    words = "so the heaviest minutes, which outlets are sized by, are not measured"
+    hours = "\n".join(depth_duration_from_record(HOURLY).notes)
+    assert f"the record has steps of 1 h: bursts shorter than 1 h are heavier, {words}" in hours
+    daily = HOURLY.resample(time="1D").sum().assign_attrs(HOURLY.attrs)
+    assert f"how rain falls within a day is that of the storm's pattern, {words}" in "\n".join(
+        depth_duration_from_record(daily).notes
+    )
+    assert words in runoff.storm_from_record(daily, return_period_years=20).attrs["rain_notes"]
+    time = np.arange(np.datetime64("2001-01-01", "ns"), np.datetime64("2012-01-01", "ns"), np.timedelta64(5, "m"))
+    rain = np.random.default_rng(3).gamma(0.003, 4.0, time.size)  # invented
+    fine = xr.DataArray(rain, {"time": time}, "time", name="rain", attrs={"units": "mm"})
+    assert words not in "\n".join(depth_duration_from_record(fine, durations=["5min", "1h"], resamples=50).notes)
