@@ -159,6 +159,7 @@ def figures_of(given: Mapping[Any, xr.Variable]) -> dict[str, xr.Variable]:
 
     facts: dict[str, Any] = {"years": years, "annual_rain": rain / years}
     run_on = given["run_on"].sum("year", skipna=False) if "run_on" in given else 0.0
+    monthly_received = monthly_rain + given["run_on_by_month"] if "run_on_by_month" in given else monthly_rain
     watered = given["irrigation"].sum("year", skipna=False) if "irrigation" in given else 0.0
     for surface, received, by_hand in (("", rain + run_on, watered), ("bare_", rain, 0.0)):
         overflow = given[f"{surface}overflow"].sum("year", skipna=False)
@@ -169,11 +170,12 @@ def figures_of(given: Mapping[Any, xr.Variable]) -> dict[str, xr.Variable]:
         facts[f"{surface}annual_capture_mm"] = (received - overflow) / years
         facts[f"{surface}peak_overflow"] = given[f"{surface}peak_overflow"].max("year")
         facts[f"{surface}peak_discharge"] = given[f"{surface}peak_discharge"]
-        share = given[f"{surface}overflow_by_month"] / monthly_rain.where(monthly_rain > 0)
+        by_month = monthly_rain if surface else monthly_received
+        share = given[f"{surface}overflow_by_month"] / by_month.where(by_month > 0)
         facts[f"{surface}retention_by_month"] = 1.0 - share
         facts[f"month_{surface}overflow"] = given[f"{surface}overflow_by_month"] / years
     facts["month_rain"] = monthly_rain / years
-    facts["month_capture"] = facts["month_rain"] - facts["month_overflow"]
+    facts["month_capture"] = monthly_received / years - facts["month_overflow"]
     for name in (
         "waterlogged_days",
         "waterlogged_area_days",
@@ -186,33 +188,43 @@ def figures_of(given: Mapping[Any, xr.Variable]) -> dict[str, xr.Variable]:
     for name in ("longest_waterlogged_spell", "longest_dry_spell"):
         facts[name] = given[name].max("year")
     left, bare_left = (given[name].sum("year", skipna=False) for name in ("roof_overflow", "bare_overflow"))
-    facts |= _claims(rain, left, bare_left, years, area_m2)
+    led = given["roof_run_on"].sum("year", skipna=False) if "roof_run_on" in given else rain * 0.0
+    facts |= _claims(rain, led, left, bare_left, years, area_m2)
     facts |= _events(given, years)
     return {name: facts[name] for name in FIGURES}
 
 
 def _claims(
-    rain: xr.Variable, left: xr.Variable, bare_left: xr.Variable, years: xr.Variable, area_m2: xr.Variable
+    rain: xr.Variable,
+    led: xr.Variable,
+    left: xr.Variable,
+    bare_left: xr.Variable,
+    years: xr.Variable,
+    area_m2: xr.Variable,
 ) -> dict[str, xr.Variable]:
-    """Return what the whole roof keeps and avoids, from sums over all years, mm."""
+    """Return what the whole roof keeps and avoids, from sums over all years, mm of the roof; `led` is what runs on to it.
+
+    The comparison roof gets no run-on, but without the planting that water would leave all the same.
+    """
 
     def cubic_metres(depth_mm: xr.Variable) -> xr.Variable:
         volume: xr.Variable = volume_m3(depth_mm / years, area_m2)
         return volume
 
-    wet, shed = rain.where(rain > 0), bare_left.where(bare_left > 0)
+    received, otherwise = rain + led, bare_left + led
+    wet, shed = received.where(received > 0), otherwise.where(otherwise > 0)
     return {
-        "annual_capture_m3": cubic_metres(rain - left),
+        "annual_capture_m3": cubic_metres(received - left),
         "bare_annual_capture_m3": cubic_metres(rain - bare_left),
         "roof_annual_rain_m3": cubic_metres(rain),
         "roof_annual_overflow_m3": cubic_metres(left),
-        "roof_annual_capture_mm": (rain - left) / years,
+        "roof_annual_capture_mm": (received - left) / years,
         "roof_retention": 1.0 - left / wet,
         "annual_runoff_coefficient": left / wet,
         "bare_annual_overflow_m3": cubic_metres(bare_left),
-        "bare_runoff_coefficient": bare_left / wet,
-        "avoided_annual_mm": (bare_left - left) / years,
-        "avoided_annual_m3": cubic_metres(bare_left - left),
+        "bare_runoff_coefficient": bare_left / rain.where(rain > 0),
+        "avoided_annual_mm": (otherwise - left) / years,
+        "avoided_annual_m3": cubic_metres(otherwise - left),
         "avoided_share": 1.0 - left / shed,
     }
 

@@ -57,7 +57,7 @@ def parts_of_capture(roof: Roof, facts: xr.Dataset) -> xr.Dataset:
 
 
 def worst_year_of(totals: xr.Dataset) -> tuple[int, xr.Dataset]:
-    """Return the whole year of least retention: its number, its retention and the depth kept.
+    """Return the whole year of least retention, of rain and run-on: its number, its retention and the depth kept.
 
     Parameters
     ----------
@@ -65,6 +65,7 @@ def worst_year_of(totals: xr.Dataset) -> tuple[int, xr.Dataset]:
         From `runoff.yearly_totals`. The first and the last year of a record of three and more may be parts of one and do not count.
     """
     rain, overflow = totals["rain"].to_numpy(), totals["overflow"].to_numpy()
+    rain = rain + totals["run_on"].to_numpy() if "run_on" in totals else rain
     years = totals["year"].to_numpy()
     share = retention_of(rain, overflow)
     whole = np.ones(years.size, dtype=bool)

@@ -28,7 +28,7 @@ _OF_A_YEAR = (
 )  # fmt: skip
 _SUMS = (
     "rain", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration",
-    "waterlogged_days", "waterlogged_area_days", "rot_risk_days", "dry_days", "drought_risk_days", "excess_water", "run_on", "events", "events_held", "bare_events_held",
+    "waterlogged_days", "waterlogged_area_days", "rot_risk_days", "dry_days", "drought_risk_days", "excess_water", "run_on", "roof_run_on", "events", "events_held", "bare_events_held",
 )  # fmt: skip
 _LARGEST = (
     "peak_overflow", "bare_peak_overflow", "peak_roof_overflow", "longest_waterlogged_spell", "longest_dry_spell",
@@ -86,6 +86,7 @@ def yearly_totals(
     }
     if "irrigation" in given:
         summed["irrigation"] = given["irrigation"]
+    summed["roof_run_on"] = summed["run_on"] * given["planted_fraction"]  # per area of the roof, as roof_overflow
     made |= {name: _per_year(values, np.add, calendar) for name, values in summed.items()}
     largest = {
         "peak_overflow": given["overflow"],
@@ -96,6 +97,7 @@ def yearly_totals(
     made |= {name: _per_year(values, np.maximum, calendar) for name, values in largest.items()}
     made["events_held"] = count_events(limits, given["overflow"], calendar)[1]
     made["overflow_by_month"] = _by_month(given["overflow"], calendar)
+    made["run_on_by_month"] = _by_month(summed["run_on"], calendar)
     made["area_m2"] = run.variables["area_m2"]
     made["peak_discharge"] = run.variables["discharge"].max("time")
     made["bare_peak_discharge"] = run.variables["bare_discharge"].max("time")

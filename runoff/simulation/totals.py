@@ -27,6 +27,8 @@ class RunTotals(NamedTuple):
         Overflow by month of the year, mm, shape ``(12, design)``.
     run_on
         Run-on per year, mm of planted area, shape ``(year, design)``.
+    run_on_by_month
+        The same by month of the year, shape ``(12, design)``; a month without a day is missing.
     bare
         Of the comparison roof, which all designs share: ``bare_overflow`` and ``bare_evapotranspiration``, mm per day,
         shape ``(time,)``.
@@ -35,6 +37,7 @@ class RunTotals(NamedTuple):
     yearly: np.ndarray
     monthly: np.ndarray
     run_on: np.ndarray
+    run_on_by_month: np.ndarray
     bare: dict[str, np.ndarray]
 
 
@@ -73,16 +76,20 @@ def run_totals(columns: Columns, rules: RunRules, record: DailyRecord, event_lim
     asked = np.array([columns.rows[name] for name in DEPENDS_ON])
     alike, group = np.unique(asked, axis=1, return_inverse=True)
     groups = [np.flatnonzero(group.ravel() == i) for i in range(alike.shape[1])]
-    starts = record.calendar.starts
+    calendar = record.calendar
+    starts, no_day = calendar.starts, np.bincount(calendar.month, minlength=13)[1:] == 0
     yearly = np.empty((starts.size, len(kernel.TOTALS), columns.count))
     monthly, run_on = np.empty((12, columns.count)), np.zeros((starts.size, columns.count))
+    run_on_by_month = np.zeros((12, columns.count))
     parts, side = _run_groups(columns, groups, rules, record, event_limit)
     for at, (who, (of_years, of_months)) in enumerate(zip(groups, parts, strict=True)):
         yearly[:, :, who], monthly[:, who] = of_years, of_months
         if "run_on" in side:
             run_on[:, who] = np.add.reduceat(side["run_on"][at], starts)[:, None]
+            run_on_by_month[:, who] = np.bincount(calendar.month, weights=side["run_on"][at], minlength=13)[1:, None]
+    run_on_by_month[no_day] = np.nan
     bare = {name: side[name] for name in ("bare_overflow", "bare_evapotranspiration")}
-    return RunTotals(yearly, monthly, run_on, bare)
+    return RunTotals(yearly, monthly, run_on, run_on_by_month, bare)
 
 
 def _run_groups(

@@ -195,7 +195,9 @@ def with_model_error(
     off_mm = (figures["retention"] - kept) * received
     of_roof = off_mm * planted_fraction
     area = figures["roof_annual_rain_m3"] / figures["annual_rain"]  # m3 per mm
-    roof_share, bare_mm = of_roof / figures["annual_rain"], figures["bare_annual_overflow_m3"] / area
+    left_mm = figures["roof_annual_overflow_m3"] / area
+    roof_share = of_roof / (figures["roof_annual_capture_mm"] + left_mm)  # of rain and what runs on
+    otherwise_mm = figures["avoided_annual_mm"] + left_mm
     off = {
         "retention": figures["retention"] - kept,
         "annual_capture_mm": off_mm,
@@ -207,7 +209,7 @@ def with_model_error(
         "annual_runoff_coefficient": -roof_share,
         "avoided_annual_mm": of_roof,
         "avoided_annual_m3": of_roof * area,
-        "avoided_share": of_roof / bare_mm.where(bare_mm > 0),
+        "avoided_share": of_roof / otherwise_mm.where(otherwise_mm > 0),
     }
     return {name: figures[name] - part for name, part in off.items()}
 

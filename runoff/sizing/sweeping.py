@@ -270,6 +270,8 @@ def totals_of_columns(columns: Columns, record: DailyRecord, rules: RunRules) ->
     return totals | {
         "overflow_by_month": xr.Variable(("month", "design"), run.monthly),
         "run_on": xr.Variable(("year", "design"), run.run_on),
+        "roof_run_on": xr.Variable(("year", "design"), run.run_on * columns.rows["planted_fraction"]),
+        "run_on_by_month": xr.Variable(("month", "design"), run.run_on_by_month),
         "area_m2": xr.Variable("design", area_m2),
         "peak_discharge": _peak_discharge(totals["peak_roof_overflow"], area_m2),
         "bare_peak_discharge": _peak_discharge(totals["bare_peak_overflow"], area_m2),
