@@ -9,8 +9,12 @@ import numpy as np
 import pytest
 
 import runoff
+from runoff.cli.entry import main
+from runoff.desk.working_out import reckon
 from runoff.errors import SizingError
+from runoff.roof.loads import head_to_weigh
 from runoff.roof.losing_outlets import with_outlets
+from runoff.saying.numbers import fixed
 from runoff.sizing.described_outlets import check_outlets
 from runoff.sizing.emergency import overflow_alone
 from runoff.sizing.outlet_tables import described_shown, emergency_text
@@ -233,3 +237,39 @@ def test_a_roof_without_outlets_has_one_state() -> None:
     assert check["head"].to_numpy()[:2] == pytest.approx([float(check["overflow_depth"])] * 2)
     rows = described_shown(check).text().split("\n")
     assert len(rows) == 3 and rows[-1].startswith("no outlets") and rows[-1].endswith("does not hold")
+
+
+def test_the_mass_ponded_takes_the_head_that_the_design_peak_needs() -> None:
+    """An opening 50 mm high runs drowned at 91.4 mm of head: roof and sheet are weighed 181.4 mm deep, not 90 + 50 mm."""
+    low = the_roof(emergency_height_mm=50.0)
+    check = check_outlets(low, the_storm(), allowable_depth_mm=60.0)
+    head = float(check["overflow_head"])
+    assert head == pytest.approx(91.385, abs=5e-3) and check.attrs["drowned"] == "yes"
+    assert head_to_weigh(low, head) == head
+    assert head_to_weigh(the_roof(), head) is None  # 102 mm of opening are more
+    assert (
+        head_to_weigh(the_roof(emergency_overflow_mm=None, emergency_width_mm=None, emergency_height_mm=None), np.nan)
+        is None
+    )
+    levels = runoff.roof_loads(low, head_mm=head)["water_level"]
+    assert float(levels.sel(state="ponded")) == pytest.approx(float(check["overflow_depth"]))
+
+
+def test_the_loads_beside_the_outlets_are_those_of_their_depth(tmp_path, capsys) -> None:
+    path = tmp_path / "low.toml"
+    path.write_text(the_roof(emergency_height_mm=50.0).to_toml())
+    words = ["--depth", "25.2mm", "--duration", "10min", "--pattern", "uniform", "--no-figures", "--out", str(tmp_path)]
+    assert main(["outlets", str(path), *words]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Ponded to the overflow: the design peak needs 91 mm of head over it" in said
+    roof = runoff.read_roof(path)
+    deep = float(runoff.roof_loads(roof, head_mm=91.385)["total_mass"].sel(state="ponded"))
+    shallow = float(runoff.roof_loads(roof)["total_mass"].sel(state="ponded"))
+    assert f" {fixed(deep, 1)} " in said and f" {fixed(shallow, 1)} " not in said
+    desk = reckon(roof, runoff.open_sample().sel(time=slice("2014", "2015")), the_storm(), allowable_depth_mm=60.0)
+    assert desk.ponded == pytest.approx(deep, abs=0.05)
+    for missing in ("emergency_height_mm", "emergency_width_mm"):
+        path.write_text("\n".join(line for line in path.read_text().split("\n") if not line.startswith(missing)))
+    assert main(["outlets", str(path), *words]) == 0  # no opening: weighed to the edge, as the water is followed to it
+    to_edge = float(runoff.roof_loads(runoff.read_roof(path))["total_mass"].sel(state="ponded"))
+    assert f" {fixed(to_edge, 1)} " in " ".join(capsys.readouterr().out.split())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from functools import partial
 from pathlib import Path
@@ -130,8 +131,6 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _flood_test(options: argparse.Namespace) -> int:
-    import math
-
     from runoff.findings.flooding import flood_test
     from runoff.saying.scales import say
 
@@ -161,7 +160,8 @@ def _assess(options: argparse.Namespace) -> int:
     import pandas as pd
 
     from runoff.roof.load_tables import loads_shown
-    from runoff.roof.loads import CAUTION
+    from runoff.roof.loads import CAUTION, head_to_weigh
+    from runoff.saying.scales import say
     from runoff.sizing.outlet_tables import outlets_table
     from runoff.sizing.outlet_words import shown_text
 
@@ -174,12 +174,13 @@ def _assess(options: argparse.Namespace) -> int:
         print(f"Start    {options.start_moisture}")
         allowed = shown_text(options.allowable_depth, "mm", options.units)
         print(f"Allowed  {allowed} of water at the outlets, {options.lost} of them lost")
-        tables = {}
+        tables, heads = {}, []
         for name, storm in storms.items():
             print(f"\n{storm_inputs.storm_line(name, storm, options)}\n")
             table = _one_storm(roof, storm, start, options)
             if table is None:
                 continue
+            heads.append(float(table["overflow_head"]))
             stem = f"outlets_{storm_inputs.stem_of(name)}"
             tables[name] = outlets_table(table, units=options.units)
             results.add(f"{stem}.nc", partial(_same, table))
@@ -187,8 +188,13 @@ def _assess(options: argparse.Namespace) -> int:
                 results.add(f"{stem}.png", partial(_figure, table, options))
         if tables:
             results.add("outlets.csv", lambda: pd.concat(tables, names=["storm"]).reset_index("storm"))
-        loads = loads_shown(roof, units=options.units).text("  ")
-        print(f"\nLoads of the build-up, layer by layer\n{loads}\n{inputs.paragraph(CAUTION)}")
+        head = head_to_weigh(roof, max(filter(math.isfinite, heads), default=math.nan))
+        loads = loads_shown(roof, units=options.units, head_mm=head).text("  ")
+        print(f"\nLoads of the build-up, layer by layer\n{loads}")
+        if head is not None:
+            more = f"the design peak needs {say(head, 'mm', 'level', options.units)} of head over it"
+            print(inputs.paragraph(f"Ponded to the overflow: {more}, more than its opening is high or described."))
+        print(inputs.paragraph(CAUTION))
         if results.written:
             print(f"\n{results.said()}")
         if options.sheet:

@@ -14,7 +14,7 @@ from runoff.findings.storm_comparison import followed_by_dry
 from runoff.findings.summary import summarize
 from runoff.findings.whole_roof import wet_strip_m
 from runoff.roof import Roof
-from runoff.roof.loads import drained_mass_kg_per_m2, roof_loads
+from runoff.roof.loads import drained_mass_kg_per_m2, head_to_weigh, roof_loads
 from runoff.simulation import simulate
 from runoff.sizing import uncertainty
 from runoff.sizing.claiming import FirstLine, first_line
@@ -84,7 +84,10 @@ def reckon(roof: Roof, weather: xr.Dataset, storm: xr.DataArray | None, *, allow
         When the weather cannot be run, or the limit is out of range.
     """
     run = simulate(roof, weather)
-    masses = roof_loads(roof)["total_mass"]
+    outlets = None if storm is None else check_outlets(roof, storm, allowable_depth_mm=allowable_depth_mm)
+    # a design peak that needs more head than the opening is high stands higher than the opening alone says
+    head = None if outlets is None else head_to_weigh(roof, float(outlets["overflow_head"]))
+    masses = roof_loads(roof, head_mm=head)["total_mass"]
     return Reckoning(
         roof=roof,
         facts=summarize(run),
@@ -92,7 +95,7 @@ def reckon(roof: Roof, weather: xr.Dataset, storm: xr.DataArray | None, *, allow
         drained=float(masses.sel(state="drained")),
         soaked=float(masses.sel(state="board_full")),
         ponded=float(masses.sel(state="ponded")),
-        outlets=None if storm is None else check_outlets(roof, storm, allowable_depth_mm=allowable_depth_mm),
+        outlets=outlets,
     )
 
 

@@ -11,6 +11,7 @@ the outlets: masses are those of that place, and the mean over the roof stands b
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -76,6 +77,20 @@ def ponding(roof: Roof, *, head_mm: float | None = None) -> Ponding:
         return Ponding(edge, "ponded to the edge: the head over the emergency overflow reaches it")
     why = "the height of its opening" if head_mm is None else "as given"
     return Ponding(sill + head, f"ponded to the sill of the emergency overflow and its head ({head:g} mm, {why})")
+
+
+def head_to_weigh(roof: Roof, head_mm: float) -> float | None:
+    """Return the head to weigh a roof with where a storm needs more than its opening is high, mm; None where that height is enough.
+
+    Parameters
+    ----------
+    roof
+        The roof.
+    head_mm
+        Head over the sill for the design peak, mm; missing where there is no opening.
+    """
+    least = roof.emergency_height_mm
+    return head_mm if math.isfinite(head_mm) and (least is None or head_mm > least) else None
 
 
 def roof_loads(roof: Roof, *, head_mm: float | None = None) -> xr.Dataset:
