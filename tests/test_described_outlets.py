@@ -191,7 +191,7 @@ def test_a_drier_start_is_refused_and_a_wet_date_is_not() -> None:
     )
     check_outlets(the_roof(), the_storm(), allowable_depth_mm=60.0, start_moisture=wet, climate=weather)
     with pytest.raises(
-        SizingError, match=rf"given '{dry}', whose medium lacks \d+\.\d mm\); a drier start would credit"
+        SizingError, match=rf"given '{dry}', whose medium lacks \d+\.\d mm\); a drier start would count on storage"
     ):
         check_outlets(the_roof(), the_storm(), allowable_depth_mm=60.0, start_moisture=dry, climate=weather)
 
