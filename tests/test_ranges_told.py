@@ -150,7 +150,9 @@ class TestUnderFourJudgedRoofs:
         assert "Fewer than 4 measured roofs can be judged like for like: no error of the model is formed" in said
         assert "Too few measured roofs are known to form the error of the method." in said
         assert "with nothing tuned to them" not in said
-        assert "Too few measured roofs are known to form the error of the model: the ranges are too narrow by it." in said
+        assert (
+            "Too few measured roofs are known to form the error of the model: the ranges are too narrow by it." in said
+        )
         assert "our draws of five" in said
         assert "our roofs of five" not in said
 
