@@ -37,27 +37,45 @@ def run(weather: xr.Dataset) -> xr.Dataset:
     return runoff.simulate(runoff.open_sample_roof("thin"), weather)
 
 
+# drawn once for all tests that only look
+
+
+@pytest.fixture(scope="module")
+def year(run: xr.Dataset):
+    return year_figure(run, 2003)
+
+
+@pytest.fixture(scope="module")
+def calendar(run: xr.Dataset):
+    return spell_calendar_figure(run)
+
+
+@pytest.fixture(scope="module")
+def months(run: xr.Dataset):
+    return monthly_balance_figure(run)
+
+
 def labels(axes) -> str:
     return f"{axes.get_xlabel()} {axes.get_ylabel()}"
 
 
 class TestYear:
-    def test_rain_hangs_from_the_top_and_overflow_stands_below(self, run: xr.Dataset) -> None:
-        rain, _, _, overflow = year_figure(run, 2003).axes
+    def test_rain_hangs_from_the_top_and_overflow_stands_below(self, year) -> None:
+        rain, _, _, overflow = year.axes
         low, high = rain.get_ylim()
         assert low > high == 0.0
         assert overflow.get_ylim()[0] == 0.0 < overflow.get_ylim()[1]
 
-    def test_bars_and_lines_are_the_data_of_that_year(self, run: xr.Dataset) -> None:
-        rain, stores, _, overflow = year_figure(run, 2003).axes
+    def test_bars_and_lines_are_the_data_of_that_year(self, year, run: xr.Dataset) -> None:
+        rain, stores, _, overflow = year.axes
         part = run.sel(time="2003")
         assert rain.patches[0].get_data().values == pytest.approx(part["rain"].to_numpy())
         assert overflow.patches[0].get_data().values == pytest.approx(part["overflow"].to_numpy())
         (medium,) = [line for line in stores.lines if line.get_label() == "growing medium"]
         np.testing.assert_allclose(medium.get_ydata(), part["medium_water"])
 
-    def test_every_panel_names_quantity_and_unit(self, run: xr.Dataset) -> None:
-        rain, stores, signs, overflow = year_figure(run, 2003).axes
+    def test_every_panel_names_quantity_and_unit(self, year) -> None:
+        rain, stores, signs, overflow = year.axes
         assert "rain" in labels(rain) and "mm per day" in labels(rain)
         assert labels(stores).strip() == "water held, mm"
         assert [tick.get_text() for tick in signs.get_yticklabels()] == ["dry", "waterlogged"]
@@ -69,8 +87,8 @@ class TestYear:
         most = float(run["rain"].sel(time="2003").max())
         assert max(rain.patches[0].get_data().values) == pytest.approx(most / MM_PER_INCH)
 
-    def test_waterlogged_days_are_marked_one_for_one_with_hatches_and_a_count(self, run: xr.Dataset) -> None:
-        signs = year_figure(run, 2003).axes[2]
+    def test_waterlogged_days_are_marked_one_for_one_with_hatches_and_a_count(self, year, run: xr.Dataset) -> None:
+        signs = year.axes[2]
         part = run.sel(time="2003")
         wet_days, dry_days = int(part["waterlogged"].sum()), int(part["dry"].sum())
         assert wet_days > 20 and dry_days > 5  # the case is worth testing
@@ -80,22 +98,19 @@ class TestYear:
         assert wet.get_hatch() and dry.get_hatch() and wet.get_hatch() != dry.get_hatch()
         assert {text.get_text() for text in signs.texts} == {f"{wet_days} days", f"{dry_days} days"}
 
-    def test_the_sentence_is_made_of_the_data(self, run: xr.Dataset) -> None:
-        figure = year_figure(run, 2003)
+    def test_the_sentence_is_made_of_the_data(self, year, run: xr.Dataset) -> None:
         part = run.sel(time="2003")
         rain, overflow = (round(float(part[name].sum())) for name in ("rain", "overflow"))
-        assert f"of {rain:,} mm of rain {overflow:,} mm left as overflow" in figure.description
-        assert f"waterlogged on {int(part['waterlogged'].sum())} days" in figure.description
-        assert figure.description.endswith(".") and figure.description.count(". ") == 0
+        assert f"of {rain:,} mm of rain {overflow:,} mm left as overflow" in year.description
+        assert f"waterlogged on {int(part['waterlogged'].sum())} days" in year.description
+        assert year.description.endswith(".") and year.description.count(". ") == 0
 
-    def test_a_days_sum_is_never_called_a_storm_peak(self, run: xr.Dataset) -> None:
-        figure = year_figure(run, 2003)
-        assert "the sum of a day, not a storm peak" in figure.description
-        assert "sums of days, not storm peaks" in [text.get_text() for text in figure.axes[3].texts]
+    def test_a_days_sum_is_never_called_a_storm_peak(self, year) -> None:
+        assert "the sum of a day, not a storm peak" in year.description
+        assert "sums of days, not storm peaks" in [text.get_text() for text in year.axes[3].texts]
 
-    def test_invented_weather_is_marked_on_the_figure_and_in_the_sentence(self, run: xr.Dataset) -> None:
-        figure = year_figure(run, 2003)
-        assert "invented" in figure.axes[0].get_title(loc="left") and "invented" in figure.description
+    def test_invented_weather_is_marked_on_the_figure_and_in_the_sentence(self, year, run: xr.Dataset) -> None:
+        assert "invented" in year.axes[0].get_title(loc="left") and "invented" in year.description
         measured = run.assign_attrs(invented="no")
         assert "invented" not in year_figure(measured, 2003).description
 
@@ -153,8 +168,8 @@ class TestMonths:
         assert float(balance["rain"].sel(month=7)) == pytest.approx(float(part["rain"].sum()) * 31.0 / 10.0)
         assert np.isnan(balance["rain"].sel(month=8))
 
-    def test_stack_less_what_hangs_below_zero_is_the_rain(self, run: xr.Dataset) -> None:
-        (axes,) = monthly_balance_figure(run).axes
+    def test_stack_less_what_hangs_below_zero_is_the_rain(self, months) -> None:
+        (axes,) = months.axes
         bars = [[bar.get_height() for bar in group] for group in axes.containers]
         rain, evaporated, overflow, gained, taken = map(np.array, bars)
         np.testing.assert_allclose(rain, evaporated + overflow + gained + taken, atol=1e-9)
@@ -170,8 +185,8 @@ class TestMonths:
         hatches = [group[0].get_hatch() for group in axes.containers[1:4]]
         assert len(set(hatches)) == 3
 
-    def test_the_sentence_is_made_of_the_data(self, run: xr.Dataset) -> None:
-        text = monthly_balance_figure(run).description
+    def test_the_sentence_is_made_of_the_data(self, months, run: xr.Dataset) -> None:
+        text = months.description
         for name in ("rain", "evapotranspiration", "overflow"):
             assert f"{float(run[name].sum()) / 3.0:,.0f} mm" in text  # three full years
 
@@ -205,16 +220,18 @@ class TestSpells:
         assert spells(np.array([0, 1, 1, 0, 0, 1])) == [(1, 2), (5, 1)]
         assert spells(np.zeros(4)) == []
 
-    def test_one_row_per_year_with_the_years_counts_beside_it(self, run: xr.Dataset) -> None:
-        axes = spell_calendar_figure(run).axes[0]
+    def test_one_row_per_year_with_the_years_counts_beside_it(self, calendar, run: xr.Dataset) -> None:
+        axes = calendar.axes[0]
         assert [tick.get_text() for tick in axes.get_yticklabels()] == ["2002", "2003", "2004"]
         assert axes.yaxis_inverted()
         beside = [text.get_text() for text in axes.texts]
         for year in ("2002", "2003", "2004"):
             assert str(int(run["waterlogged"].sel(time=year).sum())) in beside
 
-    def test_every_waterlogged_day_is_drawn_once_above_the_line_and_cold_ones_are_open(self, run: xr.Dataset) -> None:
-        axes = spell_calendar_figure(run).axes[0]
+    def test_every_waterlogged_day_is_drawn_once_above_the_line_and_cold_ones_are_open(
+        self, calendar, run: xr.Dataset
+    ) -> None:
+        axes = calendar.axes[0]
         cold = (run["tmean"] < 5.0) & run["waterlogged"]
         filled = outlined = 0.0
         for bars in axes.collections:
@@ -240,15 +257,15 @@ class TestSpells:
         assert ends == [([136.0, 1.0], [365.0, 1.0]), ([0.0, 2.0], [60.0, 2.0])]
         assert "in 2 of them roots bear the harm" in figure.description
 
-    def test_words_stand_beside_the_colours(self, run: xr.Dataset) -> None:
-        below = spell_calendar_figure(run).axes[1]
+    def test_words_stand_beside_the_colours(self, calendar) -> None:
+        below = calendar.axes[1]
         words = [text.get_text().replace("\n", " ") for legend in below.artists for text in legend.get_texts()]
         assert "8-14 days: stress likely" in words and "outline: colder than 5 °C" in words
         assert "40-89 days: severe stress" in words
 
     @pytest.mark.slow
-    def test_the_sentence_counts_the_longest_spell(self, run: xr.Dataset) -> None:
-        text = spell_calendar_figure(run).description
+    def test_the_sentence_counts_the_longest_spell(self, calendar, run: xr.Dataset) -> None:
+        text = calendar.description
         longest = int(runoff.summarize(run)["longest_waterlogged_spell"])
         assert f"the longest {longest} days from" in text
         assert "no published limit exists" in text
@@ -267,40 +284,35 @@ class TestFiles:
         assert b"<dc:date>" not in first
 
     @pytest.mark.slow
-    def test_png_and_svg_are_written_with_the_sentence_below(self, run: xr.Dataset, tmp_path) -> None:
-        figure = monthly_balance_figure(run)
-        with_words = save(figure, tmp_path / "with.png").read_bytes()
-        without = save(figure, tmp_path / "without.png", caption=False).read_bytes()
+    def test_png_and_svg_are_written_with_the_sentence_below(self, months, tmp_path) -> None:
+        with_words = save(months, tmp_path / "with.png").read_bytes()
+        without = save(months, tmp_path / "without.png", caption=False).read_bytes()
         height = [int.from_bytes(one[20:24], "big") for one in (with_words, without)]  # PNG header, bytes 20-23
-        assert height[0] > height[1] == round(150 * figure.get_size_inches()[1])
-        assert save(figure, tmp_path / "a.svg").read_bytes().lstrip().startswith(b"<?xml")
+        assert height[0] > height[1] == round(150 * months.get_size_inches()[1])
+        assert save(months, tmp_path / "a.svg").read_bytes().lstrip().startswith(b"<?xml")
 
-    def test_saving_leaves_the_figure_as_it_was(self, run: xr.Dataset, tmp_path) -> None:
-        figure = monthly_balance_figure(run)
-        before = svg_bytes(figure)
-        save(figure, tmp_path / "a.png")
-        assert svg_bytes(figure) == before
+    def test_saving_leaves_the_figure_as_it_was(self, months, tmp_path) -> None:
+        before = svg_bytes(months)
+        save(months, tmp_path / "a.png")
+        assert svg_bytes(months) == before
 
-    def test_other_kinds_of_files_are_refused(self, run: xr.Dataset, tmp_path) -> None:
+    def test_other_kinds_of_files_are_refused(self, months, tmp_path) -> None:
         with pytest.raises(runoff.RunoffError, match=r'save: figures are written as .png or .svg \(given "a.bmp"\)'):
-            save(monthly_balance_figure(run), tmp_path / "a.bmp")
+            save(months, tmp_path / "a.bmp")
 
-    def test_a_notebook_gets_picture_and_sentence(
-        self, run: xr.Dataset, capsys, monkeypatch: pytest.MonkeyPatch
-    ) -> None:
+    def test_a_notebook_gets_picture_and_sentence(self, months, capsys, monkeypatch: pytest.MonkeyPatch) -> None:
         import IPython.display
 
         shown: list[dict] = []
         monkeypatch.setattr(IPython.display, "display", lambda given, raw: shown.append(given))
-        figure = monthly_balance_figure(run)
-        bundle = figure._repr_mimebundle_()
+        bundle = months._repr_mimebundle_()
         assert base64.b64decode(bundle["image/png"]).startswith(b"\x89PNG")
-        assert bundle["text/plain"] == figure.description
-        figure._ipython_display_()
+        assert bundle["text/plain"] == months.description
+        months._ipython_display_()
         assert shown == [bundle]
         printed = capsys.readouterr().out
         # set in lines, since a notebook breaks a long one in the middle of a word
-        assert " ".join(printed.split()) == figure.description
+        assert " ".join(printed.split()) == months.description
         assert max(map(len, printed.splitlines())) <= 88
 
     def test_settings_of_the_user_are_left_alone(self, run: xr.Dataset) -> None:
