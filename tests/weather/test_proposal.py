@@ -248,6 +248,13 @@ def test_the_monthly_record_among_the_open_ones(shared_data: Path, capsys) -> No
     assert "This is a monthly record: one line a month, the first 1883-01." in capsys.readouterr().err
 
 
+def test_an_open_file_of_evaporation_alone_is_not_proposed_as_rain(shared_data: Path, capsys) -> None:
+    assert main(["check-weather", str(shared_data / "subdaily" / "vlissingen_evap_hourly.csv.gz")]) == 1
+    said = capsys.readouterr().err
+    assert "Something in it may be rain, but no way of reading it so works" in said
+    assert "It can probably be read so" not in said
+
+
 def test_what_is_lacking_in_a_report_is_told_in_flags(tmp_path: Path, capsys) -> None:
     path = tmp_path / "weather.csv"
     path.write_text("date,rain_mm,tmin_c,tmax_c\n" + lines("{date},{rain},4,12"))

@@ -62,7 +62,10 @@ def what_is_lacking(path: str | Path) -> str:
         )
     columns = guess_columns(shape, set(stamps.places), stamps.per_day)
     if any(column.quantity == "rain" for column in columns):
-        return ""
+        return (
+            "Something in it may be rain, but no way of reading it so works: name the columns and the layout yourself, and see that "
+            "it is rain."
+        )
     others = ", ".join(f"{column.quantity} ({_called(shape, column.at)})" for column in columns)
     known = f"; what could be recognised: {others}" if others else ""
     return f"It has dates, but no column looks like rain{known}. A water balance needs rain: take a file that holds it."
