@@ -77,7 +77,7 @@ def test_the_fixed_form_too(tmp_path: Path) -> None:
     [
         ({}, 'time: stamps given twice on 2192 lines (first line 2194: "2015-01-01"); keep one line of each, or name the column of the sites where the file holds several, layout={"site_column": "STATION"}'),
         ({"layout": {"site_column": "station"}}, '2 sites in one file (North, South); choose one, site="North"'),
-        ({"layout": {"site_column": "station"}, "site": "Sout"}, 'there is no site "Sout" in the file, did you mean "South"?; it holds North, South'),
+        ({"layout": {"site_column": "station"}, "site": "Sout"}, 'there is no site "Sout" in the file (did you mean "South"?); it holds North, South'),
         ({"layout": {"site_column": "town"}}, 'layout: there is no column "town" with the names of sites'),
         ({"site": "South"}, 'layout: a table of several sites needs the column that names them, layout={"site_column": "STATION"}'),
     ],
@@ -86,9 +86,7 @@ def test_the_fixed_form_too(tmp_path: Path) -> None:
 def test_what_is_refused(table: Path, how: dict, message: str) -> None:
     with pytest.raises(runoff.WeatherError) as caught:
         runoff.read_weather(table, **how)
-    assert re.sub(r"[,;] did you mean[^;]*;", ";", str(caught.value)) == "both.csv: " + re.sub(
-        r"[,;] did you mean[^;]*;", ";", message
-    )
+    assert str(caught.value) == f"both.csv: {message}"
 
 
 def test_a_station_that_is_not_there(stations: Path) -> None:
@@ -119,7 +117,7 @@ def test_check_weather_gives_every_site_a_verdict(table: Path, stations: Path, c
     assert main(["check-weather", str(table), "--layout", "site_column=station"]) == 0
     said = capsys.readouterr().out
     assert "Weather record: both.csv" in said
-    assert "STOP  missing rain        1 of 2 sites; South: 20 of 2192 steps in 1 gap" in said
+    assert re.search(r"STOP  missing rain +1 of 2 sites; South: 20 of 2192 steps in 1 gap", said)
     assert re.search(r"Site by site\n\nLOOK  North .*\nSTOP  South  missing rain\n", said)
     assert "1 of 2 sites can be used (North): choose one, --site NAME" in said
     assert main(["check-weather", str(stations)]) == 0
