@@ -11,6 +11,8 @@ def test_no_printed_number_is_open() -> None:
     found = list(walk(FACTS))
     open_ones = {f"{section.page} {section.number}": one.open for section, one in found if one.open}
     assert not open_ones, "add a case, or name the number with its reason in not_compared.csv"
+    silent = [f"{section.page} {section.number}" for section, one in found if one.short_left and not one.short_said]
+    assert not silent, "say in facts_sections.csv, column shorter, what its numbers of one or two digits are"
     idle = {f"{section.page} {section.number}": one.idle for section, one in found if one.idle}
     assert not idle, "not_compared.csv names what the page does not print there"
     assert {(section.page, section.number) for section, _ in found} >= set(reasons()), "a place that no page has"
@@ -22,6 +24,7 @@ def test_a_number_is_judged_by_its_section() -> None:
     found = judged(section, held={40805.0, 0.095}, named={321.0, 999.0}, listed={0.095, 12.5})
     assert found.held == [40805.0]  # 0.095 has two digits, 22 too: they would be found anywhere
     assert found.reasoned == [12.5, 321.0] and found.idle == [999.0]
+    assert (found.short_held, found.short_listed, found.short_left) == (1, 0, 2)  # 7 and 22 are left
     assert found.open == [738.97]  # thousands not known joined stand as printed
     assert digits(0.0673) == 3 and digits(1200.0) == 2
 

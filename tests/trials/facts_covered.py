@@ -4,9 +4,9 @@
 
 Reads the tables and listings of the pages (default ``../shared/facts`` beside the checkout) section by section.
 `tests/published/facts_sections.csv` names the files that hold what a section prints; `tests/published/not_compared.csv` names, by page,
-section and number, what is left out and why. So a number of one section is not held by a like number of another. Numbers of three
-digits and more count: shorter ones would be found anywhere. Prints held, left out with a reason, and open, and names what a reason
-leaves out that the page does not print.
+section and number, what is left out and why. So a number of one section is not held by a like number of another. Prints held, left out
+with a reason, and open, and names what a reason leaves out that the page does not print. Numbers of one or two digits are counted apart,
+since some are found by chance; those that no case holds are told section by section, in words.
 """
 
 from __future__ import annotations
@@ -45,6 +45,10 @@ class Found(NamedTuple):
     reasoned: list[float]
     open: list[float]
     idle: list[float]
+    short_held: int
+    short_listed: int
+    short_left: int
+    short_said: str
 
 
 def digits(number: float) -> int:
@@ -94,7 +98,7 @@ def held_by(files: str) -> set[float]:
     return found
 
 
-def judged(section: Section, held: set[float], named: set[float], listed: set[float]) -> Found:
+def judged(section: Section, held: set[float], named: set[float], listed: set[float], shorter: str = "") -> Found:
     """Return which numbers of a section are held, left out with a reason (by name, or in a list with a reason a row), and neither."""
     left_out = named | (listed - held)
     known, printed = held | left_out, set()
@@ -106,11 +110,16 @@ def judged(section: Section, held: set[float], named: set[float], listed: set[fl
                 line = line.replace(grouped, " ", 1)
         printed |= {float(one) for one in _NUMBER.findall(line)}
     counted = sorted(one for one in printed if digits(one) >= _LEAST_DIGITS)
+    short = {one for one in printed if digits(one) < _LEAST_DIGITS}
     return Found(
         [one for one in counted if one in held and one not in left_out],
         [one for one in counted if one in left_out],
         [one for one in counted if one not in known],
         sorted(named - printed),
+        len(short & held),
+        len((short & listed) - held),
+        len(short - held - listed),
+        shorter,
     )
 
 
@@ -132,24 +141,38 @@ def walk(folder: Path) -> Iterator[tuple[Section, Found]]:
     for path in sorted(folder.glob("*.md")):
         for section in sections(path.stem, path.read_text(encoding="utf-8")):
             key = (section.page, section.number)
-            row = rows.get(key, {"files": "", "listed": ""})
-            yield section, judged(section, held_by(row["files"]), left_out.get(key, set()), held_by(row["listed"]))
+            row = rows.get(key, {"files": "", "listed": "", "shorter": ""})
+            yield (
+                section,
+                judged(
+                    section, held_by(row["files"]), left_out.get(key, set()), held_by(row["listed"]), row["shorter"]
+                ),
+            )
 
 
 def main(folder: Path) -> None:
-    """Print the table and its sum."""
-    held = reasoned = left = 0
-    for section, found in walk(folder):
-        held, reasoned, left = held + len(found.held), reasoned + len(found.reasoned), left + len(found.open)
+    """Print the table and its sums."""
+    every = list(walk(folder))
+    for section, found in every:
         counts = f"held {len(found.held)}, reasoned {len(found.reasoned)}, open {len(found.open)}"
-        print(
-            f"{section.page}: {section.title[:70]}: {counts} {' '.join(f'{one:.12g}' for one in found.open)}".rstrip()
+        shorter = (
+            f"; shorter held {found.short_held}, others {found.short_left} {found.short_said}"
+            if found.short_left
+            else ""
         )
+        left = " ".join(f"{one:.12g}" for one in found.open)
+        print(f"{section.page}: {section.title[:60]}: {counts} {left}".rstrip() + shorter)
         if found.idle:
             print(f"    left out, but not printed there: {' '.join(f'{one:.12g}' for one in found.idle)}")
+    held, reasoned, left = (
+        sum(len(getattr(found, name)) for _, found in every) for name in ("held", "reasoned", "open")
+    )
     print(
         f"{held + reasoned + left} numbers of {_LEAST_DIGITS} digits or more: held {held}, reasoned {reasoned}, open {left}"
     )
+    short = [sum(getattr(found, name) for _, found in every) for name in ("short_held", "short_listed", "short_left")]
+    silent = sum(found.short_left for _, found in every if not found.short_said)
+    print(f"{sum(short)} shorter numbers: held {short[0]}, reasoned {short[1] + short[2] - silent}, open {silent}")
 
 
 if __name__ == "__main__":
