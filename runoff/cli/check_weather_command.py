@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from runoff.cli import inputs
-from runoff.errors import RunoffError
+from runoff.errors import RunoffError, shown
 from runoff.saying.progress import waiting
 
 if TYPE_CHECKING:
@@ -56,7 +56,35 @@ def run(options: argparse.Namespace) -> int:
     with waiting("checking"):
         report = check_weather(weather, other=other, units=options.units)
     print(_in_flags(str(report), options))
+    print(_not_read(options, weather), end="")
     return 0
+
+
+def _not_read(options: argparse.Namespace, weather: xr.Dataset) -> str:
+    """Return which columns look like weather and were not read, with the line that reads them; nothing where all are or the user chose."""
+    from runoff.weather.files.lacking import unread_columns
+    from runoff.weather.files.proposing import propose_reading
+
+    if not options.weather or options.column or options.site or "rain_flag" in weather:
+        return ""
+    known = {str(name) for name in weather.data_vars if name != "reference_et"}
+    given = "reference_et" in weather and str(weather["reference_et"].attrs.get("method", "")).startswith("given")
+    unread = unread_columns(options.weather, known | ({"reference_et"} if given else set()))
+    if not unread:
+        return ""
+    with waiting("looking how it can be read"):
+        proposal = propose_reading(options.weather, _told(options))
+    if proposal is None or not set(unread) & set(proposal.options.get("columns", {})):
+        return ""
+    named = ", ".join(f'"{shown(column)}" like {quantity}' for quantity, column in unread.items())
+    return f"\n{inputs.paragraph(f'Not read: {named}. With them the file is read so:')}\n\n  {proposal.command()}\n"
+
+
+def _told(options: argparse.Namespace) -> dict[str, Any]:
+    """Return what the user has said of the file, as `propose_reading` takes it."""
+    return {
+        "latitude": options.latitude, "longitude": options.longitude, "elevation_m": options.elevation, **inputs.table_of(options),
+    }  # fmt: skip
 
 
 def _in_flags(said: str, options: argparse.Namespace) -> str:
@@ -132,11 +160,8 @@ def _proposed(options: argparse.Namespace) -> str:
     from runoff.weather.files.lacking import what_is_lacking
     from runoff.weather.files.proposing import propose_reading
 
-    given = {
-        "latitude": options.latitude, "longitude": options.longitude, "elevation_m": options.elevation, **inputs.table_of(options),
-    }  # fmt: skip
     with waiting("looking how it can be read"):
-        proposal = propose_reading(options.weather, given)
+        proposal = propose_reading(options.weather, _told(options))
         lacking = what_is_lacking(options.weather) if proposal is None else ""
     if proposal is None:
         return f"\n\n{lacking}" if lacking else ""

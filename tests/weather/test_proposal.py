@@ -260,3 +260,21 @@ def test_what_is_lacking_in_a_report_is_told_in_flags(tmp_path: Path, capsys) ->
     path.write_text("date,rain_mm,tmin_c,tmax_c\n" + lines("{date},{rain},4,12"))
     assert main(["check-weather", str(path)]) == 0
     assert "needs the latitude; give --latitude (degrees, south negative)" in capsys.readouterr().out
+
+
+def test_columns_that_look_like_weather_and_are_not_read_are_named(tmp_path: Path, capsys) -> None:
+    """Rain and temperatures go by their names; wind, humidity and radiation beside them are not lost in silence."""
+    path = tmp_path / "weather.csv"
+    form = "date,rain_mm,tmin_c,tmax_c,wind_m_s,rh_pct,solar_mj\n" + lines("{date},{rain},4,12,3.2,71,9.5")
+    path.write_text(form.replace(",3.2,71,9.5\n", ",3.4,68,11.5\n", 40))
+    assert main(["check-weather", str(path), "--latitude", "47"]) == 0
+    said = capsys.readouterr().out
+    assert "humidity (not given)" in said
+    assert 'Not read: "solar_mj" like solar_radiation, "rh_pct" like humidity, "wind_m_s" like wind_speed.' in said
+    (line,) = [one.strip() for one in said.split("\n") if one.startswith("  runoff check-weather")]
+    assert main(shlex.split(line)[1:]) == 0
+    said = capsys.readouterr().out
+    assert "FAO-56 Penman-Monteith" in said and "Not read" not in said
+    path.write_text("date,rain_mm,tmin_c,tmax_c\n" + lines("{date},{rain},4,12"))
+    assert main(["check-weather", str(path), "--latitude", "47"]) == 0
+    assert "Not read" not in capsys.readouterr().out

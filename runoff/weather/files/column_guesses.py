@@ -37,10 +37,10 @@ _WORDS: dict[str, tuple[str, str]] = {
     "solar_radiation": (r"solar|global (rad|straling)|glob.*rad|shortwave|^rsds$", r"flag|net|max|duur|durat"),
     "humidity_min": (r"rh_daily_min|min\w* .*humid", r"hour|uur|flag"),
     "humidity_max": (r"rh_daily_max|max\w* .*humid", r"hour|uur|flag"),
-    "humidity": (r"humid|^ug$|^upm$|^hurs$|^rel_?hum", r"spec|flag|max|min|hour|uur"),
+    "humidity": (r"humid|^rh[ _]?(%|pct|percent|mean|avg|\(%\))$|^ug$|^upm$|^hurs$|^rel_?hum", r"spec|flag|max|min|hour|uur"),
     "vapour_pressure": (r"vapou?r press|^vpm?$|^vap$", r"deficit|flag"),
     "dew_point": (r"dew.?p", r"flag"),
-    "wind_speed": (r"wind ?speed|windspeed|^awnd$|^fm$|^fg$|^wind$|daily mean wind", r"dir|max|gust|vector|hour|uur|flag|min"),
+    "wind_speed": (r"wind[ _]?speed|windspeed|^wind_(m_?s|ms|mean|avg|kmh|mph)$|^awnd$|^fm$|^fg$|^wind$|daily mean wind", r"dir|max|gust|vector|hour|uur|flag|min"),
 }  # fmt: skip
 _BRACKET_UNIT = re.compile(
     r"in \(?([\d.]*\s?[\w°%/.*^-]+(?:[ /]\w+)?)\)?|[(\[]\s*(?:in )?([\d.]*\s?[\w°%/.*^-]+)\s*[)\]]"

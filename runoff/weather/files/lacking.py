@@ -6,6 +6,7 @@ Nothing here is used to read a file; it only serves to say what is lacking.
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from pathlib import Path
 
 import numpy as np
@@ -69,6 +70,35 @@ def what_is_lacking(path: str | Path) -> str:
     others = ", ".join(f"{column.quantity} ({_called(shape, column.at)})" for column in columns)
     known = f"; what could be recognised: {others}" if others else ""
     return f"It has dates, but no column looks like rain{known}. A water balance needs rain: take a file that holds it."
+
+
+def unread_columns(path: str | Path, known: Collection[str]) -> dict[str, str]:
+    """Return columns of a table that was read which look like quantities it was not read for.
+
+    Parameters
+    ----------
+    path
+        The file.
+    known
+        Quantities that were read.
+
+    Returns
+    -------
+    dict of str to str
+        Quantity -> name of the column; empty for files of other kinds and for tables without names.
+    """
+    try:
+        raw = read_bytes(Path(path), "weather file", WeatherError, stays_on_disk=is_netcdf)
+        if raw is None or is_netcdf(raw):
+            return {}
+        shape = find_shape(text_of(unpacked(raw, "weather file", WeatherError)))
+    except RunoffError:
+        return {}
+    stamps = guess_stamps(shape) if shape else None
+    if shape is None or stamps is None or not shape.names:
+        return {}
+    columns = guess_columns(shape, set(stamps.places), stamps.per_day)
+    return {one.quantity: shape.names[one.at] for one in columns if one.quantity not in known}
 
 
 def _called(shape: TableShape, at: int) -> str:
