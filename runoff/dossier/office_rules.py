@@ -198,8 +198,8 @@ RULES: dict[str, Rule] = {
 
 WHY_THEY_DIFFER = (
     "The rules differ because they count different things. One takes the water plants can draw from the medium, one all the water it holds once "
-    "drained, one every pore, though water above field capacity drains away, one a share of the depth whatever the material, one "
-    "what was kept per event where the rule was written. None knows the climate of this roof, its cups, how wet it is when the "
+    "drained. One takes every pore, though water above field capacity drains away. One takes a share of the depth, whatever the "
+    "material, and one what was kept per event where the rule was written. None knows the climate of this roof, its cups, how wet it is when the "
     "rain begins, or how fast it dries. The balance does: its three numbers are for a dry, a typical and a wet day before the rain."
 )
 

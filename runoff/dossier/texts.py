@@ -163,8 +163,8 @@ REFERENCES = (
 
 LOAD_CAUTION = (
     "These are weights of the build-up alone, without people, snow, wind or stored goods. They do not say that a roof can "
-    "carry them. Whether it can, and what happens when outlets clog and water stands on it, is for a licensed structural "
-    "engineer and the local code to decide before anything is built. {depth} of water weighs {load}."
+    "carry them. Whether it can is for a licensed structural engineer and the local code to decide, before anything is "
+    "built. So is what happens when outlets clog and water stands on it. {depth} of water weighs {load}."
 )
 _WATER = (("10 mm", "10 kg/m²"), ("0.4 in", "2 lb/ft²"))
 

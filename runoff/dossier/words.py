@@ -67,8 +67,7 @@ def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> di
         "first_day": str(time[0])[:10],
         "last_day": str(time[-1])[:10],
         "years_kind": "whole" if abs(years - round(years)) < 0.05 else "count",
-        "range": "material values, the choice of years, the catch of the gauge and the error of the method are drawn at random "
-        "(section 9)",
+        "range": "material values, the choice of years, the catch of the gauge and the error of the method (section 9)",
         "range_method": _range_method(evidence),
         "short_record": _short_record(evidence),
         "percentile": in_units(
