@@ -41,9 +41,12 @@ from runoff.balance.column_blocks import (
     _settle,
     _soak,
 )
-from runoff.balance.loop_choice import joined_late
+from runoff.balance.loop_choice import joined_late, never_inlined
 
-TILE = 128  # days worked on at once
+TILE = 32  # days worked on at once
+TOGETHER = (
+    16  # blocks whose weather is loaded at once: rows of it are then read in long stretches, and all tiles fit a cache
+)
 
 # The work array begins like that of a block of designs, so that their lanes' functions serve here too.
 _BESIDE = (
@@ -96,14 +99,14 @@ def reference_from_range(low: float, high: float, sun: float) -> float:
 
 
 @joined_late
-def _temperature(tile: np.ndarray, row: int, sun: np.ndarray, at: int, evaporation: int, temperature: int) -> None:
+def _temperature(tile: np.ndarray, row: int, sun: np.ndarray, evaporation: int, temperature: int) -> None:
     """Write the mean temperature and reference evapotranspiration of a day, where they follow from its range."""
     if temperature == MEAN_OF_RANGE:
         for j in range(LANES):
             tile[MEAN + row + j] = 0.5 * (tile[LOW + row + j] + tile[HIGH + row + j])
     if evaporation == FROM_RANGE:
         for j in range(LANES):
-            tile[LOW + row + j] = reference_from_range(tile[LOW + row + j], tile[HIGH + row + j], sun[at + j])
+            tile[LOW + row + j] = reference_from_range(tile[LOW + row + j], tile[HIGH + row + j], sun[j])
 
 
 @joined_late
@@ -289,26 +292,78 @@ def _close_month(w: np.ndarray, by_month: np.ndarray, kind: int, month: int, tot
         w[begin + j] = w[total + j]
 
 
-def load_rows(tile: np.ndarray, at: int, values: np.ndarray, start: int, days: int, first: int, lanes: int) -> None:
-    """Copy some days of a block of cells into a slot of a tile; lanes without a cell repeat the last one.
+@joined_late
+def _load(
+    tiles: np.ndarray, at: int, values: np.ndarray, begin: int, steps: np.ndarray, days: int, blocks: int, cells: int
+) -> None:
+    """Copy some days of some blocks of cells into a slot of their tiles; lanes without a cell repeat the last one."""
+    along, apart = steps[0], steps[1]
+    if along == 1 and apart != 1:  # each cell's record in one stretch: read it as it lies
+        for lane in range(blocks * LANES):
+            record = values[begin + min(lane, cells - 1) * apart :]
+            to = tiles[(lane // LANES) * SLOTS * SLOT + at + lane % LANES :]
+            for t in range(days):
+                to[t * LANES] = record[t]
+        return
+    for t in range(days):
+        for block in range(blocks):
+            first = block * LANES
+            row = values[begin + t * along + first * apart :]  # views, for then no place in them can be below 0
+            to = tiles[block * SLOTS * SLOT + at + t * LANES :]
+            if apart == 1 and first + LANES <= cells:
+                for j in range(LANES):
+                    to[j] = row[j]
+            else:
+                for j in range(LANES):
+                    to[j] = row[min(j, cells - 1 - first) * apart]
+
+
+def run_blocks(
+    work: np.ndarray, by_month: np.ndarray, status: np.ndarray, single: Any, double: Any, steps: np.ndarray,
+    month: np.ndarray, sun: np.ndarray, sun_row: np.ndarray, known: tuple[int, int],
+    numbers: tuple[float, float, float, float], warm_c: float, tolerance: float, share: tuple[int, int, int],
+    tiles: np.ndarray, counts: np.ndarray,
+) -> None:  # fmt: skip
+    """Run some blocks of cells through a stretch of weather: tiles of days outside, so that rows of the weather are read whole.
 
     Parameters
     ----------
-    tile, at
-        The tile, shape ``(SLOTS * SLOT,)``, and the index at which its slot begins; the units of `values`.
-    values
-        Weather, shape ``(time, cell)``: rain and reference evapotranspiration mm per day, temperature degC.
-    start, days, first, lanes
-        First day and number of days; first cell and number of cells.
+    work, by_month, status
+        Of all blocks, one after the other along the first axis; see `grid_loop`.
+    single, double
+        The weather as four flat arrays in single and four in double precision, in the order of the slots RAIN, LOW, HIGH and
+        MEAN. Of each quantity that is known one of the two is filled; the other, and both of one that is not known, are empty.
+    steps
+        How far the next day and the next cell of each quantity lie from one another, shape ``(4, 2)``.
+    month
+        Month of each day, 0-11.
+    sun, sun_row
+        Radiation above the air, MJ m-2 d-1, shape ``(row, cell)``, wide enough for whole blocks, and the row of each day.
+    known, numbers, warm_c, tolerance
+        See `grid_loop`.
+    share
+        First block to run, the block to stop before, and the cells there are in all.
+    tiles, counts
+        Room for `TOGETHER` tiles of weather, one after the other, and for the counts of one.
     """
-    for t in range(days):
-        row = at + t * LANES
-        if lanes == LANES:
-            for j in range(LANES):
-                tile[row + j] = values[start + t, first + j]
-        else:
-            for j in range(LANES):
-                tile[row + j] = values[start + t, first + min(j, lanes - 1)]
+    first_of_all, end, cells = share
+    for start in range(0, len(month), TILE):
+        days = min(TILE, len(month) - start)
+        for first in range(first_of_all, end, TOGETHER):
+            begin, blocks = first * LANES, min(TOGETHER, end - first)
+            for k in range(4):
+                here = start * steps[k, 0] + begin * steps[k, 1]
+                if len(single[k]) > 0:
+                    _load(tiles, k * SLOT, single[k], here, steps[k], days, blocks, cells - begin)
+                elif len(double[k]) > 0:
+                    _load(tiles, k * SLOT, double[k], here, steps[k], days, blocks, cells - begin)
+            for b in range(blocks):
+                cell = begin + b * LANES
+                grid_loop(
+                    work[first + b], by_month[first + b], status[first + b], tiles[b * SLOTS * SLOT : (b + 1) * SLOTS * SLOT],
+                    days, month[start : start + days], sun[:, cell : cell + LANES], sun_row[start : start + days], known,
+                    numbers, warm_c, tolerance, counts,
+                )  # fmt: skip
 
 
 def begin_record(w: np.ndarray, by_month: np.ndarray, status: np.ndarray, month: int) -> None:
@@ -346,7 +401,7 @@ def begin_record(w: np.ndarray, by_month: np.ndarray, status: np.ndarray, month:
 @joined_late
 def _weather_of_tile(
     w: np.ndarray, by_month: np.ndarray, status: np.ndarray, tile: np.ndarray, days: int, month: np.ndarray,
-    sun: np.ndarray, sun_at: np.ndarray, known: tuple[int, int], numbers: tuple[float, float, float, float],
+    sun: np.ndarray, sun_row: np.ndarray, known: tuple[int, int], numbers: tuple[float, float, float, float],
     counts: np.ndarray,
 ) -> None:  # fmt: skip
     """Work out what the weather of a tile brings beside the columns."""
@@ -359,7 +414,7 @@ def _weather_of_tile(
             _close_month(w, by_month, 0, in_month, _AT.total_rain, _AT.month_rain_begin)
             _close_month(w, by_month, 2, in_month, _AT.total_bare, _AT.month_bare_begin)
             in_month = month[t]
-        _temperature(tile, row, sun, sun_at[t], evaporation, temperature)
+        _temperature(tile, row, sun[sun_row[t]], evaporation, temperature)
         counts[3, t] = _begin_events(w, tile, row, wet_day, held_share)
         if temperature == NO_TEMPERATURE:
             _no_snow(w, tile, row)
@@ -368,9 +423,10 @@ def _weather_of_tile(
         counts[0, t], counts[1, t], counts[2, t] = _beside(w, tile, row, status[_GENTLE])
 
 
+@never_inlined
 def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are functions
     w: np.ndarray, by_month: np.ndarray, status: np.ndarray, tile: np.ndarray, days: int, month: np.ndarray,
-    sun: np.ndarray, sun_at: np.ndarray, known: tuple[int, int], numbers: tuple[float, float, float, float],
+    sun: np.ndarray, sun_row: np.ndarray, known: tuple[int, int], numbers: tuple[float, float, float, float],
     warm_c: float, tolerance: float, counts: np.ndarray,
 ) -> None:  # fmt: skip
     """Run one block of cells through a tile of days.
@@ -388,8 +444,8 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
         Days in the tile, at most `TILE`.
     month
         Month of the day, 0-11.
-    sun, sun_at
-        Radiation above the air, MJ m-2 d-1, flat, and where in it the lanes of each day begin.
+    sun, sun_row
+        Radiation above the air, MJ m-2 d-1, of the lanes, shape ``(row, LANES)``, and the row of each day.
     known
         How evapotranspiration and temperature are known: `GIVEN` or `FROM_RANGE`; `NO_TEMPERATURE`, `MEAN_GIVEN` or
         `MEAN_OF_RANGE`.
@@ -402,7 +458,7 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
     counts
         Room for counts of the day, shape ``(4, TILE)``.
     """
-    _weather_of_tile(w, by_month, status, tile, days, month, sun, sun_at, known, numbers, counts)
+    _weather_of_tile(w, by_month, status, tile, days, month, sun, sun_row, known, numbers, counts)
     left, mobile = int(status[_LEFT]), int(status[_MOBILE])
     stood, wet, airy, begun = status[_STOOD] > 0.0, status[_WET] > 0.0, status[_AIRY] > 0.0, status[_BEGUN] > 0.0
     spare, on_end, thirst, drought_days = status[_SPARE], status[_ON_END], status[_THIRST], status[_DROUGHT]

@@ -11,18 +11,15 @@ from runoff.balance.column_blocks import LANES, TOTALS
 from runoff.balance.grid_lanes import (
     FROM_RANGE,
     GIVEN,
-    HIGH,
-    LOW,
-    MEAN,
     MEAN_GIVEN,
     MEAN_OF_RANGE,
     MONTHLY,
     NO_TEMPERATURE,
-    RAIN,
     SLOT,
     SLOTS,
     STATUS,
     TILE,
+    TOGETHER,
     WORK,
 )
 from runoff.balance.loop_choice import compiled
@@ -127,44 +124,34 @@ class GridTotals:
     def advance(self, weather: GridWeather, *, threads: bool = False) -> None:
         """Run all cells through a stretch of weather, on all cores if asked."""
         month = np.ascontiguousarray(weather.month, dtype=np.int64)
-        sun, stride = self._sun(weather)
-        load, loop = compiled(grid_lanes.load_rows), compiled(grid_lanes.grid_loop)
-        rules = self.rules
-        known = weather.known
+        run = compiled(grid_lanes.run_blocks)
+        rules, known = self.rules, weather.known
         numbers = (rules.snow_below_c, rules.melt_mm_per_c, rules.wet_day_mm, rules.held_share)
         warm_c = float(rules.warm_c) if known[1] != NO_TEMPERATURE else -np.inf
-        series = ((RAIN, weather.rain), (LOW, weather.low), (HIGH, weather.high), (MEAN, weather.mean))
-        slots = [(at, values) for at, values in series if values is not None]
+        single, double, steps = _flat(weather)
+        sun, sun_row = self._sun(weather, month.size)
+        work = self._work.reshape(len(self._work), -1)
 
-        def work(piece: slice) -> None:
-            tile, counts = np.zeros(SLOTS * SLOT), np.zeros((4, TILE), dtype=np.int64)
-            # tiles outside, blocks inside: rows of the weather are then read whole, and a block's state is small
-            for start in range(0, month.size, TILE):
-                days = min(TILE, month.size - start)
-                for first in range(piece.start, piece.stop, LANES):
-                    block, lanes = first // LANES, min(LANES, self.cells - first)
-                    for at, values in slots:
-                        load(tile, at, values, start, days, first, lanes)
-                    sun_at = (
-                        _NO_SUN if weather.sun_row is None else weather.sun_row[start : start + days] * stride + first
-                    )
-                    loop(
-                        self._work[block].reshape(-1), self._by_month[block], self._status[block], tile, days,
-                        month[start : start + days], sun, sun_at, known, numbers, warm_c, rules.tolerance_days, counts,
-                    )  # fmt: skip
+        def run_some(piece: slice) -> None:
+            share = piece.start // LANES, -(-piece.stop // LANES), self.cells
+            tiles, counts = np.zeros(TOGETHER * SLOTS * SLOT), np.zeros((4, TILE), dtype=np.int64)
+            run(
+                work, self._by_month, self._status, single, double, steps, month, sun, sun_row, known, numbers, warm_c,
+                float(rules.tolerance_days), share, tiles, counts,
+            )  # fmt: skip
 
         if threads:
-            share_out(work, self.cells, LANES)
+            share_out(run_some, self.cells, LANES)
         else:
-            work(slice(0, self.cells))
+            run_some(slice(0, self.cells))
 
-    def _sun(self, weather: GridWeather) -> tuple[np.ndarray, int]:
+    def _sun(self, weather: GridWeather, days: int) -> tuple[np.ndarray, np.ndarray]:
+        """Return radiation for whole blocks, and its row of each day."""
         if weather.sun is None or weather.sun_row is None:
-            return np.zeros(1), 0
-        stride = len(self._work) * LANES
-        padded = np.zeros((weather.sun.shape[0], stride))
+            return np.zeros((1, len(self._work) * LANES)), np.zeros(days, dtype=np.int64)
+        padded = np.zeros((weather.sun.shape[0], len(self._work) * LANES))
         padded[:, : self.cells] = weather.sun
-        return padded.reshape(-1), stride
+        return padded, np.ascontiguousarray(weather.sun_row, dtype=np.int64)
 
     def row(self, name: str) -> np.ndarray:
         """Return a row of the work arrays along the cells, as a copy."""
@@ -221,4 +208,17 @@ class GridTotals:
         return {f"{name}_by_month": of_month for name, of_month in zip(names, sums, strict=True)}
 
 
-_NO_SUN: Any = np.zeros(TILE, dtype=np.int64)
+def _flat(weather: GridWeather) -> tuple[Any, Any, np.ndarray]:
+    """Return the weather as flat arrays, single and double, without a copy where it lies in one block of memory; see `run_blocks`."""
+    series = (weather.rain, weather.low, weather.high, weather.mean)
+    single, double = [np.zeros(0, dtype=np.float32)] * len(series), [np.zeros(0)] * len(series)
+    steps = np.zeros((len(series), 2), dtype=np.int64)
+    for k, given in enumerate(series):
+        if given is None:
+            continue
+        values = given if given.dtype == np.float32 else np.asarray(given, dtype=float)
+        along = "F" if values.flags.f_contiguous and not values.flags.c_contiguous else "C"
+        values = np.require(values, requirements=[along, "W"])  # loops are compiled for arrays that may be written
+        (single if values.dtype == np.float32 else double)[k] = values.reshape(-1, order=along)
+        steps[k] = (values.shape[1], 1) if along == "C" else (1, values.shape[0])
+    return tuple(single), tuple(double), steps

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -24,7 +24,7 @@ class Source(NamedTuple):
     Parameters
     ----------
     fed
-        On disk (dask), dimensions of the grid first and ``time`` last: ``rain``; ``tmin`` and ``tmax`` where evapotranspiration
+        On disk (dask), all in the dimensions and chunks of rain: ``rain``; ``tmin`` and ``tmax`` where evapotranspiration
         follows from them in the loop, else ``reference_et``; ``tmean`` where it is known apart.
     grid
         Sizes of the dimensions beside ``time``.
@@ -127,10 +127,13 @@ def prepared(weather: xr.Dataset, et_method: str | None, chunks: Mapping[str, in
         doubles = {name: known[name].astype(float) for name in known.data_vars if known[name].dtype.kind == "f"}
         known = with_reference_et(known.assign(doubles), et_method)
         fed = known[[name for name in ("rain", "reference_et", "tmean") if name in known]]
-    order = (*grid, "time")
     like = fed["rain"]
-    whole = {str(name): series.broadcast_like(like).transpose(*order) for name, series in fed.data_vars.items()}
-    fed = fed.assign(whole).transpose(*order).unify_chunks()
+    other = {
+        str(name): series.broadcast_like(like).transpose(*like.dims)
+        for name, series in fed.data_vars.items()
+        if series.dims != like.dims
+    }
+    fed = fed.assign(other).unify_chunks()
     told = xr.Dataset({"reference_et": ((), 0.0, dict(corner["reference_et"].attrs))}, attrs=dict(weather.attrs))
     if "tmean" in known:
         told["tmean"] = ((), 0.0)
@@ -161,11 +164,3 @@ def time_spans(source: Source) -> list[slice]:
 def spans_within(spans: list[slice], steps: int) -> list[slice]:
     """Return the stretches that cover the first `steps` steps."""
     return [slice(one.start, min(one.stop, steps)) for one in spans if one.start < steps]
-
-
-def block_of(source: Source, name: str, piece: Mapping[str, slice], span: slice) -> Any:
-    """Return one quantity of a piece over a stretch of time, as one lazy array."""
-    data = source.fed[name].variable.data
-    where = tuple(piece[dim] for dim in source.grid)
-    part = data[(*where, span)]
-    return part.rechunk(part.shape) if part.npartitions > 1 else part

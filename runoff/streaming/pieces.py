@@ -14,8 +14,10 @@ from runoff.errors import RunoffError, nearest, raise_faults
 
 Piece = dict[str, slice]
 
-#: Cells below which chunks are put together: with fewer, starting a piece would cost more than running it.
-_LEAST_CELLS = 256
+#: Chunks are put together to pieces of as many cells as have so many steps in all (about a second's work), for writing a piece
+#: takes a tenth of one; but a grid is shared out over so many pieces, that many workers may take a share, and a piece has so
+#: many cells at least.
+_STEPS_OF_A_PIECE, _LEAST_PIECES, _LEAST_CELLS = 2e7, 8, 256
 #: Bytes a run keeps per cell and design, and times the weather of a chunk is held while it is unpacked; measured, with headroom.
 _BYTES_PER_CELL, _COPIES = 4000.0, 2.5
 #: Numbers that a run holds per cell and step where series are asked for, measured with headroom.
@@ -47,8 +49,14 @@ def sizes_in_memory(grid: Mapping[str, int], steps: int, memory_mb: float, desig
     return {name: sizes[name] for name in grid}
 
 
+def least_cells(grid: Mapping[str, int], steps: int) -> int:
+    """Return how many cells a piece has at least, where there are as many."""
+    share = math.prod(grid.values()) // _LEAST_PIECES
+    return max(_LEAST_CELLS, min(share, int(_STEPS_OF_A_PIECE / steps)))
+
+
 def sizes_on_disk(
-    grid: Mapping[str, int], chunks: Mapping[str, int], memory_of: Any, memory_mb: float
+    grid: Mapping[str, int], chunks: Mapping[str, int], memory_of: Any, memory_mb: float, least: int = _LEAST_CELLS
 ) -> dict[str, int]:
     """Return cells per piece and dimension: a chunk of the store, or several small ones as memory allows, the last dimension first.
 
@@ -60,10 +68,12 @@ def sizes_on_disk(
         Tells what a piece of so many cells takes, MB.
     memory_mb
         What it may take.
+    least
+        Cells of a piece below which chunks are put together.
     """
     sizes = {name: min(chunks[name], size) for name, size in grid.items()}
     for name in reversed(list(grid)):
-        while math.prod(sizes.values()) < _LEAST_CELLS and sizes[name] < grid[name]:
+        while math.prod(sizes.values()) < least and sizes[name] < grid[name]:
             wider = {**sizes, name: min(grid[name], sizes[name] + chunks[name])}
             if memory_of(math.prod(wider.values())) > memory_mb:
                 return sizes
@@ -71,9 +81,11 @@ def sizes_on_disk(
     return sizes
 
 
-def memory_mb(cells: int, steps: int, quantities: int, item_bytes: int, designs: int, traced: bool) -> float:
-    """Return what a piece takes while a stretch of so many steps is run, MB."""
-    weather = cells * steps * quantities * item_bytes * _COPIES
+def memory_mb(
+    cells: int, at_once: int, steps: int, quantities: int, item_bytes: int, designs: int, traced: bool
+) -> float:
+    """Return what a piece takes while a stretch of so many steps of so many cells at once, one chunk, is run, MB."""
+    weather = min(cells, at_once) * steps * quantities * item_bytes * _COPIES
     kept = cells * designs * _BYTES_PER_CELL
     series = 8.0 * _TRACED * cells * steps * designs if traced else 0.0
     return (weather + kept + series) / 1e6

@@ -21,9 +21,9 @@ from runoff.simulation.labels import provenance, start_told
 from runoff.simulation.roof_side import columns_asked_for
 from runoff.simulation.start import stores_at
 from runoff.streaming import running, target
+from runoff.streaming.chunks import Chunks
 from runoff.streaming.grid_weather import (
     Source,
-    block_of,
     first_fault_of_layout,
     opened,
     prepared,
@@ -33,6 +33,7 @@ from runoff.streaming.grid_weather import (
 from runoff.streaming.pieces import (
     Piece,
     cut,
+    least_cells,
     memory_mb,
     refuse_wrong_pieces,
     sizes_in_memory,
@@ -90,6 +91,7 @@ class Ready(NamedTuple):
     template: xr.Dataset
     series: dict[str, tuple[tuple[str, ...], dict[str, Any]]]
     latitude: np.ndarray
+    chunks: Chunks
 
     def begin(self) -> None:
         """Write the frame of the target."""
@@ -116,26 +118,29 @@ class Ready(NamedTuple):
         coords = {
             dim: self.source.fed[dim].to_numpy()[span] for dim, span in piece.items() if dim in self.source.fed.coords
         }
-        return Part(number, piece, latitude, wanted, coords)
+        return Part(number, piece, latitude, wanted, coords, {})
 
     def chain(self, number: int) -> Any:
         """Return the last of the delayed steps of a piece."""
         import dask
 
         part, given = self.part(number), dask.delayed(self.work, traverse=False)
-        if part.wanted is not None and not part.wanted.any():
-            return dask.delayed(running.skip, pure=False)(given, part)
-        state: Any = None
+        parts, states = [], []
+        for block in self.chunks.blocks(part.piece):
+            one = part.within(block.cells, {dim: block.inside[dim] for dim in self.chunks.dims if dim != "time"})
+            if one.wanted is not None and not one.wanted.any():
+                continue
+            parts.append(dask.delayed(one, traverse=False))
+            state: Any = None
+            for span in self.spans:
+                given_span = dask.delayed(span, traverse=False)
+                series = self.chunks.tasks(block, span.chunk)
+                state = dask.delayed(running.step, pure=False)(given, parts[-1], given_span, state, **series)
+            states.append(state)
         own = dask.delayed(part, traverse=False)
-        for span in self.spans:
-            blocks = {
-                str(name): block_of(self.source, str(name), part.piece, span.steps)
-                for name in self.source.fed.data_vars
-            }
-            state = dask.delayed(running.step, pure=False)(
-                given, own, dask.delayed(span, traverse=False), state, **blocks
-            )
-        return dask.delayed(running.write_figures, pure=False)(given, own, state)
+        if not parts:
+            return dask.delayed(running.skip, pure=False)(given, own)
+        return dask.delayed(running.write_figures, pure=False)(given, own, parts, states)
 
 
 def prepare(
@@ -166,12 +171,17 @@ def prepare(
     made = prepared(weather, rules.et_method, chosen, traced=bool(traced or variables))
     stretches = time_spans(made)
     longest = max(one.stop - one.start for one in stretches)
-    needs = functools.partial(_memory, made, longest, columns.count, bool(traced or variables), steps if traced else 0)
+    in_chunk = math.prod(max(made.fed["rain"].chunksizes[name]) for name in grid)
+    if traced or variables:
+        in_chunk = math.prod(grid.values())
+    needs = functools.partial(
+        _memory, made, in_chunk, longest, columns.count, bool(traced or variables), steps if traced else 0
+    )
     if pieces is not None:
         sizes = {name: min(int(pieces.get(name, size)), size) for name, size in grid.items()}
     elif weather["rain"].chunks:
         chunk = {name: max(made.fed["rain"].chunksizes[name]) for name in grid}
-        sizes = sizes_on_disk(grid, chunk, needs, memory_mb)
+        sizes = sizes_on_disk(grid, chunk, needs, memory_mb, least_cells(grid, steps))
         first_fault_of_layout(made, memory_mb, needs(math.prod(sizes.values())), sizes)
     else:
         sizes = in_memory
@@ -179,37 +189,41 @@ def prepare(
     template, series = _template(roof, made, columns, rules, variables, traced)
     years = warm_up_length(weather["time"], rules.warm_up_years, given=start_moisture is not None)
     attrs = provenance(rules, hours, made.told, start_told(years, start_moisture, None))
-    todo = cut(grid, sizes)
+    if (
+        traced or variables
+    ):  # series are written by piece: a piece is then one chunk, so that no two steps write into one
+        made = made._replace(fed=made.fed.chunk(sizes))
+    todo, chunks = cut(grid, sizes), Chunks(made.fed)
     work = Work(
         roof=roof, columns=columns, rules=rules, moisture=start_moisture, variables=variables, traced=traced, dims=tuple(grid),
-        attrs=attrs, years=years_of_record(weather["time"]), sun_days=made.sun_rows()[0] if made.from_range else np.zeros(0),
+        stored=chunks.dims, attrs=attrs, years=years_of_record(weather["time"]), sun_days=made.sun_rows()[0] if made.from_range else np.zeros(0),
         trusted=weather.attrs.get(TRUSTED) == "yes" or hours != 24.0, target=path, threads=len(todo) == 1,
     )  # fmt: skip
     plan = plan_of(roof, source, weather, sizes, wanted, variables, start_moisture, rules)
-    spans = _spans(made, stretches, years)
+    spans = _spans(made, chunks, stretches, years)
     template = template.assign_attrs({**template.attrs, **attrs, "title": template.attrs.get("title", "")})
     memory = needs(math.prod(sizes.values()))
     latitude = made.latitudes().to_numpy()
-    return Ready(work, made, todo, sizes, spans, wanted, plan, memory, template, series, latitude)
+    return Ready(work, made, todo, sizes, spans, wanted, plan, memory, template, series, latitude, chunks)
 
 
-def _memory(source: Source, steps: int, designs: int, traced: bool, kept_steps: int, cells: int) -> float:
+def _memory(source: Source, at_once: int, steps: int, designs: int, traced: bool, kept_steps: int, cells: int) -> float:
     bytes_each = max(one.dtype.itemsize for one in source.fed.data_vars.values())
     kept = 8.0 * 14 * cells * kept_steps * designs / 1e6  # series that figures are formed from
-    return kept + memory_mb(cells, steps, len(source.fed.data_vars), bytes_each, designs, traced)
+    return kept + memory_mb(cells, at_once, steps, len(source.fed.data_vars), bytes_each, designs, traced)
 
 
-def _spans(source: Source, stretches: list[slice], warm_up_years: int) -> list[Span]:
+def _spans(source: Source, chunks: Chunks, stretches: list[slice], warm_up_years: int) -> list[Span]:
     """Return the stretches of time a piece goes through: those of the warm-up, then those of the record."""
     month, rows, times = Calendar.of(source.time).month - 1, source.sun_rows()[1], source.time.to_numpy()
     steps = steps_in_first_years(source.time, warm_up_years) if warm_up_years else 0
     warm = spans_within(stretches, steps)
     found: list[Span] = []
     for one in [*warm, *stretches]:
-        number = len(found)
+        number, (chunk, inside) = len(found), chunks.of_time(one)
         found.append(
             Span(
-                number, month[one], rows[one], times[one], one, first_of_record=number == len(warm),
+                number, month[one], rows[one], times[one], one, chunk, inside, first_of_record=number == len(warm),
                 warm_up=number < len(warm),
             )
         )  # fmt: skip
@@ -278,25 +292,30 @@ def _seconds_per_cell(ready: Ready, number: int) -> float:
     import dask
 
     part, span = ready.part(number), ready.spans[-1]
-    names = [str(name) for name in ready.source.fed.data_vars]
+    block = ready.chunks.blocks(part.piece)[0]
+    part = part.within(block.cells, {dim: block.inside[dim] for dim in ready.chunks.dims if dim != "time"})
     taken = []
     for _ in range(2):  # the first reading loads libraries too
         start = time.perf_counter()
         with dask.config.set(scheduler="synchronous"):
-            blocks = dask.compute({name: block_of(ready.source, name, part.piece, span.steps) for name in names})[0]
+            series = dask.compute(ready.chunks.tasks(block, span.chunk))[0]
         taken.append(time.perf_counter() - start)
         if taken[0] > _PATIENT_S:
             break
     read = min(taken) / part.latitude.size
-    some = {name: slice(0, 1) for name in part.piece} | {list(part.piece)[-1]: slice(0, 64)}
-    few = {name: values[tuple(some.values())] for name, values in blocks.items()}
-    shrunk = Part(part.number, part.piece, part.latitude[tuple(some.values())], None, {})
+    few = {
+        dim: slice(one.start, one.start + (64 if dim == list(part.piece)[-1] else 1)) for dim, one in part.piece.items()
+    }
+    few = {dim: slice(one.start, min(one.stop, part.piece[dim].stop)) for dim, one in few.items()}
+    begin = {dim: part.inside[dim].start - part.piece[dim].start for dim in part.inside}
+    inside = {dim: slice(few[dim].start + begin[dim], few[dim].stop + begin[dim]) for dim in part.inside}
+    shrunk = part._replace(wanted=None).within(few, inside)
     plain = ready.work._replace(variables=(), traced="", threads=False, trusted=True)
     if ready.work.needs_series:
         return read * _whole(ready, span) + 4e-6 * ready.source.time.sizes["time"] * ready.work.columns.count
-    running.step(plain, shrunk, span, None, **few)  # the first call loads the loops
+    running.step(plain, shrunk, span, None, **series)  # the first call loads the loops
     start = time.perf_counter()
-    running.step(plain, shrunk, span, None, **few)
+    running.step(plain, shrunk, span, None, **series)
     run = (time.perf_counter() - start) / shrunk.latitude.size
     return (read + run) * _whole(ready, span)
 

@@ -42,8 +42,8 @@ class Work(NamedTuple):
         Series to keep.
     traced
         Why figures need the series of a run; empty where they do not.
-    dims
-        Dimensions of the grid.
+    dims, stored
+        Dimensions of the grid, and with time in the order in which the weather is stored.
     attrs, years
         Provenance of the figures, and the length of the record in years.
     sun_days
@@ -63,6 +63,7 @@ class Work(NamedTuple):
     variables: tuple[str, ...]
     traced: str
     dims: tuple[str, ...]
+    stored: tuple[str, ...]
     attrs: dict[str, Any]
     years: float
     sun_days: np.ndarray
@@ -77,13 +78,36 @@ class Work(NamedTuple):
 
 
 class Part(NamedTuple):
-    """One piece: its number, where it lies, latitudes and which cells are wanted, shape of the piece; its coordinates."""
+    """One piece, or the part of it in one chunk: number of the piece, where it lies; latitudes, which cells are wanted.
+
+    ``inside`` says by dimension where the part lies in its chunk, in the order of the chunk's dimensions and without time.
+    """
 
     number: int
     piece: Piece
     latitude: np.ndarray
     wanted: np.ndarray | None
     coords: dict[str, Any]
+    inside: dict[str, slice]
+
+    def within(self, cells: Piece, inside: dict[str, slice]) -> Part:
+        """Return the part of this piece that lies in one chunk."""
+        own = {
+            dim: slice(span.start - self.piece[dim].start, span.stop - self.piece[dim].start)
+            for dim, span in cells.items()
+        }
+        where = tuple(own.values())
+        wanted = None if self.wanted is None else self.wanted[where]
+        coords = {dim: values[own[dim]] for dim, values in self.coords.items()}
+        return Part(self.number, cells, self.latitude[where], wanted, coords, inside)
+
+    def places(self, other: Part) -> np.ndarray:
+        """Return the places that the cells of a part of this piece have in it."""
+        where = tuple(
+            slice(span.start - self.piece[dim].start, span.stop - self.piece[dim].start)
+            for dim, span in other.piece.items()
+        )
+        return np.arange(self.latitude.size).reshape(self.latitude.shape)[where].reshape(-1)
 
 
 class State:
@@ -111,13 +135,18 @@ class State:
 
 
 class Span(NamedTuple):
-    """A stretch of time: number in the chain, months (0-11), row of the sun of each step, its times; what it is to a run."""
+    """A stretch of time: number in the chain, months (0-11), row of the sun of each step, its times; what it is to a run.
+
+    ``steps`` are its steps in the record, ``chunk`` and ``inside`` say in which chunk along time they lie, and where in it.
+    """
 
     number: int
     month: np.ndarray
     sun_row: np.ndarray
     times: Any
     steps: slice
+    chunk: int
+    inside: slice
     first_of_record: bool
     warm_up: bool
 
@@ -132,10 +161,10 @@ def step(work: Work, part: Part, span: Span, state: State | None, **series: np.n
     state
         From the step before; None at the start.
     **series
-        The quantities of `Source.fed`, dimensions of the grid and ``time``.
+        The chunks of the quantities of `Source.fed` that hold the part.
     """
     now = State() if state is None else state.copy()
-    flat = {name: values.reshape(-1, values.shape[-1]).T for name, values in series.items()}
+    flat = {name: _flat(values, work.stored, part.inside, span.inside) for name, values in series.items()}
     _look_at_cells(work, part, span, now, flat)
     if now.live is not None and now.live.size:
         chosen = flat if now.live.size == flat["rain"].shape[1] else {n: one[:, now.live] for n, one in flat.items()}
@@ -144,6 +173,13 @@ def step(work: Work, part: Part, span: Span, state: State | None, **series: np.n
         if work.needs_series:
             _trace(work, part, span, now, chosen)
     return now
+
+
+def _flat(values: np.ndarray, dims: tuple[str, ...], inside: Mapping[str, slice], steps: slice) -> np.ndarray:
+    """Return a part of a chunk, shape ``(time, cell)``; where it is a whole chunk, without a copy."""
+    some = values[tuple(steps if dim == "time" else inside[dim] for dim in dims)]
+    some = np.moveaxis(some, dims.index("time"), 0)
+    return some.reshape(some.shape[0], -1)
 
 
 def _look_at_cells(work: Work, part: Part, span: Span, now: State, flat: Mapping[str, np.ndarray]) -> None:
@@ -226,7 +262,7 @@ def _trace(work: Work, part: Part, span: Span, now: State, chosen: Mapping[str, 
     for name in work.variables:
         dims = tuple(str(dim) for dim in run[name].dims)
         values = np.moveaxis(run[name].to_numpy(), dims.index("cell"), 0)
-        spread = _spread(values, now.live, part)
+        spread = _spread(values, now.live, part.latitude.shape)
         own = (*work.dims, *(dim for dim in dims if dim != "cell"))
         targets.write(work.target, {name: (own, spread)}, {**part.piece, "time": span.steps})
     if work.traced:
@@ -235,20 +271,32 @@ def _trace(work: Work, part: Part, span: Span, now: State, chosen: Mapping[str, 
         now.kept.append(run[[*needed, *rest]])
 
 
-def _spread(values: np.ndarray, live: np.ndarray, part: Part) -> np.ndarray:
+def _spread(values: np.ndarray, live: np.ndarray, shape: tuple[int, ...]) -> np.ndarray:
     """Return values of cells, first axis, in the shape of the piece, missing elsewhere."""
-    shape = part.latitude.shape
     whole = np.full((int(np.prod(shape)), *values.shape[1:]), np.nan)
     whole[live] = values
     return whole.reshape(*shape, *values.shape[1:])
 
 
-def write_figures(work: Work, part: Part, state: State) -> tuple[int, int]:
-    """Write the figures of a piece and its mark; return the cells with results and those known in part only."""
-    assert state.live is not None and state.gaps is not None
-    known = np.zeros(0, dtype=bool)
-    if state.live.size:
-        figures = _figures(work, state)
+def write_figures(work: Work, part: Part, parts: list[Part], states: list[State]) -> tuple[int, int]:
+    """Write the figures of a piece and its mark; return the cells with results and those known in part only.
+
+    Parameters
+    ----------
+    work, part
+        What is run, and the piece.
+    parts, states
+        The parts of the piece that lie in one chunk each, and their states after the record.
+    """
+    known, gaps = np.zeros(0, dtype=bool), 0
+    places = []
+    for one, state in zip(parts, states, strict=True):
+        assert state.live is not None and state.gaps is not None
+        places.append(part.places(one)[state.live])
+        gaps += int(state.gaps.sum())
+    live = np.concatenate(places)
+    if live.size:
+        figures = _figures(work, [state for state in states if state.live is not None and state.live.size])
         first = figures[targets._COUNTED]
         alike = first.notnull()
         known = np.asarray(alike.all([dim for dim in alike.dims if dim != "cell"]))
@@ -258,21 +306,26 @@ def write_figures(work: Work, part: Part, state: State) -> tuple[int, int]:
             if "cell" in dims:
                 array = np.moveaxis(values.to_numpy(), dims.index("cell"), 0)
                 own = (*work.dims, *(dim for dim in dims if dim != "cell"))
-                made[str(name)] = own, _spread(array, state.live, part)
+                made[str(name)] = own, _spread(array, live, part.latitude.shape)
         targets.write(work.target, made, part.piece)
-    gaps = int(state.gaps.sum()) + int((~known).sum())
     targets.mark(work.target, part.number, int(known.sum()))
-    return int(known.sum()), gaps
+    return int(known.sum()), gaps + int((~known).sum())
 
 
-def _figures(work: Work, state: State) -> xr.Dataset:
+def _figures(work: Work, states: list[State]) -> xr.Dataset:
+    """Return the figures of all cells that were run, part after part."""
     if work.traced:
-        moving = xr.concat([one[[n for n in one if "time" in one[n].dims]] for one in state.kept], "time")
-        still = state.kept[0][[n for n in state.kept[0] if "time" not in state.kept[0][n].dims]]
-        whole = moving.assign(dict(still.data_vars)).assign_attrs({**state.kept[0].attrs})
-        return summarize(whole)
-    assert state.grid is not None
-    return facts_from_totals(totals_of(state.grid.sums(), work.columns, "cell", work.years, work.attrs))
+        return xr.concat([_of_series(state) for state in states], "cell", data_vars="minimal", coords="minimal")
+    each = [state.grid.sums() for state in states if state.grid is not None]
+    sums = {name: np.concatenate([one[name] for one in each], axis=1) for name in each[0]}
+    return facts_from_totals(totals_of(sums, work.columns, "cell", work.years, work.attrs))
+
+
+def _of_series(state: State) -> xr.Dataset:
+    moving = xr.concat([one[[n for n in one if "time" in one[n].dims]] for one in state.kept], "time")
+    still = state.kept[0][[n for n in state.kept[0] if "time" not in state.kept[0][n].dims]]
+    whole = moving.assign(dict(still.data_vars)).assign_attrs({**state.kept[0].attrs})
+    return summarize(whole)
 
 
 def skip(work: Work, part: Part) -> tuple[int, int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import shutil
 from collections.abc import Mapping
@@ -120,17 +121,16 @@ def begin(
     count, plan
         Number of pieces; what decides the numbers.
     """
-    import dask.array
     import zarr
 
     frame = xr.Dataset(attrs={key: value for key, value in figures.attrs.items() if value is not None})
-    encoding: dict[str, Any] = {}
     chunk = {**sizes, "time": spans[1]}
     whole = {**grid, "time": spans[0]}
     wanted: dict[str, tuple[tuple[str, ...], dict[Any, Any], Any]] = {
         str(name): (tuple(map(str, one.dims)), one.attrs, one) for name, one in figures.data_vars.items()
     }
     wanted |= {name: (dims, attrs, None) for name, (dims, attrs) in series.items()}
+    arrays: dict[str, dict[str, Any]] = {}
     for name, (dims, attrs, one) in wanted.items():
         if "cell" not in dims:
             frame[name] = one
@@ -138,22 +138,22 @@ def begin(
         full = [part for dim in dims for part in (tuple(grid) if dim == "cell" else (dim,))]
         size = {**{str(dim): n for dim, n in figures.sizes.items()}, **whole}
         shape, chunks = [size[dim] for dim in full], [chunk.get(dim, size[dim]) for dim in full]
-        frame[name] = (full, dask.array.full(shape, np.nan, chunks=chunks, dtype=float), attrs)
-        encoding[name] = {"chunks": tuple(chunks)}
+        arrays[name] = {"shape": shape, "chunks": chunks, "dimension_names": full, "attributes": dict(attrs)}
     others = {n: c for n, c in figures.coords.items() if "cell" not in c.dims and n not in coords}
     known = {name: coord.compute() for name, coord in (*coords.items(), *others.items())}
     frame = frame.assign_coords({n: c.astype(object) if c.dtype.kind == "U" else c for n, c in known.items()})
-    frame[MARKS] = (
-        "piece",
-        np.zeros(count, dtype="int64"),
-        {"long_name": "1 + cells with results of a finished piece"},
-    )
-    encoding[MARKS] = {"chunks": (1,)}
     beside = target.with_name(f".{target.name}.unfinished")
     shutil.rmtree(beside, ignore_errors=True)
     beside.parent.mkdir(parents=True, exist_ok=True)
-    frame.to_zarr(beside, mode="w", compute=False, encoding=encoding, consolidated=False, zarr_format=3)
-    zarr.open_group(beside, mode="r+").attrs[_PLAN] = plan
+    frame.to_zarr(beside, mode="w", consolidated=False, zarr_format=3)
+    group = zarr.open_group(beside, mode="r+")
+    for name, of_array in arrays.items():  # by themselves: xarray takes ten times as long for arrays without values
+        group.create_array(name, dtype="f8", fill_value=np.nan, **of_array)
+    told = {"long_name": "1 + cells with results of a finished piece"}
+    group.create_array(
+        MARKS, shape=(count,), chunks=(1,), dtype="i8", fill_value=0, dimension_names=("piece",), attributes=told
+    )
+    group.attrs[_PLAN] = plan
     beside.replace(target)  # an empty folder gives way
 
 
@@ -167,6 +167,20 @@ def _array(group: Any, name: str) -> Any:
     return group[name]
 
 
+def _arrays(target: Path) -> dict[str, Any]:
+    """Return the arrays of a target; opened once, as opening them takes longer than writing a piece."""
+    began = (target / "zarr.json").stat()
+    return _opened(target, (began.st_ino, began.st_mtime_ns))
+
+
+@functools.lru_cache(maxsize=4)
+def _opened(target: Path, began: tuple[int, int]) -> dict[str, Any]:
+    """Return the arrays of a target that began in this inode at this time: another one in its place is another target."""
+    import zarr
+
+    return dict(zarr.open_group(target, mode="r+").arrays())
+
+
 def marks(target: Path) -> np.ndarray:
     """Return the marks of all pieces."""
     import zarr
@@ -176,11 +190,9 @@ def marks(target: Path) -> np.ndarray:
 
 def write(target: Path, values: Mapping[str, tuple[tuple[str, ...], np.ndarray]], where: Mapping[str, slice]) -> None:
     """Write values of a piece: of each name its dimensions and numbers."""
-    import zarr
-
-    group = zarr.open_group(target, mode="r+")
+    arrays = _arrays(target)
     for name, (dims, numbers) in values.items():
-        array = _array(group, name)
+        array = arrays[name]
         own = tuple(array.metadata.dimension_names or ())
         array[tuple(where.get(dim, slice(None)) for dim in own)] = np.transpose(
             numbers, [dims.index(dim) for dim in own]
@@ -189,9 +201,7 @@ def write(target: Path, values: Mapping[str, tuple[tuple[str, ...], np.ndarray]]
 
 def mark(target: Path, number: int, cells: int) -> None:
     """Mark a piece as finished, with so many cells that have results: the last that is written of it."""
-    import zarr
-
-    _array(zarr.open_group(target, mode="r+"), MARKS)[number] = 1 + cells
+    _arrays(target)[MARKS][number] = 1 + cells
 
 
 def check_complete(target: Path, todo: list[Piece]) -> None:
