@@ -76,16 +76,9 @@ def opened(source: str | Path | xr.Dataset) -> xr.Dataset:
     if isinstance(source, xr.Dataset):
         weather = source
     else:
-        from runoff.weather import read_weather
-        from runoff.weather.files.netcdf import open_weather_file
-        from runoff.weather.files.netcdf_variables import find_variables
+        from runoff.weather.files.reading import read_stored
 
-        weather = read_weather(source, chunks={})
-        stored = find_variables(open_weather_file(Path(source), {}), None).names
-        if "reference_et" in weather and "reference_et" not in stored:
-            weather = weather.drop_vars(
-                "reference_et"
-            )  # formed by the reader: it is formed again here, in the loop where it can be
+        weather = read_stored(source)
     if "rain" not in weather or "time" not in weather["rain"].dims:
         raise RunoffError(f"stream: the weather needs `rain` on time (given {', '.join(map(str, weather.data_vars))})")
     if weather["rain"].ndim == 1:

@@ -14,7 +14,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError, WeatherError, raise_faults, shown
-from runoff.quantities import label
+from runoff.quantities import QUANTITIES, label
 from runoff.weather.files.netcdf_place import house_dimensions
 from runoff.weather.files.netcdf_time import interval_starts
 from runoff.weather.files.netcdf_values import sound_values
@@ -105,6 +105,7 @@ def read_netcdf(
     units: Mapping[str, str] | None = None,
     stamp: str | None = None,
     chunks: Any = None,
+    as_stored: bool = False,
 ) -> xr.Dataset:
     """Read weather from a CF file.
 
@@ -120,6 +121,8 @@ def read_netcdf(
         ``"start"`` or ``"end"``: what the stamps of a file without time bounds mark, where whoever reads it says so.
     chunks
         Keeps the data on disk as dask arrays, for example ``{"lat": 50}``.
+    as_stored
+        Keeps quantities that are stored in house units in the precision in which they are, for who computes in double.
 
     Returns
     -------
@@ -140,7 +143,7 @@ def read_netcdf(
             found = find_variables(opened, columns)
             if chunks is None:
                 _refuse_more_than_memory(opened, found, source)
-            data, notes = _variables(opened, found, units, stamp)
+            data, notes = _variables(opened, found, units, stamp, as_stored)
             data = data.load() if chunks is None else data
             data = _with_snow(data, found)
             data = _clip(data)
@@ -166,7 +169,7 @@ def _refuse_without_dates(opened: xr.Dataset) -> None:
 
 
 def _variables(
-    opened: xr.Dataset, found: Found, units: Mapping[str, str] | None, stamp: str | None
+    opened: xr.Dataset, found: Found, units: Mapping[str, str] | None, stamp: str | None, as_stored: bool
 ) -> tuple[xr.Dataset, list[str]]:
     """Return the quantities in house units on a regular axis, and what was dropped."""
     time, note = interval_starts(opened, stamp)
@@ -178,9 +181,10 @@ def _variables(
         if opened[name].dtype.kind not in "fiu":
             faults.append(f"{shown(name)}: it holds no numbers")
             continue
-        variable, dropped = sound_values(opened, name)
+        unit = str((units or {}).get(quantity) or opened[name].attrs.get("units", ""))
+        in_house = quantity in QUANTITIES and unit.strip() == QUANTITIES[quantity].units
+        variable, dropped = sound_values(opened, name, as_stored=as_stored and in_house)
         notes += dropped
-        unit = str((units or {}).get(quantity) or variable.attrs.get("units", ""))
         try:
             data[quantity] = to_house(
                 variable.assign_coords(time=time), "rain" if quantity == "snow" else quantity, unit, hours

@@ -20,7 +20,7 @@ _NOT_BAD = re.compile(r"^(not?|non|without|un)_?(bad|suspect|error|fail|missing|
 _GOOD = re.compile(r"good|pass|ok|valid|correct|measured|observ|normal|nominal|unmodified|raw")
 
 
-def sound_values(opened: xr.Dataset, name: str) -> tuple[xr.DataArray, list[str]]:
+def sound_values(opened: xr.Dataset, name: str, *, as_stored: bool = False) -> tuple[xr.DataArray, list[str]]:
     """Return a variable without the values that its own file calls invalid, and in words what was done.
 
     Parameters
@@ -29,6 +29,8 @@ def sound_values(opened: xr.Dataset, name: str) -> tuple[xr.DataArray, list[str]
         The file.
     name
         The variable.
+    as_stored
+        Keeps single precision as it is, for who computes in double.
 
     Returns
     -------
@@ -38,9 +40,9 @@ def sound_values(opened: xr.Dataset, name: str) -> tuple[xr.DataArray, list[str]
         What was dropped, and flags that could not be read.
     """
     variable = opened[name]
-    values = variable.astype(float)
+    values = variable if as_stored and variable.dtype == np.float32 else variable.astype(float)
     notes = []
-    values = values.where(~(np.abs(values) >= _DEFAULT_FILL))
+    values = xr.apply_ufunc(_without_fill, values, dask="parallelized", output_dtypes=[values.dtype])
     low, high = _valid_range(variable)
     if low is not None or high is not None:
         inside = (values >= (-np.inf if low is None else low)) & (values <= (np.inf if high is None else high))
@@ -55,6 +57,14 @@ def sound_values(opened: xr.Dataset, name: str) -> tuple[xr.DataArray, list[str]
         values = values.where(sound)
     values.attrs = dict(variable.attrs)
     return values, notes
+
+
+def _without_fill(values: np.ndarray) -> np.ndarray:
+    """Return values without the fill value of the format; most parts of a store have none and are left as they are."""
+    most = np.fmax.reduce(values, axis=None, initial=-np.inf), -np.fmin.reduce(values, axis=None, initial=np.inf)
+    if not max(most) >= _DEFAULT_FILL:
+        return values
+    return np.where(np.abs(values) >= _DEFAULT_FILL, values.dtype.type(np.nan), values)
 
 
 def _dropped(values: xr.DataArray, kept: xr.DataArray, words: str) -> list[str]:

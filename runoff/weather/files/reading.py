@@ -121,8 +121,7 @@ def read_weather(
     except MissingFileError:
         raise
     except RunoffError as error:
-        lines = [_GENERIC.sub("", line) for line in str(error).split("\n")]
-        raise WeatherError("\n".join(f"{name}: {line}" for line in lines)) from None
+        raise _of_file(error, name) from None
     given: dict[str, Any] = {
         "start": start,
         "end": end,
@@ -133,6 +132,33 @@ def read_weather(
     given |= {"columns": columns, "units": units, "layout": layout, "et_method": et_method, "fill": fill, "site": site}
     data.attrs |= _as_given(given | {"trust_unit": trust_unit or None})
     return _with_reference_et(data, et_method) if "rain" in data else data
+
+
+def read_stored(path: str | Path) -> xr.Dataset:
+    """Return the weather of a store or file, left on disk in the precision in which it is stored, as far as it holds it itself.
+
+    Raises
+    ------
+    WeatherError
+        As `read_weather`.
+    """
+    path = Path(path)
+    name = shown_name(path)
+    try:
+        data, digest = _read(path, None, None, layout_of(None), {}, None, as_stored=True)
+        data.attrs.update(source=name, sha256=digest)
+        data.attrs["title"] = data.attrs.get("title") or name
+        return as_weather(data, needs_rain=False)
+    except MissingFileError:
+        raise
+    except RunoffError as error:
+        raise _of_file(error, name) from None
+
+
+def _of_file(error: RunoffError, name: str) -> WeatherError:
+    """Return what is wrong with a file, each line with its name in front."""
+    lines = [_GENERIC.sub("", line) for line in str(error).split("\n")]
+    return WeatherError("\n".join(f"{name}: {line}" for line in lines))
 
 
 def _as_given(options: Mapping[str, Any]) -> dict[str, str]:
@@ -176,10 +202,17 @@ def _placed(data: xr.Dataset, latitude: float | None, longitude: float | None, e
 
 
 def _read(
-    path: Path, columns: Any, units: Mapping[str, str] | None, layout: TableLayout, chunks: Any, site: str | None
+    path: Path,
+    columns: Any,
+    units: Mapping[str, str] | None,
+    layout: TableLayout,
+    chunks: Any,
+    site: str | None,
+    *,
+    as_stored: bool = False,
 ) -> tuple[xr.Dataset, str]:
     """Return the record as the reader of its kind gives it, and the digest of the file (none of a folder)."""
-    given: dict[str, Any] = {"columns": columns, "units": units, "stamp": layout.stamp, "chunks": chunks}
+    given: dict[str, Any] = {"columns": columns, "units": units, "stamp": layout.stamp, "chunks": chunks, "as_stored": as_stored}
     if stat.S_ISDIR(refuse_missing(path, "weather file", WeatherError).st_mode):
         if not any((path / name).exists() for name in ("zarr.json", ".zgroup", ".zmetadata")):
             raise WeatherError("this is a folder, not a weather file (and no Zarr folder)")
