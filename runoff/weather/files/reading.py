@@ -212,7 +212,13 @@ def _read(
     as_stored: bool = False,
 ) -> tuple[xr.Dataset, str]:
     """Return the record as the reader of its kind gives it, and the digest of the file (none of a folder)."""
-    given: dict[str, Any] = {"columns": columns, "units": units, "stamp": layout.stamp, "chunks": chunks, "as_stored": as_stored}
+    given: dict[str, Any] = {
+        "columns": columns,
+        "units": units,
+        "stamp": layout.stamp,
+        "chunks": chunks,
+        "as_stored": as_stored,
+    }
     if stat.S_ISDIR(refuse_missing(path, "weather file", WeatherError).st_mode):
         if not any((path / name).exists() for name in ("zarr.json", ".zgroup", ".zmetadata")):
             raise WeatherError("this is a folder, not a weather file (and no Zarr folder)")
