@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
@@ -217,7 +217,7 @@ def _flat(weather: GridWeather) -> tuple[Any, Any, np.ndarray]:
         if given is None:
             continue
         values = given if given.dtype == np.float32 else np.asarray(given, dtype=float)
-        along = "F" if values.flags.f_contiguous and not values.flags.c_contiguous else "C"
+        along: Literal["C", "F"] = "F" if values.flags.f_contiguous and not values.flags.c_contiguous else "C"
         values = np.require(values, requirements=[along, "W"])  # loops are compiled for arrays that may be written
         (single if values.dtype == np.float32 else double)[k] = values.reshape(-1, order=along)
         steps[k] = (values.shape[1], 1) if along == "C" else (1, values.shape[0])

@@ -149,7 +149,7 @@ def begin(
     group = zarr.open_group(beside, mode="r+")
     for name, of_array in arrays.items():  # by themselves: xarray takes ten times as long for arrays without values
         group.create_array(name, dtype="f8", fill_value=np.nan, **of_array)
-    told = {"long_name": "1 + cells with results of a finished piece"}
+    told: dict[str, Any] = {"long_name": "1 + cells with results of a finished piece"}
     group.create_array(
         MARKS, shape=(count,), chunks=(1,), dtype="i8", fill_value=0, dimension_names=("piece",), attributes=told
     )
