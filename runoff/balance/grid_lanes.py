@@ -43,10 +43,10 @@ from runoff.balance.column_blocks import (
 )
 from runoff.balance.loop_choice import joined_late, never_inlined
 
-TILE = 32  # days worked on at once
-TOGETHER = (
-    16  # blocks whose weather is loaded at once: rows of it are then read in long stretches, and all tiles fit a cache
-)
+#: Days worked on at once.
+TILE = 32
+#: Blocks whose weather is loaded at once: rows of it are then read in long stretches, and all tiles fit a cache.
+TOGETHER = 8
 
 # The work array begins like that of a block of designs, so that their lanes' functions serve here too.
 _BESIDE = (

@@ -162,6 +162,17 @@ def test_cuts_along_time_neighbours_and_layout_change_no_bit() -> None:
         np.testing.assert_array_equal(shuffled[name], values[cells], err_msg=name)
 
 
+def test_single_precision_is_read_as_it_is_stored_in_either_layout() -> None:
+    given = grid()
+    single = {name: given[name].astype("f4") for name in ("rain", "low", "high")}
+    widened = {name: values.astype(float) for name, values in single.items()} | {"sun": given["sun"]}
+    whole = run(ROOFS["free"], widened, [0, DAYS]).sums()
+    for layout in (np.ascontiguousarray, np.asfortranarray, lambda values: np.repeat(values, 2, axis=1)[:, ::2]):
+        laid = {name: layout(values) for name, values in single.items()} | {"sun": given["sun"]}
+        for name, values in run(ROOFS["free"], laid, [0, 333, DAYS]).sums().items():
+            np.testing.assert_array_equal(values, whole[name], err_msg=name)
+
+
 @pytest.mark.parametrize("name", ROOFS)
 def test_plain_python_gives_the_same_bits(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     given = {name: values[:, :3] for name, values in grid().items()}

@@ -1,7 +1,7 @@
 """How fast grids run from store to store: ``python -m tests.benchmarks.bench_grid [CELLS]``.
 
 An invented store of 30 years (single precision, packed by the default of Zarr) in two layouts: aligned, each chunk a block of
-cells with its whole record, and cut in time, each chunk a year of more cells. Variants run in turn; medians per cell-day:
+cells with its whole record, and cut in time, each chunk a year of more cells (and a year of as few). Variants run in turn; medians per cell-day:
 reading alone, `runoff.stream` on one thread, on two worker processes, and the peak memory of the process for a small and a large
 grid.
 """
@@ -23,15 +23,17 @@ import xarray as xr
 import runoff
 
 STEPS, ROUNDS = 10_957, 3
+#: Chunks of the aligned store.
+CHUNKS = {"time": STEPS, "lat": 20, "lon": 20}
 
 
-def write_store(folder: Path, cells: int, chunks: dict[str, int]) -> Path:
+def write_store(folder: Path, cells: int, chunks: dict[str, int], steps: int = STEPS) -> Path:
     """Write an invented store of so many cells: neighbours have nearly the same rain days, as in the open air."""
     import dask.array
 
-    days = runoff.open_sample().isel(time=slice(0, STEPS))
+    days = runoff.open_sample().isel(time=slice(0, steps))
     lat = int(np.sqrt(cells) // 20) * 20 or 20
-    shape = (STEPS, lat, -(-cells // lat))
+    shape = (steps, lat, -(-cells // lat))
     rng = np.random.default_rng(1)
     factor = 0.7 + 0.6 * rng.random(shape[1:])
     cooler = 6.0 * rng.random(shape[1:])
@@ -86,13 +88,15 @@ def measured(cells: int) -> dict[str, float]:
     """Return medians, ns a cell-day, and the peak memory of the process, MB."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        aligned = write_store(folder / "aligned", cells, {"time": STEPS, "lat": 20, "lon": 20})
+        aligned = write_store(folder / "aligned", cells, CHUNKS)
         in_time = write_store(folder / "in_time", cells, {"time": 366, "lat": 40, "lon": 40})
+        both = write_store(folder / "both", cells, {"time": 366, "lat": 20, "lon": 20})
         variants = {
             "reading alone, aligned": lambda: read_alone(aligned),
             "reading alone, cut in time": lambda: read_alone(in_time),
             "stream, aligned, one thread": lambda: run_stream(aligned, folder / "a"),
             "stream, cut in time, one thread": lambda: run_stream(in_time, folder / "b"),
+            "stream, cut both ways, one thread": lambda: run_stream(both, folder / "d"),
             "stream, aligned, two threads": lambda: run_stream(aligned, folder / "c", "threads", 2),
         }
         with xr.open_zarr(aligned, consolidated=False) as grid:
@@ -113,7 +117,7 @@ def measured(cells: int) -> dict[str, float]:
 def peak_memory_mb(cells: int) -> float:
     """Return the peak memory of a process that streams so many cells on one thread, MB."""
     with tempfile.TemporaryDirectory() as name:
-        store = write_store(Path(name) / "in", cells, {"time": STEPS, "lat": 20, "lon": 20})
+        store = write_store(Path(name) / "in", cells, CHUNKS)
         code = f"from tests.benchmarks.bench_grid import *; run_stream(Path({str(store)!r}), Path({name!r}) / 'out'); print(peak())"
         done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
         return float(done.stdout.split()[-1])
