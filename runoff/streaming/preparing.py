@@ -21,7 +21,6 @@ from runoff.simulation.labels import provenance, start_told
 from runoff.simulation.roof_side import columns_asked_for
 from runoff.simulation.start import stores_at
 from runoff.streaming import running, target
-from runoff.streaming.chunks import Chunks
 from runoff.streaming.grid_weather import (
     Source,
     first_fault_of_layout,
@@ -42,6 +41,7 @@ from runoff.streaming.pieces import (
 )
 from runoff.streaming.plan import plan_of
 from runoff.streaming.running import EVENT, Part, Span, Work
+from runoff.streaming.stored_chunks import Chunks
 from runoff.time_steps import Calendar
 from runoff.weather.quality.plausibility import TRUSTED
 from runoff.weather.record.forcing import run_step_hours, steps_in_first_years, warm_up_length
