@@ -291,10 +291,11 @@ class TestFiles:
         assert height[0] > height[1] == round(150 * months.get_size_inches()[1])
         assert save(months, tmp_path / "a.svg").read_bytes().lstrip().startswith(b"<?xml")
 
-    def test_saving_leaves_the_figure_as_it_was(self, months, tmp_path) -> None:
-        before = svg_bytes(months)
-        save(months, tmp_path / "a.png")
-        assert svg_bytes(months) == before
+    def test_saving_leaves_the_figure_as_it_was(self, run: xr.Dataset, tmp_path) -> None:
+        figure = monthly_balance_figure(run)  # one that was never saved
+        before = svg_bytes(figure)
+        save(figure, tmp_path / "a.png")
+        assert svg_bytes(figure) == before
 
     def test_other_kinds_of_files_are_refused(self, months, tmp_path) -> None:
         with pytest.raises(runoff.RunoffError, match=r'save: figures are written as .png or .svg \(given "a.bmp"\)'):
