@@ -59,6 +59,12 @@ _SLOW = (
 _LONG = ("test_notebooks", "published/", "simulation/test_any_roof", "test_soak", *_SLOW)
 
 
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    # what the working selection leaves out as a whole need not be loaded either: it brings zarr, browsers and dossiers
+    left_out = config.option.markexpr == "not slow" and collection_path.suffix == ".py"
+    return True if left_out and _is_one_of(collection_path, _SLOW) else None
+
+
 @pytest.hookimpl(tryfirst=True)  # before pytest leaves out what was not asked for
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     for item in items:
