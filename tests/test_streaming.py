@@ -459,7 +459,7 @@ def test_a_cluster_that_goes_away_is_a_sentence(fault: str, monkeypatch: pytest.
 def test_a_worker_killed_in_the_middle_costs_nothing_but_time(tmp_path: Path) -> None:
     """The short version of `tests.trials.kill_worker`."""
     distributed = pytest.importorskip("distributed", reason="clusters need the extra `large`")
-    source, whole = kill_stream.store(tmp_path), tmp_path / "whole.zarr"
+    source, whole = kill_stream.store(tmp_path, last_year=2002), tmp_path / "whole.zarr"
     kill_worker.streamed(source, whole, -1, lambda: None)
     with kill_worker.two_workers() as cluster, distributed.Client(cluster) as client:
         assert kill_worker.worker_killed(client, source, tmp_path / "out.zarr", whole, 3) == ""

@@ -24,9 +24,9 @@ PIECES = 12
 _MOST_KILLS = 3
 
 
-def store(folder: Path) -> Path:
-    """Write a small invented store, chunked over cells and time."""
-    days = runoff.open_sample().sel(time=slice("2001", "2004"))[["rain", "tmin", "tmax"]].drop_vars("lat")
+def store(folder: Path, *, last_year: int = 2004) -> Path:
+    """Write a small invented store that begins with 2001, chunked over cells and time."""
+    days = runoff.open_sample().sel(time=slice("2001", str(last_year)))[["rain", "tmin", "tmax"]].drop_vars("lat")
     grid = days.expand_dims(lat=46.0 + np.arange(6) / 10, lon=4.0 + np.arange(8) / 10).copy(deep=True)
     factor = np.random.default_rng(5).uniform(0.5, 1.5, (6, 8, 1))
     grid["rain"] = grid["rain"].copy(data=grid["rain"].to_numpy() * factor)
