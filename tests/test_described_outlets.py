@@ -6,6 +6,7 @@ The case: 260 m2, three round outlets of 100 mm with strainers, sill of the emer
 """
 
 import numpy as np
+import pandas as pd
 import pytest
 
 import runoff
@@ -273,3 +274,15 @@ def test_the_loads_beside_the_outlets_are_those_of_their_depth(tmp_path, capsys)
     assert main(["outlets", str(path), *words]) == 0  # no opening: weighed to the edge, as the water is followed to it
     to_edge = float(runoff.roof_loads(runoff.read_roof(path))["total_mass"].sel(state="ponded"))
     assert f" {fixed(to_edge, 1)} " in " ".join(capsys.readouterr().out.split())
+
+
+@pytest.mark.parametrize(("step", "told"), [("5min", False), ("15min", True), ("1h", True)])
+def test_a_design_peak_of_long_steps_says_so(step: str, told: bool) -> None:
+    """An hour's mean hides the bursts that fill a gutter: 60 mm/h is the peak here whatever falls within the hour."""
+    storm = runoff.followed_by_dry(runoff.design_storm(depth_mm=60.0, duration="2h", step=step, pattern="uniform"), 6.0)
+    words = f"The heaviest rain is a mean over {pd.Timedelta(step).total_seconds() / 60:g} min: bursts of minutes are heavier."
+    check = check_outlets(the_roof(), storm, allowable_depth_mm=60.0)
+    sized = size_outlets(the_roof(), storm, allowable_depth_mm=60.0, candidates=[ROUND_100], most=3)
+    for table in (check, sized):
+        assert (words in table.attrs["verdict"]) is told
+        assert ("take the step of the code in force" in table.attrs["verdict"]) is told

@@ -316,13 +316,8 @@ def unpack_storm(packed: dict[str, Any]) -> xr.DataArray:
     return xr.DataArray(rain, dims="time", coords={"time": time}, name="rain", attrs=packed["attrs"])
 
 
-#: Rain of one step longer than this hides heavier bursts, min.
-_LONG_STEP_MIN = 5.0
-
-
 def _storm_words(storm: xr.DataArray) -> dict[str, Any]:
-    found = {name: str(storm.attrs.get(name, "")) for name in ("source", "pattern", "note", "rain_notes", "warning")}
-    return found | {"is_long": time_step(storm["time"]).minutes > _LONG_STEP_MIN + 1e-9}
+    return {name: str(storm.attrs.get(name, "")) for name in ("source", "pattern", "note", "rain_notes", "warning")}
 
 
 class _State(NamedTuple):

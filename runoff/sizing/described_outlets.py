@@ -192,6 +192,7 @@ def check_outlets(
         "edge_left": float(edge_left),
         "storage_credit": "yes" if storage_credit else "no",
         "start": str(start_moisture),
+        "step_minutes": time_step(as_weather(storm)["time"]).minutes,
         "ponded": emergency.words,
         "drowned": "yes" if emergency.drowned else "no",
         "over_edge": "yes" if emergency.over_edge else "no",

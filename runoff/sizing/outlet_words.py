@@ -33,6 +33,10 @@ def opening_words(one: xr.Dataset, units: str = "si") -> str:
 _SAME_DEPTH_MM = 1.0
 
 
+#: Rain of one step longer than this hides heavier bursts, min.
+LONGEST_STEP_MIN = 5.0
+
+
 def verdict(table: xr.Dataset, *, units: str = "si") -> str:
     """Say which outlets were chosen, or why none, and what the emergency overflow alone means.
 
@@ -52,7 +56,7 @@ def verdict(table: xr.Dataset, *, units: str = "si") -> str:
             first = f"{first} {_without_credit(table, units)}"
     else:
         first = f"No candidate keeps the water below {limit}{loss}: {_why_none(table, units)}."
-    return f"{first} {_blocked_words(table, units)}"
+    return " ".join(part for part in (first, long_step_words(table), _blocked_words(table, units)) if part)
 
 
 def described_verdict(table: xr.Dataset, *, units: str = "si") -> str:
@@ -90,12 +94,24 @@ def described_verdict(table: xr.Dataset, *, units: str = "si") -> str:
         first += " This counts on storage: without that credit they would not hold."
     told = (
         first,
+        long_step_words(table),
         _unreal_heads(table, units),
         _blocked_share_words(table),
         gutter_words(table, units),
         _blocked_words(table, units),
     )
     return " ".join(part for part in told if part)
+
+
+def long_step_words(table: xr.Dataset) -> str:
+    """Say of a storm in long steps that its heaviest rain is no rain of minutes; nothing of one in minutes."""
+    minutes = float(table.attrs.get("step_minutes", 0.0))
+    if minutes <= LONGEST_STEP_MIN + 1e-9:
+        return ""
+    return (
+        f"The heaviest rain is a mean over {minutes:g} min: bursts of minutes are heavier. Codes differ (ASCE 7-16, section 8.2: 60 min "
+        "for primary and 15 min for secondary drainage; 2 to 5 min in Europe, from memory): take the step of the code in force."
+    )
 
 
 def _unreal_heads(table: xr.Dataset, units: str) -> str:

@@ -34,6 +34,7 @@ from runoff.sizing.described_outlets import (
 from runoff.sizing.drainage_codes import vertical_pipe_l_per_s
 from runoff.sizing.emergency import EmergencyState, overflow_alone
 from runoff.sizing.outlet_words import verdict
+from runoff.time_steps import time_step
 from runoff.units import to_intensity
 from runoff.weather.record.frames import as_weather
 
@@ -192,6 +193,7 @@ def size_outlets(
         "blocked_fraction": float(judged.blocked_fraction),
         "storage_credit": "yes" if storage_credit else "no",
         "start": str(start_moisture),
+        "step_minutes": time_step(as_weather(storm)["time"]).minutes,
         "pipe_edition": pipe_edition,
         "left_out": "; ".join(left_out),
         "ponded": emergency.words,
