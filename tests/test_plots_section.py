@@ -147,7 +147,7 @@ def test_the_emergency_overflow_is_drawn_and_named() -> None:
     ("given", "message"),
     [
         ({"roots": "happy"}, r'roots "happy" is not known; known: healthy, at risk, dry'),
-        ({"water": {"medium": 3.0}}, r'"medium" is no store; .*stores are surface_water'),
+        ({"water": {"medium": 3.0}}, r'"medium" is no store .did you mean "medium_water".*; stores are surface_water'),
         ({"water": {"medium_water": -1.0}}, r"medium_water must be 0 mm or more \(given -1\)"),
         ({"water": {"cup_water": float("nan")}}, r"cup_water must be 0 mm or more \(given nan\)"),
         ({"units": "imperial"}, r'units must be "si" or "us"'),
