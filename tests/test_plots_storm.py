@@ -234,3 +234,9 @@ def test_a_long_storm_opens_on_its_core_with_the_day_as_an_inset() -> None:
         roof, runoff.storm_from_series([2.5] * 12, step="5min", units="mm"), start_moisture="field-capacity"
     )
     assert not storm_figure(short).axes[1].child_axes and storm_figure(short).axes[2].get_xlim()[0] == 0.0
+
+
+def test_a_series_has_no_pattern_in_its_title() -> None:
+    storm = runoff.storm_from_series([2.0, 6.0, 1.0] + [0.0] * 9, step="5min", units="mm")
+    run = runoff.simulate(runoff.open_sample_roof("cups"), storm, start_moisture="field-capacity")
+    assert storm_figure(run).axes[0].get_title(loc="left") == "Storm of 9 mm"

@@ -326,7 +326,7 @@ def _draw_depth(axes: Any, at: np.ndarray, depth: np.ndarray, roof: Roof | None,
 def _title(flood: xr.Dataset, shown: Units) -> str:
     rain = flood["rain"]
     pattern = rain.attrs.get("pattern")
-    kind = f", pattern {pattern}" if pattern else ""
+    kind = f", pattern {pattern}" if pattern and pattern != "series" else ""  # a series is what was measured or given
     return f"Storm of {shown.say(float(rain.sum()), 'mm', 3)}{kind}{_invented(flood)}"
 
 
