@@ -26,9 +26,8 @@ EQUATIONS: dict[str, Equation] = {
         "Throughfall T is what rain P and the water U on canopy and mulch exceed the capacity U max.",
     ),
     "percolation": Equation(
-        r"$F = \min(\max(0,\ S - S_{fc}),\ K_f D,\ R)$",
-        "Percolation F is the water above field capacity S fc, at most what the fleece passes in a day, K f times D, "
-        "and at most the room R below.",
+        r"$F = \min(\max(0,\ S - S_{fc}),\ K_f D)$",
+        "Percolation F is the water above field capacity S fc, at most what the fleece passes in a day, K f times D.",
     ),
     "drain": Equation(
         r"$q_d = (1 - b)\ \min\!\left(3600\,\dfrac{q_p}{L},\ 3600\,\dfrac{Q_o}{A}\right)$",
@@ -46,7 +45,7 @@ EQUATIONS: dict[str, Equation] = {
         "left of the reference evapotranspiration E 0 after evaporation E U from canopy and mulch.",
     ),
     "balance": Equation(
-        r"$\sum P = \sum E + \sum Q + \Delta(N + U + W + S + C + M + B)$",
+        r"$\sum P = \sum E + \sum Q + \Delta(N + U + S + C + M + W)$",
         "The sum of rain P equals the sum of evapotranspiration E, the sum of overflow Q, and the change of all "
         "stores.",
     ),

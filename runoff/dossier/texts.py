@@ -138,7 +138,9 @@ def contents(*, as_built: bool, storms: bool) -> tuple[tuple[str, str], ...]:
 
 
 #: Said where rules stand whose text cannot be cited: a number in brackets is kept for what has a title and a year.
-NO_NUMBER = "Where no number in brackets stands, title and year of the rule are not known to us: hold it against the text in force."
+NO_NUMBER = (
+    "Where no number in brackets stands, title and year of the rule are not known to us: check the text in force."
+)
 #: Cited by their place in this list, from 1, each with title and year. What was read of a paper stands at its end; a doi from
 #: memory says so in print.
 REFERENCES = (

@@ -187,7 +187,7 @@ def verify_dossier(path: str | Path, *, weather: Any = None, roof: Any = None) -
         faults, notes = faults + found, notes + said_
     elif again.weather is not None:
         notes.append(
-            "the weather inside the file was used; give --weather FILE to hold it against the station's record"
+            "the weather inside the file was used; give --weather FILE to compare it with the station's record"
         )
     theirs = {name: math.nan if value is None else value for name, value in record["figures"].items()}
     differing = _differing(theirs, again.figures)

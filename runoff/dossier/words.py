@@ -167,7 +167,7 @@ def _event_words(event: str) -> str:
 def _held_against(line: FirstLine) -> str:
     """Say what the ranges rest on: their numbers stand in the boxes below it."""
     told = (
-        f"The ranges hold the error of the model against {line.roofs} measured roofs at {line.sites} sites."
+        f"The ranges include the error of the model, from {line.roofs} measured roofs at {line.sites} sites."
         if line.roofs
         else "Too few measured roofs are known to form the error of the model: the ranges are too narrow by it."
     )

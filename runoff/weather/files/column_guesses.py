@@ -103,7 +103,7 @@ def _with_others(column: Column, shape: TableShape, places: list[int]) -> Column
     if not others:
         return column
     return column._replace(
-        reason=f"{column.reason}; {', '.join(others)} is called like rain too: hold it against this one with --other-column"
+        reason=f"{column.reason}; {', '.join(others)} has a name of rain too: compare the two with --other-column"
     )
 
 
