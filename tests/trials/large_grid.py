@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
+import xarray as xr
 
 import runoff
 from tests.benchmarks.bench_grid import CHUNKS, write_store
@@ -47,8 +48,6 @@ def taken(cells: int, days: int) -> Taken:
             [sys.executable, "-c", _RUN, str(store), str(folder / "out")], capture_output=True, text=True, check=True
         )
         seconds, memory = map(float, done.stdout.split())
-        import xarray as xr
-
         with xr.open_zarr(folder / "out", consolidated=False) as made:
             retention = made["retention"].load()
         return Taken(retention.size, seconds, memory, (float(retention.min(skipna=False)), float(retention.max())))
