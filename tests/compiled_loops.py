@@ -63,7 +63,7 @@ def not_compiled() -> list[str]:
     loops = {
         "days": (column.trace_loop, column.irrigated_loop, column_blocks.totals_loop),
         "minutes": (minute_steps.trace_loop,),
-        "grids": (grid_lanes.grid_loop,),
+        "grids": (grid_lanes.run_blocks,),
     }
     return [part for part, of_it in loops.items() if any(map(has_none, of_it))]
 

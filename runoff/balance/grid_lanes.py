@@ -329,7 +329,7 @@ def run_blocks(
     Parameters
     ----------
     work, by_month, status
-        Of all blocks, one after the other along the first axis; see `grid_loop`.
+        Of all blocks, one after the other along the first axis; as in `grid_loop`.
     single, double
         The weather as four flat arrays in single and four in double precision, in the order of the slots RAIN, LOW, HIGH and
         MEAN. Of each quantity that is known one of the two is filled; the other, and both of one that is not known, are empty.
@@ -340,7 +340,7 @@ def run_blocks(
     sun, sun_row
         Radiation above the air, MJ m-2 d-1, shape ``(row, cell)``, wide enough for whole blocks, and the row of each day.
     known, numbers, warm_c, tolerance
-        See `grid_loop`.
+        As in `grid_loop`.
     share
         First block to run, the block to stop before, and the cells there are in all.
     tiles, counts

@@ -86,10 +86,10 @@ def test_an_edited_geometry_is_compiled_anew_and_an_unchanged_one_is_not(tmp_pat
 
 def test_a_constant_of_another_file_is_part_of_the_digest(monkeypatch: pytest.MonkeyPatch) -> None:
     """A loop takes a plain number from a file it takes no function from: the width of a block, for one."""
-    before = loop_choice.source_digest(grid_lanes.load_rows)
-    assert loop_choice.source_digest(grid_lanes.load_rows) == before
+    before = loop_choice.source_digest(grid_lanes.run_blocks)
+    assert loop_choice.source_digest(grid_lanes.run_blocks) == before
     monkeypatch.setattr(grid_lanes, "LANES", 2 * grid_lanes.LANES)
-    assert loop_choice.source_digest(grid_lanes.load_rows) != before
+    assert loop_choice.source_digest(grid_lanes.run_blocks) != before
 
 
 def test_a_source_that_cannot_be_read_leaves_the_loop_without_a_cache(monkeypatch: pytest.MonkeyPatch) -> None:

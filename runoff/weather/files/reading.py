@@ -142,6 +142,7 @@ def read_stored(path: str | Path) -> xr.Dataset:
     WeatherError
         As `read_weather`.
     """
+    refuse_other_kinds("read_weather", path=path)
     path = Path(path)
     name = shown_name(path)
     try:
