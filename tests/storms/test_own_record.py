@@ -225,6 +225,7 @@ def test_the_command_line_questions_a_table_from_elsewhere(tmp_path: Path, capsy
     capsys.readouterr()
 
 
+@pytest.mark.slow
 def test_a_record_without_minutes_says_that_outlets_need_them() -> None:
     """Outlets are sized by the rain of 2 to 5 minutes: hours and days do not hold it, 5 minutes do."""
     words = "so the heaviest minutes, which outlets are sized by, are not measured"
