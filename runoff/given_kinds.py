@@ -36,6 +36,7 @@ _KINDS: dict[str, tuple[Any, str]] = {
     "durations": (Iterable, 'durations with their unit, for example ["5min", "1h", "24h"]'),
     "path": ((str, os.PathLike), _PATH),
     "name": (str, "a name, as text"),
+    "source": (("Dataset", "str", "PurePath"), "the path of a store or file of weather, as text or a pathlib.Path, or a Dataset"),
     "target": ((str, os.PathLike), "the path of the Zarr folder to write, as text or a pathlib.Path"),
     "choices": (Mapping, _CHOICES),
     "targets": (Mapping, 'limits of figures, for example {"retention": {"at_least": 0.4}}'),

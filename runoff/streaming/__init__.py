@@ -93,7 +93,7 @@ def stream(
     their size, counts agree exactly.
     """
     refuse_without_large()
-    refuse_other_kinds("stream", target=target)
+    refuse_other_kinds("stream", source=source, target=target)
     from runoff.streaming import target as targets
     from runoff.streaming.damage import damage_told
     from runoff.streaming.preparing import estimated, prepare
