@@ -39,9 +39,9 @@ _INTERRUPTED = 130  # what shells take for a stop by Ctrl-C
 #: a second for arrays that no command but this one ever meets.
 _ARRAY_LIBRARIES, _MEETS_THEM = ("dask", "distributed", "pint"), "stream"
 
-#: New objects between two searches for unreachable ones. Loading libraries makes half a million that all stay, and at Python's
-#: 700 a sixth of the time of a command goes into looking at them again and again.
-_OBJECTS = 200_000
+#: New objects between two searches for unreachable ones. Loading libraries makes a third of a million that all stay, and at
+#: Python's 700 a sixth of the time of a command goes into looking at them again and again.
+_OBJECTS = 400_000
 
 
 def process() -> int:

@@ -13,6 +13,7 @@ from runoff.roof.levels import level_faults
 
 _SIZES = ("diameter_mm", "width_mm", "height_mm", "length_mm", "sill_mm")
 _WHOLE = ("outlet.count",)
+_NOT_BY_NAME = ("build_up", "fitted")
 _OPENING = ("emergency_width_mm", "emergency_height_mm")
 
 
@@ -95,8 +96,9 @@ def _unknown(key: str, homes: Mapping[str, type[Described]]) -> str | None:
         return (
             f'"{key}" is not known{nearest(key, known)}; write layer.field, roof.field, outlet.field or surface.field'
         )
-    fields = [name for name in homes[word].model_fields if name not in ("build_up", "fitted")]
-    if field not in fields:
+    fields = homes[word].model_fields
+    if field not in fields or field in _NOT_BY_NAME:
+        fields = [name for name in fields if name not in _NOT_BY_NAME]
         return f'"{key}" is not known{nearest(field, fields)}; {word} has {", ".join(fields)}'
     return None
 
