@@ -8,7 +8,7 @@ the end.
 from __future__ import annotations
 
 import functools
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 import numpy as np
@@ -165,31 +165,40 @@ def coords_of_totals(days: xr.Dataset, calendar: Calendar) -> dict[Any, Any]:
 
 def _per_year(values: xr.Variable, ufunc: np.ufunc, calendar: Calendar) -> xr.Variable:
     """Reduce a daily series to its calendar years by a numpy ufunc such as ``np.add``; missing stays missing."""
-    starts = calendar.starts
-    reduced: xr.Variable = xr.apply_ufunc(
-        lambda array: ufunc.reduceat(array, starts, axis=-1),
+    return along_time(
+        lambda array: ufunc.reduceat(array, calendar.starts, axis=-1),
         values.astype(float),
-        input_core_dims=[["time"]],
-        output_core_dims=[["year"]],
-        dask="parallelized",
-        output_dtypes=[float],
-        dask_gufunc_kwargs={"output_sizes": {"year": starts.size}},
+        "year",
+        calendar.starts.size,
     )
-    return reduced
 
 
 def _by_month(values: xr.Variable, calendar: Calendar) -> xr.Variable:
     """Sum a daily series by month of the year; a month without a day is missing."""
-    summed: xr.Variable = xr.apply_ufunc(
-        functools.partial(monthly_sums, calendar=calendar),
+    return along_time(functools.partial(monthly_sums, calendar=calendar), values, "month", 12)
+
+
+def along_time(
+    function: Callable[[np.ndarray], np.ndarray], values: xr.Variable, dim: str, size: int, dtype: Any = float
+) -> xr.Variable:
+    """Return a series with ``time``, brought last, turned into another dimension by a function of arrays.
+
+    `xarray.apply_ufunc` does it for weather that is not in memory; what it does beside the sum of a year costs more than that.
+    """
+    if values.chunks is None:
+        given = values if values.dims[-1] == "time" else values.transpose(..., "time")
+        return xr.Variable((*given.dims[:-1], dim), function(given.to_numpy()))
+    turned: xr.Variable = xr.apply_ufunc(
+        function,
         values,
         input_core_dims=[["time"]],
-        output_core_dims=[["month"]],
+        output_core_dims=[[dim]],
+        exclude_dims={"time"},
         dask="parallelized",
-        output_dtypes=[float],
-        dask_gufunc_kwargs={"output_sizes": {"month": 12}},
+        output_dtypes=[dtype],
+        dask_gufunc_kwargs={"output_sizes": {dim: size}},
     )
-    return summed
+    return turned
 
 
 def monthly_sums(values: np.ndarray, calendar: Calendar) -> np.ndarray:
@@ -290,16 +299,7 @@ def _by_day(values: xr.Variable, how: str, starts: np.ndarray, steps: int) -> xr
         sums = np.add.reduceat(numbers, starts, axis=-1)
         return sums if how == "sum" else sums / lengths
 
-    days: xr.Variable = xr.apply_ufunc(
-        reduced,
-        values,
-        input_core_dims=[["time"]],
-        output_core_dims=[["time"]],
-        exclude_dims={"time"},
-        dask="parallelized",
-        output_dtypes=[values.dtype if how == "last" else float],
-        dask_gufunc_kwargs={"output_sizes": {"time": starts.size}},
-    )
+    days = along_time(reduced, values, "time", starts.size, values.dtype if how == "last" else float)
     days.attrs = dict(values.attrs)
     return days >= 0.5 if how == "half" else days
 

@@ -88,7 +88,7 @@ def trace(
     # what was on its way when a run in minutes ended percolates on the first day
     carried = {**stores, "held_water": stores["held_water"] + stores["mobile_water"]}
     traced = _over_cells(run, weather, of_design, ["parameter"], [carried[name] for name in column.STORES], len(names))
-    return {name: traced.isel(variable=i) for i, name in enumerate(names)}
+    return _by_name(traced, names)
 
 
 def _day_loop(rules: RunRules, watered: np.ndarray | None) -> tuple[tuple[str, ...], Callable[..., np.ndarray]]:
@@ -142,7 +142,13 @@ def _trace_minutes(
     names = minute_steps.TRACE
     run = functools.partial(cells.trace_minutes, made)
     traced = _over_cells(run, weather, of_design, [], [stores[name] for name in STORES], len(names))
-    return {name: traced.isel(variable=i) for i, name in enumerate(names)}
+    return _by_name(traced, names)
+
+
+def _by_name(traced: xr.Variable, names: tuple[str, ...]) -> Fields:
+    """Return the variables of a trace by their names; it ends in ``variable`` and ``time``."""
+    dims = (*traced.dims[:-2], "time")
+    return {name: xr.Variable(dims, traced.data[..., i, :]) for i, name in enumerate(names)}
 
 
 def _over_cells(
