@@ -274,14 +274,15 @@ def to_days(run: xr.Dataset, names: Iterable[str] | None = None) -> xr.Dataset:
     """
     if time_step(run["time"]).daily:
         return run
-    on_time = [name for name in names or QUANTITIES if name in run and "time" in run[name].dims]
+    given = run.variables
+    on_time = [name for name in names or QUANTITIES if name in run and "time" in given[name].dims]
     day = run["time"].dt.floor("D").to_numpy()
     starts = np.flatnonzero(np.concatenate([[True], day[1:] != day[:-1]]))
     made = {}
     for name in on_time:
         how = {"waterlogged": "half", "waterlogged_share": "mean"}.get(name, QUANTITIES[name].over_time)
-        made[name] = _by_day(run.variables[name], how, starts, day.size)
-    rest = {name: values.variable for name, values in run.data_vars.items() if "time" not in values.dims}
+        made[name] = _by_day(given[name], how, starts, day.size)
+    rest = {name: given[name] for name in run.data_vars if "time" not in given[name].dims}
     kept = {name: coord for name, coord in run.coords.items() if "time" not in coord.dims}
     return xr.Dataset({**made, **rest}, coords={**kept, "time": day[starts]}, attrs=run.attrs)
 

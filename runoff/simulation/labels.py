@@ -48,7 +48,6 @@ def finished(
     result: Fields = {str(name): forcing.variables[name] for name in forcing.data_vars}
     given = set(result)
     result |= {name: field for name, field in fields.items() if name not in _NOT_KEPT}
-    result["snow_water"] = result["snow_water"].transpose(..., "time")
     per_mm = columns.value("area_m2"), hours * 3600.0  # L/s for one mm per step
     result["discharge"] = result["roof_overflow"] * per_mm[0] / per_mm[1]
     result["bare_discharge"] = result["bare_overflow"] * per_mm[0] / per_mm[1]
@@ -56,11 +55,13 @@ def finished(
     result |= {name: columns.value(name) for name in _KEPT_OF_THE_ROOF}
     result["balance_error"] = balance_error(result, before)
     for name in set(result) - given:  # what is worked out must not pass for the rain it came from
-        result[name] = result[name].copy(deep=False)
-        result[name].attrs = {}
+        result[name] = xr.Variable(result[name].dims, result[name].data)
+    for name, field in result.items():
+        if "time" in field.dims[:-1]:
+            result[name] = field.transpose(..., "time")
     own = {name: coord for name, coord in start_coords.items() if name != "time" and name not in forcing.coords}
     labelled = xr.Dataset(result, coords={**forcing.coords, **own, **columns.coords}, attrs=forcing.attrs)
-    return label(labelled.transpose(..., "time"))
+    return label(labelled)
 
 
 def rules_told(rules: RunRules, forcing: xr.Dataset) -> dict[str, Any]:
