@@ -19,6 +19,7 @@ ROWS = [
         "sample_files",
         "file_bytes",
         "given_kinds",
+        "on_demand",
         "writing",
         "draws",
     ],

@@ -142,11 +142,14 @@ def weather_of(options: argparse.Namespace, *, whole: bool = False) -> xr.Datase
         When something given belongs to a weather file and there is none.
     """
     from runoff.saying.progress import waiting
-    from runoff.weather import open_sample, read_weather
 
     if not options.weather:
+        from runoff.weather import open_sample
+
         _refuse_without_file(options)
         return open_sample() if whole else of_period(open_sample(), options.start, options.end)
+    from runoff.weather import read_weather
+
     given: dict[str, Any] = {
         "start": None if whole else options.start,
         "end": None if whole else options.end,

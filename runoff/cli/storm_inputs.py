@@ -343,9 +343,9 @@ def _latitude_of(weather: xr.Dataset) -> float | None:
 
 
 def _climate(options: argparse.Namespace) -> xr.Dataset:
-    from runoff.weather import open_sample, read_weather
-
     if options.climate:
+        from runoff.weather import read_weather
+
         given = {} if options.latitude is None else {"latitude": options.latitude}
         climate = read_weather(options.climate, **given)
         options.climate_latitude = _latitude_of(climate)
@@ -355,4 +355,6 @@ def _climate(options: argparse.Namespace) -> xr.Dataset:
             f"--start-moisture {options.start_moisture} comes from a daily run of your own climate; add --climate FILE, "
             "or take field-capacity, dry or a fraction 0-1"
         )
+    from runoff.weather import open_sample
+
     return open_sample()
