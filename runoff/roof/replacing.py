@@ -98,8 +98,8 @@ def _unknown(key: str, homes: Mapping[str, type[Described]]) -> str | None:
         )
     fields = homes[word].model_fields
     if field not in fields or field in _NOT_BY_NAME:
-        fields = [name for name in fields if name not in _NOT_BY_NAME]
-        return f'"{key}" is not known{nearest(field, fields)}; {word} has {", ".join(fields)}'
+        known = [name for name in fields if name not in _NOT_BY_NAME]
+        return f'"{key}" is not known{nearest(field, known)}; {word} has {", ".join(known)}'
     return None
 
 

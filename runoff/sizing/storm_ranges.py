@@ -86,9 +86,10 @@ def storm_uncertainty(
     given: dict[str, Any] = {"start_moisture": start_moisture, "climate": climate, **words}
     start = {name: value for name, value in given.items() if value is not None}
     expect_many_runs()  # every draw is a run of its own
-    described = compare_storm(simulate(roof, storm, **start), roof, bare=bare)
     roofs, drawn = draw_roofs(roof, ranges if ranges is not None else ranges_of(roof), members=members, seed=seed)
-    many = simulate(roofs, storm, **start)
+    every = simulate([roof, *roofs], storm, **start)
+    described = compare_storm(every.isel(design=0, drop=True), roof, bare=bare)
+    many = every.isel(design=slice(1, None))
     hours = time_step(storm["time"]).hours
     flow = many["discharge"].transpose("design", "time").to_numpy()
     peak = np.array([largest_mean(one * hours * 60.0, hours * 60.0) / 60.0 for one in flow])

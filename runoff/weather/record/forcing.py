@@ -125,8 +125,8 @@ def _is_lone_storm(weather: xr.Dataset) -> bool:
     """Tell a storm (minutes, rain alone, at most a week) from a record that lacks its evapotranspiration."""
     if len(set(weather.data_vars) & {"reference_et", "tmin", "tmax", "tmean"}):
         return False
-    time = weather["time"]
-    return time.size < 2 or bool((time[-1] - time[0]) < np.timedelta64(7, "D") and time_step(time).hours < 24.0)
+    stamps = weather["time"].to_numpy()
+    return stamps.size < 2 or bool(stamps[-1] - stamps[0] < np.timedelta64(7, "D") and time_step(stamps).hours < 24.0)
 
 
 def _with_unit_looked_at(weather: xr.Dataset, designed: bool) -> xr.Dataset:
