@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from pandas.tseries.frequencies import to_offset
 
-from runoff.calibration.logs import Entry, log_text, per_step, read_log
+from runoff.calibration.logs import Entry, Log, log_text, per_step, read_log
 from runoff.errors import RunoffError, raise_faults
 from runoff.given_kinds import refuse_other_kinds
 from runoff.units import convert
@@ -76,69 +76,79 @@ def read_observed(
         Naming every fault of the file at once.
     """
     refuse_other_kinds("read_observed", path=path)
-    path = Path(path)
-    layout = layout_of(layout)
-    named = {"overflow": column, "time": time_column}
-    log = read_log(
-        log_text(path), path.name, [OVERFLOW_ENTRY],
-        columns={name: heading for name, heading in named.items() if heading is not None},
-        units={"overflow": units} if units is not None else None, layout=layout,
-    )  # fmt: skip
-    step = step_of(log.table.index)
-    try:
-        depths = per_step(
-            log.table["overflow"].to_numpy(), log.units["overflow"], step_hours=step / pd.Timedelta("1h"),
-            area_m2=area_m2, what="overflow",
-        )  # fmt: skip
-    except RunoffError as error:
-        raise RunoffError(f"{path.name}: {error}") from None
-    index = pd.DatetimeIndex(log.table.index)
-    index = index - step if layout.stamp == "end" else index
-    return pd.Series(depths, index=index.rename("date"), name="observed")
+    log = _log_of(path, [OVERFLOW_ENTRY], {"overflow": column, "time": time_column}, {"overflow": units}, layout)
+    return _series(log, "overflow", layout_of(layout), area_m2).rename("observed")
 
 
-def read_own_rain(
+def read_overflow_and_rain(
     path: str | Path,
     *,
-    column: str | None = None,
-    units: str | None = None,
-    time_column: str | None = None,
+    columns: Mapping[str, str] | None = None,
+    units: Mapping[str, str] | None = None,
     layout: TableLayout | Mapping[str, Any] | None = None,
-) -> pd.Series | None:
-    """Read the rain that the roof's own gauge wrote beside its overflow; None where the log has no column of rain.
+    area_m2: float | None = None,
+) -> tuple[pd.Series, pd.Series | None]:
+    """Read a log once for the overflow, and for the rain that the roof's own gauge wrote beside it.
 
     Parameters
     ----------
-    path, time_column, layout
+    path, layout, area_m2
         As in `read_observed`.
-    column, units
-        Heading of the rain, by default ``rain`` with its unit as in ``rain_mm``; and its unit.
+    columns
+        Headings of ``overflow``, ``rain`` and ``time``, where they go by other names than the default: for rain, ``rain`` with its
+        unit as in ``rain_mm``.
+    units
+        Units of ``overflow`` and ``rain``, where their headings do not say them.
 
     Returns
     -------
-    pandas.Series
-        Rain, mm per step, at the start of each step; missing stays missing.
+    observed
+        As `read_observed` returns it.
+    rain
+        Rain, mm per step, at the start of each step; missing stays missing. None where the log has no column of rain.
 
     Raises
     ------
     RunoffError
         Naming every fault of the file at once.
     """
-    path, layout = Path(path), layout_of(layout)
-    named = {"rain": column, "time": time_column}
-    log = read_log(
-        log_text(path), path.name, [dataclasses.replace(RAIN_ENTRY, needed=column is not None)],
-        columns={name: heading for name, heading in named.items() if heading is not None},
-        units={"rain": units} if units is not None else None, layout=layout,
+    rain = dataclasses.replace(RAIN_ENTRY, needed="rain" in (columns or {}))
+    log = _log_of(path, [OVERFLOW_ENTRY, rain], columns or {}, units or {}, layout)
+    observed = _series(log, "overflow", layout_of(layout), area_m2).rename("observed")
+    return observed, _series(log, "rain", layout_of(layout), None) if "rain" in log.table else None
+
+
+def _log_of(
+    path: str | Path,
+    entries: list[Entry],
+    columns: Mapping[str, str | None],
+    units: Mapping[str, str | None],
+    layout: TableLayout | Mapping[str, Any] | None,
+) -> Log:
+    path = Path(path)
+    return read_log(
+        log_text(path), path.name, entries,
+        columns={name: heading for name, heading in columns.items() if heading is not None},
+        units={name: unit for name, unit in units.items() if unit is not None}, layout=layout_of(layout),
     )  # fmt: skip
-    if "rain" not in log.table:
-        return None
+
+
+def _series(log: Log, name: str, layout: TableLayout, area_m2: float | None) -> pd.Series:
+    """Return a column of a log, mm per step, at the start of each step."""
+    step = step_of(log.table.index)
+    try:
+        depths = per_step(
+            log.table[name].to_numpy(),
+            log.units[name],
+            step_hours=step / pd.Timedelta("1h"),
+            area_m2=area_m2,
+            what=name,
+        )
+    except RunoffError as error:
+        raise RunoffError(f"{log.name}: {error}") from None
     index = pd.DatetimeIndex(log.table.index)
-    step = step_of(index)
-    depths = per_step(
-        log.table["rain"].to_numpy(), log.units["rain"], step_hours=step / pd.Timedelta("1h"), area_m2=None, what="rain"
-    )
-    return pd.Series(depths, index=(index - step if layout.stamp == "end" else index).rename("date"), name="rain")
+    index = index - step if layout.stamp == "end" else index
+    return pd.Series(depths, index=index.rename("date"), name=name)
 
 
 def sample_observations() -> pd.Series:

@@ -108,7 +108,7 @@ def _fit_overflow(options: argparse.Namespace, results: Results) -> None:
     from runoff.calibration import fit_roof
 
     roof, weather = inputs.roof_of(options), inputs.weather_of(options, whole=True)
-    observed = _observed(options, roof)
+    observed, own_rain = _observed(options, roof)
     with waiting("fitting"):
         fit = fit_roof(
             roof,
@@ -120,7 +120,7 @@ def _fit_overflow(options: argparse.Namespace, results: Results) -> None:
             start=options.start,
             end=options.end,
             held_back=options.held_back,
-            own_rain=_own_rain(options),
+            own_rain=own_rain,
             method=options.method,
             et_method=options.et_method,
         )
@@ -168,9 +168,9 @@ def _events_figure(fit: RoofFit, options: argparse.Namespace) -> Figure:
     return fitted_events_figure(fit, invented=not options.observed, units=options.units)
 
 
-def _observed(options: argparse.Namespace, roof: Roof) -> pd.Series:
-    from runoff.calibration import read_observed
-    from runoff.calibration.observations import sample_observations
+def _observed(options: argparse.Namespace, roof: Roof) -> tuple[pd.Series, pd.Series | None]:
+    """Return the measured overflow, and the rain of the roof's own gauge where the log holds it, to be held against the weather."""
+    from runoff.calibration.observations import read_overflow_and_rain, sample_observations
 
     if options.observed:
         table = _log_table(options)
@@ -182,9 +182,8 @@ def _observed(options: argparse.Namespace, roof: Roof) -> pd.Series:
             strange = [name for name in given if name not in known]
             if strange:
                 raise RunoffError(f"{option} {strange[0]}: a log of overflow holds {', '.join(known)}")
-        return read_observed(
-            options.observed, column=columns.get("overflow"), time_column=columns.get("time"),
-            units=units.get("overflow"), layout=table.get("layout"),
+        return read_overflow_and_rain(
+            options.observed, columns=columns, units=units, layout=table.get("layout"),
             area_m2=roof.area_m2 * (roof.planted_fraction if options.planted_only else 1.0),
         )  # fmt: skip
     if options.roof or options.weather:
@@ -192,21 +191,7 @@ def _observed(options: argparse.Namespace, roof: Roof) -> pd.Series:
             "runoff fit: give the measured overflow of your roof with --observed FILE; the sample observation belongs to "
             "the sample roof and its weather"
         )
-    return sample_observations()
-
-
-def _own_rain(options: argparse.Namespace) -> pd.Series | None:
-    """Return the rain of the roof's own gauge where the log holds it, to be held against the weather."""
-    from runoff.calibration.observations import read_own_rain
-
-    if not options.observed:
-        return None
-    table = _log_table(options)
-    columns, units = table.get("columns", {}), table.get("units", {})
-    return read_own_rain(
-        options.observed, column=columns.get("rain"), units=units.get("rain"), time_column=columns.get("time"),
-        layout=table.get("layout"),
-    )  # fmt: skip
+    return sample_observations(), None
 
 
 def _parameters(words: list[str]) -> dict[str, tuple[float, float] | None] | None:
