@@ -19,7 +19,7 @@ ROWS = [
         "sample_files",
         "file_bytes",
         "given_kinds",
-        "on_demand",
+        "first_use",
         "writing",
         "draws",
     ],

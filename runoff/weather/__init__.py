@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from runoff.on_demand import on_demand
+from runoff.first_use import on_demand
 
 __getattr__, __dir__ = on_demand(
     __name__,
