@@ -55,7 +55,29 @@ def add_arguments(parser: CommandParser) -> None:
         "--estimate", action="store_true", help="tell what the run will take in time and memory, and stop before it"
     )
     parser.add_argument("--et-method", metavar="NAME", help="reference evapotranspiration; default: by the data")
-    parser.names(variables="--series", memory_mb="--memory", pieces="--piece", target="--out", cells="--cells")
+    parser.add_argument(
+        "--column",
+        action="append",
+        default=[],
+        metavar="QUANTITY=NAME",
+        help="variable of the store, for example rain=pr",
+    )
+    parser.add_argument(
+        "--unit", action="append", default=[], metavar="QUANTITY=UNIT", help="unit of a variable, for example rain=in"
+    )
+    parser.add_argument(
+        "--trust-unit", action="store_true", help="accept amounts that look like a wrong unit, when they are right"
+    )
+    parser.names(
+        trust_unit="--trust-unit",
+        columns="--column",
+        units="--unit",
+        variables="--series",
+        memory_mb="--memory",
+        pieces="--piece",
+        target="--out",
+        cells="--cells",
+    )
     parser.say_more("stream_words")
     parser.say_more("property_names")
     add_out(parser, (".zarr",))
@@ -89,7 +111,7 @@ def run(options: argparse.Namespace) -> int:
             with _Bar() as bar:
                 made = stream(
                     roofs, source, target, pieces=_pieces(options.piece), cells=_cells(options.cells), variables=options.series,
-                    memory_mb=options.memory, progress=bar.step, told=told, et_method=options.et_method,
+                    memory_mb=options.memory, progress=bar.step, told=told, et_method=options.et_method, **_reading(options),
                 )  # fmt: skip
         except _OnlyTold:
             print(f"\nNothing is run yet; the same command without --estimate does it into {target}")
@@ -100,6 +122,19 @@ def run(options: argparse.Namespace) -> int:
     )
     print(f"Pieces   {bar.said}, all complete\n\nWritten: {target}")
     return 0
+
+
+def _reading(options: argparse.Namespace) -> dict[str, Any]:
+    """Return how the store is read, as far as it is said."""
+    found = {
+        "columns": inputs.pairs(options.column, "--column"),
+        "units": inputs.pairs(options.unit, "--unit"),
+        "trust_unit": options.trust_unit,
+    }
+    given = {name: value for name, value in found.items() if value}
+    if given and not options.grid:
+        raise RunoffError("--column, --unit and --trust-unit belong to a grid of your own; name it after the roof")
+    return given
 
 
 def _told(estimate: Estimate) -> str:

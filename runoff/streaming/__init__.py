@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Unpack
 
 import xarray as xr
 
-from runoff.errors import RunoffWarning
+from runoff.errors import RunoffError, RunoffWarning
 from runoff.given_kinds import refuse_other_kinds
 from runoff.simulation import RuleWords, RunRules
 from runoff.writing import make_folder, writing_alone
@@ -37,6 +37,9 @@ def stream(
     progress: Callable[[int, int], None] | None = None,
     told: Callable[[Estimate], None] | None = None,
     start_moisture: str | float | None = None,
+    columns: Mapping[str, str] | None = None,
+    units: Mapping[str, str] | None = None,
+    trust_unit: bool = False,
     rules: RunRules | None = None,
     **words: Unpack[RuleWords],
 ) -> xr.Dataset:
@@ -70,6 +73,9 @@ def stream(
         Called once, before anything is run, with an estimate of time and memory.
     start_moisture
         As in `runoff.simulate`: ``"field-capacity"``, ``"dry"`` or a fraction.
+    columns, units, trust_unit
+        As in `runoff.read_weather`, for a `source` on disk: which variable is what, in which unit, and whether to take amounts
+        that look like a wrong unit.
     rules, **words
         Rules of the runs, as in `runoff.simulate`.
 
@@ -99,11 +105,22 @@ def stream(
     from runoff.streaming.preparing import estimated, prepare
     from runoff.streaming.scheduling import run_all
 
-    known = ("pieces", "cells", "variables", "memory_mb", "progress", "told", "start_moisture")
+    known = (
+        "pieces",
+        "cells",
+        "variables",
+        "memory_mb",
+        "progress",
+        "told",
+        "start_moisture",
+        "columns",
+        "units",
+        "trust_unit",
+    )
     asked = RunRules.of("stream", rules, known, **words)
     ready = prepare(
         roof, source, Path(target), pieces=pieces, cells=cells, variables=tuple(variables), memory_mb=memory_mb,
-        start_moisture=start_moisture, rules=asked,
+        start_moisture=start_moisture, rules=asked, reading=_reading(source, columns, units, trust_unit),
     )  # fmt: skip
     place = ready.work.target
     with writing_alone(make_folder(place.parent), place.name), damage_told():
@@ -129,11 +146,21 @@ def stream(
     return targets.finished(place)
 
 
+def _reading(source: Any, columns: Any, units: Any, trust_unit: bool) -> dict[str, Any]:
+    """Return how the weather is read, as far as it is said; a Dataset is read already."""
+    found = {"columns": dict(columns or {}), "units": dict(units or {}), "trust_unit": bool(trust_unit)}
+    given = {name: value for name, value in found.items() if value}
+    if given and isinstance(source, xr.Dataset):
+        raise RunoffError(
+            f"stream: {' and '.join(given)} {'belongs' if len(given) == 1 else 'belong'} to weather on disk; of a Dataset, rename variables and "
+            'set attrs["units"], or weather.attrs["unit_trusted"] = "yes"'
+        )
+    return given
+
+
 def refuse_without_large() -> None:
     """Raise when the packages for large grids are not installed."""
     import importlib
-
-    from runoff.errors import RunoffError
 
     missing = []
     for name in ("dask", "zarr"):

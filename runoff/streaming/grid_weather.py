@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -13,6 +13,7 @@ from runoff.errors import RunoffError, WeatherError
 from runoff.time_steps import time_step
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
 from runoff.weather.evaporation.sun import day_of_year, extraterrestrial_radiation
+from runoff.weather.quality.plausibility import TRUSTED
 from runoff.weather.record.frames import as_weather
 
 _FROM_RANGE = "Hargreaves-Samani"
@@ -65,8 +66,15 @@ class Source(NamedTuple):
         return np.asarray(extraterrestrial_radiation(days[:, None], alike[None, :]))[:, which]
 
 
-def opened(source: str | Path | xr.Dataset) -> xr.Dataset:
+def opened(source: str | Path | xr.Dataset, reading: Mapping[str, Any]) -> xr.Dataset:
     """Return the weather of a store, a file or a Dataset, lazily and in house units.
+
+    Parameters
+    ----------
+    source
+        The weather.
+    reading
+        Words of `runoff.read_weather`, for weather on disk.
 
     Raises
     ------
@@ -78,7 +86,9 @@ def opened(source: str | Path | xr.Dataset) -> xr.Dataset:
     else:
         from runoff.weather.files.reading import read_stored
 
-        weather = read_stored(source)
+        weather = read_stored(source, reading.get("columns"), reading.get("units"))
+        if reading.get("trust_unit"):
+            weather = weather.assign_attrs({TRUSTED: "yes"})
     if "rain" not in weather or "time" not in weather["rain"].dims:
         raise RunoffError(f"stream: the weather needs `rain` on time (given {', '.join(map(str, weather.data_vars))})")
     if weather["rain"].ndim == 1:

@@ -24,6 +24,7 @@ def plan_of(
     variables: Sequence[str],
     start: Any,
     rules: RunRules,
+    reading: Mapping[str, Any],
 ) -> str:
     """Return the plan of a run as JSON; see `runoff.streaming.stream` for what is given."""
     roofs = roof if isinstance(roof, Mapping) else {str(i + 1): one for i, one in enumerate(_listed(roof))}
@@ -41,6 +42,7 @@ def plan_of(
         "series": list(variables),
         "start": "field-capacity" if start is None else str(start),
         "rules": rules.told(),
+        "reading": dict(reading),
     }
     return json.dumps(words, sort_keys=True)
 

@@ -154,10 +154,11 @@ def prepare(
     memory_mb: float,
     start_moisture: Any,
     rules: RunRules,
+    reading: Mapping[str, Any],
 ) -> Ready:
     """Return a run that can begin, or stop with all that is wrong with it; see `runoff.stream`."""
     columns = columns_asked_for(roof, "stream")
-    weather = opened(source)
+    weather = opened(source, reading)
     grid = {str(name): size for name, size in weather["rain"].sizes.items() if name != "time"}
     if pieces is not None:
         refuse_wrong_pieces(pieces, grid)
@@ -199,7 +200,7 @@ def prepare(
         stored=chunks.dims, attrs=attrs, years=years_of_record(weather["time"]), sun_days=made.sun_rows()[0] if made.from_range else np.zeros(0),
         trusted=weather.attrs.get(TRUSTED) == "yes" or hours != 24.0, target=path, threads=len(todo) == 1,
     )  # fmt: skip
-    plan = plan_of(roof, source, weather, sizes, wanted, variables, start_moisture, rules)
+    plan = plan_of(roof, source, weather, sizes, wanted, variables, start_moisture, rules, reading)
     spans = _spans(made, chunks, stretches, years)
     template = template.assign_attrs({**template.attrs, **attrs, "title": template.attrs.get("title", "")})
     memory = needs(math.prod(sizes.values()))

@@ -120,3 +120,33 @@ def test_a_table_of_roofs_may_be_in_inches(tmp_path: Path) -> None:
         runoff.RunoffError, match=re.escape("names medium.depth_mm in two columns; leave one of the two out")
     ):
         _roofs(runoff.open_sample_roof(), "roofs.csv")
+
+
+def test_a_unit_that_is_wrong_in_the_store_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """By hand: 1 in is 25.4 mm, so rain that is divided by 25.4 and said to be in inches is the rain of the grid."""
+    grid = runoff.open_sample_grid().sel(time=slice("2015", "2016"))[["rain", "tmin", "tmax"]].isel(lat=[0], lon=[0, 1])
+    inches = (
+        grid.assign(rain=(grid["rain"] / 25.4).assign_attrs(units="mm")).rename(rain="amount").drop_attrs(deep=False)
+    )
+    inches.drop_encoding().to_zarr("in.zarr", zarr_format=3, consolidated=False)
+    Path("roof.toml").write_text(runoff.open_sample_roof("cups").to_toml(), encoding="utf-8")
+    words = [
+        "stream",
+        "roof.toml",
+        "in.zarr",
+        *(f"--column={name}" for name in ("rain=amount", "tmin=tmin", "tmax=tmax")),
+    ]
+    assert main([*words, "--out", "a.zarr"]) == 1
+    assert "inches, cm or m read as mm" in capsys.readouterr().err
+    assert main([*words, "--unit", "rain=in", "--out", "a.zarr"]) == 0
+    assert main([*words, "--trust-unit", "--out", "b.zarr"]) == 0
+    assert main(["stream", "--trust-unit"]) == 1
+    assert "belong to a grid of your own" in capsys.readouterr().err
+    with xr.open_zarr("a.zarr", consolidated=False) as mended, xr.open_zarr("b.zarr", consolidated=False) as trusted:
+        years = grid["rain"].sum("time") / 2
+        np.testing.assert_allclose(mended["annual_rain"], years, rtol=2e-3)
+        np.testing.assert_allclose(trusted["annual_rain"] * 25.4, years, rtol=2e-3)
+    with pytest.raises(
+        runoff.RunoffError, match="trust_unit belongs to weather on disk; of a Dataset, rename variables and"
+    ):
+        runoff.stream(runoff.open_sample_roof("cups"), grid, "c.zarr", trust_unit=True)

@@ -134,8 +134,15 @@ def read_weather(
     return _with_reference_et(data, et_method) if "rain" in data else data
 
 
-def read_stored(path: str | Path) -> xr.Dataset:
+def read_stored(
+    path: str | Path, columns: Mapping[str, str | int] | None = None, units: Mapping[str, str] | None = None
+) -> xr.Dataset:
     """Return the weather of a store or file, left on disk in the precision in which it is stored, as far as it holds it itself.
+
+    Parameters
+    ----------
+    path, columns, units
+        As in `read_weather`.
 
     Raises
     ------
@@ -146,7 +153,7 @@ def read_stored(path: str | Path) -> xr.Dataset:
     path = Path(path)
     name = shown_name(path)
     try:
-        data, digest = _read(path, None, None, layout_of(None), {}, None, as_stored=True)
+        data, digest = _read(path, columns, units, layout_of(None), {}, None, as_stored=True)
         data.attrs.update(source=name, sha256=digest)
         data.attrs["title"] = data.attrs.get("title") or name
         return as_weather(data, needs_rain=False)
