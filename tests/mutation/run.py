@@ -104,7 +104,7 @@ TARGETS: dict[str, tuple[int, list[str]]] = {
     "runoff/roof/column_values.py": (15, ["tests/roof/test_column_parameters.py", "tests/roof/test_release_curve.py"]),
     "runoff/roof/loads.py": (15, ["tests/roof/test_loads.py"]),
     "runoff/weather/record/forcing.py": (15, ["tests/weather/test_forcing.py"]),
-    "runoff/findings/summary.py": (15, ["tests/findings/test_claims.py", "tests/findings/test_summary.py"]),
+    "runoff/findings/summary.py": (15, ["tests/findings/test_claims.py", "tests/findings/test_summary.py", "tests/simulation/test_run_on.py"]),
     "runoff/findings/curve_number.py": (15, ["tests/published/test_curve_number_cases.py", "tests/test_curve_number.py"]),
 }  # fmt: skip
 
