@@ -414,7 +414,7 @@ def test_cells_that_lack_a_day_are_told_of(roof: runoff.Roof, grid: xr.Dataset, 
         runoff.stream(roof, grid, tmp_path / "out.zarr")
 
 
-@pytest.mark.parametrize("fault", ["closed", "called off", "killed"])
+@pytest.mark.parametrize("fault", ["closed", "called off", "killed", "not seen"])
 def test_a_cluster_that_goes_away_is_a_sentence(fault: str, monkeypatch: pytest.MonkeyPatch) -> None:
     distributed = pytest.importorskip("distributed", reason="clusters need the extra `large`")
     faults = {
@@ -426,6 +426,10 @@ def test_a_cluster_that_goes_away_is_a_sentence(fault: str, monkeypatch: pytest.
         "called off": (
             distributed.CancelledError("write_figures-a86b cancelled"),
             "stream: the connection to the cluster was lost (its results were called off); 3 of 12 pieces are finished and kept. Call it again",
+        ),
+        "not seen": (
+            FileNotFoundError(2, "No such file or directory", "/data/out.zarr"),
+            "stream: a worker of the cluster does not find /data/out.zarr; 3 of 12 pieces are finished and kept. Workers need to see the",
         ),
         "killed": (
             distributed.KilledWorker("step-1", None, 3),
@@ -453,6 +457,19 @@ def test_a_cluster_that_goes_away_is_a_sentence(fault: str, monkeypatch: pytest.
     with pytest.raises(RunoffError, match=re.escape(message)):
         list(scheduling._on_cluster(Client(), [Gone()], lambda: (3, 12)))
     assert len(given_back) == 1
+
+
+def test_workers_that_run_in_another_folder_find_a_target_given_shortly(
+    roof: runoff.Roof, grid: xr.Dataset, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the steps of a piece carry is the whole path; what a person is told is the path as given."""
+    grid.chunk().drop_attrs(deep=False).to_zarr(tmp_path / "in.zarr", zarr_format=3, consolidated=False)
+    monkeypatch.chdir(tmp_path)
+    carried: list[Path] = []
+    plain = running.write_figures
+    monkeypatch.setattr(running, "write_figures", lambda *given: (carried.append(given[0].target), plain(*given))[1])
+    runoff.stream(roof, "in.zarr", "out.zarr")
+    assert carried == [tmp_path / "out.zarr"]
 
 
 @pytest.mark.slow

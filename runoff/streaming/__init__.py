@@ -122,7 +122,7 @@ def stream(
         roof, source, Path(target), pieces=pieces, cells=cells, variables=tuple(variables), memory_mb=memory_mb,
         start_moisture=start_moisture, rules=asked, reading=_reading(source, columns, units, trust_unit),
     )  # fmt: skip
-    place = ready.work.target
+    place = Path(target)  # as given, for messages; workers may run in another folder and are told the whole path
     with writing_alone(make_folder(place.parent), place.name), damage_told():
         begun = not targets.holds(place, ready.plan)
         if begun:

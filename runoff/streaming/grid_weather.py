@@ -86,7 +86,7 @@ def opened(source: str | Path | xr.Dataset, reading: Mapping[str, Any]) -> xr.Da
     else:
         from runoff.weather.files.reading import read_stored
 
-        weather = read_stored(source, reading.get("columns"), reading.get("units"))
+        weather = read_stored(Path(source).absolute(), reading.get("columns"), reading.get("units"))
         if reading.get("trust_unit"):
             weather = weather.assign_attrs({TRUSTED: "yes"})
     if "rain" not in weather or "time" not in weather["rain"].dims:

@@ -92,6 +92,11 @@ def _on_cluster(client: Any, chains: list[Any], so_far: Callable[[], tuple[int, 
             "workers more memory, or the run less (memory_mb=, --memory) or smaller pieces, and call it again"
         ) from error
     except gone as error:
+        if isinstance(error, FileNotFoundError):
+            raise RunoffError(
+                f"stream: a worker of the cluster does not find {error.filename or 'a part of the stores'}; {_kept(so_far())}. Workers "
+                "need to see the weather and the target under the same paths as this machine"
+            ) from error
         raise RunoffError(
             f"stream: the connection to the cluster was lost ({_reason(error)}); {_kept(so_far())}. Call it again, with a cluster or without, and the "
             "rest is done"

@@ -7,6 +7,7 @@ Every result must have the bits of a run that was left alone, and nothing may be
 """
 
 import collections
+import os
 import random
 import subprocess
 import sys
@@ -45,9 +46,9 @@ def begin(roof: Path, source: Path, target: Path) -> "subprocess.Popen[bytes]":
 
 
 def files_of(target: Path) -> int:
-    """Count the files of a target, those beside it that it is begun with included."""
+    """Count the files of a target, those beside it that it is begun with included; a folder may move while it is counted."""
     beside = target.with_name(f".{target.name}.unfinished")
-    return sum(1 for folder in (target, beside) for _ in folder.rglob("*"))
+    return sum(len(files) for folder in (target, beside) for _, _, files in os.walk(folder))
 
 
 def ends_before(running: "subprocess.Popen[bytes]", target: Path, files: int, wait_s: float) -> bool:
