@@ -1,5 +1,7 @@
 """`import runoff` stays light: heavy libraries load on first use, in a fresh process."""
 
+import ast
+import importlib
 import json
 import re
 import subprocess
@@ -87,3 +89,17 @@ def test_every_public_name_stands_with_its_task() -> None:
     told = set(re.findall(r"`(\w+)`", runoff.__doc__))
     assert set(runoff.__all__) - {"__version__"} <= told, "name it in the docstring of runoff, with its task"
     assert told - {"plots"} <= set(runoff.__all__) | {"runoff"}
+
+
+@pytest.mark.parametrize("package", ["roof", "storms", "weather"])
+def test_names_loaded_on_first_use_are_those_that_type_checkers_read(package: str) -> None:
+    module = importlib.import_module(f"runoff.{package}")
+    tree = ast.parse(Path(str(module.__file__)).read_text(encoding="utf-8"))
+    (read,) = (node for node in tree.body if isinstance(node, ast.If))
+    homes = {one.name: str(node.module) for node in read.body if isinstance(node, ast.ImportFrom) for one in node.names}
+    (table,) = (node for node in ast.walk(tree) if isinstance(node, ast.Dict))
+    assert {name for names in table.values for name in ast.literal_eval(names)} == set(homes) <= set(dir(module))
+    for name, home in homes.items():
+        assert getattr(module, name) is getattr(importlib.import_module(home), name)
+    with pytest.raises(AttributeError, match=f"module 'runoff.{package}' has no attribute 'gutter'"):
+        _ = module.gutter
