@@ -28,15 +28,18 @@ def weather_words(flags: Collection[str]) -> str:
 
     lines = []
     if "--column" in flags:
-        lines.append(_line("--column, --unit", f"QUANTITY: time, {', '.join(_weather())}"))
-        lines.append(
-            _line("--unit", _units("depth", "intensity", "temperature", "radiation", "speed", "fraction", "duration"))
-        )
+        lines += _columns("time, ")
         lines.append(_line("--layout", _layout_words()))
     if "--fill" in flags:
         lines.append(_line("--fill rain=", ", ".join(RAIN_METHODS)))
         lines.append(_line("--fill temperature=", ", ".join(SMOOTH_METHODS)))
     return "\n".join(["words these options take:", *lines, *_evaporation(flags)])
+
+
+def _columns(first: str = "") -> list[str]:
+    """Return the lines of ``--column`` and ``--unit``, after quantities that stand `first`."""
+    units = _units("depth", "intensity", "temperature", "radiation", "speed", "fraction", "duration")
+    return [_line("--column, --unit", f"QUANTITY: {first}{', '.join(_weather())}"), _line("--unit", units)]
 
 
 def _weather() -> list[str]:
@@ -86,7 +89,7 @@ def log_words(flags: Collection[str]) -> str:
 
 
 def stream_words(flags: Collection[str]) -> str:
-    """Return the series that can be kept beside the figures of a grid, and the methods of evapotranspiration."""
+    """Return quantities, units, the series that can be kept beside the figures of a grid, and methods of evapotranspiration."""
     from runoff.quantities import QUANTITIES
 
     names = list(QUANTITIES)
@@ -94,7 +97,8 @@ def stream_words(flags: Collection[str]) -> str:
         name for name in names[names.index("evapotranspiration") :]
         if QUANTITIES[name].cell_methods and not name.startswith(_MINUTES_ALONE) and name not in _MINUTES_ALONE
     ]  # fmt: skip
-    return "\n".join(["words these options take:", _line("--series", ", ".join(series)), *_evaporation(flags)])
+    lines = [*_columns(), _line("--series", ", ".join(series)), *_evaporation(flags)]
+    return "\n".join(["words these options take:", *lines])
 
 
 def pipe_editions(flags: Collection[str]) -> str:
