@@ -184,6 +184,22 @@ def test_plain_python_gives_the_same_bits(name: str, monkeypatch: pytest.MonkeyP
         np.testing.assert_array_equal(plain[key], values, err_msg=key)
 
 
+def test_plain_python_reads_single_precision_and_records_that_lie_in_one_stretch(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    given = {name: values[:30, :3].astype("f4") for name, values in grid().items() if name != "sun"}
+    stretched = {name: np.asfortranarray(values.astype(float)) for name, values in given.items()}
+    monkeypatch.setattr("runoff.balance.grid_totals.compiled", lambda loop: loop)
+    made = []
+    for one in (given, stretched):
+        totals = totals_of(ROOFS["free"], one)
+        totals.advance(GridWeather(one["rain"], one["high"] / 6.0, high=None, mean=None, month=_MONTH[:30]))
+        made.append(totals.sums())
+    # a division of single precision is rounded: demand to 1e-7, over thirty days of a few mm
+    for name, values in made[0].items():
+        np.testing.assert_allclose(made[1][name], values, atol=1e-4, err_msg=name)
+
+
 def test_plain_python_gives_the_same_bits_without_temperature(monkeypatch: pytest.MonkeyPatch) -> None:
     given = {name: values[:60] for name, values in grid().items() if name != "sun"}
     weather = GridWeather(given["rain"], given["high"] / 6.0, high=None, mean=None, month=_MONTH[:60])
