@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from runoff.balance import minute_lanes, minute_steps, minutes
-from tests.balance.minute_roofs import random_bare, random_roof, roof
+from tests.balance.minute_roofs import bare, random_bare, random_roof, roof
 
 
 def weather(step: float, count: int = 1500) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -85,6 +85,18 @@ def test_what_no_outlet_takes_stays_while_the_deck_rests(monkeypatch: pytest.Mon
         totals, last = minutes.run_totals(np.zeros(6), np.zeros(6), columns, stores)
     assert list(last[:, 0]) == list(stores[:, 0])
     assert totals["drained"][0] == totals["spilled"][0] == 0.0 < totals["drained"][1]
+
+
+def test_what_is_left_on_a_bare_deck_is_a_pond_while_it_runs_off(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Plain Python here: without pores all free water stands in the open, and without rain it only grows less."""
+    columns = minutes.bare_columns([bare()], 5.0)
+    stores = columns.start()[:, 0]
+    stores[minute_steps.STORES.index("free_water")] = 5.0
+    monkeypatch.setattr(minutes, "pick", lambda loop, steps: loop)
+    trace, _ = minutes.run_trace(np.zeros(4), np.zeros(4), columns, stores, design=0)
+    assert list(trace["pond_water"]) == list(trace["free_water"])
+    assert (np.diff(trace["free_water"], prepend=5.0) < 0.0).all()
+    assert trace["drained"].sum() + trace["free_water"][-1] == pytest.approx(5.0, abs=1e-9)  # nothing else takes any
 
 
 def test_neighbours_in_a_block_do_not_matter() -> None:
