@@ -167,7 +167,7 @@ def wetness_before_events(run: xr.Dataset) -> xr.Dataset:
 
     Each is a real day of the record, ranked by all water on the roof; snow is left out.
     """
-    begins = event_starts(run["rain"], WET_DAY_MM).to_numpy()
+    begins = event_starts(run["rain"].to_numpy(), WET_DAY_MM)
     before = np.flatnonzero(begins[1:])
     if before.size == 0:
         before = np.arange(run.sizes["time"])

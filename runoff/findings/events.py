@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-from typing import Any, TypeVar
 
 import numpy as np
 import xarray as xr
@@ -19,13 +18,12 @@ HELD_SHARE = 0.05
 #: At or below this mean temperature (degC) precipitation is snow, where a run does not say otherwise.
 SNOW_BELOW_C = 1.0
 
-_Series = TypeVar("_Series", xr.DataArray, xr.Variable)
 
-
-def event_starts(rain: _Series, wet_day_mm: float = WET_DAY_MM) -> _Series:
-    """Mark the first day of each run of wet days."""
-    wet: Any = rain >= wet_day_mm
-    begins: _Series = wet & ~wet.shift(time=1, fill_value=False)
+def event_starts(rain: np.ndarray, wet_day_mm: float = WET_DAY_MM) -> np.ndarray:
+    """Mark the first day of each run of wet days, in daily rain of mm, shape ``(..., time)``."""
+    wet: np.ndarray = rain >= wet_day_mm
+    begins = wet.copy()
+    begins[..., 1:] &= ~wet[..., :-1]
     return begins
 
 
@@ -72,9 +70,7 @@ def limits_of_series(
     rain: np.ndarray, tmean: np.ndarray | None = None, *, snow_below_c: float, wet_day_mm: float = WET_DAY_MM
 ) -> np.ndarray:
     """Do as `event_limits` for plain arrays of mm and degC, shape ``(..., time)``."""
-    wet = rain >= wet_day_mm
-    begins = wet.copy()
-    begins[..., 1:] &= ~wet[..., :-1]
+    begins = event_starts(rain, wet_day_mm)
     as_rain = rain if tmean is None else np.where(tmean <= snow_below_c, 0.0, rain)
     begins, rain, as_rain = np.broadcast_arrays(begins, rain, as_rain)
     out = np.zeros(begins.shape)

@@ -57,7 +57,7 @@ def main() -> None:
 def _loop(weather: object, columns: Columns) -> Callable[[], object]:
     rules = RunRules()
     forcing = daily_forcing(weather, rules)
-    starts = event_starts(forcing["rain"], WET_DAY_MM).to_numpy()
+    starts = event_starts(forcing["rain"].to_numpy(), WET_DAY_MM)
     record = DailyRecord.of(forcing, rules)
     return lambda: run_totals(columns, rules, record, starts)
 

@@ -136,7 +136,7 @@ def test_a_spell_counts_on_and_starts_anew() -> None:
 def test_an_event_begins_on_the_first_wet_day_at_or_over_the_limit() -> None:
     # 1.0 mm is a wet day, 0.99 is none
     rain = on_days([1.0, 5.0, 0.99, 0.0, 1.0, 0.5, 2.0])
-    assert list(event_starts(rain)) == [True, False, False, False, True, False, True]
+    assert list(event_starts(rain.to_numpy())) == [True, False, False, False, True, False, True]
 
 
 @pytest.mark.parametrize(

@@ -42,13 +42,7 @@ def what_is_lacking(path: str | Path) -> str:
     str
         A sentence or two; empty for what is no table, of which the reader has said all there is to say.
     """
-    try:
-        raw = read_bytes(Path(path), "weather file", WeatherError, stays_on_disk=is_netcdf)
-        if raw is None or is_netcdf(raw):
-            return ""
-        shape = find_shape(text_of(unpacked(raw, "weather file", WeatherError)))
-    except RunoffError:
-        return ""
+    shape = _shape_of(path)
     if shape is None:
         return ""
     monthly = _monthly(shape)
@@ -87,18 +81,23 @@ def unread_columns(path: str | Path, known: Collection[str]) -> dict[str, str]:
     dict of str to str
         Quantity -> name of the column; empty for files of other kinds and for tables without names.
     """
-    try:
-        raw = read_bytes(Path(path), "weather file", WeatherError, stays_on_disk=is_netcdf)
-        if raw is None or is_netcdf(raw):
-            return {}
-        shape = find_shape(text_of(unpacked(raw, "weather file", WeatherError)))
-    except RunoffError:
-        return {}
+    shape = _shape_of(path)
     stamps = guess_stamps(shape) if shape else None
     if shape is None or stamps is None or not shape.names:
         return {}
     columns = guess_columns(shape, set(stamps.places), stamps.per_day)
     return {one.quantity: shape.names[one.at] for one in columns if one.quantity not in known}
+
+
+def _shape_of(path: str | Path) -> TableShape | None:
+    """Return how the table in a file is laid out; None where there is none, or the file cannot be read as text."""
+    try:
+        raw = read_bytes(Path(path), "weather file", WeatherError, stays_on_disk=is_netcdf)
+        if raw is None or is_netcdf(raw):
+            return None
+        return find_shape(text_of(unpacked(raw, "weather file", WeatherError)))
+    except RunoffError:
+        return None
 
 
 def _called(shape: TableShape, at: int) -> str:
