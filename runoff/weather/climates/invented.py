@@ -349,6 +349,20 @@ def invented_depth_duration(
     Rain of many invented years in 5-minute steps; the largest depth of each year in any window of each duration; a
     Gumbel distribution through their mean and standard deviation, ``mean + s K`` with
     ``K = -(sqrt(6) / pi) (0.5772 + ln ln(T / (T - 1)))``, as the Canadian service does for its stations.
+
+    Parameters
+    ----------
+    climate
+        The invented climate.
+    years
+        Number of invented years whose largest depths are fitted.
+    seed
+        The same seed gives the same table.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Depths, mm, rounded to 0.1; index ``duration`` as text (``"5 min"`` to ``"24 h"``), columns 2 to 100 years.
     """
     durations = {"5 min": 1, "10 min": 2, "15 min": 3, "30 min": 6, "1 h": 12, "2 h": 24, "3 h": 36, "6 h": 72,
                  "12 h": 144, "24 h": 288}  # fmt: skip

@@ -70,6 +70,18 @@ def vapour_pressure_from_extremes(tmin_c: Any, tmax_c: Any, humidity_min: Any, h
 
     The highest humidity goes with the lowest temperature; FAO-56 Eq. 17 (3.12). For 18 and 25 degC, 0.54 and 0.82:
     1.70 (Example 5).
+
+    Parameters
+    ----------
+    tmin_c, tmax_c
+        Lowest and highest temperature of the day, degC.
+    humidity_min, humidity_max
+        Lowest and highest relative humidity of the day, 0-1.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        kPa, in the shape of the arguments.
     """
     cool = saturation_vapour_pressure(tmin_c) * humidity_max
     warm = saturation_vapour_pressure(tmax_c) * humidity_min
@@ -80,6 +92,18 @@ def vapour_pressure_from_mean(tmin_c: Any, tmax_c: Any, humidity: Any) -> Any:
     """Return actual vapour pressure, kPa, from mean relative humidity (0-1) and mean saturation pressure.
 
     FAO-56 Eq. 19. For 18 and 25 degC and 0.68: 1.78 (Example 5, which also has 1.70 from the extremes).
+
+    Parameters
+    ----------
+    tmin_c, tmax_c
+        Lowest and highest temperature of the day, degC.
+    humidity
+        Mean relative humidity of the day, 0-1.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        kPa, in the shape of the arguments.
     """
     return humidity * mean_saturation_pressure(tmin_c, tmax_c)
 
@@ -91,6 +115,20 @@ def solar_from_sunshine(
 
     FAO-56 Eq. 35 (3.32). For 7.1 of 10.9 h and Ra 25.1: 14.5 (Example 10). ``n / N`` is held at 1 or less, and is 0
     where the sun does not rise.
+
+    Parameters
+    ----------
+    extraterrestrial
+        Radiation above the air, Ra, MJ m-2 d-1.
+    sunshine_h, daylight_h
+        Hours of bright sunshine, n, and from sunrise to sunset, N.
+    clouded, clear
+        Share of Ra that comes down under full cloud, a, and what a clear sky adds, b: numbers without unit.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        MJ m-2 d-1, in the shape of the arguments.
     """
     light = np.asarray(daylight_h, dtype=float)
     share = np.clip(np.asarray(sunshine_h) / np.where(light > 0.0, light, np.inf), 0.0, 1.0)
@@ -101,6 +139,20 @@ def solar_from_temperature(extraterrestrial: Any, tmin_c: Any, tmax_c: Any, adju
     """Return solar radiation, MJ m-2 d-1, from the range of temperature: ``k sqrt(Tmax - Tmin) Ra``.
 
     FAO-56 Eq. 50; k 0.16 inland, 0.19 at the coast. For 14.8 and 26.6 degC and Ra 40.6: 22.3 (Example 15).
+
+    Parameters
+    ----------
+    extraterrestrial
+        Radiation above the air, Ra, MJ m-2 d-1.
+    tmin_c, tmax_c
+        Lowest and highest temperature of the day, degC; a lowest above the highest counts as no range.
+    adjustment
+        The coefficient k, degC to the power -0.5.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        MJ m-2 d-1, in the shape of the arguments.
     """
     return adjustment * _root_of_range(tmin_c, tmax_c) * extraterrestrial
 
@@ -120,6 +172,22 @@ def net_longwave(
 
     FAO-56 Eq. 39 (3.42), with ``Rs / Rso`` held at 1 or less. For 19.1 and 25.1 degC, 2.1 kPa, 14.5 of 18.8: 3.5
     (Example 11). Where the sun does not rise the ratio is taken as 0.5.
+
+    Parameters
+    ----------
+    tmin_c, tmax_c
+        Lowest and highest temperature of the day, degC.
+    vapour_pressure
+        Actual vapour pressure, kPa.
+    solar, clear_sky
+        Solar radiation as it came, Rs, and under a clear sky, Rso, MJ m-2 d-1.
+    kelvin
+        0 degC in K.
+
+    Returns
+    -------
+    numpy.ndarray
+        MJ m-2 d-1, in the shape of the arguments.
     """
     black = STEFAN_BOLTZMANN * 0.5 * ((np.asarray(tmin_c) + kelvin) ** 4 + (np.asarray(tmax_c) + kelvin) ** 4)
     clear = np.asarray(clear_sky, dtype=float)
@@ -134,6 +202,16 @@ def net_radiation(
     """Return net radiation at the reference crop, MJ m-2 d-1: ``0.77 Rs`` less net long-wave.
 
     FAO-56 Eq. 38 and 40. For Uccle on 6 July 13.28 (Example 18).
+
+    Parameters
+    ----------
+    tmin_c, tmax_c, vapour_pressure, solar, clear_sky, kelvin
+        As in `net_longwave`.
+
+    Returns
+    -------
+    numpy.ndarray
+        MJ m-2 d-1, in the shape of the arguments.
     """
     return (1.0 - ALBEDO) * np.asarray(solar) - net_longwave(tmin_c, tmax_c, vapour_pressure, solar, clear_sky, kelvin)
 
@@ -160,6 +238,24 @@ def penman_monteith_fao56(
     ``(0.408 D (Rn - G) + g 900 / (T + 273) u2 (es - ea)) / (D + g (1 + 0.34 u2))`` with D the slope of the saturation
     curve at T, the mean of lowest and highest temperature; FAO-56 Eq. 6 (2.4). For Uccle on 6 July 3.9 (Example 18).
     It holds for the day and longer; it is not held above 0.
+
+    Parameters
+    ----------
+    tmin_c, tmax_c
+        Lowest and highest temperature of the day, degC.
+    net_radiation, soil_heat_flux
+        Rn and G, MJ m-2 d-1.
+    vapour_pressure
+        Actual vapour pressure, ea, kPa.
+    wind_2m
+        Mean wind at 2 m, u2, m/s.
+    psychrometric
+        Psychrometric constant, g, kPa/degC.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        mm/d, in the shape of the arguments.
     """
     t = 0.5 * (np.asarray(tmin_c) + np.asarray(tmax_c))
     slope = saturation_slope(t)
@@ -176,6 +272,22 @@ def priestley_taylor_1972(
 
     Priestley and Taylor (1972), Monthly Weather Review 100(2) 81-92; alpha 1.26 for wet surfaces. For 11.5 degC,
     Rn 8.6401 and g 0.0632: 2.608 (McMahon et al. 2013, Hydrology and Earth System Sciences 17, supplement).
+
+    Parameters
+    ----------
+    tmean_c
+        Mean temperature of the day, degC.
+    net_radiation, soil_heat_flux
+        Rn and G, MJ m-2 d-1.
+    psychrometric
+        Psychrometric constant, g, kPa/degC.
+    alpha
+        A number without unit.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        mm/d, in the shape of the arguments.
     """
     slope = saturation_slope(tmean_c)
     return alpha * slope * (net_radiation - soil_heat_flux) / (LATENT_HEAT_MJ_PER_KG * (slope + psychrometric))
@@ -187,6 +299,18 @@ def hargreaves_samani_1985(tmin_c: Any, tmax_c: Any, extraterrestrial: Any) -> A
     ``0.0023 (T + 17.8) sqrt(Tmax - Tmin) Ra / 2.45``; Hargreaves and Samani (1985), Applied Engineering in
     Agriculture 1(2) 96-99, as FAO-56 Eq. 52. For Lyon in July 5.0 (Example 20). Calibrated on weeks; single windy or
     humid days stray. A lowest temperature above the highest counts as no range.
+
+    Parameters
+    ----------
+    tmin_c, tmax_c
+        Lowest and highest temperature of the day, degC.
+    extraterrestrial
+        Radiation above the air, Ra, MJ m-2 d-1.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        mm/d, in the shape of the arguments.
     """
     t = 0.5 * (np.asarray(tmin_c) + np.asarray(tmax_c))
     return 0.0023 * (t + 17.8) * _root_of_range(tmin_c, tmax_c) * extraterrestrial / LATENT_HEAT_MJ_PER_KG
@@ -215,6 +339,22 @@ def thornthwaite_1948(tmean_c: Any, heat_index: Any, daylight_h: Any, days: Any 
     ``16 (L / 12) (days / 30) (10 T / I)^a`` with a of the heat index I; Thornthwaite (1948). For 10.7 degC, I 25.256
     and 15.2 h in a month of 30 days 75.0. Above 26.5 degC the table of the paper is replaced by
     ``-415.85 + 32.24 T - 0.43 T^2`` (Willmott et al. 1985, from memory, unchecked: treat hot months with caution).
+
+    Parameters
+    ----------
+    tmean_c
+        Mean temperature of the month, degC; below 0 it counts as 0.
+    heat_index
+        The sum over the year's months, I, see `thornthwaite_heat_index`.
+    daylight_h
+        Mean hours from sunrise to sunset, L.
+    days
+        Number of days in the month.
+
+    Returns
+    -------
+    numpy.ndarray
+        mm in the month, in the shape of the arguments.
     """
     t = np.maximum(np.asarray(tmean_c), 0.0)
     index = np.asarray(heat_index)

@@ -132,6 +132,11 @@ def daylight_share(
         Length of the step, h; 24 or less.
     noon_hour
         When the sun stands highest, hours on the clock of `start_hour`.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        Share of the day's evaporation, 0-1, in the shape of the arguments.
     """
     length = daylight_hours(day_of_year, latitude_deg)
 

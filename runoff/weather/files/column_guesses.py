@@ -76,6 +76,11 @@ def guess_columns(shape: TableShape, taken: set[int], per_day: float) -> list[Co
         Columns that make the stamps.
     per_day
         Lines to a day, for amounts.
+
+    Returns
+    -------
+    list of Column
+        What was recognised, at most one column to a quantity, with the reason for each; empty when nothing was.
     """
     glossary = _glossary(shape.head)
     found: list[Column] = []

@@ -144,6 +144,11 @@ def read_stored(
     path, columns, units
         As in `read_weather`.
 
+    Returns
+    -------
+    xarray.Dataset
+        Series in house units on ``time``; rain may be absent.
+
     Raises
     ------
     WeatherError

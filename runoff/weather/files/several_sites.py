@@ -27,6 +27,20 @@ def several_words(sites: list[str], kind: str) -> str:
 def station_lines(text: str, site: str, *, is_dly: bool) -> str:
     """Return a station file with the lines of the other stations left empty, so that lines keep their numbers.
 
+    Parameters
+    ----------
+    text
+        The whole file.
+    site
+        The station that is meant, as the file writes it.
+    is_dly
+        Whether the lines are of fixed width, a month each, rather than separated by commas.
+
+    Returns
+    -------
+    str
+        The file with the lines of that station and those of none; as many lines as before.
+
     Raises
     ------
     WeatherError
@@ -75,6 +89,11 @@ def site_lines(lines: TableLines, column: int, site: str | None) -> TableLines:
         Where the sites are named.
     site
         The one that is meant; None where the table may hold one only.
+
+    Returns
+    -------
+    TableLines
+        The lines of that site with their numbers in the file.
 
     Raises
     ------

@@ -63,6 +63,11 @@ def read_table(
     site
         Which site is meant, where the layout names the column of sites.
 
+    Returns
+    -------
+    xarray.Dataset
+        Series in house units on ``time``, even steps with gaps as NaN, stamped at the start of the step.
+
     Raises
     ------
     WeatherError

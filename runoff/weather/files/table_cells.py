@@ -42,6 +42,13 @@ def numbers(
         Tells whether a number such as -99 can be a measurement here; see `measurable`.
     may_be_negative
         Whether what is measured can lie below zero.
+
+    Returns
+    -------
+    numpy.ndarray
+        The numbers in the file's unit, shape ``(line,)``; NaN where missing, 0 for a trace.
+    int
+        Count of traces.
     """
     text = cells.str.strip()
     traces = text.isin([str(one) for one in layout.trace])
@@ -86,7 +93,22 @@ def _codes(missing: Sequence[float | str]) -> tuple[set[str], list[float]]:
 
 
 def measurable(value: float, quantity: str, unit: str) -> bool:
-    """Tell whether a raw number could be a measurement: -99 tenths of a degree is a cold day, -99 degrees is a code."""
+    """Tell whether a raw number could be a measurement: -99 tenths of a degree is a cold day, -99 degrees is a code.
+
+    Parameters
+    ----------
+    value
+        The number in `unit`.
+    quantity
+        A name of `runoff.quantities`.
+    unit
+        As the file spells it.
+
+    Returns
+    -------
+    bool
+        Whether it lies within the bounds of the quantity; True where the unit itself cannot be read.
+    """
     known = QUANTITIES[quantity]
     try:
         return known.low <= float(to_house(value, quantity, unit, 24.0)) <= known.high

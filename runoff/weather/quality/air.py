@@ -17,7 +17,22 @@ _USUAL_MEAN_C = (-25.0, 33.0)  # mean annual temperature of inhabited places
 
 
 def air_checks(data: xr.Dataset, days: Days, step_days: float) -> list[Check]:
-    """Return the checks of temperature and evapotranspiration."""
+    """Return the checks of temperature and evapotranspiration.
+
+    Parameters
+    ----------
+    data
+        A record in house units.
+    days
+        Its days.
+    step_days
+        Length of a step, days.
+
+    Returns
+    -------
+    list of Check
+        One line for each look.
+    """
     checks = _temperature(data)
     warmth, side = doubt_of_warmth(days, trusted=is_trusted(data)), doubt_of_hemisphere(days, latitude_of(data))
     checks += [Check("jump in temperature", *warmth)] if warmth else []

@@ -19,18 +19,8 @@ _MOST_STEPS = 1096  # three years of days show a unit
 _MANY = 0.1  # share of doubtful cells from which the unit, and not the place, is the reason
 
 
-def doubtful_cells(rain: np.ndarray, time: Any, latitude: np.ndarray) -> list[tuple[int, Doubt]]:
-    """Return the cells whose daily rain is hardly mm, and why.
-
-    Parameters
-    ----------
-    rain
-        mm a day, shape ``(time, cell)``; of a long record the first three years are looked at.
-    time
-        The stamps.
-    latitude
-        Of each cell, degrees, shape ``(cell,)``; missing where not known.
-    """
+def _doubtful_cells(rain: np.ndarray, time: Any, latitude: np.ndarray) -> list[tuple[int, Doubt]]:
+    """Return the cells whose daily rain is hardly mm, and why; of a long record the first three years are looked at."""
     values = rain[:_MOST_STEPS]
     top = np.fmax.reduce(values, axis=0)
     telling = values > _TELLING * np.where(top > 0.0, top, np.inf)
@@ -55,18 +45,32 @@ def doubtful_cells(rain: np.ndarray, time: Any, latitude: np.ndarray) -> list[tu
 def refuse_doubtful_unit(
     rain: np.ndarray, time: Any, latitude: np.ndarray, named: Callable[[int], str], where: str = "stream"
 ) -> None:
-    """Stop where a tenth of the cells or more are hardly in mm, warn where single ones are; see `doubtful_cells`.
+    """Stop where a tenth of the cells or more are hardly in mm, warn where single ones are.
 
     Parameters
     ----------
-    rain, time, latitude
-        As in `doubtful_cells`.
+    rain
+        mm a day, shape ``(time, cell)``; of a long record the first three years are looked at.
+    time
+        The stamps, shape ``(time,)``.
+    latitude
+        Of each cell, degrees, shape ``(cell,)``; NaN where not known.
     named
         Names the place of a cell.
     where
         The call, for messages.
+
+    Raises
+    ------
+    WeatherError
+        When a tenth of the cells or more look odd, naming the first and what was found in it.
+
+    Warns
+    -----
+    RunoffWarning
+        When fewer do.
     """
-    found = doubtful_cells(rain, time, latitude)
+    found = _doubtful_cells(rain, time, latitude)
     if not found:
         return
     cell, doubt = found[0]

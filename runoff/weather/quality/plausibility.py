@@ -72,6 +72,11 @@ def doubt_of_unit(rain: xr.DataArray, latitude: float | None, *, trusted: bool =
         Of the place, degrees; None when not known (the wettest band is taken).
     trusted
         The user has confirmed the unit: what would stop is only pointed out.
+
+    Returns
+    -------
+    Doubt
+        The verdict, what was found, and what to do about it.
     """
     if not bool(rain.notnull().any()):
         return Doubt("stop", "there is no rain value at all", "check the column and its code for missing")

@@ -27,7 +27,22 @@ _LEAST_GAPS, _MORE_AFTER_GAPS = 10, 2.0  # times the mean day: measured 0.8 to 1
 
 
 def rain_checks(data: xr.Dataset, days: Days, step_days: float) -> list[Check]:
-    """Return the checks of rain that is known on some steps at least."""
+    """Return the checks of rain that is known on some steps at least.
+
+    Parameters
+    ----------
+    data
+        A record in house units.
+    days
+        Its days.
+    step_days
+        Length of a step, days.
+
+    Returns
+    -------
+    list of Check
+        One line for each look, in the order of the report.
+    """
     rain, trusted = data["rain"].to_numpy(), is_trusted(data)
     checks = [
         _resolution(data),

@@ -42,6 +42,11 @@ def odd_part(one: pd.Series, other: pd.Series, *, least_mm: float = 1.0) -> OddP
     least_mm
         See above.
 
+    Returns
+    -------
+    OddPart or None
+        First and last month and the factor that stands out; None where too few days tell or no run is sure.
+
     Notes
     -----
     Of all runs of whole months the one whose mean logarithm of the ratio lies most standard errors from that of the rest.
@@ -79,6 +84,18 @@ def odd_part(one: pd.Series, other: pd.Series, *, least_mm: float = 1.0) -> OddP
 
 def times_words(factor: float, *, more: str = "as much", less: str = "less") -> str:
     """Say a factor in words, and which units mixed up would give it.
+
+    Parameters
+    ----------
+    factor
+        The ratio, above 0.
+    more, less
+        Words behind the number for a factor above one, and for one below.
+
+    Returns
+    -------
+    str
+        The number is never below 1: a factor of a half is 2 times less.
 
     Examples
     --------

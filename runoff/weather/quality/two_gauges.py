@@ -170,6 +170,11 @@ def compare_gauges(
     names
         What to call them, the one that is used first.
 
+    Returns
+    -------
+    GaugeComparison
+        The common days of both, mm; a day that either lacks is NaN and counted as left out.
+
     Raises
     ------
     WeatherError

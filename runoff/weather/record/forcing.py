@@ -249,7 +249,27 @@ def run_step_hours(time: xr.DataArray) -> float:
 
 
 def warm_up_length(time: xr.DataArray, asked: int | None, *, given: bool = False) -> int:
-    """Return the years of warm-up: as asked, else one for a record of at least a year without a given start."""
+    """Return the years of warm-up: as asked, else one for a record of at least a year without a given start.
+
+    Parameters
+    ----------
+    time
+        Stamps of the record, datetime64.
+    asked
+        Years of warm-up that were asked for; None to follow the record.
+    given
+        Whether the run was given its start.
+
+    Returns
+    -------
+    int
+        Years of warm-up, 0 or more.
+
+    Raises
+    ------
+    RunoffError
+        When what is asked for is negative or no whole number.
+    """
     if asked is None:
         spans_a_year = time.size * time_step(time).hours >= 365 * 24.0
         return 1 if spans_a_year and not given else 0

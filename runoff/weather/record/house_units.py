@@ -43,6 +43,11 @@ def to_house(values: Any, quantity: str, unit: str, step_hours: float) -> Any:
     step_hours
         Step of the record, h: turns rates into the depth of the step.
 
+    Returns
+    -------
+    float or numpy.ndarray
+        In the house unit of the quantity, in the kind and shape of `values`.
+
     Raises
     ------
     RunoffError

@@ -27,6 +27,11 @@ def refuse_when_read(series: xr.DataArray, low: float, high: float, words: str) 
     words
         What such values usually are, for the message.
 
+    Returns
+    -------
+    xarray.DataArray
+        The same values, dask-backed, in the unit of the quantity; one that already refuses comes back as it is.
+
     Raises
     ------
     WeatherError
