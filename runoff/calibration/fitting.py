@@ -111,6 +111,11 @@ def fit(
         Searches from two points instead of three and ends where a step gains less than a millionth: for models that take long.
     neighbours
         Over how many readings unequal errors may hang together; default by the length of the record.
+
+    Returns
+    -------
+    Estimate
+        Values with their ranges, in the units of the parameters, and how well they follow.
     """
     low, span = bounds[:, 0], bounds[:, 1] - bounds[:, 0]
 

@@ -48,6 +48,11 @@ def invented_observations(*, noise: float = NOISE, lost_days: int = LOST_DAYS, s
         Days without a reading.
     seed
         Seed of noise and lost days.
+
+    Returns
+    -------
+    pandas.Series
+        mm a day on dates; NaN on lost days.
     """
     weather = open_sample().sel(time=slice(str(FIRST_YEAR - 1), str(LAST_YEAR)))
     run = simulate(open_sample_roof("cups").replace(HIDDEN), weather, warm_up_years=0)

@@ -78,6 +78,11 @@ def invented_tray(
         First day.
     seed
         Seed of errors and days left out.
+
+    Returns
+    -------
+    InventedTray
+        Its true values, and the log of its days: mass, kg, watering and reference evapotranspiration, mm.
     """
     hidden = {"depletion_fraction": 0.0, **hidden}
     wilting, field = hidden["wilting_point"] * depth_mm, hidden["field_capacity"] * depth_mm
@@ -91,7 +96,7 @@ def invented_tray(
         ease = (held - wilting) / ((1.0 - hidden["depletion_fraction"]) * (field - wilting))
         held -= hidden["crop_coefficient"] * reference_et[day] * min(1.0, max(0.0, ease))
     rng = np.random.default_rng(seed)
-    mass = empty_kg + area_m2 * water + error_g / 1000.0 * errors_of_weighing(rng, water.size, together)
+    mass = empty_kg + area_m2 * water + error_g / 1000.0 * _errors_of_weighing(rng, water.size, together)
     skipped = rng.random(water.size) < left_out
     skipped[0] = skipped[-1] = False
     days = pd.DataFrame(
@@ -101,18 +106,8 @@ def invented_tray(
     return InventedTray(hidden=hidden, depth_mm=depth_mm, area_m2=area_m2, empty_kg=empty_kg, days=days)
 
 
-def errors_of_weighing(rng: np.random.Generator, count: int, together: float) -> np.ndarray:
-    """Return errors of standard deviation 1 whose neighbours are correlated.
-
-    Parameters
-    ----------
-    rng
-        Where chance comes from.
-    count
-        Number of errors.
-    together
-        Correlation of neighbours; it fades by this factor a day.
-    """
+def _errors_of_weighing(rng: np.random.Generator, count: int, together: float) -> np.ndarray:
+    """Return errors of standard deviation 1; the correlation of neighbours is `together` and fades by it a day."""
     # a sum of twelve uniform numbers less six: near enough normal, and the same on every machine
     fresh = rng.random((count, 12)).sum(axis=1) - 6.0
     errors = fresh.copy()

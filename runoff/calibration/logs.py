@@ -115,6 +115,11 @@ def read_log(
         Stamps after the day that follows lie in the future (the day between is for clocks of other zones); default, the
         clock of this machine.
 
+    Returns
+    -------
+    Log
+        What was found, in the file's units, on its stamps; an entry without a column is not in it.
+
     Raises
     ------
     RunoffError
@@ -280,6 +285,11 @@ def per_step(values: np.ndarray, unit: str, *, step_hours: float, area_m2: float
         Area that drains to the gauge, m2; needed for volumes and flows.
     what
         Name of the column, for the fault.
+
+    Returns
+    -------
+    numpy.ndarray
+        mm per step, in the shape of `values`.
 
     Raises
     ------

@@ -168,6 +168,16 @@ def observed_days(observed: Any, start: str | None = None, end: str | None = Non
         summed; a day with a missing step is missing.
     start, end
         First and last day used.
+
+    Returns
+    -------
+    pandas.Series
+        mm a day, on dates; NaN where missing.
+
+    Raises
+    ------
+    RunoffError
+        When it is no overflow, or two values are of one day.
     """
     amounts = amounts_of(observed)
     if is_finer_than_a_day(amounts):
@@ -189,6 +199,11 @@ def observed_steps(observed: Any, step: pd.Timedelta, start: str | None = None, 
         Step of the weather: a finer record is summed to it, a coarser one stays.
     start, end
         First and last day used.
+
+    Returns
+    -------
+    pandas.Series
+        mm per step at regular steps; NaN where missing.
 
     Raises
     ------

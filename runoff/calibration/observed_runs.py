@@ -75,7 +75,7 @@ class MinuteRun:
     def __init__(
         self, weather: xr.Dataset, climate: xr.Dataset | None, rules: RunRules, seen: pd.Series, measured: str
     ) -> None:
-        refuse_outside(seen.index, pd.DatetimeIndex(weather.indexes["time"]), "steps")
+        _refuse_outside(seen.index, pd.DatetimeIndex(weather.indexes["time"]), "steps")
         cut = weather.sel(time=slice(seen.index[0], seen.index[-1] + time_step(seen.index).length))
         forcing = prepare_forcing(cut, rules.et_method, climate)
         self.rain: xr.DataArray = forcing["rain"]
@@ -105,7 +105,7 @@ def weather_of_fit(weather: Any) -> xr.Dataset:
     return checked
 
 
-def refuse_outside(observed: pd.Index, known: pd.DatetimeIndex, what: str) -> None:
+def _refuse_outside(observed: pd.Index, known: pd.DatetimeIndex, what: str) -> None:
     """Raise when something was observed at a time the weather does not hold."""
     outside = observed[~observed.isin(known)]
     if len(outside):
@@ -122,6 +122,6 @@ def _weather_of_days(weather: xr.Dataset, seen: pd.Series) -> xr.Dataset:
             "fit_roof: daily overflow needs daily weather, the weather here is in shorter steps; sum it with runoff.daily_totals, or "
             "give the overflow at shorter steps too"
         )
-    refuse_outside(seen.index, pd.DatetimeIndex(weather.indexes["time"]).floor("D"), "days")
+    _refuse_outside(seen.index, pd.DatetimeIndex(weather.indexes["time"]).floor("D"), "days")
     first = seen.index[0] - pd.Timedelta(days=_YEAR_DAYS)
     return weather.sel(time=slice(first, seen.index[-1] + pd.Timedelta("23h")))

@@ -61,6 +61,11 @@ def explanation_of(readings: Readings, held: Mapping[str, float], plain: Estimat
         As in `Tray`.
     plain
         The fit without any of it.
+
+    Returns
+    -------
+    Explanation
+        Jumps, slips and the share given up at a steady rate, with the difference that is left, mm.
     """
     one_stage = _with_events(Tray(readings=readings, held=held), plain)
     if held.get("depletion_fraction") != 0.0:

@@ -160,6 +160,11 @@ def drying_water(values: Mapping[str, float], begin: float, readings: Readings) 
     readings
         What was given and could evaporate, and the depth.
 
+    Returns
+    -------
+    numpy.ndarray
+        mm, shape ``(reading,)``.
+
     Notes
     -----
     The daily step of the roof with a medium alone over open drains: of what is given, a share passes that grows with

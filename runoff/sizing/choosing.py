@@ -181,6 +181,11 @@ def verdict(judged: xr.Dataset, wanted: Sequence[Target], *, units: str = "si") 
         Its targets, as `runoff.sizing.targets.read_targets` gives them.
     units
         ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    str
+        One or two sentences.
     """
     count = judged.sizes["design"]
     chosen = int(judged["chosen"])
@@ -218,6 +223,11 @@ def chance_words(likely: xr.Dataset, wanted: Sequence[Target], *, units: str = "
         Its targets.
     units
         ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    str
+        One sentence on the choice, or on the nearest where none meets all, and one for each level.
     """
     first = int(likely["chosen"]) if int(likely["chosen"]) >= 0 else int(likely["nearest"])
     which = "The choice" if int(likely["chosen"]) >= 0 else "The nearest"

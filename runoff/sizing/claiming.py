@@ -217,6 +217,11 @@ def refusal(*, rot_risk_days: float, blocked_fraction: float, most_rot_risk_days
     most_rot_risk_days
         The limit, days a year.
 
+    Returns
+    -------
+    str
+        A reason in whole sentences; blocked drainage is named before rot.
+
     Raises
     ------
     SizingError

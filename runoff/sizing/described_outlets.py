@@ -243,7 +243,22 @@ class Runs:
 
 
 def run_each(roofs: list[Roof], storm: Any, start: Mapping[str, Any]) -> Runs:
-    """Run a storm over several roofs."""
+    """Run a storm over several roofs.
+
+    Parameters
+    ----------
+    roofs
+        The states of one roof.
+    storm
+        Rain in steps of 1 min to 1 h, mm.
+    start
+        ``start_moisture`` and ``climate`` of `runoff.simulate`.
+
+    Returns
+    -------
+    Runs
+        The runs, one for each roof, in their order.
+    """
     return Runs(simulate(roofs, storm, **start))
 
 
@@ -263,7 +278,24 @@ def planted_flow(roof: Roof, intensity: float) -> float:
 
 
 def limit_faults(allowable_depth_mm: float, lost: int, blocked_share: float, edge_left: float = EDGE_LEFT) -> list[str]:
-    """Say which limits are out of range."""
+    """Say which limits are out of range.
+
+    Parameters
+    ----------
+    allowable_depth_mm
+        Largest depth of water over the deck that is accepted, mm.
+    lost
+        Number of outlets lost.
+    blocked_share
+        Blocked share of every outlet, 0-1.
+    edge_left
+        Share of an edge's length that still drains, 0-1.
+
+    Returns
+    -------
+    list of str
+        A sentence for each fault; empty when all are in range.
+    """
     faults = []
     if not allowable_depth_mm > 0.0:
         faults.append(
@@ -293,6 +325,15 @@ _DRIER_MM = 0.5
 
 def need_wet_start(where: str, roof: Roof, start_moisture: Any, climate: xr.Dataset | None) -> None:
     """Refuse a start drier than field capacity: it would credit room that a storm may not find.
+
+    Parameters
+    ----------
+    where
+        The call, for the message.
+    roof
+        The roof whose outlets are judged.
+    start_moisture, climate
+        As in `runoff.simulate`; a date of the climate is accepted where the medium lacks next to nothing then.
 
     Raises
     ------

@@ -86,6 +86,16 @@ def rational_flow(area_m2: Any, intensity_mm_per_h: Any, *, coefficient: Any = 1
     coefficient
         Share of the rain that runs off at the peak, 0 to 1; 0.75 to 0.95 for roofs in HDS-2 Table 5.7, 1 in EN 12056-3.
 
+    Returns
+    -------
+    float or numpy.ndarray
+        L/s, in the shape of the arguments.
+
+    Raises
+    ------
+    SizingError
+        For a coefficient outside 0 to 1.
+
     Examples
     --------
     >>> round(rational_flow(100.0, 75.0), 5)
@@ -108,6 +118,11 @@ def planted_coefficient(depth_mm: float, fall: float, *, mean: bool = False) -> 
         Fall of the deck, m/m.
     mean
         The mean coefficient (Cm, for storage volumes) instead of the one for peaks (Cs, for pipes).
+
+    Returns
+    -------
+    float
+        Share of the rain that runs off, 0-1.
 
     Raises
     ------

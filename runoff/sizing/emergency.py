@@ -105,6 +105,11 @@ def overflow_alone(
     **start
         ``start_moisture`` and ``climate`` of `runoff.simulate`.
 
+    Returns
+    -------
+    EmergencyState
+        Flow (L/s), depth over the deck and head over the sill (mm), rain load (kN/m2), and what to know of them.
+
     Raises
     ------
     SizingError
@@ -148,6 +153,11 @@ def state_after(
         Largest depth over the deck, mm, and largest flow, L/s, of the storm over ``all_blocked(judged, edge_left)``.
     edge_left
         As in `overflow_alone`.
+
+    Returns
+    -------
+    EmergencyState
+        As `overflow_alone`.
     """
     edges = edges_left(judged, edge_left)
     opening = opening_law(judged)

@@ -358,6 +358,25 @@ def draw_roofs(roof: Roof, ranges: Ranges, *, members: int, seed: int) -> tuple[
     """Draw parameter sets by Latin hypercube and return the roofs, and the values on ``(property, member)``.
 
     A set that no roof can have (field capacity above porosity, say) is drawn again, so ranges may overlap.
+
+    Parameters
+    ----------
+    roof, ranges
+        The roof, and for each property to replace its range, in the property's unit.
+    members, seed
+        Number of sets, and the seed of the draws.
+
+    Returns
+    -------
+    list of Roof
+        As many as `members`.
+    xarray.DataArray
+        What was drawn, each in the unit of its property, shape ``(property, member)``.
+
+    Raises
+    ------
+    SizingError
+        When twenty rounds of draws do not give enough roofs that can be.
     """
     from runoff.errors import RoofError
 
@@ -531,7 +550,29 @@ def what_to_measure(
 def sobol(
     function: Any, distributions: Sequence[Quantiles], *, samples: int, seed: int
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Return first-order and total Sobol indices of a function of ``(dimension, n)`` values."""
+    """Return first-order and total Sobol indices of a function of ``(dimension, n)`` values.
+
+    Parameters
+    ----------
+    function
+        From values in the units of the distributions, shape ``(dimension, n)``, to one number each, shape ``(n,)``.
+    distributions
+        One for each dimension.
+    samples
+        Base samples, a power of two; the function is asked for ``samples (dimension + 2)`` values.
+    seed
+        Seed of the sequence.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        First-order and total indices, shares of the variance, each of shape ``(dimension,)``.
+
+    Raises
+    ------
+    SizingError
+        When `samples` is no power of two.
+    """
     from scipy import stats
 
     if samples < 2 or samples & (samples - 1):

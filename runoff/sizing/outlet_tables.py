@@ -78,6 +78,11 @@ def outlets_shown(table: xr.Dataset, *, units: str = "si", every: bool = False) 
         ``"si"`` or ``"us"``.
     every
         All candidates; by default, per size, those up to the first that meets the allowable depth with the loss.
+
+    Returns
+    -------
+    Table
+        A row for each candidate, the chosen one marked.
     """
     share = f"{100.0 * table.attrs['blocked_share']:.0f} % blocked"
     heads = _HEADS | {"depth_share_blocked": share}
@@ -132,7 +137,18 @@ def outlets_table(table: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
 
 
 def outlets_text(table: xr.Dataset, *, units: str = "si", every: bool = False) -> str:
-    """Return the table of `outlets_shown` as aligned lines, with the line that says what the columns are."""
+    """Return the table of `outlets_shown` as aligned lines, with the line that says what the columns are.
+
+    Parameters
+    ----------
+    table, units, every
+        As in `outlets_shown`.
+
+    Returns
+    -------
+    str
+        Several lines.
+    """
     return f"{outlets_shown(table, units=units, every=every).text()}\n{textwrap.fill(LEGEND, _LINE)}"
 
 

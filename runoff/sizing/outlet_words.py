@@ -13,12 +13,38 @@ _KINDS = {"mm": "level"}
 
 
 def outlet_value(value: float, unit: str, units: str = "si") -> Shown:
-    """Return a figure of outlets as shown to a person; depths of water on the deck are levels."""
+    """Return a figure of outlets as shown to a person; depths of water on the deck are levels.
+
+    Parameters
+    ----------
+    value
+        In `unit`; NaN where missing.
+    unit
+        An SI unit, as figures of outlets are kept.
+    units
+        ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    Shown
+        Number and unit as text.
+    """
     return shown(value, unit, _KINDS.get(unit, ""), units)
 
 
 def shown_text(value: float, unit: str, units: str = "si") -> str:
-    """Return a number with its unit in the unit system asked for; a dash where it is missing."""
+    """Return a number with its unit in the unit system asked for; a dash where it is missing.
+
+    Parameters
+    ----------
+    value, unit, units
+        As in `outlet_value`.
+
+    Returns
+    -------
+    str
+        Such as ``"25 mm"``.
+    """
     return str(outlet_value(value, unit, units))
 
 

@@ -35,6 +35,11 @@ def sizing_shown(judged: xr.Dataset, *, units: str = "si", most: int = MOST) -> 
         ``"si"`` or ``"us"``.
     most
         Rows shown.
+
+    Returns
+    -------
+    Table
+        At most `most` rows; swept properties, figures, and whether all targets are met.
     """
     swept = swept_properties(judged)
     targeted = dict.fromkeys(_figure_of(str(label)) for label in judged["target"].to_numpy())

@@ -138,6 +138,11 @@ def with_drainage(
         A storm in minutes; None leaves out what needs one.
     limits
         As `drainage` in `sweep`.
+
+    Returns
+    -------
+    xarray.Dataset
+        `facts` and the drainage figures, on ``design``.
     """
     given = {"drying_mm_per_day": None, **(limits or {})}
     if given["drying_mm_per_day"] is None and storm is not None:
@@ -200,6 +205,11 @@ def facts_of_designs(
         Whether a progress bar is shown; by default at a terminal, when there is more than one piece.
     rules
         The rules of the runs.
+
+    Returns
+    -------
+    xarray.Dataset
+        The figures of `runoff.summarize`, on ``design`` in the order of `roofs`.
     """
     starts = range(0, len(roofs), _DESIGNS_PER_PIECE)
     facts = []
@@ -252,7 +262,24 @@ def totals_of_designs(
 
 
 def totals_under(roofs: Designs, forcing: xr.Dataset, rules: RunRules, *, piece: range | None = None) -> xr.Dataset:
-    """Do as `totals_of_designs` under a record that is checked and ready, from `runoff.simulation.totals.daily_forcing`."""
+    """Do as `totals_of_designs` under a record that is checked and ready, from `runoff.simulation.totals.daily_forcing`.
+
+    Parameters
+    ----------
+    roofs
+        The designs.
+    forcing
+        Daily weather of one site, from `runoff.simulation.totals.daily_forcing`.
+    rules
+        The rules of the runs.
+    piece
+        Which of the roofs; None for all.
+
+    Returns
+    -------
+    xarray.Dataset
+        As `totals_of_designs`.
+    """
     record = DailyRecord.of(forcing, rules)
     totals = totals_of_columns(columns_of_designs(roofs, piece), record, rules)
     totals["years"] = xr.Variable((), years_of_record(forcing["time"]))
@@ -261,7 +288,22 @@ def totals_under(roofs: Designs, forcing: xr.Dataset, rules: RunRules, *, piece:
 
 
 def totals_of_columns(columns: Columns, record: DailyRecord, rules: RunRules) -> dict[str, xr.Variable]:
-    """Return the totals of columns under a record, on ``year``, ``month`` and ``design``, without labels and ``years``."""
+    """Return the totals of columns under a record, on ``year``, ``month`` and ``design``, without labels and ``years``.
+
+    Parameters
+    ----------
+    columns
+        The parameters of the designs.
+    record
+        Daily weather as plain arrays.
+    rules
+        The rules of the runs.
+
+    Returns
+    -------
+    dict of xarray.Variable
+        Totals of depth, mm, and peaks, on ``year`` or ``month`` and ``design``; those of rain and bare roof without ``design``.
+    """
     limits = limits_of_series(record.rain, record.tmean, snow_below_c=rules.snow.snow_below_c)
     run = run_totals(columns, rules, record, limits)
     totals = totals_of_series(record.calendar, {"rain": record.rain, **run.bare}, limits)

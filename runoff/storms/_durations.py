@@ -27,6 +27,11 @@ def minutes_of(duration: Any, name: str, where: str) -> float:
     name, where
         The argument and the call, for the message.
 
+    Returns
+    -------
+    float
+        Minutes, above 0.
+
     Raises
     ------
     StormError

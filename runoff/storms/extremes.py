@@ -117,7 +117,25 @@ def fit_extremes(
 
 
 def fit_of(depths_mm: Any, distribution: str, method: str, minimum_years: int, where: str) -> ExtremeFit:
-    """Return what `fit_extremes` does; an error names `where` first."""
+    """Return what `fit_extremes` does; an error names `where` first.
+
+    Parameters
+    ----------
+    depths_mm, distribution, method, minimum_years
+        As in `fit_extremes`.
+    where
+        The call, for messages.
+
+    Returns
+    -------
+    ExtremeFit
+        Location and scale in mm, shape without unit.
+
+    Raises
+    ------
+    StormError
+        As `fit_extremes`.
+    """
     _check_names(distribution, method)
     wet, years = _wet_years(depths_mm, minimum_years, where)
     location, scale, shape = _parameters(wet[None, :], distribution, method)[0]

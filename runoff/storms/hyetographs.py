@@ -44,6 +44,11 @@ def nrcs_shares(
         ``"linear"`` between ordinates, or ``"monotone-cubic"`` (piecewise cubic Hermite, Fritsch and Carlson 1980).
         Both keep every ordinate.
 
+    Returns
+    -------
+    numpy.ndarray
+        Shares of the depth, sum 1, shape ``(steps,)``, or ``(window_steps,)`` for a window.
+
     Notes
     -----
     Sums between ordinates are those of the table either way. Straight lines spread the busiest stretch evenly and so
@@ -67,7 +72,22 @@ def nrcs_shares(
 
 
 def ranked_blocks(curve: DepthCurve, steps: int, step_min: float) -> np.ndarray:
-    """Return the increments of depth D(dt), D(2 dt) - D(dt), ..., in mm, sorted large to small."""
+    """Return the increments of depth D(dt), D(2 dt) - D(dt), ..., in mm, sorted large to small.
+
+    Parameters
+    ----------
+    curve
+        Depth, mm, of a duration in minutes.
+    steps
+        Number of steps.
+    step_min
+        Length of a step, min.
+
+    Returns
+    -------
+    numpy.ndarray
+        Depths, mm, shape ``(steps,)``.
+    """
     depths = depth_from_zero(curve, np.arange(1, steps + 1) * step_min)
     return np.sort(np.diff(depths, prepend=0.0))[::-1]
 
@@ -98,6 +118,22 @@ def chicago_blocks(curve: DepthCurve, steps: int, step_min: float, peak_position
     With the peak at the share r of the storm's length, the depth within a time x before the peak is ``r D(x / r)``, and
     within x after it ``(1 - r) D(x / (1 - r))``; so every window that the peak divides as r to 1 - r holds the depth of
     its own duration.
+
+    Parameters
+    ----------
+    curve
+        Depth, mm, of a duration in minutes.
+    steps
+        Number of steps.
+    step_min
+        Length of a step, min.
+    peak_position
+        Where the peak lies, as a share of the storm's length, r: above 0 and below 1.
+
+    Returns
+    -------
+    numpy.ndarray
+        Depths, mm, in order of time, shape ``(steps,)``.
     """
     times = np.arange(steps + 1) * step_min
     peak = peak_position * times[-1]

@@ -101,6 +101,11 @@ class Intervals:
             Location and scale in their unit, and shape (a number), fitted to them.
         exceedance
             Probabilities of being passed in a year, one per return period.
+
+        Returns
+        -------
+        numpy.ndarray
+            Levels in the unit of `values`, shape ``(2, return period)``: the low ends, then the high ones.
         """
         found = [
             self._percentiles(values.size, fitted, exceedance)
