@@ -79,6 +79,18 @@ def latin_hypercube(members: int, dimensions: int, seed: int) -> np.ndarray:
     """Return points in the unit cube, ``(member, dimension)``: along every side one in each of `members` equal slices.
 
     McKay, Beckman and Conover 1979, Technometrics 21, 239-245.
+
+    Parameters
+    ----------
+    members, dimensions
+        Numbers of points and of sides of the cube.
+    seed
+        Seed of the generator; the same seed gives the same points.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shares, 0-1, shape ``(member, dimension)``.
     """
     rng = np.random.default_rng(seed).spawn(1)[0]  # as scipy does, which was used before: the same seed, the same roofs
     within = rng.uniform(size=(members, dimensions))

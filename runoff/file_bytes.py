@@ -49,6 +49,22 @@ def trouble(error: OSError | ValueError) -> str:
 def refuse_missing(path: Path, wanted: str, error: type[RunoffError], *, hint: str = "") -> os.stat_result:
     """Return what the machine knows of a file, or say why it cannot be had.
 
+    Parameters
+    ----------
+    path
+        The file.
+    wanted
+        What it should be, in words: ``weather file``.
+    error
+        Class of the error for a file that is there.
+    hint
+        What follows in the message of a missing file.
+
+    Returns
+    -------
+    os.stat_result
+        Of the file a link leads to.
+
     Raises
     ------
     MissingFileError
@@ -86,6 +102,11 @@ def read_bytes(
         What a missing file is followed by in the message.
     stays_on_disk
         Tells from the first bytes whether a file is one that its reader opens itself; then None is returned.
+
+    Returns
+    -------
+    bytes or None
+        All bytes as they stand, packed or not; None for a file that its reader opens itself.
 
     Raises
     ------
@@ -142,6 +163,20 @@ def _too_much(words: str, wanted: str) -> str:
 
 def unpacked(raw: bytes, wanted: str, error: type[RunoffError]) -> bytes:
     """Return the bytes of a file that may be gzipped.
+
+    Parameters
+    ----------
+    raw
+        Bytes of the file.
+    wanted
+        What the file should be, in words: ``weather file``.
+    error
+        Class of the error.
+
+    Returns
+    -------
+    bytes
+        The bytes given where they are not packed.
 
     Raises
     ------

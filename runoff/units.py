@@ -242,6 +242,20 @@ def convert(values: Any, given: str, wanted: str) -> Any:
 def require_units(labelled: xr.DataArray, wanted: str, where: str) -> xr.DataArray:
     """Return `labelled` in units `wanted`, converted when its own units allow it.
 
+    Parameters
+    ----------
+    labelled
+        Array with ``units`` in its attributes.
+    wanted
+        Unit of the closed table.
+    where
+        Function that asks, for the message.
+
+    Returns
+    -------
+    xarray.DataArray
+        The array given where its units are `wanted` already, else a converted copy that says so.
+
     Raises
     ------
     RunoffError

@@ -88,7 +88,27 @@ def write_netcdf(path: str | Path, dataset: xr.Dataset) -> Path:
 
 
 def write_csv(path: str | Path, table: pd.DataFrame, *, index: bool = False) -> Path:
-    """Write a CSV file, whole or not at all; see `write_whole`. No cell of it can be taken for a formula."""
+    """Write a CSV file, whole or not at all; see `write_whole`. No cell of it can be taken for a formula.
+
+    Parameters
+    ----------
+    path
+        The file; its folder must exist.
+    table
+        What is written; a head or cell that a spreadsheet would take for a formula gets an apostrophe in front.
+    index
+        Whether the labels of the rows are written too.
+
+    Returns
+    -------
+    pathlib.Path
+        The file.
+
+    Raises
+    ------
+    RunoffError
+        When it cannot be written; the file that was there before is unchanged.
+    """
     safe = table.rename(columns=_no_formula).map(_no_formula)
     return write_text(path, safe.to_csv(index=index, lineterminator="\n"))
 

@@ -102,6 +102,70 @@ def test_a_public_function_of_many_arguments_says_it_all() -> None:
     assert not faults, "without a section\n" + "\n".join(faults)
 
 
+def names_called(function: ast.FunctionDef) -> set[str]:
+    """Return what a function calls for its refusal alone: the calls whose value it drops."""
+    dropped = [one.value for one in ast.walk(function) if isinstance(one, ast.Expr)]
+    called = [one.func for one in dropped if isinstance(one, ast.Call)]
+    return {one.id if isinstance(one, ast.Name) else getattr(one, "attr", "") for one in called}
+
+
+def raises_itself(function: ast.FunctionDef) -> bool:
+    """Tell whether an error is raised in the body of a function."""
+    return any(isinstance(one, ast.Raise) for one in ast.walk(function))
+
+
+#: Functions that return nothing and raise: to call one is to refuse at the door.
+REFUSALS = {
+    node.name
+    for path in MODULES
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+    if isinstance(node, ast.FunctionDef) and raises_itself(node) and not node.name.startswith("__")
+    and node.returns is not None and ast.unparse(node.returns) == "None"
+}  # fmt: skip
+
+#: Rooms of which every function without a leading underscore owes its sections as the public ones do; "." is the ground.
+ROOMS = (".", "findings", "roof", "saying", "simulation")
+
+
+def sections_missing(function: ast.FunctionDef) -> list[str]:
+    """Return the sections that a function of many arguments owes by its code and lacks in its docstring."""
+    if len(arguments(function)) < MANY:
+        return []
+    text = ast.get_docstring(function) or ""
+    returns = ast.unparse(function.returns) if function.returns is not None else ""
+    owed = [("Parameters",)]
+    owed += [] if returns in ("None", "Never", "NoReturn") else [("Returns", "Yields")]
+    owed += [("Raises",)] if raises_itself(function) or names_called(function) & REFUSALS else []
+    return [heads[0] for heads in owed if not any(section(text, head) for head in heads)]
+
+
+def test_an_inner_function_of_many_arguments_says_what_its_code_owes() -> None:
+    faults = []
+    for one in FUNCTIONS:
+        path, _, node = one.values
+        assert isinstance(path, Path) and isinstance(node, ast.FunctionDef)
+        room = "." if path.parent == ROOT else path.relative_to(ROOT).parts[0]
+        if room in ROOMS and (missing := sections_missing(node)):
+            faults.append(f"{one.id}: {', '.join(missing)}")
+    assert not faults, "without a section\n" + "\n".join(faults)
+
+
+def test_what_a_function_owes_is_read_from_its_code() -> None:
+    told = "'Do.\\n\\nParameters\\n----------\\na, b, c\\n    All.\\n'"
+    for returns, body, missing in (
+        ("None", "return", []),
+        ("float", "return a", ["Returns"]),
+        ("None", "raise RunoffError('no')", ["Raises"]),
+        ("None", "refuse_other_kinds('f', roof=a)", ["Raises"]),
+        ("float", "return refuse_other_kinds('f', roof=a)", ["Returns"]),
+    ):
+        node = ast.parse(f"def f(a, b, c) -> {returns}:\n    {told}\n    {body}").body[0]
+        assert isinstance(node, ast.FunctionDef) and sections_missing(node) == missing
+    for given, missing in (("a, b, *c", ["Parameters"]), ("self, a, b", [])):
+        node = ast.parse(f"def f({given}) -> None:\n    return").body[0]
+        assert isinstance(node, ast.FunctionDef) and sections_missing(node) == missing
+
+
 def test_methods_and_figures_are_looked_at() -> None:
     assert {"simulate", "DepthDurationTable.from_rows", "RunRules.of", "year_figure"} <= {
         *public_functions_of_the_package()

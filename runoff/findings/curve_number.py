@@ -58,6 +58,11 @@ def curve_number_runoff(
     initial_abstraction_ratio
         Ia / S; 0.2 in TR-55. Another value needs another set of curve numbers.
 
+    Returns
+    -------
+    float, numpy.ndarray or xarray.DataArray
+        mm, in the shape of rain and curve number together.
+
     Raises
     ------
     RunoffError
@@ -83,6 +88,18 @@ def event_retention(rain_mm: Any, runoff_mm: Any, *, initial_abstraction_ratio: 
 
     ``S = 5 (P + 2 Q - sqrt(4 Q^2 + 5 P Q))`` for the ratio 0.2, any unit (algebra; usual attribution Hawkins).
 
+    Parameters
+    ----------
+    rain_mm, runoff_mm
+        Depths of the storm, mm: numbers, arrays, or DataArrays with units of depth.
+    initial_abstraction_ratio
+        Ia / S; 0.2 in TR-55.
+
+    Returns
+    -------
+    float, numpy.ndarray or xarray.DataArray
+        S, mm.
+
     Raises
     ------
     RunoffError
@@ -106,6 +123,16 @@ def event_curve_number(
 ) -> Any:
     """Return the curve number of a measured or simulated storm, ``25400/(254 + S)``. See `CURVE_NUMBER_LIMITS`.
 
+    Parameters
+    ----------
+    rain_mm, runoff_mm, initial_abstraction_ratio
+        As in `event_retention`.
+
+    Returns
+    -------
+    float, numpy.ndarray or xarray.DataArray
+        Curve number, at most 100.
+
     Raises
     ------
     RunoffError
@@ -121,7 +148,20 @@ def event_curve_number(
 
 
 def curve_number_cautions(curve_number: float, *, rain_mm: float, runoff_mm: float) -> tuple[str, ...]:
-    """Return the limits that this storm runs into, then the ones that always hold."""
+    """Return the limits that this storm runs into, then the ones that always hold.
+
+    Parameters
+    ----------
+    curve_number
+        Of the storm, a number up to 100.
+    rain_mm, runoff_mm
+        Its depths, mm.
+
+    Returns
+    -------
+    tuple of str
+        Sentences, depths in mm and inches.
+    """
     always, low_number, small_runoff, ratio, single = CURVE_NUMBER_LIMITS
     found = []
     if curve_number < 40.0:

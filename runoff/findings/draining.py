@@ -160,6 +160,11 @@ def hours_until(water_mm: np.ndarray, step_min: float, left_mm: float) -> float:
         Length of a step, min.
     left_mm
         What may be left, mm.
+
+    Returns
+    -------
+    float
+        h, straight between the steps; 0 where less is left from the start.
     """
     over = np.flatnonzero(water_mm >= left_mm)
     if not over.size:
@@ -300,6 +305,11 @@ def drainage_shown(
         Largest release allowed, L/(s ha); None where none is named.
     units
         ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    Table
+        Words, figure and yes or no for each limit; its note names the water that may be left.
     """
     peak = float(figures["peak_release"])
     judged = "" if release is None else f"{'within' if peak <= release + 1e-9 else 'MORE THAN'} the "

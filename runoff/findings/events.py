@@ -69,7 +69,18 @@ def event_limits(
 def limits_of_series(
     rain: np.ndarray, tmean: np.ndarray | None = None, *, snow_below_c: float, wet_day_mm: float = WET_DAY_MM
 ) -> np.ndarray:
-    """Do as `event_limits` for plain arrays of mm and degC, shape ``(..., time)``."""
+    """Do as `event_limits` for plain arrays of mm and degC, shape ``(..., time)``.
+
+    Parameters
+    ----------
+    rain, tmean, snow_below_c, wet_day_mm
+        As in `event_limits`; all of the rain counts as rain where no temperature is given.
+
+    Returns
+    -------
+    numpy.ndarray
+        mm, shape ``(..., time)``, as in `event_limits`.
+    """
     begins = event_starts(rain, wet_day_mm)
     as_rain = rain if tmean is None else np.where(tmean <= snow_below_c, 0.0, rain)
     begins, rain, as_rain = np.broadcast_arrays(begins, rain, as_rain)
@@ -96,6 +107,11 @@ def count_events(limits: xr.Variable, overflow: xr.Variable, calendar: Calendar)
         Overflow per day, mm, on ``time``.
     calendar
         Years of the record.
+
+    Returns
+    -------
+    tuple of xarray.Variable
+        Counts of all events and of those held, along ``year``. All snow: counted in neither.
     """
     counts = xr.apply_ufunc(
         functools.partial(events_of_series, calendar=calendar),
@@ -111,7 +127,20 @@ def count_events(limits: xr.Variable, overflow: xr.Variable, calendar: Calendar)
 
 
 def events_of_series(limits: np.ndarray, overflow: np.ndarray, calendar: Calendar) -> np.ndarray:
-    """Do as `count_events` for plain arrays of mm, shape ``(..., time)``: all events and those held, ``(..., 2, year)``."""
+    """Do as `count_events` for plain arrays of mm, shape ``(..., time)``: all events and those held, ``(..., 2, year)``.
+
+    Parameters
+    ----------
+    limits, overflow
+        As in `count_events`, mm, shape ``(..., time)``.
+    calendar
+        Years of the record.
+
+    Returns
+    -------
+    numpy.ndarray
+        Counts, shape ``(..., 2, year)``.
+    """
     ends_in = np.searchsorted(calendar.starts, np.arange(limits.shape[-1]), side="right") - 1
     lead = np.broadcast_shapes(limits.shape[:-1], overflow.shape[:-1])
     limits = np.broadcast_to(limits, (*lead, limits.shape[-1]))

@@ -275,6 +275,11 @@ def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str =
         Wetness before the storm, in words; default: what the comparison says.
     units
         ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    str
+        Sentences in one paragraph.
     """
     start = start or str(comparison.attrs.get("start", "not stated"))
     step = time_step(comparison["time"]).minutes

@@ -58,7 +58,22 @@ def storms_of_table(table: DepthDurationTable, *, pattern: str = "alternating-bl
 def run_storms(
     roofs: Roof | Sequence[Roof], storms: Mapping[int, xr.DataArray], existing: BareSurface
 ) -> dict[int, xr.Dataset]:
-    """Run one or several roofs through each storm from field capacity, with a dry day after it to drain."""
+    """Run one or several roofs through each storm from field capacity, with a dry day after it to drain.
+
+    Parameters
+    ----------
+    roofs
+        As in `runoff.simulate`.
+    storms
+        Return period, years, to rain, mm per step.
+    existing
+        The roof as it is today: comparison of the runs.
+
+    Returns
+    -------
+    dict of xarray.Dataset
+        Return period to run, along ``design`` for several roofs.
+    """
     return {
         years: simulate(roofs, followed_by_dry(storm), start_moisture="field-capacity", comparison=existing)
         for years, storm in storms.items()
@@ -66,7 +81,20 @@ def run_storms(
 
 
 def compare_storms(runs: Mapping[int, xr.Dataset], roof: Roof, existing: BareSurface) -> dict[int, xr.Dataset]:
-    """Set the planted roof beside the roof as it is, both draining through the same outlets (`compare_storm`)."""
+    """Set the planted roof beside the roof as it is, both draining through the same outlets (`compare_storm`).
+
+    Parameters
+    ----------
+    runs
+        Return period, years, to run of `run_storms`.
+    roof, existing
+        The planted roof of the runs, and the roof as it is today.
+
+    Returns
+    -------
+    dict of xarray.Dataset
+        Return period to comparison.
+    """
     return {years: compare_storm(run, roof, bare=existing) for years, run in runs.items()}
 
 
@@ -106,6 +134,12 @@ def sampled_storm_figures(
         As in `run_storms`.
     runs, comparisons
         Run and comparison of the roof itself. What its unplanted part sends to the outlets is the same for all.
+
+    Returns
+    -------
+    xarray.Dataset
+        ``storm_peak`` (L/s), ``storm_peak_reduction``, ``storm_capture_mm`` and ``storm_runoff_coefficient``, on
+        ``(return_period, design)``.
     """
     sampled = []
     for years, many in run_storms(roofs, storms, existing).items():

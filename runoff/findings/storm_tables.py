@@ -21,7 +21,22 @@ _KINDS_BY_NAME = {"runoff_coefficient": "coefficient", "peak_coefficient": "coef
 
 
 def storm_value(name: str, value: float, *, units: str = "si") -> Shown:
-    """Return one figure of `STORM_FIGURES` as shown to a person."""
+    """Return one figure of `STORM_FIGURES` as shown to a person.
+
+    Parameters
+    ----------
+    name
+        A key of `STORM_FIGURES`.
+    value
+        In the unit of that table; NaN where the figure makes no sense.
+    units
+        ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    Shown
+        Value in the unit shown, with its decimals.
+    """
     unit = STORM_FIGURES[name][0]
     return in_scale(value, unit, _KINDS_BY_NAME.get(name) or _KINDS.get(unit, ""), units)
 

@@ -137,7 +137,20 @@ def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
 
 
 def labelled(figures: Mapping[str, xr.Variable], coords: Mapping[Any, Any], attrs: Mapping[Any, Any]) -> xr.Dataset:
-    """Return figures from `figures_of` with their units and names, as `summarize` does."""
+    """Return figures from `figures_of` with their units and names, as `summarize` does.
+
+    Parameters
+    ----------
+    figures
+        Name to figure, from `figures_of`.
+    coords, attrs
+        Coordinates, none of them along ``year``, and attributes of the totals.
+
+    Returns
+    -------
+    xarray.Dataset
+        As `summarize` returns it.
+    """
     facts = xr.Dataset(figures, coords=coords, attrs=attrs).transpose(..., "month")
     for name, (units, long_name) in FIGURES.items():
         facts.variables[name].attrs = {"units": units, "long_name": long_name}

@@ -52,12 +52,28 @@ def shown(name: str, value: float, unit: str, system: str = "si") -> Shown:
         Number and its unit in the result.
     system
         ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    Shown
+        Value in the unit shown, with its decimals.
     """
     return in_scale(value, unit, kind_of_figure(name, unit), system)
 
 
 def cell(name: str, value: float, unit: str, system: str = "si") -> str:
-    """Return one figure as the text of a cell: hours that a roof never reaches are told as more than were followed."""
+    """Return one figure as the text of a cell: hours that a roof never reaches are told as more than were followed.
+
+    Parameters
+    ----------
+    name, value, unit, system
+        As in `shown`.
+
+    Returns
+    -------
+    str
+        The number without its unit.
+    """
     if math.isinf(value) and name.startswith("hours_to_drain"):
         return f"> {24.0 * FOLLOWED_DAYS:.0f}"
     return shown(name, value, unit, system).text
@@ -115,6 +131,16 @@ def facts_shown(facts: xr.Dataset, *, units: str = "si", comparison: str = "bare
         ``"si"`` or ``"us"``.
     comparison
         Head of the column of the comparison roof.
+
+    Returns
+    -------
+    Table
+        One row per figure: words, planted roof, comparison roof, unit.
+
+    Raises
+    ------
+    RunoffError
+        For figures of several designs or sites, or an unknown unit system.
     """
     _refuse_several(facts)
     rows = []
@@ -189,6 +215,11 @@ def figures_shown(facts: xr.Dataset, along: str, *, units: str = "si") -> Table:
         That dimension. Designs of a sweep are told by the properties swept, all else by its labels.
     units
         ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    Table
+        What tells a row apart, then one column per figure, its unit in the head; a mark for the design chosen.
     """
     swept = swept_properties(facts) if along == "design" else []
     labels = [str(one) for one in facts[along].to_numpy()] if along in facts.coords else []

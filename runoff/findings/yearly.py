@@ -121,6 +121,11 @@ def totals_of_series(
         Daily ``rain``, ``bare_overflow`` and ``bare_evapotranspiration``, mm, shape ``(time,)``.
     limits
         From `runoff.findings.events.limits_of_series` for these days.
+
+    Returns
+    -------
+    dict of xarray.Variable
+        Name to sums, mm, or counts of events, along ``year``, or along ``month`` for ``..._by_month``.
     """
     made = {name: np.add.reduceat(values, calendar.starts) for name, values in series.items()}
     made["bare_peak_overflow"] = np.maximum.reduceat(series["bare_overflow"], calendar.starts)
@@ -184,6 +189,22 @@ def along_time(
     """Return a series with ``time``, brought last, turned into another dimension by a function of arrays.
 
     `xarray.apply_ufunc` does it for weather that is not in memory; what it does beside the sum of a year costs more than that.
+
+    Parameters
+    ----------
+    function
+        Turns arrays of shape ``(..., time)`` into arrays of shape ``(..., size)``, in whatever unit.
+    values
+        Series with ``time``, in any unit, in memory or not.
+    dim, size
+        The other dimension and its length.
+    dtype
+        Kind of numbers that the function returns.
+
+    Returns
+    -------
+    xarray.Variable
+        In place of ``time``, brought last, `dim`; as lazy as the series, in the unit the function leaves.
     """
     if values.chunks is None:
         given = values if values.dims[-1] == "time" else values.transpose(..., "time")

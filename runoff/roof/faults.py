@@ -40,6 +40,11 @@ def sentences(
         Keys that are allowed there.
     written
         House key to the key and the value as they stand in the file, where these differ.
+
+    Returns
+    -------
+    list of str
+        In the order of the faults; a rule across fields that tells several faults gives a sentence for each.
     """
     found = []
     for fault in error.errors(include_url=False):

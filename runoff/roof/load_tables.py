@@ -15,7 +15,27 @@ if TYPE_CHECKING:
 
 
 def loads_shown(roof: Roof, *, units: str = "si", head_mm: float | None = None) -> Table:
-    """Return the mass of every layer of a roof in every state, and the load of all; see `loads_table_shown`."""
+    """Return the mass of every layer of a roof in every state, and the load of all; see `loads_table_shown`.
+
+    Parameters
+    ----------
+    roof
+        The roof.
+    units
+        ``"si"`` (kg/m2, one row in kN/m2) or ``"us"`` (lb/ft2).
+    head_mm
+        Depth of water over the sill of the emergency overflow, mm; see `runoff.roof.loads.ponding`.
+
+    Returns
+    -------
+    Table
+        As `loads_table_shown` makes it.
+
+    Raises
+    ------
+    RoofError
+        For a head that cannot be.
+    """
     return loads_table_shown(roof_loads(roof, head_mm=head_mm), units=units)
 
 

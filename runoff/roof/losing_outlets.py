@@ -29,6 +29,11 @@ def pieces_left(outlets: Sequence[Outlet], lost: int, depth_mm: float, edge_left
         Depth at which they are compared, mm.
     edge_left
         That share.
+
+    Returns
+    -------
+    list of float
+        Number left of each kind, in the order of `outlets`; of edges alone the number times the share of their length.
     """
     left = [float(one.count) for one in outlets]
     if is_edge_alone(outlets):
@@ -46,7 +51,18 @@ def pieces_left(outlets: Sequence[Outlet], lost: int, depth_mm: float, edge_left
 def outlets_left(
     outlets: Sequence[Outlet], lost: int, depth_mm: float, edge_left: float = EDGE_LEFT
 ) -> tuple[Outlet, ...]:
-    """Return what is left of the outlets with some lost; see `pieces_left`."""
+    """Return what is left of the outlets with some lost; see `pieces_left`.
+
+    Parameters
+    ----------
+    outlets, lost, depth_mm, edge_left
+        As in `pieces_left`; the depth in mm, the share of an edge's length 0-1.
+
+    Returns
+    -------
+    tuple of Outlet
+        Kinds of which some are left; an edge keeps its count and loses length.
+    """
     left = pieces_left(outlets, lost, depth_mm, edge_left)
     return tuple(
         one.model_copy(update={"length_mm": one.length_mm * number / one.count})
@@ -68,6 +84,21 @@ def with_outlets(roof: Roof, **changes: Any) -> Roof:
 
 
 def with_loss(roof: Roof, lost: int, depth_mm: float) -> Roof:
-    """Return the roof with outlets lost; with none left, or nothing described, its drainage counts as blocked."""
+    """Return the roof with outlets lost; with none left, or nothing described, its drainage counts as blocked.
+
+    Parameters
+    ----------
+    roof
+        The roof, all outlets open.
+    lost
+        How many outlets go.
+    depth_mm
+        Depth at which they are compared, mm.
+
+    Returns
+    -------
+    Roof
+        Validated again.
+    """
     left = outlets_left(roof.outlets, lost, depth_mm)
     return with_outlets(roof, outlets=left) if left else with_outlets(roof, blocked_fraction=1.0)

@@ -106,8 +106,8 @@ class OrderList:
         rows = [
             (
                 line.item,
-                amount_words(line.in_place, line.unit, units),
-                amount_words(line.ordered, line.unit, units),
+                _amount_words(line.in_place, line.unit, units),
+                _amount_words(line.ordered, line.unit, units),
                 pack_words(line, units),
                 say(line.mass_kg, "kg", system=units),
                 say(line.wet_kg, "kg", system=units),
@@ -213,7 +213,7 @@ def bill_of_quantities(roof: Roof, rules: OrderRules | None = None) -> pd.DataFr
     return order_list(roof, rules).quantities
 
 
-def amount_words(amount: float, unit: str, units: str) -> str:
+def _amount_words(amount: float, unit: str, units: str) -> str:
     """Return an amount with its unit as a person reads it."""
     if unit == "pieces":
         return f"{fixed(amount, 0)} pieces"

@@ -26,6 +26,11 @@ def share_held(suction_mm: Any, alpha_per_mm: float, n: float) -> Any:
         Suction, mm of water, a number or an array.
     alpha_per_mm, n
         Shape of the release curve: alpha, 1/mm, and n, a number above 1.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        Share, 0-1, in the shape of the suction.
     """
     return (1.0 + (alpha_per_mm * np.asarray(suction_mm, dtype=float)) ** n) ** -(1.0 - 1.0 / n)
 
@@ -42,6 +47,11 @@ def mean_share_held(depth_mm: Any, alpha_per_mm: float, n: float) -> Any:
         Depth z of the layer, mm, a number or an array.
     alpha_per_mm, n
         Shape of the release curve: alpha, 1/mm, and n, a number above 1.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        Mean share, 0-1, in the shape of the depth.
     """
     from scipy.special import hyp2f1
 

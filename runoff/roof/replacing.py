@@ -28,6 +28,16 @@ def replaced(roof: Any, changes: Mapping[str, Any], homes: Mapping[str, type[Des
         Property to value.
     homes
         What holds properties besides the layers, by the word before the dot: ``roof``, ``outlet`` and ``surface``.
+
+    Returns
+    -------
+    Roof
+        Layers and roof as validated; the roof given is unchanged.
+
+    Raises
+    ------
+    RoofError
+        Naming every property that the roof lacks or that takes no such value, and heights that contradict each other.
     """
     by_word: dict[str, dict[str, Any]] = {}
     faults = []

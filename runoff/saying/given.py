@@ -41,6 +41,11 @@ def read_quantity(text: str, unit: str, *, bare: str = "") -> float:
     bare
         The unit of a number that stands alone; by default such a number is refused, since mm and inches look alike.
 
+    Returns
+    -------
+    float
+        In `unit`.
+
     Raises
     ------
     RunoffError

@@ -43,6 +43,11 @@ def fixed(value: float, digits: int, *, trimmed: bool = False, missing: str = "-
     missing
         What stands for a missing or infinite number.
 
+    Returns
+    -------
+    str
+        Halves rounded away from zero, as `rounded` does.
+
     Examples
     --------
     >>> fixed(30.95, 1), fixed(1234.5, 0), fixed(-0.04, 1), fixed(80.0, 1, trimmed=True), fixed(float("nan"), 1)

@@ -46,6 +46,11 @@ def steps(work: Iterable[_One], words: str, *, total: int | None = None) -> Iter
         What is done, for example ``trying outlets``.
     total
         How many parts, where `work` does not say.
+
+    Returns
+    -------
+    iterable
+        The parts, unchanged and in order; `work` itself where nobody reads stderr.
     """
     if not at_a_terminal():
         return work

@@ -191,6 +191,11 @@ def shown(value: float, unit: str, kind: str = "", system: str = "si") -> Shown:
     system
         ``"si"`` or ``"us"``.
 
+    Returns
+    -------
+    Shown
+        Value in the unit shown, unrounded, with its decimals.
+
     Raises
     ------
     RunoffError
@@ -210,7 +215,25 @@ def shown(value: float, unit: str, kind: str = "", system: str = "si") -> Shown:
 
 
 def converted(values: Any, unit: str, kind: str = "", system: str = "si") -> Any:
-    """Return numbers, or an array of them, in the unit in which they are shown, unrounded."""
+    """Return numbers, or an array of them, in the unit in which they are shown, unrounded.
+
+    Parameters
+    ----------
+    values, unit
+        A number or an array and its unit.
+    kind, system
+        As in `shown`.
+
+    Returns
+    -------
+    float or array
+        In the unit shown, in the shape given.
+
+    Raises
+    ------
+    RunoffError
+        As in `shown`.
+    """
     scale = scale_of(kind or kind_of(unit))
     return _to(values, unit, scale.unit(require_system(system)))
 
@@ -223,6 +246,21 @@ def _to(values: Any, unit: str, target: str) -> Any:
 def say(value: float, unit: str, kind: str = "", system: str = "si") -> str:
     """Return one number with its unit as a person reads it; a dash where it is missing.
 
+    Parameters
+    ----------
+    value, unit, kind, system
+        As in `shown`.
+
+    Returns
+    -------
+    str
+        Rounded number, a blank and the unit.
+
+    Raises
+    ------
+    RunoffError
+        As in `shown`.
+
     Examples
     --------
     >>> say(3.05, "L/s", system="us"), say(float("nan"), "mm")
@@ -233,6 +271,21 @@ def say(value: float, unit: str, kind: str = "", system: str = "si") -> str:
 
 def both(value: float, unit: str, kind: str = "") -> str:
     """Return one number in SI with US customary units in brackets, for words that are kept with a result.
+
+    Parameters
+    ----------
+    value, unit, kind
+        As in `shown`.
+
+    Returns
+    -------
+    str
+        Without brackets where both systems read alike.
+
+    Raises
+    ------
+    RunoffError
+        As in `shown`.
 
     Examples
     --------
@@ -262,6 +315,21 @@ def in_order(text: str, system: str) -> str:
 
 def unit_shown(unit: str, kind: str = "", system: str = "si") -> str:
     """Return the unit that stands over a column, as a word of plain text.
+
+    Parameters
+    ----------
+    unit, kind, system
+        As in `shown`.
+
+    Returns
+    -------
+    str
+        Empty for a number that stands without a unit.
+
+    Raises
+    ------
+    RunoffError
+        As in `shown`.
 
     Examples
     --------
@@ -311,7 +379,20 @@ class Units:
         return convert(values, unit, self._target(unit))
 
     def say(self, value: float, unit: str, digits: int = 2) -> str:
-        """Return one number with its unit, for sentences; `digits` are the significant ones."""
+        """Return one number with its unit, for sentences; `digits` are the significant ones.
+
+        Parameters
+        ----------
+        value, unit
+            The number and its unit.
+        digits
+            Significant digits, a count.
+
+        Returns
+        -------
+        str
+            Number and unit as it is printed.
+        """
         return f"{number(float(self.show(float(value), unit)), digits)} {self.name(unit)}".rstrip()
 
     def _target(self, unit: str) -> str:

@@ -27,7 +27,20 @@ class EventRule(NamedTuple):
 
 
 def figures_need_a_trace(columns: Columns, rules: RunRules, hours: float) -> str:
-    """Return in words why the sums of a run can only be formed from its series; empty where they need none."""
+    """Return in words why the sums of a run can only be formed from its series; empty where they need none.
+
+    Parameters
+    ----------
+    columns, rules
+        Roofs and rules of the run.
+    hours
+        Length of the step, h.
+
+    Returns
+    -------
+    str
+        ``steps shorter than a day``, ``irrigation``, ``run-on`` or nothing.
+    """
     if hours != 24.0:
         return "steps shorter than a day"
     if rules.irrigation is not None:
@@ -100,7 +113,26 @@ class GridRun:
 def totals_of(
     sums: dict[str, np.ndarray], columns: Columns, cells: str, years: float, attrs: dict[str, Any]
 ) -> xr.Dataset:
-    """Return sums as the totals of one long year, from which `runoff.findings` forms figures; along ``design`` and `cells`."""
+    """Return sums as the totals of one long year, from which `runoff.findings` forms figures; along ``design`` and `cells`.
+
+    Parameters
+    ----------
+    sums
+        From `GridRun.sums`: mm, days, counts, and L/s for peak discharges.
+    columns
+        The designs.
+    cells
+        Name of the dimension of the cells.
+    years
+        Length of the record, years.
+    attrs
+        Attributes of the result.
+
+    Returns
+    -------
+    xarray.Dataset
+        Along a ``year`` of length one, but for peak discharges and sums by ``month``; what all designs share has no ``design``.
+    """
     made: dict[str, Any] = {"years": xr.Variable((), years), "area_m2": columns.value("area_m2")}
     for name, values in sums.items():
         dims = ["design", cells, *(["month"] if name.endswith("_by_month") else [])]

@@ -130,6 +130,11 @@ def trace_decks(
         As in `trace`.
     stores
         ``surface_water`` (the film) and ``free_water`` before the first step, mm.
+
+    Returns
+    -------
+    dict of xarray.Variable
+        Fluxes, stores, shares and depths as in `trace`, on ``time``.
     """
     full = {name: stores.get(name, xr.Variable((), 0.0)) for name in STORES}
     none = xr.zeros_like(liquid)

@@ -44,6 +44,16 @@ def finished(
         The stores before the first step, and what `runoff.simulation.one_pass.run_once` returned.
     start_coords
         Coordinates the stores of the start came with, text and numbers without unit among them.
+
+    Returns
+    -------
+    xarray.Dataset
+        What `runoff.simulate` returns, on ``time`` and any ``design`` and place, but for the attributes of `provenance`.
+
+    Raises
+    ------
+    BalanceError
+        When the water balance is open in a step; see `runoff.simulation.signs.balance_error`.
     """
     result: Fields = {str(name): forcing.variables[name] for name in forcing.data_vars}
     given = set(result)
@@ -84,7 +94,22 @@ def rules_told(rules: RunRules, forcing: xr.Dataset) -> dict[str, Any]:
 
 
 def provenance(rules: RunRules, hours: float, forcing: xr.Dataset, start: str) -> dict[str, Any]:
-    """Return the attributes of a run; `start` says in words from which stores it began."""
+    """Return the attributes of a run; `start` says in words from which stores it began.
+
+    Parameters
+    ----------
+    rules, forcing
+        What was run.
+    hours
+        Length of a step, hours.
+    start
+        In words from which stores the run began.
+
+    Returns
+    -------
+    dict
+        Attribute to text or number, those of `rules_told` among them.
+    """
     return {
         "title": titles.RUN,
         "Conventions": "CF-1.11",
@@ -97,7 +122,20 @@ def provenance(rules: RunRules, hours: float, forcing: xr.Dataset, start: str) -
 
 
 def start_told(warm_up_years: int, moisture: Any, state: xr.Dataset | None) -> str:
-    """Say in words from which stores a run began."""
+    """Say in words from which stores a run began.
+
+    Parameters
+    ----------
+    warm_up_years
+        Years run once before the record; 0 for none.
+    moisture, state
+        As in `runoff.simulate`.
+
+    Returns
+    -------
+    str
+        For example ``after a warm-up of 2 years`` or ``field-capacity``.
+    """
     if warm_up_years:
         return f"after a warm-up of {warm_up_years} year{'s' if warm_up_years > 1 else ''}"
     return "last state of another run" if state is not None else str(moisture or "field-capacity")

@@ -35,7 +35,20 @@ def run_once(columns: Columns, rules: RunRules, hours: float, forcing: xr.Datase
 
 
 def below(columns: Columns, rules: RunRules, hours: float, forcing: xr.Dataset, side: Fields, stores: Fields) -> Fields:
-    """Run the planted columns below a weather side that is known; see `run_once`."""
+    """Run the planted columns below a weather side that is known; see `run_once`.
+
+    Parameters
+    ----------
+    columns, rules, hours, forcing, stores
+        As in `run_once`.
+    side
+        What `run_weather_side` returned for the same.
+
+    Returns
+    -------
+    dict of xarray.Variable
+        As in `run_once`.
+    """
     watered = None
     if rules.irrigation is not None:
         watered = np.isin(Calendar.of(forcing["time"]).month, rules.irrigation.months_in(forcing))

@@ -16,7 +16,20 @@ BALANCE_LIMIT_MM = 1e-6
 
 
 def signs_of(columns: Columns, rules: RunRules, fields: Fields) -> Fields:
-    """Return air-filled porosity and whether a step is waterlogged or dry, by the one rule for days and minutes."""
+    """Return air-filled porosity and whether a step is waterlogged or dry, by the one rule for days and minutes.
+
+    Parameters
+    ----------
+    columns, rules
+        Roofs and rules of the run.
+    fields
+        Stores, mm, and ``waterlogged_share``, 0-1, on ``time``.
+
+    Returns
+    -------
+    dict of xarray.Variable
+        ``air_filled_porosity``, 0-1 of the medium; ``waterlogged`` and ``dry``, true or false, in a grid 1.0, 0.0 or missing.
+    """
     found = {
         "air_filled_porosity": (columns.value("full_water") - fields["medium_water"]) / columns.value("medium_depth"),
         "waterlogged": _flag(_waterlogged(columns, rules, fields), fields),

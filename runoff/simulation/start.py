@@ -68,6 +68,16 @@ def start_asked_for(
         As in `runoff.simulate`; at most one of them.
     run_climate
         Runs the same roofs over a daily climate, for a start by month or date; None without a climate.
+
+    Returns
+    -------
+    xarray.Dataset or None
+        Stores by the names of `CARRIED`, mm.
+
+    Raises
+    ------
+    RunoffError
+        For both a moisture and a state, a moisture that is no word, fraction or date of the climate, or a state that is no run.
     """
     if moisture is not None and state is not None:
         raise RunoffError("simulate: give start_moisture or start_state, not both")
@@ -95,7 +105,22 @@ def start_asked_for(
 
 
 def refuse_other_places(columns: Columns, forcing: xr.Dataset, stores: xr.Dataset) -> None:
-    """Stop when the stores to start from belong to other designs or places than the run."""
+    """Stop when the stores to start from belong to other designs or places than the run.
+
+    Parameters
+    ----------
+    columns
+        Designs of the run.
+    forcing
+        Its weather, whose labels but for ``time`` are the places.
+    stores
+        What it is to start from.
+
+    Raises
+    ------
+    RunoffError
+        Naming the dimension, with the first labels of both.
+    """
     wanted: dict[Any, pd.Index] = {name: index for name, index in forcing.indexes.items() if name != "time"}
     if columns.names is not None:
         wanted["design"] = pd.Index(columns.names)

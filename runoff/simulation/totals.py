@@ -42,7 +42,25 @@ class RunTotals(NamedTuple):
 
 
 def daily_forcing(weather: Any, rules: RunRules, where: str = "sweep") -> xr.Dataset:
-    """Return the forcing of a daily record of one site, or stop with the reason."""
+    """Return the forcing of a daily record of one site, or stop with the reason.
+
+    Parameters
+    ----------
+    weather, rules
+        As in `runoff.simulate`; the method of reference evapotranspiration is taken from the rules.
+    where
+        Function that asks, for the message.
+
+    Returns
+    -------
+    xarray.Dataset
+        From `runoff.weather.record.forcing.prepare_forcing`, on ``time`` alone, mm per day.
+
+    Raises
+    ------
+    RunoffError
+        For several sites, steps other than a day, or irrigation.
+    """
     forcing = prepare_forcing(weather, rules.et_method)
     if forcing["rain"].dims != ("time",):
         raise RunoffError(
@@ -71,6 +89,11 @@ def run_totals(columns: Columns, rules: RunRules, record: DailyRecord, event_lim
         The days, from `daily_forcing`.
     event_limit
         Overflow below which a rain event counts as held; see `kernel.DaysOfAll`.
+
+    Returns
+    -------
+    RunTotals
+        Sums in mm, by year and by month.
     """
     # designs that share their weather side run together: it is then one set of series for all of them
     asked = np.array([columns.rows[name] for name in DEPENDS_ON])
