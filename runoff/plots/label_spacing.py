@@ -65,13 +65,43 @@ def pieces(text: str) -> list[str]:
 
 
 def text_width_pt(text: str, size_pt: float, *, bold: bool = False) -> float:
-    """Return the width of one line of text, points, with a small margin for the rounding to dots."""
+    """Return the width of one line of text, points, with a small margin for the rounding to dots.
+
+    Parameters
+    ----------
+    text
+        One line.
+    size_pt
+        Size of the type, pt.
+    bold
+        Whether it is bold.
+
+    Returns
+    -------
+    float
+        Width, pt.
+    """
     return 1.02 * sum(advance_pt(piece, size_pt, bold) for piece in pieces(text))
 
 
 @functools.lru_cache(maxsize=4096)
 def advance_pt(text: str, size_pt: float, bold: bool = False) -> float:
-    """Return how far a piece of text moves the pen, points."""
+    """Return how far a piece of text moves the pen, points.
+
+    Parameters
+    ----------
+    text
+        A piece of one line, in letters of one font.
+    size_pt
+        Size of the type, pt.
+    bold
+        Whether it is bold.
+
+    Returns
+    -------
+    float
+        Distance, pt.
+    """
     from matplotlib.textpath import text_to_path
 
     return float(text_to_path.get_text_width_height_descent(text, label_font(size_pt, bold), ismath=False)[0])
@@ -86,7 +116,24 @@ def label_font(size_pt: float, bold: bool = False) -> Any:
 
 
 def fit(text: str, width_pt: float, size_pt: float, *, bold: bool = False) -> str:
-    """Return text that is no wider than `width_pt`, shortened by three dots if need be."""
+    """Return text that is no wider than `width_pt`, shortened by three dots if need be.
+
+    Parameters
+    ----------
+    text
+        The text; white space counts as one space.
+    width_pt
+        Room, pt.
+    size_pt
+        Size of the type, pt.
+    bold
+        Whether it is bold.
+
+    Returns
+    -------
+    str
+        One line; three dots alone where nothing fits.
+    """
     text = " ".join(text.split())
     if text_width_pt(text, size_pt, bold=bold) <= width_pt:
         return text
@@ -101,7 +148,22 @@ def fit(text: str, width_pt: float, size_pt: float, *, bold: bool = False) -> st
 
 
 def wrap(text: str, width_pt: float, size_pt: float) -> list[str]:
-    """Return text broken into lines no wider than `width_pt`."""
+    """Return text broken into lines no wider than `width_pt`.
+
+    Parameters
+    ----------
+    text
+        The text.
+    width_pt
+        Room, pt.
+    size_pt
+        Size of the type, pt.
+
+    Returns
+    -------
+    list of str
+        The lines; a word that is too wide by itself is shortened.
+    """
     lines: list[str] = []
     for word in text.split():
         longer = f"{lines[-1]} {word}" if lines else word

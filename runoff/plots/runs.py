@@ -23,6 +23,20 @@ STORES: dict[str, str] = {
 def one_run(run: Any, where: str, needed: tuple[str, ...] = ("rain", "overflow", "medium_water")) -> xr.Dataset:
     """Return `run` when it is the result of one roof at one site, or stop with what to do.
 
+    Parameters
+    ----------
+    run
+        What was given as a result of `runoff.simulate`.
+    where
+        The call, for messages.
+    needed
+        Variables it must have; the last is the one that must be known somewhere.
+
+    Returns
+    -------
+    xarray.Dataset
+        `run` itself.
+
     Raises
     ------
     RunoffError

@@ -50,12 +50,34 @@ class Box:
 
 
 def line(axes: Any, x: Any, y: Any, **style: Any) -> None:
-    """Draw a line or marks; as quick as can be, since limits and cycles of styles play no part here."""
+    """Draw a line or marks; as quick as can be, since limits and cycles of styles play no part here.
+
+    Parameters
+    ----------
+    axes
+        Where to draw.
+    x, y
+        Points of the page, pt, shape ``(point,)``.
+    **style
+        As for `matplotlib.lines.Line2D`.
+    """
     axes.add_artist(Line2D(x, y, **style))
 
 
 def plants(axes: Any, box: Box, medium: Box, condition: str, rng: np.random.Generator) -> None:
-    """Draw sedum plants standing on the bottom of `box`, their roots in `medium`; what leaves the section is cut off."""
+    """Draw sedum plants standing on the bottom of `box`, their roots in `medium`; what leaves the section is cut off.
+
+    Parameters
+    ----------
+    axes
+        Where to draw.
+    box, medium
+        Room of the plants, and of their roots.
+    condition
+        ``"healthy"``, ``"at risk"`` or ``"dry"``.
+    rng
+        Where the scatter comes from.
+    """
     count = max(2, int(box.width / max(50.0, 0.62 * box.height)))
     roots: list[np.ndarray] = []
     fine: list[np.ndarray] = []
@@ -150,7 +172,19 @@ def _grow_roots(foot: float, medium: Box, condition: str, rng: np.random.Generat
 
 
 def mulch(axes: Any, box: Box, chip_pt: float, rng: np.random.Generator) -> None:
-    """Draw chips of wood lying in compost."""
+    """Draw chips of wood lying in compost.
+
+    Parameters
+    ----------
+    axes
+        Where to draw.
+    box
+        The layer.
+    chip_pt
+        Length of a chip, pt.
+    rng
+        Where the scatter comes from.
+    """
     axes.add_artist(box.patch(facecolor="#C9B08A", edgecolor="none", zorder=2))
     count = int(min(140, 2.2 * box.width * box.height / chip_pt**2 * 2.2))
     dice = rng.random((count, 5))
@@ -170,7 +204,19 @@ def mulch(axes: Any, box: Box, chip_pt: float, rng: np.random.Generator) -> None
 
 
 def medium(axes: Any, box: Box, grain_pt: float, rng: np.random.Generator) -> None:
-    """Draw grains with pores between them."""
+    """Draw grains with pores between them.
+
+    Parameters
+    ----------
+    axes
+        Where to draw.
+    box
+        The layer.
+    grain_pt
+        Size of a grain, pt.
+    rng
+        Where the scatter comes from.
+    """
     axes.add_artist(box.patch(facecolor="#E9DDCB", edgecolor=INK, linewidth=0.8, zorder=2))
     count = int(np.clip(0.55 * box.width * box.height / grain_pt**2, 20, 420))
     size = grain_pt * rng.uniform(0.45, 1.1, count)
@@ -246,7 +292,19 @@ def _bowls(axes: Any, middle: np.ndarray, below: tuple[float, float], above: tup
 
 
 def water(axes: Any, box: Box, *, zorder: float, alpha: float = 0.75) -> None:
-    """Draw standing water with a rippled surface."""
+    """Draw standing water with a rippled surface.
+
+    Parameters
+    ----------
+    axes
+        Where to draw.
+    box
+        The water, to its surface; nothing is drawn where it has no height.
+    zorder
+        Place in the order of drawing.
+    alpha
+        Opacity, 0 to 1.
+    """
     if box.height <= 0:
         return
     x = np.linspace(box.left, box.right, 80)
@@ -258,7 +316,17 @@ def water(axes: Any, box: Box, *, zorder: float, alpha: float = 0.75) -> None:
 
 
 def fabric(axes: Any, box: Box, *, wet: float) -> None:
-    """Draw a fleece or a non-woven mat; `wet` is the filled share of what it holds."""
+    """Draw a fleece or a non-woven mat; `wet` is the filled share of what it holds.
+
+    Parameters
+    ----------
+    axes
+        Where to draw.
+    box
+        The layer.
+    wet
+        Filled share of what it holds, 0 to 1.
+    """
     axes.add_artist(box.patch(facecolor="#DADADA", edgecolor=INK, linewidth=0.7, zorder=3))
     rows = max(1, int(box.height // _DOTS_PT))
     y = box.bottom + (np.arange(rows) + 0.5) * box.height / rows

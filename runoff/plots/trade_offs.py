@@ -93,7 +93,7 @@ def trade_off_figure(
     axes.set_ylabel(with_unit(y_words, y_unit))
     title = f"{table.sizes['design']} candidates{invented_note(table.attrs)}"
     if ringed >= 0:
-        words = fit(f"ringed: {design_words(table, ringed, shown)}", 0.86 * 72.0 * WIDTH_IN, 9.0)
+        words = fit(f"ringed: {_design_words(table, ringed, shown)}", 0.86 * 72.0 * WIDTH_IN, 9.0)
         axes.annotate(
             words, (0.0, 1.0), xycoords="axes fraction", xytext=(0, 5), textcoords="offset points", fontsize=9
         )
@@ -144,7 +144,7 @@ def _mark_bands(axes: Any, across: np.ndarray, up: np.ndarray, spells: np.ndarra
             )  # fmt: skip
 
 
-def design_words(table: xr.Dataset, position: int, units: Units) -> str:
+def _design_words(table: xr.Dataset, position: int, units: Units) -> str:
     """Return what was varied and the values of one candidate, for example ``medium: depth 80 mm``."""
     parts = []
     for name in table.coords:
@@ -197,7 +197,7 @@ def _sentence(
     )
     if ringed >= 0:
         text += (
-            f"; {which.replace(', ', ' (') + ')' if ', ' in which else which} is {design_words(table, ringed, shown)} with {number(float(up[ringed]), 3)} {y_unit} at "
+            f"; {which.replace(', ', ' (') + ')' if ', ' in which else which} is {_design_words(table, ringed, shown)} with {number(float(up[ringed]), 3)} {y_unit} at "
             f"{number(float(across[ringed]), 3)} {x_unit} and a longest waterlogged spell of {days(spells[ringed])}"
         )
     return f"{text}."

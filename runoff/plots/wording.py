@@ -34,6 +34,15 @@ def figure_label(name: str, values: Any, attrs: Any, units: Units) -> tuple[Any,
         Attributes of its array, for figures that are none of the known ones.
     units
         The system shown.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        `values` in the unit shown.
+    str
+        Name of the figure.
+    str
+        Unit as it stands on an axis; empty for a number without unit.
     """
     unit, words = _OTHER_FIGURES.get(name) or FACTS.get(name.removeprefix("bare_")) or ("", "")
     unit = unit or str(attrs.get("units", "1"))
@@ -45,6 +54,24 @@ def figure_label(name: str, values: Any, attrs: Any, units: Units) -> tuple[Any,
 
 def property_label(name: str, values: Any, units: Units) -> tuple[Any, str, str]:
     """Return a swept property as shown: numbers, words, unit; the unit is read from the end of its name.
+
+    Parameters
+    ----------
+    name
+        Dotted name of the property, such as ``medium.depth_mm``.
+    values
+        One value or an array, in that unit; words pass through.
+    units
+        The system shown.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        `values` in the unit shown.
+    str
+        Name of the property.
+    str
+        Unit as it stands on an axis; empty for a number without unit.
 
     Examples
     --------

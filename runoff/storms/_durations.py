@@ -30,7 +30,7 @@ def minutes_of(duration: Any, name: str, where: str) -> float:
     Returns
     -------
     float
-        Minutes, above 0.
+        Length in minutes, above 0.
 
     Raises
     ------

@@ -109,6 +109,11 @@ def prepared(weather: xr.Dataset, et_method: str | None, chunks: Mapping[str, in
         Cells by which weather in memory is cut.
     traced
         Whether series are asked for: then evapotranspiration is formed beforehand in any case.
+
+    Returns
+    -------
+    Source
+        What is read and how a run makes of it what it needs; nothing of the record is read yet but its first cell.
     """
     lazy = weather if weather["rain"].chunks else weather.chunk({**chunks, "time": -1})
     known = as_weather(lazy)
@@ -144,7 +149,22 @@ def prepared(weather: xr.Dataset, et_method: str | None, chunks: Mapping[str, in
 
 
 def first_fault_of_layout(source: Source, memory_mb: float, needed_mb: float, sizes: Mapping[str, int]) -> None:
-    """Refuse a store whose chunks cannot be worked on within the memory allowed, naming its layout."""
+    """Refuse a store whose chunks cannot be worked on within the memory allowed, naming its layout.
+
+    Parameters
+    ----------
+    source
+        The weather on disk.
+    memory_mb, needed_mb
+        What a piece may take, and what it takes, MB.
+    sizes
+        Cells of a piece by dimension.
+
+    Raises
+    ------
+    WeatherError
+        When it takes more than it may.
+    """
     if needed_mb <= memory_mb:
         return
     rain = source.fed["rain"]

@@ -40,7 +40,24 @@ def refuse_wrong_pieces(pieces: Mapping[str, Any], grid: Mapping[str, int]) -> N
 
 
 def sizes_in_memory(grid: Mapping[str, int], steps: int, memory_mb: float, designs: int) -> dict[str, int]:
-    """Return cells per piece and dimension for weather in memory: as many as `memory_mb` allows, the last dimension first."""
+    """Return cells per piece and dimension for weather in memory: as many as `memory_mb` allows, the last dimension first.
+
+    Parameters
+    ----------
+    grid
+        Cells in all, by dimension.
+    steps
+        Number of steps of the record.
+    memory_mb
+        What a piece may take, MB.
+    designs
+        Number of designs run on each cell.
+
+    Returns
+    -------
+    dict
+        Dimension -> cells, at least 1, in the order of `grid`.
+    """
     left = max(1, int(memory_mb * 1e6 / (8.0 * _TRACED * steps * designs)))
     sizes = {}
     for name in reversed(list(grid)):
@@ -70,6 +87,11 @@ def sizes_on_disk(
         What it may take.
     least
         Cells of a piece below which chunks are put together.
+
+    Returns
+    -------
+    dict
+        Dimension -> cells, in the order of `grid`; never less than a chunk, even where that takes more than it may.
     """
     sizes = {name: min(chunks[name], size) for name, size in grid.items()}
     for name in reversed(list(grid)):
@@ -84,7 +106,28 @@ def sizes_on_disk(
 def memory_mb(
     cells: int, at_once: int, steps: int, quantities: int, item_bytes: int, designs: int, traced: bool
 ) -> float:
-    """Return what a piece takes while a stretch of so many steps of so many cells at once, one chunk, is run, MB."""
+    """Return what a piece takes while a stretch of so many steps of so many cells at once, one chunk, is run, MB.
+
+    Parameters
+    ----------
+    cells, at_once
+        Number of cells of the piece, and of those run at once.
+    steps
+        Number of steps of a stretch.
+    quantities
+        Number of series read.
+    item_bytes
+        Bytes of a stored value.
+    designs
+        Number of designs run on each cell.
+    traced
+        Whether series are kept for every step.
+
+    Returns
+    -------
+    float
+        MB.
+    """
     weather = min(cells, at_once) * steps * quantities * item_bytes * _COPIES
     kept = cells * designs * _BYTES_PER_CELL
     series = 8.0 * _TRACED * cells * steps * designs if traced else 0.0
@@ -110,6 +153,11 @@ def wanted_cells(cells: Any, weather: xr.Dataset, grid: Mapping[str, int]) -> np
         one mapping of dimension to coordinate each.
     weather, grid
         The weather, and the sizes of its dimensions beside time.
+
+    Returns
+    -------
+    numpy.ndarray or None
+        Mask of the cells to run, in the shape of the grid; None for all.
 
     Raises
     ------

@@ -26,7 +26,32 @@ def plan_of(
     rules: RunRules,
     reading: Mapping[str, Any],
 ) -> str:
-    """Return the plan of a run as JSON; see `runoff.streaming.stream` for what is given."""
+    """Return the plan of a run as JSON; see `runoff.streaming.stream` for what is given.
+
+    Parameters
+    ----------
+    roof, source
+        As given to `runoff.streaming.stream`.
+    weather
+        The grid, opened.
+    sizes
+        Cells of a piece by dimension.
+    wanted
+        Mask of the cells that are run; None for all.
+    variables
+        Names of the series that are written.
+    start
+        Start moisture as given; None for field capacity.
+    rules
+        The rules of the runs.
+    reading
+        How the source was read.
+
+    Returns
+    -------
+    str
+        JSON with sorted keys: equal for equal runs.
+    """
     roofs = roof if isinstance(roof, Mapping) else {str(i + 1): one for i, one in enumerate(_listed(roof))}
     grid = {str(dim): int(size) for dim, size in weather["rain"].sizes.items()}
     words = {

@@ -156,7 +156,31 @@ def prepare(
     rules: RunRules,
     reading: Mapping[str, Any],
 ) -> Ready:
-    """Return a run that can begin, or stop with all that is wrong with it; see `runoff.stream`."""
+    """Return a run that can begin, or stop with all that is wrong with it; see `runoff.stream`.
+
+    Parameters
+    ----------
+    roof, source, pieces, cells, memory_mb, start_moisture
+        As in `runoff.stream`.
+    path
+        The target.
+    variables
+        Names of the series to write; empty for figures alone.
+    rules
+        The rules of the runs.
+    reading
+        How `source` is to be read.
+
+    Returns
+    -------
+    Ready
+        Pieces, steps, plan and memory; nothing is written yet.
+
+    Raises
+    ------
+    RunoffError
+        When anything of it cannot be run as asked.
+    """
     columns = columns_asked_for(roof, "stream")
     weather = opened(source, reading)
     grid = {str(name): size for name, size in weather["rain"].sizes.items() if name != "time"}

@@ -162,6 +162,11 @@ def step(work: Work, part: Part, span: Span, state: State | None, **series: np.n
         From the step before; None at the start.
     **series
         The chunks of the quantities of `Source.fed` that hold the part.
+
+    Returns
+    -------
+    State
+        A new one; `state` is left as it was.
     """
     now = State() if state is None else state.copy()
     flat = {name: _flat(values, work.stored, part.inside, span.inside) for name, values in series.items()}
@@ -287,6 +292,13 @@ def write_figures(work: Work, part: Part, parts: list[Part], states: list[State]
         What is run, and the piece.
     parts, states
         The parts of the piece that lie in one chunk each, and their states after the record.
+
+    Returns
+    -------
+    int
+        Cells of the piece with results.
+    int
+        Cells known in part only.
     """
     known, gaps = np.zeros(0, dtype=bool), 0
     places = []
@@ -335,7 +347,27 @@ def skip(work: Work, part: Part) -> tuple[int, int]:
 
 
 def refuse_cut_short(source: Source, gaps: int, known: int, target: Path) -> None:
-    """Refuse weather of which no cell is whole: a store that was cut short while it was written, rather than a mask."""
+    """Refuse weather of which no cell is whole: a store that was cut short while it was written, rather than a mask.
+
+    Parameters
+    ----------
+    source
+        The weather.
+    gaps, known
+        Number of cells known in part only, and with results.
+    target
+        The target, which is removed before the refusal.
+
+    Raises
+    ------
+    WeatherError
+        When no cell has results and some have weather in part.
+
+    Warns
+    -----
+    RunoffWarning
+        When no cell has any weather at the first step.
+    """
     if known:
         return
     if gaps == 0:

@@ -189,7 +189,17 @@ def marks(target: Path) -> np.ndarray:
 
 
 def write(target: Path, values: Mapping[str, tuple[tuple[str, ...], np.ndarray]], where: Mapping[str, slice]) -> None:
-    """Write values of a piece: of each name its dimensions and numbers."""
+    """Write values of a piece: of each name its dimensions and numbers.
+
+    Parameters
+    ----------
+    target
+        The folder.
+    values
+        Name -> its dimensions, and its numbers in that order, in the unit of the figure.
+    where
+        Dimension -> the part of it that is written; one that is not named is written whole.
+    """
     arrays = _arrays(target)
     for name, (dims, numbers) in values.items():
         array = arrays[name]
@@ -200,7 +210,17 @@ def write(target: Path, values: Mapping[str, tuple[tuple[str, ...], np.ndarray]]
 
 
 def mark(target: Path, number: int, cells: int) -> None:
-    """Mark a piece as finished, with so many cells that have results: the last that is written of it."""
+    """Mark a piece as finished, with so many cells that have results: the last that is written of it.
+
+    Parameters
+    ----------
+    target
+        The folder.
+    number
+        Number of the piece, from 0.
+    cells
+        Number of its cells with results.
+    """
     _arrays(target)[MARKS][number] = 1 + cells
 
 
