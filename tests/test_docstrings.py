@@ -124,7 +124,19 @@ REFUSALS = {
 }  # fmt: skip
 
 #: Rooms of which every function without a leading underscore owes its sections as the public ones do; "." is the ground.
-ROOMS = (".", "findings", "roof", "saying", "simulation")
+ROOMS = (
+    ".",
+    "calibration",
+    "findings",
+    "plots",
+    "roof",
+    "saying",
+    "simulation",
+    "sizing",
+    "storms",
+    "streaming",
+    "weather",
+)
 
 
 def sections_missing(function: ast.FunctionDef) -> list[str]:
