@@ -72,13 +72,15 @@ def run(options: argparse.Namespace) -> int:
     """Run the command."""
     import pandas as pd
 
+    from runoff.balance.loop_choice import expect_many_runs
     from runoff.findings.draining import storage_shown
-    from runoff.findings.storm_comparison import compare_storm, followed_by_dry, storm_note, with_comparison
+    from runoff.findings.storm_comparison import compare_storm, followed_by_dry, storm_note
     from runoff.findings.storm_tables import storm_table, storm_text
     from runoff.simulation import simulate
 
     if options.guideline_test:
         return _guideline_test(options)
+    expect_many_runs()  # a week in minutes after each storm, and its draws
     with results_of(options) as results:
         roof, start = inputs.roof_of(options), storm_inputs.start_of(options)
         storms = storm_inputs.storms_of(options)
@@ -87,7 +89,7 @@ def run(options: argparse.Namespace) -> int:
             f"Roof     {inputs.roof_line(roof, options.units, planted=True)}{inputs.assumed_lines(roof, options.units)}"
         )
         print("Method   water balance in minutes; all three roofs drain through the same outlets")
-        tables, cautions = {}, ""
+        tables, cautions, drying = {}, "", _drying(options, start.get("climate"))
         for name, storm in storms.items():
             with waiting(f"running the storm of {name}"):
                 run = simulate(roof, followed_by_dry(storm, options.dry_hours), **start)
@@ -97,15 +99,14 @@ def run(options: argparse.Namespace) -> int:
             print(f"\n{storm_inputs.storm_line(name, storm, options)}\n")
             print(storm_text(comparison, units=options.units))
             print(f"\n{inputs.paragraph(storm_note(comparison, units=options.units))}")
-            print(f"\n{inputs.paragraph(f'How sure: {_peak_range(roof, run, start, options)}')}")
-            print(f"\n{_approver_table(roof, storm, options)}")
+            print(f"\n{inputs.paragraph(f'How sure: {_peak_range(roof, comparison, start, options)}')}")
+            print(f"\n{_approver_table(roof, storm, drying, options)}")
             stem = f"storm_{storm_inputs.stem_of(name)}"
             tables[name] = storm_table(comparison, units=options.units)
             cautions = comparison.attrs["curve_number_limits"]
             results.add(f"{stem}.nc", partial(_same, comparison))
-            both = with_comparison(run, comparison)
             with waiting("drawing"):
-                results.add(f"{stem}.png", partial(_figure, both, roof, options))
+                results.add(f"{stem}.png", partial(_figure, run, comparison, roof, options))
         results.add("storms.csv", lambda: pd.concat(tables, names=["storm"]).reset_index("storm"))
         print(f"\n{storage_shown(roof, units=options.units)}")
         print(f"\n{inputs.paragraph(in_order(f'Curve numbers: {cautions}', options.units))}")
@@ -120,32 +121,39 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
-def _peak_range(roof: Roof, run: xr.Dataset, start: dict[str, Any], options: argparse.Namespace) -> str:
+def _peak_range(roof: Roof, comparison: xr.Dataset, start: dict[str, Any], options: argparse.Namespace) -> str:
     """Return how sure the peak of a storm is, in words."""
     if options.no_ranges:
         return LEFT_OUT
-    from runoff.sizing.storm_ranges import peak_range_words, storm_uncertainty
+    from runoff.sizing.storm_ranges import peak_range_words, ranges_beside
 
     with waiting("drawing materials for the range of the peak"):
-        ranges = storm_uncertainty(roof, run["rain"], **start)
+        ranges = ranges_beside(comparison, roof, comparison["rain"], **start)
     return peak_range_words(ranges, units=options.units)
 
 
-def _approver_table(roof: Roof, storm: xr.DataArray, options: argparse.Namespace) -> Table:
-    """Return what an approver asks of one storm; the roof starts at field capacity, whatever the start of the comparison."""
-    from runoff.findings.draining import drainage_figures, drainage_shown, summer_drying
+def _drying(options: argparse.Namespace, climate: xr.Dataset | None) -> float | None:
+    """Return the drying rate after the rain, mm a day: as given, or of the climate's median summer day; None without either."""
+    from runoff.findings.draining import summer_drying
     from runoff.weather import open_sample, read_weather
 
-    drying, limits = options.drying, sorted(options.drain_limit)
-    if drying is None and options.climate:
+    if options.drying is not None or (options.roof and not options.climate):
+        return options.drying
+    if climate is None:
         given = {} if options.latitude is None else {"latitude": options.latitude}
-        drying = summer_drying(read_weather(options.climate, **given))
-    elif drying is None and not options.roof:
-        drying = summer_drying(open_sample())
+        climate = read_weather(options.climate, **given) if options.climate else open_sample()
+    return summer_drying(climate)
+
+
+def _approver_table(roof: Roof, storm: xr.DataArray, drying: float | None, options: argparse.Namespace) -> Table:
+    """Return what an approver asks of one storm; the roof starts at field capacity, whatever the start of the comparison."""
+    from runoff.findings.draining import drainage_figures, drainage_shown
+
+    limits = sorted(options.drain_limit)
     with waiting("following the roof for a week"):
         figures = drainage_figures(
             roof, storm, lost=options.lost, left_mm=options.drained_below, limit_hours=limits[max(0, len(limits) - 2)],
-            drying_mm_per_day=drying,
+            drying_mm_per_day=drying, guideline=False,
         )  # fmt: skip
     return drainage_shown(figures, limits=limits, release=options.release, units=options.units)
 
@@ -171,10 +179,11 @@ def _guideline_test(options: argparse.Namespace) -> int:
     return 0
 
 
-def _figure(both: xr.Dataset, roof: Roof, options: argparse.Namespace) -> Figure:
+def _figure(run: xr.Dataset, comparison: xr.Dataset, roof: Roof, options: argparse.Namespace) -> Figure:
+    from runoff.findings.storm_comparison import with_comparison
     from runoff.plots import storm_figure
 
-    return storm_figure(both, roof=roof, units=options.units)
+    return storm_figure(with_comparison(run, comparison), roof=roof, units=options.units)
 
 
 def _same(made: xr.Dataset) -> xr.Dataset:

@@ -35,7 +35,7 @@ LEFT_MM = 1.0
 #: Hours within which roofs are asked to be drained: 24 to 72 (rules of places, see `runoff outlets --help`); 48 in US model codes.
 LIMIT_HOURS = 48.0
 _BLOCKED = 0.5
-_AT_ONCE = 100  # roofs run together: a week in minutes takes a megabyte each
+_AT_ONCE = 33  # roofs run together, each in three states: a week in minutes takes a megabyte each
 #: Depth at which the outlets that go are compared, mm.
 _COMPARED_MM = 35.0
 
@@ -63,6 +63,7 @@ def drainage_figures(
     left_mm: float = LEFT_MM,
     limit_hours: float = LIMIT_HOURS,
     drying_mm_per_day: float | None = None,
+    guideline: bool = True,
 ) -> xr.Dataset:
     """Return what an approver asks, of one roof or of several.
 
@@ -81,6 +82,8 @@ def drainage_figures(
     drying_mm_per_day
         Reference evapotranspiration after the rain, mm a day, spread evenly; see `summer_drying`. Without it ``storage_recovered`` is
         missing.
+    guideline
+        False leaves out ``guideline_coefficient``, which no storm changes.
 
     Returns
     -------
@@ -99,31 +102,36 @@ def drainage_figures(
     if not many:
         raise RunoffError("drainage_figures: no roof is given; give one or more")
     _refuse_limits(left_mm, limit_hours, drying_mm_per_day)
-    pieces = [
-        _figures(many[i : i + _AT_ONCE], storm, lost, left_mm, limit_hours, drying_mm_per_day)
-        for i in range(0, len(many), _AT_ONCE)
-    ]
-    found = xr.concat(pieces, "design") if len(pieces) > 1 else pieces[0]
-    for name, (unit, words) in DRAINAGE_FIGURES.items():
-        found[name].attrs = {"units": unit, "long_name": words}
-    found.attrs = {"lost": lost, "left_mm": left_mm, "limit_hours": limit_hours, "followed_days": FOLLOWED_DAYS}
+    pieces = []
+    for i in range(0, len(many), _AT_ONCE):
+        some = many[i : i + _AT_ONCE]
+        pieces.append(_figures(some, storm, lost, left_mm, limit_hours, drying_mm_per_day))
+        if guideline:
+            pieces[-1]["guideline_coefficient"] = guideline_coefficients(some)
+    found = xr.Dataset(
+        {
+            name: ("design", np.concatenate([piece[name] for piece in pieces]), {"units": unit, "long_name": words})
+            for name, (unit, words) in DRAINAGE_FIGURES.items()
+            if name in pieces[0]
+        },
+        attrs={"lost": lost, "left_mm": left_mm, "limit_hours": limit_hours, "followed_days": FOLLOWED_DAYS},
+    )
     return found.isel(design=0) if isinstance(roofs, Roof) else found
 
 
 def _figures(
     roofs: list[Roof], storm: Any, lost: int, left_mm: float, limit_hours: float, drying: float | None
-) -> xr.Dataset:
+) -> dict[str, np.ndarray]:
     nothing = np.full(len(roofs), np.nan)
     found: dict[str, np.ndarray] = {
         **dict.fromkeys(OF_A_STORM, nothing),
         "storage": storage_capacity(roofs)["capacity_mm"].to_numpy(),
-        "guideline_coefficient": guideline_coefficients(roofs),
     }
     if storm is not None:
         found |= _of_storm(roofs, storm, lost, left_mm)
         if drying is not None:
             found["storage_recovered"] = _storage_recovered(roofs, storm, limit_hours, drying, found["storage"])
-    return xr.Dataset({name: ("design", found[name]) for name in DRAINAGE_FIGURES})
+    return found
 
 
 def _of_storm(roofs: list[Roof], storm: xr.DataArray, lost: int, left_mm: float) -> dict[str, np.ndarray]:
@@ -137,15 +145,14 @@ def _of_storm(roofs: list[Roof], storm: xr.DataArray, lost: int, left_mm: float)
         "hours_to_drain_some_lost": [with_loss(one, lost, _COMPARED_MM) for one in roofs],
         "hours_to_drain_half_blocked": [with_outlets(one, blocked_fraction=max(_BLOCKED, one.blocked_fraction)) for one in roofs],
     }  # fmt: skip
-    found = {}
-    for name, some in states.items():
-        run = simulate(some, week, start_moisture="field-capacity")
-        water = (run["free_water"] + run["mobile_water"]).transpose("design", "time").to_numpy()
-        found[name] = np.array([hours_until(one[end:], minutes, left_mm) for one in water])
-        if name == "hours_to_drain":
-            flows = run["discharge"].transpose("design", "time").to_numpy()
-            peaks = [largest_mean(one * minutes, minutes) / 60.0 for one in flows]
-            found["peak_release"] = release_per_hectare(np.asarray(peaks), np.array([one.area_m2 for one in roofs]))
+    every = [one for some in states.values() for one in some]
+    run = simulate(every, week, start_moisture="field-capacity").variables
+    water = (run["free_water"] + run["mobile_water"]).transpose("design", "time").to_numpy()
+    hours = np.array([hours_until(one[end:], minutes, left_mm) for one in water])
+    found = dict(zip(states, hours.reshape(len(states), len(roofs)), strict=True))
+    flows = run["discharge"].transpose("design", "time").to_numpy()[: len(roofs)]
+    peaks = [largest_mean(one * minutes, minutes) / 60.0 for one in flows]
+    found["peak_release"] = release_per_hectare(np.asarray(peaks), np.array([one.area_m2 for one in roofs]))
     return found
 
 
@@ -219,7 +226,7 @@ def guideline_coefficients(roofs: Sequence[Roof]) -> np.ndarray:
         attrs={"units": "mm"},
     )  # fmt: skip
     wetted = last_stores(simulate(list(roofs), xr.zeros_like(rain), start_moisture="field-capacity"))
-    surface = np.array([storage_capacity(one)["capacity_surface_mm"].item() for one in roofs])
+    surface = storage_capacity(roofs)["capacity_surface_mm"].to_numpy()
     wetted["surface_water"] = ("design", np.maximum(0.0, surface - GUIDELINE_LOSS_MM))
     run = simulate(list(roofs), rain, start_state=wetted)
     return np.asarray((run["percolation"] + run["bypass"]).sum("time") / GUIDELINE_MM)

@@ -21,7 +21,7 @@ from runoff.findings.whole_roof import volume_m3
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 from runoff.saying.scales import say
-from runoff.simulation import columns_of, run_surface_in_minutes
+from runoff.simulation import columns_of, run_surfaces_in_minutes
 from runoff.time_steps import time_step
 from runoff.units import to_intensity
 
@@ -120,19 +120,18 @@ def compare_storm(
     hours = _checked_step(run, roof)
     surfaces = {BARE: bare or BareSurface(kind="membrane"), GRAVEL: gravel or BareSurface(kind="gravel")}
     columns, per_mm = columns_of([roof]), roof.area_m2 / (hours * 3600.0)
-    flows, depths = [run["discharge"].to_numpy()], [run["largest_depth_on_deck_mm"].to_numpy()]
-    ponding = [float((run["pond_water"] >= PONDING_ON_MEDIUM_MM).sum()) * hours]
-    for surface in surfaces.values():
-        deck = run_surface_in_minutes(run, surface, columns, hours)
-        flows.append(deck["surface_overflow"].to_numpy() * per_mm)
-        depths.append(deck["surface_largest_depth_on_deck_mm"].to_numpy())
-        ponding.append(float((deck["surface_depth_on_deck_mm"] >= PONDING_ON_DECK_MM).sum()) * hours)
+    decks = run_surfaces_in_minutes(run, list(surfaces.values()), columns, hours)
+    flows = np.stack([run["discharge"].to_numpy(), *(decks["surface_overflow"].to_numpy() * per_mm)])
+    deepest = decks["surface_largest_depth_on_deck_mm"].to_numpy()
+    depths = np.stack([run["largest_depth_on_deck_mm"].to_numpy(), *deepest])
+    on_decks = decks["surface_depth_on_deck_mm"].to_numpy()
+    ponded = [run["pond_water"].to_numpy() >= PONDING_ON_MEDIUM_MM, *(on_decks >= PONDING_ON_DECK_MM)]
     result = xr.Dataset(
         {
-            "hydrograph": (("surface", "time"), np.array(flows)),
-            "depth_on_deck": (("surface", "time"), np.array(depths)),
-            "largest_depth_on_deck": ("surface", [float(one.max()) for one in depths]),
-            "hours_of_ponding": ("surface", ponding),
+            "hydrograph": (("surface", "time"), flows),
+            "depth_on_deck": (("surface", "time"), depths),
+            "largest_depth_on_deck": ("surface", depths.max(axis=1)),
+            "hours_of_ponding": ("surface", np.sum(ponded, axis=1) * hours),
             "rain": run["rain"],
             "rain_intensity": to_intensity(run["rain"]),
             "bypass_depth": (
@@ -143,7 +142,8 @@ def compare_storm(
         },
         coords={"time": run["time"], "surface": [PLANTED, *surfaces]},
     ).drop_vars("design", errors="ignore")
-    result = _with_figures(result, hours, roof.area_m2)
+    figures = _figures(flows, run["rain"].to_numpy(), hours, roof.area_m2)
+    result = result.assign({name: ("surface", values) for name, values in figures.items()})
     return _with_words(result, run, roof)
 
 
@@ -184,46 +184,59 @@ def _checked_step(run: xr.Dataset, roof: Roof) -> float:
     return hours
 
 
-def _with_figures(result: xr.Dataset, hours: float, area_m2: float) -> xr.Dataset:
-    """Add what can be read off hyetograph and hydrographs. Times are those of the middle of a step."""
-    flow = result["hydrograph"]
-    middle = xr.DataArray((np.arange(flow.sizes["time"]) + 0.5) * hours * 60.0, dims="time")
-    rain = result["rain"]
-    first = float(middle[int((rain > 0.0).argmax("time"))]) - hours * 30.0
-    depth = flow.sum("time") * hours * 3600.0 / area_m2
-    runs_off = flow.sum("time") > 0.0
-    step_minutes = hours * 60.0
-    highest = [largest_mean(one * step_minutes, step_minutes) / 60.0 for one in flow.to_numpy()]
-    peak = xr.DataArray(highest, dims="surface", coords={"surface": flow["surface"]})
-    time_of_peak = _first_at_peak(flow, middle).where(runs_off)
-    bare = {"surface": BARE}
-    result["peak_discharge"] = peak
-    result["peak_runoff"] = peak * 3600.0 / area_m2
-    result["peak_coefficient"] = result["peak_runoff"] / largest_mean(rain.to_numpy(), step_minutes)
-    result["time_of_peak"] = time_of_peak - first
-    result["lag_peak"] = time_of_peak - float(_first_at_peak(rain, middle))
-    result["lag_centroid"] = _centroid(flow, middle).where(runs_off) - _centroid(rain, middle)
-    result["runoff_depth"] = depth
-    result["runoff_volume"] = volume_m3(depth, area_m2)
-    result["runoff_coefficient"] = depth / rain.sum("time")
-    result["peak_cut"] = 1.0 - peak / peak.sel(bare).drop_vars("surface")
-    result["peak_delay"] = time_of_peak - time_of_peak.isel(surface=1)
-    numbers = [_curve_number(float(rain.sum("time")), float(one)) for one in depth]
-    result["equivalent_curve_number"] = ("surface", numbers)
-    return result
+def _figures(flows: np.ndarray, rain: np.ndarray, hours: float, area_m2: float) -> dict[str, np.ndarray]:
+    """Return what can be read off hyetograph and hydrographs; times are those of the middle of a step.
+
+    Parameters
+    ----------
+    flows
+        Discharge of the planted, the bare and the gravel roof, L/s, shape ``(surface, time)``.
+    rain
+        Rain, mm per step, shape ``(time,)``.
+    hours, area_m2
+        Length of the step, h, and area of the roof, m2.
+
+    Returns
+    -------
+    dict of numpy.ndarray
+        The figures of `STORM_FIGURES` that need no depth on the deck, shape ``(surface,)``.
+    """
+    minutes, bare = hours * 60.0, 1
+    middle = (np.arange(rain.size) + 0.5) * hours * 60.0
+    first = middle[np.argmax(rain > 0.0)] - hours * 30.0
+    volume, fallen = np.nansum(flows, axis=1), float(np.nansum(rain))
+    depth = volume * hours * 3600.0 / area_m2
+    peak = np.array([largest_mean(one * minutes, minutes) / 60.0 for one in flows])
+    runoff = peak * 3600.0 / area_m2
+    time_of_peak = np.where(volume > 0.0, _first_at_peak(flows, middle), np.nan)
+    with np.errstate(divide="ignore", invalid="ignore"):  # of a bare roof that sheds nothing
+        peak_cut = 1.0 - peak / peak[bare]
+    return {
+        "peak_discharge": peak,
+        "peak_runoff": runoff,
+        "peak_coefficient": runoff / largest_mean(rain, minutes),
+        "time_of_peak": time_of_peak - first,
+        "lag_peak": time_of_peak - _first_at_peak(rain, middle),
+        "lag_centroid": _centroid(flows, middle) - _centroid(rain, middle),
+        "runoff_depth": depth,
+        "runoff_volume": volume_m3(depth, area_m2),
+        "runoff_coefficient": depth / fallen,
+        "peak_cut": peak_cut,
+        "peak_delay": time_of_peak - time_of_peak[bare],
+        "equivalent_curve_number": np.array([_curve_number(fallen, float(one)) for one in depth]),
+    }
 
 
-def _first_at_peak(series: xr.DataArray, middle: xr.DataArray) -> xr.DataArray:
+def _first_at_peak(series: np.ndarray, middle: np.ndarray) -> np.ndarray:
     """Return the first time within 0.1 % of the largest value, min: on a plateau rounding must not choose."""
-    at_peak = series >= 0.999 * series.max("time")
-    first: xr.DataArray = xr.where(at_peak, middle, np.inf).min("time")
-    return first
+    at_peak = series >= 0.999 * np.max(series, axis=-1, keepdims=True)
+    return np.asarray(np.where(at_peak, middle, np.inf).min(axis=-1))
 
 
-def _centroid(weights: xr.DataArray, middle: xr.DataArray) -> xr.DataArray:
-    total = weights.sum("time")
-    centroid: xr.DataArray = (weights * middle).sum("time") / total.where(total > 0.0)
-    return centroid
+def _centroid(weights: np.ndarray, middle: np.ndarray) -> np.ndarray:
+    """Return the time of the centroid, min; missing where nothing weighs."""
+    total = np.nansum(weights, axis=-1)
+    return np.asarray(np.nansum(weights * middle, axis=-1) / np.where(total > 0.0, total, np.nan))
 
 
 def _curve_number(rain_mm: float, runoff_mm: float) -> float:

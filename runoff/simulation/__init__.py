@@ -16,4 +16,4 @@ from runoff.simulation.runs import simulate as simulate
 from runoff.simulation.start import last_stores as last_stores
 from runoff.simulation.totals import daily_forcing as daily_forcing
 from runoff.simulation.totals import run_totals as run_totals
-from runoff.simulation.weather_side import run_surface_in_minutes as run_surface_in_minutes
+from runoff.simulation.weather_side import run_surfaces_in_minutes as run_surfaces_in_minutes

@@ -7,7 +7,7 @@ share it.
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -195,36 +195,60 @@ def _depression(side: Fields, capacity: xr.Variable, before: xr.Variable) -> tup
     return run
 
 
-def run_surface_in_minutes(run: xr.Dataset, surface: Any, columns: Columns, hours: float) -> Fields:
-    """Route another surface without planting through the weather of a run in minutes, from a dry start.
+def run_surfaces_in_minutes(run: xr.Dataset, surfaces: Sequence[Any], columns: Columns, hours: float) -> Fields:
+    """Route other surfaces without planting through the weather of a run in minutes, from a dry start.
 
     Parameters
     ----------
     run
-        What `runoff.simulate` returned, in minutes.
-    surface
-        A `runoff.BareSurface`.
+        What `runoff.simulate` returned for one roof, in minutes.
+    surfaces
+        One or more `runoff.BareSurface`.
     columns, hours
-        The roofs of the run, whose outlets, edge and overflow it has, and its step, h.
+        The roof of the run, whose outlets, edge and overflow they have, and its step, h.
 
     Returns
     -------
     dict of xarray.Variable
-        ``surface_overflow``, ``surface_evapotranspiration`` and ``surface_over_edge`` (mm per step), ``surface_water``,
-        ``surface_free_water`` (mm), ``surface_depth_on_deck_mm`` and ``surface_largest_depth_on_deck_mm``.
+        Along ``surface`` first: ``surface_overflow``, ``surface_evapotranspiration`` and ``surface_over_edge`` (mm per step),
+        ``surface_water``, ``surface_free_water`` (mm), ``surface_depth_on_deck_mm`` and ``surface_largest_depth_on_deck_mm``.
     """
     given: Fields = {name: run.variables[name] for name in ("reference_et", "tmean") if name in run}
     side = {"liquid": run.variables["liquid"], "drawing": _drawing(given, run.variables["snow_water"])}
     before = dict.fromkeys(("surface_water", "surface_free_water"), xr.Variable((), 0.0))
-    return _bare_minutes("surface", surface, columns, hours, side, before)
+    decks = [_deck(columns.described[0], one) for one in surfaces]
+    return _decks_in_minutes("surface", decks, xr.Variable("surface", np.arange(len(decks))), hours, side, before)
 
 
 def _bare_minutes(name: str, comparison: Any, columns: Columns, hours: float, side: Fields, stores: Fields) -> Fields:
     """Route a surface without planting through the outlets, edge and overflow of each roof."""
     decks = [_deck(one, comparison) for one in columns.described]
-    of_design = columns.label(np.arange(columns.count))
+    return _decks_in_minutes(name, decks, columns.label(np.arange(columns.count)), hours, side, stores)
+
+
+def _decks_in_minutes(
+    name: str, decks: list[dict[str, Any]], of_which: xr.Variable, hours: float, side: Fields, stores: Fields
+) -> Fields:
+    """Route water over decks without planting.
+
+    Parameters
+    ----------
+    name
+        What the names of stores and results begin with.
+    decks
+        Keys as `runoff.balance.minutes.bare_columns` asks for.
+    of_which
+        Which deck stands at each place of the result.
+    hours, side, stores
+        As in `run_weather_side`.
+
+    Returns
+    -------
+    dict of xarray.Variable
+        Fluxes (mm per step), stores and depths (mm) as in `run_surfaces_in_minutes`, their names begun with `name`.
+    """
     before = {"surface_water": stores[f"{name}_water"], "free_water": stores[f"{name}_free_water"]}
-    run = kernel.trace_decks(decks, of_design, hours, side["liquid"], side["drawing"], before)
+    run = kernel.trace_decks(decks, of_which, hours, side["liquid"], side["drawing"], before)
     return {
         f"{name}_overflow": run["drained"] + run["spilled"],
         f"{name}_evapotranspiration": run["evapotranspiration"],

@@ -85,11 +85,42 @@ def storm_uncertainty(
         raise StormError(f"storm_uncertainty: one storm on time is needed (given {', '.join(map(str, storm.dims))})")
     given: dict[str, Any] = {"start_moisture": start_moisture, "climate": climate, **words}
     start = {name: value for name, value in given.items() if value is not None}
+    described = compare_storm(simulate(roof, storm, **start), roof, bare=bare)
+    return ranges_beside(described, roof, storm, ranges=ranges, members=members, seed=seed, **start)
+
+
+def ranges_beside(
+    described: xr.Dataset,
+    roof: Roof,
+    storm: xr.DataArray,
+    *,
+    ranges: Ranges | None = None,
+    members: int = 40,
+    seed: int = 1,
+    **start: Any,
+) -> xr.Dataset:
+    """Return the ranges of `storm_uncertainty` beside the comparison of the roof as described, where that is there already.
+
+    Parameters
+    ----------
+    described
+        What `runoff.compare_storm` returned for the run of this roof and storm.
+    roof, storm, ranges, members, seed, **start
+        As in `storm_uncertainty`.
+
+    Returns
+    -------
+    xarray.Dataset
+        As there.
+
+    Raises
+    ------
+    SizingError
+        For ranges that make no roof.
+    """
     expect_many_runs()  # every draw is a run of its own
     roofs, drawn = draw_roofs(roof, ranges if ranges is not None else ranges_of(roof), members=members, seed=seed)
-    every = simulate([roof, *roofs], storm, **start)
-    described = compare_storm(every.isel(design=0, drop=True), roof, bare=bare)
-    many = every.isel(design=slice(1, None))
+    many = simulate(roofs, storm, **start)
     hours = time_step(storm["time"]).hours
     flow = many["discharge"].transpose("design", "time").to_numpy()
     peak = np.array([largest_mean(one * hours * 60.0, hours * 60.0) / 60.0 for one in flow])
