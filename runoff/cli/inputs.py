@@ -147,7 +147,7 @@ def weather_of(options: argparse.Namespace, *, whole: bool = False) -> xr.Datase
         from runoff.weather import open_sample
 
         _refuse_without_file(options)
-        return open_sample() if whole else of_period(open_sample(), options.start, options.end)
+        return open_sample() if whole else _of_period(open_sample(), options.start, options.end)
     from runoff.weather import read_weather
 
     given: dict[str, Any] = {
@@ -219,7 +219,7 @@ def refuse_no_dates(options: argparse.Namespace) -> None:
             ) from None
 
 
-def of_period(weather: xr.Dataset, start: str | None, end: str | None) -> xr.Dataset:
+def _of_period(weather: xr.Dataset, start: str | None, end: str | None) -> xr.Dataset:
     """Return the part of the sample between two dates.
 
     Raises
@@ -314,6 +314,11 @@ def property_value(given: str, text: str, option: str) -> Any:
     option
         The flag, for the words of a refusal.
 
+    Returns
+    -------
+    bool or float or str
+        A number is in the unit of the SI property that `given` stands for, whatever unit it was typed in.
+
     Raises
     ------
     RunoffError
@@ -340,7 +345,22 @@ def invented_mark(attrs: Any) -> str:
 
 
 def roof_line(roof: Roof, units: str, *, planted: bool = False) -> str:
-    """Return name and size of a roof, for the head of what is printed."""
+    """Return name and size of a roof, for the head of what is printed.
+
+    Parameters
+    ----------
+    roof
+        The roof.
+    units
+        ``"si"`` or ``"us"``.
+    planted
+        Whether the planted share is told too.
+
+    Returns
+    -------
+    str
+        Such as ``"Depot, 240 m2"``.
+    """
     from runoff.saying.numbers import share
     from runoff.saying.scales import say
 

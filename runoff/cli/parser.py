@@ -118,7 +118,20 @@ def _bounded(value: float, given: str, bounds: str, *, fits: bool) -> float:
 def number(
     *, above: float | None = None, least: float | None = None, most: float | None = None, unit: str = ""
 ) -> Callable[[str], float]:
-    """Return a reader of plain numbers within bounds; the flag before the sentence is added by the parser."""
+    """Return a reader of plain numbers within bounds; the flag before the sentence is added by the parser.
+
+    Parameters
+    ----------
+    above, least, most
+        Bounds: exclusive, lowest and highest, in `unit`; None for none.
+    unit
+        Named in a refusal; the text itself is a bare number.
+
+    Returns
+    -------
+    callable
+        From text to the number; on anything else it raises what the parser turns into a refusal.
+    """
     bounds = _bounds_words(above, least, most, unit)
 
     def read(text: str) -> float:
@@ -157,6 +170,22 @@ def quantity(
     """Return a reader of quantities such as ``60mm`` or ``2.4in``, in `unit`, within bounds.
 
     A bare number is refused, or taken to be in the unit `bare` where only one is in use.
+
+    Parameters
+    ----------
+    unit
+        SI unit of the value returned.
+    above, least, most
+        Bounds: exclusive, lowest and highest, in `unit`; None for none.
+    kind
+        A kind of `runoff.saying.scales`, for bounds in words.
+    bare
+        Unit of a bare number; empty where it is refused.
+
+    Returns
+    -------
+    callable
+        From text to the value in `unit`; on anything else it raises what the parser turns into a refusal.
     """
     bounds = " and ".join(
         f"{words} {say(bound, unit, kind)}"

@@ -88,6 +88,11 @@ def in_flags(text: str, command: str, flags: Mapping[str, str]) -> str:
     flags
         Argument of the package -> flag.
 
+    Returns
+    -------
+    str
+        As many lines as `text`.
+
     Examples
     --------
     >>> in_flags('size_outlets: allowable_depth_mm must be above 0', "outlets", {"allowable_depth_mm": "--allowable-depth"})

@@ -276,13 +276,43 @@ def start_of(options: argparse.Namespace) -> dict[str, Any]:
 
 
 def storm_line(name: str, storm: xr.DataArray, options: argparse.Namespace) -> str:
-    """Return the line over the results of one storm."""
+    """Return the line over the results of one storm.
+
+    Parameters
+    ----------
+    name
+        What the storm is called here.
+    storm
+        Rain, mm per step, with its source and step.
+    options
+        What was typed: tells whether the storm is the invented sample.
+
+    Returns
+    -------
+    str
+        One line.
+    """
     invented = " - INVENTED, for demonstration only" if is_invented(options) else ""
     return f"Storm    {name}: {storm.attrs['source']}, step {storm.attrs['step']}{invented}"
 
 
 def refuse_one_file_for_several(options: argparse.Namespace, storms: dict[str, Any], endings: tuple[str, ...]) -> None:
-    """Refuse a single file that cannot hold what several storms give."""
+    """Refuse a single file that cannot hold what several storms give.
+
+    Parameters
+    ----------
+    options
+        What was typed; ``out`` is read.
+    storms
+        The storms asked for, by name.
+    endings
+        Endings of files that hold one storm.
+
+    Raises
+    ------
+    RunoffError
+        When several storms would go into such a file.
+    """
     if len(storms) > 1 and options.out.lower().endswith(endings):
         raise RunoffError(
             f"--out: {options.out} holds one storm, and {len(storms)} are asked for; give one --return-period, a folder, or "

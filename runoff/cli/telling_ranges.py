@@ -44,6 +44,11 @@ def ranges_listed(roof: Roof, weather: xr.Dataset, options: argparse.Namespace) 
     ----------
     roof, weather, options
         As in `range_words`.
+
+    Returns
+    -------
+    str
+        Two tables and a line on the model's error; empty when the record is too short for a range.
     """
     from runoff.dossier.evidence_rows import source_rows
     from runoff.saying.tables import Table
@@ -80,6 +85,11 @@ def range_words(roof: Roof, weather: xr.Dataset, figures: Sequence[str], options
         Figures of `runoff.first_line`.
     options
         What was typed; ``no_ranges``, ``et_method`` and ``units`` are read.
+
+    Returns
+    -------
+    str
+        The sentences; or one that says why no range is told.
     """
     if options.no_ranges:
         return LEFT_OUT

@@ -55,6 +55,11 @@ def run(options: argparse.Namespace, results: Results, table: dict[str, Any]) ->
         What was typed, and where results go.
     table
         ``columns``, ``units`` and ``layout`` of the log, as far as given.
+
+    Raises
+    ------
+    RunoffError
+        When options of a fit to overflow are given too, or the log cannot be read or fitted.
     """
     from runoff.calibration import fit_tray, read_tray_log
 

@@ -33,6 +33,11 @@ def readings(found: Reckoning, targets: Mapping[str, Target], units: str) -> lis
         By figure.
     units
         ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    list of Reading
+        In the order they are shown, in the unit system asked for.
     """
 
     def fact(name: str) -> str:
@@ -95,7 +100,22 @@ def outlets_hold(found: Reckoning) -> bool | None:
 
 
 def sure_words(line: FirstLine, warned: str, units: str) -> str:
-    """Return the range of retention as a sentence, with the size of the sample it rests on."""
+    """Return the range of retention as a sentence, with the size of the sample it rests on.
+
+    Parameters
+    ----------
+    line
+        The first line on retention.
+    warned
+        What was warned of when it was worked out; empty for nothing.
+    units
+        ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    str
+        Two or three sentences.
+    """
     sample = f"From {MEMBERS} parameter sets, for orientation: what is handed in should draw 200 (runoff dossier)."
     return " ".join(one for one in (line.words(units), sample, warned) if one)
 

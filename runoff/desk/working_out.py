@@ -78,6 +78,11 @@ def reckon(roof: Roof, weather: xr.Dataset, storm: xr.DataArray | None, *, allow
     allowable_depth_mm
         Largest depth of water at the outlets that is accepted, mm.
 
+    Returns
+    -------
+    Reckoning
+        Figures, wet width (m), masses (kg/m2), and the judged outlets where a storm is given.
+
     Raises
     ------
     RunoffError
@@ -126,6 +131,20 @@ def storm_of(table: DepthDurationTable, return_period_years: float) -> xr.DataAr
 
 def how_sure(roof: Roof, weather: xr.Dataset, *, seed: int = 1) -> tuple[FirstLine, str]:
     """Return the first line on retention from a small sample, and a warning where the record is short.
+
+    Parameters
+    ----------
+    roof, weather
+        As in `runoff.simulate`; daily, of one place.
+    seed
+        Seed of the draws.
+
+    Returns
+    -------
+    FirstLine
+        On retention.
+    str
+        Warnings as one line; empty for none.
 
     Raises
     ------

@@ -37,6 +37,11 @@ def word_faults(theirs: MaskedPage, ours: MaskedPage, spoken: Iterable[str], *, 
         Sentences formed from results.
     strict
         False lets the last digit of a number in `spoken` differ: other versions of the libraries may round it otherwise.
+
+    Returns
+    -------
+    list of str
+        A sentence for each difference with its line, the first few; empty when the words are the same.
     """
     if theirs.words == ours.words:
         return []

@@ -46,7 +46,22 @@ class LoadState(NamedTuple):
 
 
 def outlets_of(roof: Roof, check: xr.Dataset, units: str) -> list[SheetOutlet]:
-    """Return the kinds of outlets a roof has, as the page needs them, their sizes in a unit system."""
+    """Return the kinds of outlets a roof has, as the page needs them, their sizes in a unit system.
+
+    Parameters
+    ----------
+    roof
+        The roof.
+    check
+        What `runoff.sizing.described_outlets.check_outlets` returned for it.
+    units
+        ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    list of SheetOutlet
+        One for each kind, in the order of `roof.outlets`.
+    """
     found = []
     for at, (one, words) in enumerate(zip(roof.outlets, each_described(check, units), strict=True), start=1):
         turning = outlet_law(one).turning_head_mm
@@ -91,6 +106,11 @@ def sheet_figures(roof: Roof, storm: xr.DataArray, check: xr.Dataset, pipe_editi
         What `runoff.sizing.described_outlets.check_outlets` returned.
     pipe_edition
         Edition for vertical pipes.
+
+    Returns
+    -------
+    xarray.Dataset
+        Numbers without dimensions, each with its unit; NaN where there is none, such as a head where no outlet is left.
     """
     minutes = time_step(storm["time"]).minutes
     found: dict[str, tuple[float, str]] = {

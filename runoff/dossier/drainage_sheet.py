@@ -166,7 +166,7 @@ def write_drainage_sheet(
     if ending not in ENDINGS:
         raise RunoffError(f'drainage sheet: the file must end in {" or ".join(ENDINGS)} (given "{path.name}")')
     options, words = _sorted_out(given, overflow)
-    page = render_drainage(gather_drainage(roof, storm, options, words))
+    page = render_drainage(_gather_drainage(roof, storm, options, words))
     return write_whole(path, pdf_bytes(page) if ending == ".pdf" else page.encode("utf-8"))
 
 
@@ -186,7 +186,7 @@ def _sorted_out(given: dict[str, Any], overflow: Outlet | None) -> tuple[Drainag
     return options, DrainageWords(**{name: given[name] for name in of_words if name in given})
 
 
-def gather_drainage(
+def _gather_drainage(
     roof: Roof, storm: xr.DataArray, options: DrainageOptions, words: DrainageWords
 ) -> DrainageEvidence:
     """Judge the outlets of a roof and return every number of its sheet."""
@@ -290,7 +290,7 @@ def drainage_record(evidence: DrainageEvidence, versions: Mapping[str, str] | No
 
 def drainage_of_record(record: Mapping[str, Any]) -> DrainageEvidence:
     """Work a sheet out again from what it carries."""
-    return gather_drainage(
+    return _gather_drainage(
         provenance.roof_of_record(record["roof"]),
         unpack_storm(record["storm"]),
         DrainageOptions(**record["options"]),

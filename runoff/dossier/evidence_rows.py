@@ -113,6 +113,11 @@ def source_rows(roof: Roof, units: str = "si", *, every_source: bool = False) ->
         As in `write_dossier`.
     every_source
         Names what a value from memory or an assumption rests on too; a dossier prints the source of what rests on more.
+
+    Returns
+    -------
+    list of dict
+        ``words``, ``taken``, ``drawn`` and ``source`` as text, one for each property of `runoff.roof.material_ranges`.
     """
     from runoff.roof import material_ranges, materials
 

@@ -116,6 +116,28 @@ def gather(
 ) -> Evidence:
     """Compute every figure of a dossier.
 
+    Parameters
+    ----------
+    roof
+        The roof as planned, or as built where `promised` is given.
+    weather
+        A daily record of one place, in any form that `runoff.simulate` takes.
+    storms
+        Depths of rain by duration and return period, mm; None leaves out the storms.
+    existing
+        The roof as it is; None for a bare membrane.
+    options
+        How the dossier is made.
+    promised
+        The roof as it was promised; None where nothing is compared.
+    measured
+        What was measured on the roof; None where nothing was.
+
+    Returns
+    -------
+    Evidence
+        Every figure with the runs, records and sentences behind it.
+
     Raises
     ------
     WeatherError
@@ -132,7 +154,7 @@ def gather(
     quality = check_weather(daily)
     _refuse_unusable(quality)
     design_storms = storms_of_table(storms, pattern=options.pattern) if storms is not None else {}
-    found = run_through(roof, daily, existing, design_storms, options)
+    found = _run_through(roof, daily, existing, design_storms, options)
     of_roof = _figures_of(roof, found, existing, options)
     parts = [
         of_roof,
@@ -143,7 +165,7 @@ def gather(
         credit_figures(roof, options.rules),
     ]
     if promised is not None:
-        other = run_through(promised, daily, existing, design_storms, options)
+        other = _run_through(promised, daily, existing, design_storms, options)
         parts.append(figures_as_built(roof, promised, of_roof, _figures_of(promised, other, existing, options)))
     worst, of_worst = worst_year_of(found.totals)
     figures = joined([*parts, of_worst])
@@ -190,7 +212,7 @@ class Runs(NamedTuple):
     comparisons: Mapping[int, xr.Dataset]
 
 
-def run_through(
+def _run_through(
     roof: Roof,
     daily: xr.Dataset,
     existing: BareSurface,
@@ -395,7 +417,20 @@ def figures_of_run(run: xr.Dataset) -> xr.Dataset:
 
 
 def quietly(function: Any, *arguments: Any, **options: Any) -> Any:
-    """Call a function without its warnings: used where a dossier states the same in words."""
+    """Call a function without its warnings: used where a dossier states the same in words.
+
+    Parameters
+    ----------
+    function
+        What is called.
+    *arguments, **options
+        What it is called with.
+
+    Returns
+    -------
+    object
+        What it returns.
+    """
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RunoffWarning)
         return function(*arguments, **options)

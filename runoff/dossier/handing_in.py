@@ -130,12 +130,12 @@ def remake(record: Mapping[str, Any]) -> Remade:
         html=page,
         record=provenance_record(evidence, record["versions"]),
         figures=Numbers(evidence.figures).values,
-        spoken=spoken_of(evidence, record, page),
+        spoken=_spoken_of(evidence, record, page),
         weather=weather,
     )
 
 
-def spoken_of(evidence: Evidence, record: Mapping[str, Any], page: str) -> list[str]:
+def _spoken_of(evidence: Evidence, record: Mapping[str, Any], page: str) -> list[str]:
     """Return the sentences of the page that are formed from results and printed without marks."""
     said: list[str] = []
 

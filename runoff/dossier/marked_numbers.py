@@ -53,6 +53,20 @@ def flatten(figures: xr.Dataset) -> dict[str, float]:
 def shown(value: float, units: str, unit_shown: str, digits: int) -> str:
     """Return a number as printed: converted, rounded, with commas between thousands.
 
+    Parameters
+    ----------
+    value
+        The number, in `units`; a dash stands for NaN.
+    units, unit_shown
+        The unit it has, and the one it is shown in; empty for the same.
+    digits
+        Number of decimals; below 0 whole tens or hundreds.
+
+    Returns
+    -------
+    str
+        The number without its unit.
+
     Examples
     --------
     >>> shown(612.34, "mm", "in", 1)
@@ -100,7 +114,27 @@ class Numbers:
         return math.isfinite(self.values.get(figure_key(name, **at), math.nan))
 
     def si(self, name: str, kind: str, *, unit: bool = True, **at: Any) -> Markup:
-        """Return one number in SI units, marked."""
+        """Return one number in SI units, marked.
+
+        Parameters
+        ----------
+        name, **at
+            Figure and place of the number: `figure_key`.
+        kind
+            A kind of `runoff.saying.scales`, which gives unit and decimals.
+        unit
+            Whether the unit stands behind it.
+
+        Returns
+        -------
+        Markup
+            A ``data`` element, or a dash where the number is missing.
+
+        Raises
+        ------
+        RunoffError
+            When the findings hold no such number.
+        """
         return self._marked(name, kind, "si", unit, at)
 
     def kept(self, name: str, **at: Any) -> Markup:
@@ -112,19 +146,83 @@ class Numbers:
         return self.si(name, "share", **at)
 
     def us(self, name: str, kind: str, *, unit: bool = True, **at: Any) -> Markup:
-        """Return one number in US customary units, marked."""
+        """Return one number in US customary units, marked.
+
+        Parameters
+        ----------
+        name, kind, unit, **at
+            As in `si`.
+
+        Returns
+        -------
+        Markup
+            As `si`.
+
+        Raises
+        ------
+        RunoffError
+            As `si`.
+        """
         return self._marked(name, kind, "us", unit, at)
 
     def first(self, name: str, kind: str, *, unit: bool = True, **at: Any) -> Markup:
-        """Return one number in the system that stands first, marked."""
+        """Return one number in the system that stands first, marked.
+
+        Parameters
+        ----------
+        name, kind, unit, **at
+            As in `si`.
+
+        Returns
+        -------
+        Markup
+            As `si`.
+
+        Raises
+        ------
+        RunoffError
+            As `si`.
+        """
         return self._marked(name, kind, self.order[0], unit, at)
 
     def second(self, name: str, kind: str, *, unit: bool = True, **at: Any) -> Markup:
-        """Return one number in the other system, marked."""
+        """Return one number in the other system, marked.
+
+        Parameters
+        ----------
+        name, kind, unit, **at
+            As in `si`.
+
+        Returns
+        -------
+        Markup
+            As `si`.
+
+        Raises
+        ------
+        RunoffError
+            As `si`.
+        """
         return self._marked(name, kind, self.order[1], unit, at)
 
     def both(self, name: str, kind: str, **at: Any) -> Markup:
-        """Return one number in the system that stands first, with the other in brackets."""
+        """Return one number in the system that stands first, with the other in brackets.
+
+        Parameters
+        ----------
+        name, kind, **at
+            As in `si`.
+
+        Returns
+        -------
+        Markup
+            One number alone where both systems have the same unit, or the number is missing.
+
+        Raises
+        ------
+        RunoffError
+            As `si`.
+        """
         from markupsafe import Markup
 
         if not self.is_pair(kind) or not self.is_known(name, **at):
@@ -132,7 +230,23 @@ class Numbers:
         return Markup("{} ({})").format(self.first(name, kind, **at), self.second(name, kind, **at))
 
     def change(self, name: str, kind: str, **at: Any) -> Markup:
-        """Return a difference with its sign, marked, in the system that stands first; of two shares in points."""
+        """Return a difference with its sign, marked, in the system that stands first; of two shares in points.
+
+        Parameters
+        ----------
+        name, kind, **at
+            As in `si`.
+
+        Returns
+        -------
+        Markup
+            The sign stands before the element.
+
+        Raises
+        ------
+        RunoffError
+            As `si`.
+        """
         from markupsafe import Markup
 
         sign = Markup("+") if self.is_known(name, **at) and self.value(name, **at) > 0.0 else Markup("")
@@ -147,7 +261,22 @@ class Numbers:
         return scale.si != scale.us
 
     def span(self, name: str, kind: str, *, second: bool = False, unit: bool = False, **at: Any) -> Markup:
-        """Return the 5 to 95 % range of a number, or a dash where none was formed."""
+        """Return the 5 to 95 % range of a number, or a dash where none was formed.
+
+        Parameters
+        ----------
+        name, kind, **at
+            As in `si`, of the number itself: its range is the figure ``<name>_range``.
+        second
+            Writes it in the other system.
+        unit
+            Whether the unit stands behind it.
+
+        Returns
+        -------
+        Markup
+            Two ``data`` elements.
+        """
         from markupsafe import Markup
 
         if not self.is_known(f"{name}_range", bound="5", **at):
@@ -158,7 +287,23 @@ class Numbers:
         return Markup("{} to {}").format(low, high)
 
     def plain(self, name: str, kind: str, *, unit: bool = True, **at: Any) -> str:
-        """Return one number as bare text, for alternative texts of figures, which cannot hold marks."""
+        """Return one number as bare text, for alternative texts of figures, which cannot hold marks.
+
+        Parameters
+        ----------
+        name, kind, unit, **at
+            As in `si`.
+
+        Returns
+        -------
+        str
+            Number and unit.
+
+        Raises
+        ------
+        RunoffError
+            As `si`.
+        """
         wanted, digits = self._form(name, self.value(name, **at), kind, self.order[0])
         text = shown(self.value(name, **at), self.units[name], wanted, digits)
         return f"{text} {typeset(wanted)}" if unit and typeset(wanted) else text

@@ -101,7 +101,7 @@ def write_order_sheet(order: OrderList, path: str | Path, **words: Any) -> Path:
             raise RunoffError(f'order sheet: "{name}" is not known{nearest(name, known)}; known: {", ".join(known)}')
     if ending == ".csv":
         return write_csv(path, order_table(order))
-    page = render_order(order, SheetWords(**words))
+    page = _render_order(order, SheetWords(**words))
     return write_whole(path, pdf_bytes(page) if ending == ".pdf" else page.encode("utf-8"))
 
 
@@ -163,18 +163,18 @@ def remake(record: Mapping[str, Any]) -> Remade:
     order, words = order_of_record(record)
     figures = order_figures(order)
     return Remade(
-        html=render_order(order, words, record["versions"]),
-        record=order_record(order, words, figures, record["versions"]),
+        html=_render_order(order, words, record["versions"]),
+        record=_order_record(order, words, figures, record["versions"]),
         figures=flatten(figures),
     )
 
 
-def render_order(order: OrderList, words: SheetWords, versions: Mapping[str, str] | None = None) -> str:
+def _render_order(order: OrderList, words: SheetWords, versions: Mapping[str, str] | None = None) -> str:
     """Return the sheet as one self-contained HTML text, by default with the versions of now."""
     environment = page_environment()
     figures = order_figures(order)
     numbers = Numbers(figures)
-    record = order_record(order, words, figures, versions)
+    record = _order_record(order, words, figures, versions)
     name = order.roof.name or "Planted roof"
     style = environment.get_template("dossier.css.j2").render(
         paper_size=PAPERS[words.paper],
@@ -269,7 +269,7 @@ def order_figures(order: OrderList) -> xr.Dataset:
     return xr.Dataset({name: ((), float(value), {"units": unit}) for name, (value, unit) in found.items()})
 
 
-def order_record(
+def _order_record(
     order: OrderList, words: SheetWords, figures: xr.Dataset, versions: Mapping[str, str] | None = None
 ) -> dict[str, Any]:
     """Return all that is embedded in the sheet so that it can be made again and checked."""

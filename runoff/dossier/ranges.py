@@ -91,6 +91,11 @@ def ranges_of_claims(
         As in the central run.
     storms, storm_runs, comparisons
         Design storms by return period (years) with the runs and comparisons of the roof itself; may be empty.
+
+    Returns
+    -------
+    xarray.Dataset
+        Each bound in the unit of its figure, on ``bound`` and, of storms, on their own dimensions.
     """
     roofs, _ = draw_roofs(roof, ranges_of(roof), members=members, seed=seed)
     rules = RunRules.of("dossier", None, et_method=et_method, comparison=existing)

@@ -48,7 +48,22 @@ class Image(NamedTuple):
 
 
 def words_of(evidence: Evidence, numbers: Numbers, record: dict[str, Any]) -> dict[str, Any]:
-    """Return the sentences of the page by name."""
+    """Return the sentences of the page by name.
+
+    Parameters
+    ----------
+    evidence
+        What the dossier rests on.
+    numbers
+        Its numbers, ready for the page.
+    record
+        What is embedded in the page.
+
+    Returns
+    -------
+    dict
+        Name in the template -> sentence, or what the template forms one from.
+    """
     attrs, weather = evidence.run.attrs, evidence.weather
     time = weather["time"].to_numpy()
     depth = evidence.figures["event_depth_mm"].attrs

@@ -37,7 +37,7 @@ class AirDepths:
         self._draw()
 
     def _picture(self, sheet: Sheet) -> str:
-        return draw_air_at(sheet, float(self.depth.value), units=self._units)
+        return _draw_air_at(sheet, float(self.depth.value), units=self._units)
 
     def _draw(self, _change: Any = None) -> None:
         self.picture.value, self.described = as_svg(self._picture, *_SIZE_IN)
@@ -52,7 +52,7 @@ class AirDepths:
         publish_controls(self.view(), self.described, png_bytes(as_figure(self._picture, *_SIZE_IN)))
 
 
-def draw_air_at(sheet: Sheet, depth_mm: float, *, units: str = "si") -> str:
+def _draw_air_at(sheet: Sheet, depth_mm: float, *, units: str = "si") -> str:
     """Draw the air left in both media at one depth; return it in words."""
     told = []
     for number, medium in enumerate(MEDIA):

@@ -74,7 +74,22 @@ def _cleared(roof: Watched) -> bool:
 
 
 def told(question: Question, roof: Watched, units: str = "si") -> str:
-    """Return what came, in words: the choice that was right, the highest water, the plants."""
+    """Return what came, in words: the choice that was right, the highest water, the plants.
+
+    Parameters
+    ----------
+    question
+        The moment that was voted on.
+    roof
+        The roof through its year.
+    units
+        ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    str
+        Two sentences.
+    """
     level = float(np.max(roof.series("water_depth_on_deck_mm")[question.step : question.until + 1]))
     return (
         f"{roof.when(question.until)}: {question.choices[question.right]}. The water at the outlet stood up to "

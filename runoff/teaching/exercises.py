@@ -50,7 +50,20 @@ class Tries:
         self._wrong: dict[str, int] = {}
 
     def hint(self, exercise: str, first: str, second: str) -> Reply:
-        """Return "not yet" with the hint that is due."""
+        """Return "not yet" with the hint that is due.
+
+        Parameters
+        ----------
+        exercise
+            Name of the exercise; each is counted by itself.
+        first, second
+            The hint after the first wrong answer, and after every further one.
+
+        Returns
+        -------
+        Reply
+            An answer that is not right.
+        """
         self._wrong[exercise] = self._wrong.get(exercise, 0) + 1
         return Reply(f"Not yet. {first if self._wrong[exercise] == 1 else second}")
 
@@ -199,6 +212,11 @@ def check_overflow_height(answer: Any, weather: xr.Dataset, tries: Tries | None 
         The record the roof is run through: any height that works is right.
     tries
         Counts wrong answers.
+
+    Returns
+    -------
+    Reply
+        Right or not yet, and why; what cannot be read or run is not yet, with the reason.
     """
     tries = tries or Tries()
     if isinstance(answer, Setting):
@@ -237,7 +255,22 @@ def check_overflow_height(answer: Any, weather: xr.Dataset, tries: Tries | None 
 
 
 def check_light_and_green(setting: Any, weather: xr.Dataset, tries: Tries | None = None) -> Reply:
-    """Check a roof that must be light and still seldom dry; several settings are right."""
+    """Check a roof that must be light and still seldom dry; several settings are right.
+
+    Parameters
+    ----------
+    setting
+        A `Setting`; anything else is answered with what is asked for.
+    weather
+        The record the roof is run through.
+    tries
+        Taken as by the other exercises; nothing is counted here.
+
+    Returns
+    -------
+    Reply
+        Right, or not yet with all that is amiss.
+    """
     if not isinstance(setting, Setting):
         return Reply(
             f"Not yet: describe a roof by its layers, for example depth_mm=100, mulch=True (given {setting!r})."

@@ -37,30 +37,105 @@ class Pen(Protocol):
     def area(
         self, points: Points, fill: str, *, edge: str = "", width: float = 0.8, hatch: str = "", alpha: float = 1.0
     ) -> None:
-        """Fill a polygon; `hatch` is a word of `HATCHES`, drawn in the colour of the edge, and then there is no outline."""
+        """Fill a polygon; `hatch` is a word of `HATCHES`, drawn in the colour of the edge, and then there is no outline.
+
+        Parameters
+        ----------
+        points
+            Corners, in the units of the window.
+        fill, edge
+            Colours; no edge for an empty one.
+        width
+            Of the outline, pt.
+        hatch
+            A word of `HATCHES`, or empty.
+        alpha
+            Opacity of the fill, 0 to 1.
+        """
 
     def strokes(self, lines: Sequence[Points], color: str, width: float, *, dash: str = "") -> None:
-        """Draw lines; `dash` is ``"dotted"`` or ``"dashed"``."""
+        """Draw lines; `dash` is ``"dotted"`` or ``"dashed"``.
+
+        Parameters
+        ----------
+        lines
+            Points of each line, in the units of the window.
+        color
+            Of the lines.
+        width
+            Of the lines, pt.
+        dash
+            Empty for a whole line.
+        """
 
     def crosses(self, places: Points, color: str, size: float, width: float) -> None:
-        """Draw a cross at each place."""
+        """Draw a cross at each place.
+
+        Parameters
+        ----------
+        places
+            Middles, in the units of the window.
+        color
+            Of the crosses.
+        size, width
+            Of a cross, and of its strokes, pt.
+        """
 
     def leaves(
         self, places: Points, wide: float, high: float, angles: Sequence[float], fills: Sequence[str], width: float
     ) -> None:
-        """Draw an ellipse at each place; angles (degrees against the clock) and fills go round."""
+        """Draw an ellipse at each place; angles (degrees against the clock) and fills go round.
+
+        Parameters
+        ----------
+        places
+            Middles, in the units of the window.
+        wide, high
+            Axes of an ellipse before it is turned, pt.
+        angles, fills
+            Turns against the clock, degrees, and colours; each goes round when there are more places.
+        width
+            Of the outline, pt.
+        """
 
     def words(
         self, x: float, y: float, said: str, size: float, *, bold: bool = False, right: bool = False, halo: bool = False
     ) -> None:
-        """Set a line of type on a base line, from the left or up to the right end, on a light ground where `halo`."""
+        """Set a line of type on a base line, from the left or up to the right end, on a light ground where `halo`.
+
+        Parameters
+        ----------
+        x, y
+            End of the base line, in the units of the window.
+        said
+            What is set.
+        size
+            Of the type, pt.
+        bold
+            Whether it is bold.
+        right
+            Whether the line ends at `x` rather than begins there.
+        halo
+            Whether a light ground lies under it.
+        """
 
 
 class Sheet(Protocol):
     """A page that gives out windows to draw in."""
 
     def window(self, left: float, bottom: float, width: float, height: float) -> Pen:
-        """Return a pen for a part of the page, in shares of it from the lower left corner."""
+        """Return a pen for a part of the page, in shares of it from the lower left corner.
+
+        Parameters
+        ----------
+        left, bottom, width, height
+            Place and size, shares of the page, 0 to 1.
+
+        Returns
+        -------
+        Pen
+            For that part alone; its scale is still to be set.
+        """
 
 
 class AxesPen:
@@ -81,7 +156,13 @@ class AxesPen:
     def area(
         self, points: Points, fill: str, *, edge: str = "", width: float = 0.8, hatch: str = "", alpha: float = 1.0
     ) -> None:
-        """See `Pen.area`."""
+        """See `Pen.area`.
+
+        Parameters
+        ----------
+        points, fill, edge, width, hatch, alpha
+            As in `Pen.area`.
+        """
         self._axes.add_patch(
             Polygon(
                 list(points), facecolor=fill, edgecolor=edge or "none", linewidth=0.0 if hatch else width if edge else 0.0, hatch=HATCHES.get(hatch), alpha=alpha,
@@ -90,7 +171,13 @@ class AxesPen:
         )  # fmt: skip
 
     def strokes(self, lines: Sequence[Points], color: str, width: float, *, dash: str = "") -> None:
-        """See `Pen.strokes`."""
+        """See `Pen.strokes`.
+
+        Parameters
+        ----------
+        lines, color, width, dash
+            As in `Pen.strokes`.
+        """
         style = {"": "-", "dotted": ":", "dashed": "--"}[dash]
         drawn = LineCollection(
             [list(one) for one in lines], colors=color, linewidths=width, linestyles=style, zorder=self._next(), clip_on=False
@@ -98,14 +185,26 @@ class AxesPen:
         self._axes.add_collection(drawn, autolim=False)
 
     def crosses(self, places: Points, color: str, size: float, width: float) -> None:
-        """See `Pen.crosses`."""
+        """See `Pen.crosses`.
+
+        Parameters
+        ----------
+        places, color, size, width
+            As in `Pen.crosses`.
+        """
         x, y = zip(*places, strict=True)
         self._axes.plot(x, y, "x", color=color, ms=size, mew=width, zorder=self._next(), clip_on=False)
 
     def leaves(
         self, places: Points, wide: float, high: float, angles: Sequence[float], fills: Sequence[str], width: float
     ) -> None:
-        """See `Pen.leaves`."""
+        """See `Pen.leaves`.
+
+        Parameters
+        ----------
+        places, wide, high, angles, fills, width
+            As in `Pen.leaves`.
+        """
         many = len(places)
         self._axes.add_collection(
             EllipseCollection(
@@ -118,14 +217,20 @@ class AxesPen:
     def words(
         self, x: float, y: float, said: str, size: float, *, bold: bool = False, right: bool = False, halo: bool = False
     ) -> None:
-        """See `Pen.words`."""
+        """See `Pen.words`.
+
+        Parameters
+        ----------
+        x, y, said, size, bold, right, halo
+            As in `Pen.words`.
+        """
         ground = {"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.0} if halo else None
         self._axes.text(
             x, y, said, size=size, weight="bold" if bold else "normal", ha="right" if right else "left", bbox=ground, zorder=self._next() + 10.0
         )  # fmt: skip
 
 
-class FigureSheet:
+class _FigureSheet:
     """A page that is a matplotlib figure."""
 
     def __init__(self, width_in: float, height_in: float) -> None:
@@ -136,7 +241,7 @@ class FigureSheet:
         return AxesPen(self.figure.add_axes((left, bottom, width, height)))
 
 
-class SvgPen:
+class _SvgPen:
     """A pen that writes SVG elements, in points from the upper left corner of the page."""
 
     def __init__(self, parts: list[str], box: tuple[float, float, float, float]) -> None:
@@ -227,17 +332,17 @@ class SvgPen:
         )
 
 
-class SvgSheet:
+class _SvgSheet:
     """A page that is the text of an SVG element."""
 
     def __init__(self, width_in: float, height_in: float) -> None:
         self._size = (_POINTS_AN_INCH * width_in, _POINTS_AN_INCH * height_in)
         self._parts: list[str] = []
 
-    def window(self, left: float, bottom: float, width: float, height: float) -> SvgPen:
+    def window(self, left: float, bottom: float, width: float, height: float) -> _SvgPen:
         """See `Sheet.window`."""
         wide, high = self._size
-        return SvgPen(self._parts, (left * wide, (1.0 - bottom - height) * high, width * wide, height * high))
+        return _SvgPen(self._parts, (left * wide, (1.0 - bottom - height) * high, width * wide, height * high))
 
     def text(self, words: str) -> str:
         """Return the element; `words` are read out in place of the picture."""
@@ -249,15 +354,41 @@ class SvgSheet:
 
 
 def as_figure(draw: Callable[[Sheet], str], width_in: float, height_in: float) -> DescribedFigure:
-    """Return a drawing as a figure; `draw` returns the sentence that says what it shows."""
+    """Return a drawing as a figure; `draw` returns the sentence that says what it shows.
+
+    Parameters
+    ----------
+    draw
+        Draws on a sheet and returns the sentence that says what it shows.
+    width_in, height_in
+        Size, inches.
+
+    Returns
+    -------
+    DescribedFigure
+        With the sentence.
+    """
     with figure_style():
-        sheet = FigureSheet(width_in, height_in)
+        sheet = _FigureSheet(width_in, height_in)
         sheet.figure.description = draw(sheet)
     return sheet.figure
 
 
 def as_svg(draw: Callable[[Sheet], str], width_in: float, height_in: float) -> tuple[str, str]:
-    """Return a drawing as SVG text, and the sentence that says what it shows."""
-    sheet = SvgSheet(width_in, height_in)
+    """Return a drawing as SVG text, and the sentence that says what it shows.
+
+    Parameters
+    ----------
+    draw, width_in, height_in
+        As in `as_figure`.
+
+    Returns
+    -------
+    str
+        An ``svg`` element.
+    str
+        The sentence.
+    """
+    sheet = _SvgSheet(width_in, height_in)
     words = draw(sheet)
     return sheet.text(words), words

@@ -158,6 +158,11 @@ def scene(setting: Setting, weather: xr.Dataset, *, base: Roof | None = None) ->
         Any daily record; `runoff.open_sample` for the invented town.
     base
         The roof the controls change; default the sample roof.
+
+    Returns
+    -------
+    Scene
+        The roof, its run and its figures.
     """
     roof = roof_of(setting, base)
     run = simulate(roof, weather)
