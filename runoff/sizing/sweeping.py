@@ -143,6 +143,13 @@ def with_drainage(
     -------
     xarray.Dataset
         `facts` and the drainage figures, on ``design``.
+
+    Raises
+    ------
+    RunoffError
+        When a limit is out of range.
+    StormError
+        When the storm holds no rain.
     """
     given = {"drying_mm_per_day": None, **(limits or {})}
     if given["drying_mm_per_day"] is None and storm is not None:
@@ -210,6 +217,11 @@ def facts_of_designs(
     -------
     xarray.Dataset
         The figures of `runoff.summarize`, on ``design`` in the order of `roofs`.
+
+    Raises
+    ------
+    RunoffError
+        When the weather is no daily record of one site, or has gaps.
     """
     starts = range(0, len(roofs), _DESIGNS_PER_PIECE)
     facts = []
@@ -256,6 +268,11 @@ def totals_of_designs(
     -------
     xarray.Dataset
         Dimensions ``year``, ``month`` and ``design``.
+
+    Raises
+    ------
+    RunoffError
+        As `facts_of_designs`, and for a rule that is not known.
     """
     rules = RunRules.of("sweep", rules, **words)
     return totals_under(roofs, daily_forcing(weather, rules), rules, piece=piece)

@@ -114,6 +114,11 @@ def prepared(weather: xr.Dataset, et_method: str | None, chunks: Mapping[str, in
     -------
     Source
         What is read and how a run makes of it what it needs; nothing of the record is read yet but its first cell.
+
+    Raises
+    ------
+    WeatherError
+        When evapotranspiration neither is given nor can be formed.
     """
     lazy = weather if weather["rain"].chunks else weather.chunk({**chunks, "time": -1})
     known = as_weather(lazy)

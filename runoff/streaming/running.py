@@ -167,6 +167,11 @@ def step(work: Work, part: Part, span: Span, state: State | None, **series: np.n
     -------
     State
         A new one; `state` is left as it was.
+
+    Raises
+    ------
+    WeatherError
+        At the first stretch, when a tenth of the cells or more have rain that is hardly in mm.
     """
     now = State() if state is None else state.copy()
     flat = {name: _flat(values, work.stored, part.inside, span.inside) for name, values in series.items()}

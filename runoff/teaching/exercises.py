@@ -270,6 +270,11 @@ def check_light_and_green(setting: Any, weather: xr.Dataset, tries: Tries | None
     -------
     Reply
         Right, or not yet with all that is amiss.
+
+    Raises
+    ------
+    RunoffError
+        As `scene`.
     """
     if not isinstance(setting, Setting):
         return Reply(

@@ -163,6 +163,11 @@ def scene(setting: Setting, weather: xr.Dataset, *, base: Roof | None = None) ->
     -------
     Scene
         The roof, its run and its figures.
+
+    Raises
+    ------
+    RunoffError
+        When the roof cannot be built as the controls stand, or the weather cannot be run.
     """
     roof = roof_of(setting, base)
     run = simulate(roof, weather)

@@ -137,6 +137,11 @@ def clogging_year(
     -------
     list of xarray.Dataset
         Runs that follow one another and make up the year: open, clogged, open again.
+
+    Raises
+    ------
+    RunoffError
+        When `blocked` is above 1, or the weather cannot be run.
     """
     if blocked <= 0.0:
         return [open_run]
