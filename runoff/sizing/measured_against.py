@@ -93,8 +93,9 @@ class ModelError:
         evapotranspiration is not, since a record that gives its own draws none. Where ours keeps more
         than measured on average, the range is moved down by that; where it keeps less, it is not moved up.
 
-        For one roof more at a site of its own the scale is ``sqrt(rest (1 + 1 / sites))``, rest being the variance that is left, of
-        Student's t with ``sites - 1`` degrees of freedom: the usual prediction interval of a further value (common practice, no single source).
+        For one roof more at a site of its own the scale is ``sqrt(rest (1 + 1 / sites))``, rest being the variance that is
+        left, of Student's t with ``sites - 1`` degrees of freedom: the usual prediction interval of a further value
+        (common practice, no single source).
 
         Raises
         ------

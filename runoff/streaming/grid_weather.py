@@ -113,7 +113,7 @@ def prepared(weather: xr.Dataset, et_method: str | None, chunks: Mapping[str, in
     Returns
     -------
     Source
-        What is read and how a run makes of it what it needs; nothing of the record is read yet but its first cell.
+        What a run reads, dask-backed: left on disk, or cut into chunks where it lies in memory.
 
     Raises
     ------
