@@ -12,17 +12,105 @@ from typing import Any
 import numpy as np
 
 from runoff.balance import column, minute_steps, minutes, surfaces
+from runoff.balance.loop_choice import compiled, compiled_repays
 from runoff.balance.minutes import MinuteColumns
 
 
 def depression(liquid: np.ndarray, e0: np.ndarray, capacity: np.ndarray, water: np.ndarray) -> Any:
-    """Run `surfaces.depression_store` for every cell; depths in mm."""
+    """Run `surfaces.depression_store` for every cell.
+
+    Parameters
+    ----------
+    liquid, e0
+        Rain plus melt, and what can evaporate, mm per step, shape ``(..., time)``.
+    capacity, water
+        Depression storage, and water before the first step, mm, shape ``(...,)``.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Spilled and evaporated, mm per step, and stored, mm, shape ``(..., time)``.
+    """
     lead = np.broadcast_shapes(liquid.shape[:-1], e0.shape[:-1], np.shape(capacity), np.shape(water))
     steps = liquid.shape[-1]
     liquid, e0 = np.broadcast_to(liquid, (*lead, steps)), np.broadcast_to(e0, (*lead, steps))
     return surfaces.depression_store(
         liquid, e0, capacity=np.broadcast_to(capacity, lead), water=np.broadcast_to(water, lead)
     )
+
+
+def run_trace(
+    liquid: np.ndarray, e0: np.ndarray, run_on: np.ndarray | None, par: np.ndarray, stores: np.ndarray, out: np.ndarray
+) -> np.ndarray:
+    """Run `column.trace_loop`, compiled where that repays.
+
+    Parameters
+    ----------
+    liquid, e0, run_on, par, out
+        As in `column.trace_loop`; without run-on, None.
+    stores
+        Stores before the first day, mm, shape ``(len(column.STORES),)``; left as they are.
+
+    Returns
+    -------
+    numpy.ndarray
+        Stores after the last day, mm, shape ``(len(column.STORES),)``.
+    """
+    if compiled_repays(liquid.size):
+        last = np.array(stores, dtype=float)
+        compiled(column.trace_loop)(
+            liquid, e0, np.zeros_like(liquid) if run_on is None else run_on, _flat(par), last, out
+        )
+        return last
+    carried = stores.tolist()
+    led: Any = [0.0] * liquid.size if run_on is None else run_on.tolist()  # lists are what plain Python is quick with
+    column.trace_loop(liquid.tolist(), e0.tolist(), led, par.tolist(), carried, out)
+    return np.array(carried)
+
+
+def run_watered(
+    liquid: np.ndarray,
+    e0: np.ndarray,
+    run_on: np.ndarray | None,
+    watering: tuple[np.ndarray, float, float],
+    par: np.ndarray,
+    stores: np.ndarray,
+    out: np.ndarray,
+) -> np.ndarray:
+    """Run `column.irrigated_loop`, compiled where that repays.
+
+    Parameters
+    ----------
+    liquid, e0, run_on, par, stores
+        As in `run_trace`.
+    watering
+        Whether watering is allowed on each day, shape ``(time,)``; the water held below which a day is watered, and the
+        water given, mm.
+    out
+        Receives the results, shape ``(len(column.TRACE) + 1, time)``: those of `column.TRACE`, then the water given, mm.
+
+    Returns
+    -------
+    numpy.ndarray
+        Stores after the last day, mm, shape ``(len(column.STORES),)``.
+    """
+    allowed, below, dose = watering
+    led = np.zeros_like(liquid) if run_on is None else run_on
+    if compiled_repays(liquid.size):
+        last = np.array(stores, dtype=float)
+        compiled(column.irrigated_loop)(
+            liquid, e0, led, allowed, float(below), float(dose), _flat(par), last, out[:-1], out[-1]
+        )
+        return last
+    carried = stores.tolist()
+    weather = (liquid.tolist(), e0.tolist(), led.tolist(), allowed.tolist())
+    column.irrigated_loop(*weather, float(below), float(dose), par.tolist(), carried, out[:-1], out[-1])
+    return np.array(carried)
+
+
+def _flat(par: np.ndarray) -> np.ndarray:
+    """Return parameters that lie side by side, so that the loop is not compiled again for those that do not."""
+    return np.ascontiguousarray(par, dtype=float)
 
 
 def trace_days(
@@ -48,7 +136,7 @@ def trace_days(
     lead, (liquid, e0, run_on, parameters, before) = _broadcast(liquid, e0, run_on, parameters, _side_by_side(stores))
     out = np.empty((*lead, len(column.TRACE), liquid.shape[-1]))
     for cell in np.ndindex(lead):
-        column.run_trace(liquid[cell], e0[cell], run_on[cell], parameters[cell], before[cell], out[cell])
+        run_trace(liquid[cell], e0[cell], run_on[cell], parameters[cell], before[cell], out[cell])
     out[np.isnan((liquid + e0 + run_on).sum(axis=-1))] = np.nan
     return out
 
@@ -87,7 +175,7 @@ def trace_watered_days(
     for cell in np.ndindex(lead):
         par = parameters[cell]
         watering = allowed, float(par[wilting] + share * (par[field] - par[wilting])), dose_mm
-        column.run_watered(liquid[cell], e0[cell], run_on[cell], watering, par, before[cell], out[cell])
+        run_watered(liquid[cell], e0[cell], run_on[cell], watering, par, before[cell], out[cell])
     out[np.isnan((liquid + e0 + run_on).sum(axis=-1))] = np.nan
     return out
 

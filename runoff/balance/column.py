@@ -49,7 +49,7 @@ from runoff.balance.free_water import (
     pond_part,
     share_above,
 )
-from runoff.balance.loop_choice import compiled, compiled_repays, joined_late, reader_of
+from runoff.balance.loop_choice import joined_late, reader_of
 from runoff.errors import RunoffError
 
 DAY_HOURS = 24.0
@@ -148,6 +148,18 @@ def bypass_of(throughfall: float, S: float, p: DayColumn | Soil) -> float:
 
     The page's w' = min(1, 2c/(1 + sqrt(1 + 2bc))) with c = w + b w^2/2 + throughfall/(S_fc - S_wp) is, in g = 1 + b w,
     1 + b w' = min(1 + b, sqrt(g^2 + 2b throughfall/(S_fc - S_wp))): no division, and nothing passes without throughfall.
+
+    Parameters
+    ----------
+    throughfall, S
+        Water that passes the surface, and water held in the medium, mm.
+    p
+        The design.
+
+    Returns
+    -------
+    float
+        mm, from 0 to the throughfall.
     """
     g = 1.0 + min(p.bypass_fraction, max(0.0, (S - p.wilting_water) * p.bypass_slope))
     wetter = min(1.0 + p.bypass_fraction, math.sqrt(g * g + 2.0 * p.bypass_slope * throughfall))
@@ -156,7 +168,20 @@ def bypass_of(throughfall: float, S: float, p: DayColumn | Soil) -> float:
 
 
 def soak_and_percolate(throughfall: float, by: float, S: float, p: DayColumn) -> tuple[float, float, float]:
-    """Soak and percolate (steps 3 and 4); return S, the percolation, and what passes the medium (by and over), mm."""
+    """Soak and percolate (steps 3 and 4).
+
+    Parameters
+    ----------
+    throughfall, by, S
+        What passes the surface, of it by bypass, and water held in the medium, mm.
+    p
+        The design.
+
+    Returns
+    -------
+    S, percolation, passing : float
+        mm; `passing` is by and over, which pass cups and mat too.
+    """
     arriving = throughfall - by
     soaked = min(arriving, p.soak_limit)
     over = arriving - soaked
@@ -169,13 +194,37 @@ def soak_and_percolate(throughfall: float, by: float, S: float, p: DayColumn) ->
 
 
 def fill(store: float, capacity: float, Q: float) -> tuple[float, float]:
-    """Fill cups or mat from free water (steps 5 and 9); return the store and the free water that is left, mm."""
+    """Fill cups or mat from free water (steps 5 and 9).
+
+    Parameters
+    ----------
+    store, capacity, Q
+        Water in the store, what it holds when full, and free water, mm.
+
+    Returns
+    -------
+    store, Q : float
+        mm.
+    """
     taken = min(Q, max(0.0, capacity - store))
     return store + taken, Q - taken
 
 
 def drain(Q: float, drain_limit: float, p: DayColumn) -> tuple[float, float]:
-    """Drain through the drainage layer, and over the surface above the medium (step 6); return Q and what drained, mm."""
+    """Drain through the drainage layer, and over the surface above the medium (step 6).
+
+    Parameters
+    ----------
+    Q, drain_limit
+        Free water, and what a day's draining is limited to (`drain_limit_at`), mm.
+    p
+        The design.
+
+    Returns
+    -------
+    Q, drained : float
+        mm.
+    """
     drained = min(Q, drain_limit)
     Q = Q - drained
     over_surface = min(max(0.0, Q - p.medium_top_water), max(0.0, p.outlet_limit - drained))
@@ -183,20 +232,59 @@ def drain(Q: float, drain_limit: float, p: DayColumn) -> tuple[float, float]:
 
 
 def draw_surface(e: float, U: float, p: DayColumn) -> tuple[float, float, float]:
-    """Evaporate from the surface (step 8); return U, what left, and the demand on what is below, mm."""
+    """Evaporate from the surface (step 8).
+
+    Parameters
+    ----------
+    e, U
+        Reference evapotranspiration of the day, and water on the surface, mm.
+    p
+        The design.
+
+    Returns
+    -------
+    U, from_surface, demand : float
+        mm; the demand is what is asked of all that lies below.
+    """
     from_surface = min(U, e * U * p.surface_share)
     demand = max(0.0, p.crop_coefficient * (e - from_surface))  # a full surface may give a hair more than the demand
     return U - from_surface, from_surface, demand
 
 
 def draw_pond(demand: float, ponded: float, ponded_share: float, Q: float) -> tuple[float, float]:
-    """Evaporate from a pond of `ponded` mm on `ponded_share` of the area (step 8); return Q and what left, mm."""
+    """Evaporate from a pond (step 8).
+
+    Parameters
+    ----------
+    demand, ponded, Q
+        What is asked for, water above the medium, and all free water, mm.
+    ponded_share
+        Share of the area that the pond covers, 0-1.
+
+    Returns
+    -------
+    Q, from_pond : float
+        mm.
+    """
     from_pond = min(min(ponded, ponded_share * demand), Q)
     return Q - from_pond, from_pond
 
 
 def draw_roots(demand: float, S: float, C: float, M: float, p: DayColumn | Roots) -> tuple[float, float, float, float]:
-    """Let roots draw on medium, cups and mat (step 8, FAO-56 Eq. 84); return S, C, M and what they got, mm."""
+    """Let roots draw on medium, cups and mat (step 8, FAO-56 Eq. 84).
+
+    Parameters
+    ----------
+    demand, S, C, M
+        What is asked for, and water in medium, cups and mat, mm.
+    p
+        The design.
+
+    Returns
+    -------
+    S, C, M, supplied : float
+        mm.
+    """
     available = max(0.0, S - p.wilting_water)
     from_medium = min(min(1.0, available * p.stress_slope) * demand, available)
     from_cups = min(C, p.cup_supply * (demand - from_medium))
@@ -205,7 +293,22 @@ def draw_roots(demand: float, S: float, C: float, M: float, p: DayColumn | Roots
 
 
 def take_up(standing: float, wetted_share: float, S: float, Q: float, p: DayColumn) -> tuple[float, float]:
-    """Let the medium take up water that stands in and above it (step 9); return S and Q, mm."""
+    """Let the medium take up water that stands in and above it (step 9).
+
+    Parameters
+    ----------
+    standing, S, Q
+        Free water in and above the medium, water held in it, and all free water, mm.
+    wetted_share
+        Share of the area on which water stands in the medium, 0-1.
+    p
+        The design.
+
+    Returns
+    -------
+    S, Q : float
+        mm.
+    """
     up = min(min(Q, max(0.0, standing)), wetted_share * max(0.0, p.field_water - S))
     return S + up, Q - up
 
@@ -217,14 +320,40 @@ def drain_limit_at(h: float, p: DayColumn) -> float:
 
 
 def wet_share(h: float, S: float, p: DayColumn | Airing, deck: Deck) -> float:
-    """Return the share of the planted area that is waterlogged (step 10)."""
+    """Return the share of the planted area that is waterlogged (step 10).
+
+    Parameters
+    ----------
+    h, S
+        Level of free water above the deck, and water held in the medium, mm.
+    p, deck
+        The design.
+
+    Returns
+    -------
+    float
+        Share, 0-1.
+    """
     spare = p.full_water - S - p.air_water
     height = deck.board_height + min(p.wet_depth, max(0.0, spare) * p.depth_per_pore)
     return 1.0 if spare < -ROUNDING_MM else share_above(h, height, deck.drop)
 
 
 def usable_by_roots(U: float, S: float, C: float, M: float, p: DayColumn) -> float:
-    """Return what roots can use, mm: below `dry_limit` a day is dry (step 10)."""
+    """Add up what roots can use: below `dry_limit` a day is dry (step 10).
+
+    Parameters
+    ----------
+    U, S, C, M
+        Water on the surface, in medium, cups and mat, mm.
+    p
+        The design.
+
+    Returns
+    -------
+    float
+        mm; below 0 under the wilting point.
+    """
     return S - p.wilting_water + U * p.mulch_share + p.cup_supply * C + p.mat_supply * M
 
 
@@ -291,7 +420,7 @@ def column_step(
 
 
 @joined_late
-def write_day(out: np.ndarray, t: int, day: tuple[float, ...], p: DayColumn, deck: Deck) -> None:
+def _write_day(out: np.ndarray, t: int, day: tuple[float, ...], p: DayColumn, deck: Deck) -> None:
     """Write what `column_step` returned into the outputs of step t."""
     U, S, C, M, Q, h, throughfall, by, percolation, drained, spilled, evaporated, stress = day
     in_medium = medium_part(h, deck)
@@ -333,7 +462,7 @@ def trace_loop(
     for t in range(len(liquid)):
         day = column_step(liquid[t], e0[t], run_on[t], U, S, C, M, Q, h, p, deck)
         U, S, C, M, Q, h = day[0], day[1], day[2], day[3], day[4], day[5]
-        write_day(out, t, day, p, deck)
+        _write_day(out, t, day, p, deck)
     state[0], state[1], state[2], state[3], state[4] = U, S, C, M, Q
 
 
@@ -362,70 +491,8 @@ def irrigated_loop(
         given[t] = water
         day = column_step(liquid[t] + water, e0[t], run_on[t], U, S, C, M, Q, h, p, deck)
         U, S, C, M, Q, h = day[0], day[1], day[2], day[3], day[4], day[5]
-        write_day(out, t, day, p, deck)
+        _write_day(out, t, day, p, deck)
     state[0], state[1], state[2], state[3], state[4] = U, S, C, M, Q
-
-
-def run_trace(
-    liquid: np.ndarray, e0: np.ndarray, run_on: np.ndarray | None, par: np.ndarray, stores: np.ndarray, out: np.ndarray
-) -> np.ndarray:
-    """Run `trace_loop`, compiled where that repays; return the stores after the last day.
-
-    Parameters
-    ----------
-    liquid, e0, run_on, par, out
-        As in `trace_loop`; without run-on, None.
-    stores
-        Stores before the first day, mm, shape ``(len(STORES),)``; left as they are.
-    """
-    if compiled_repays(liquid.size):
-        last = np.array(stores, dtype=float)
-        compiled(trace_loop)(liquid, e0, np.zeros_like(liquid) if run_on is None else run_on, _flat(par), last, out)
-        return last
-    carried = stores.tolist()
-    led: Any = [0.0] * liquid.size if run_on is None else run_on.tolist()  # lists are what plain Python is quick with
-    trace_loop(liquid.tolist(), e0.tolist(), led, par.tolist(), carried, out)
-    return np.array(carried)
-
-
-def _flat(par: np.ndarray) -> np.ndarray:
-    """Return parameters that lie side by side, so that the loop is not compiled again for those that do not."""
-    return np.ascontiguousarray(par, dtype=float)
-
-
-def run_watered(
-    liquid: np.ndarray,
-    e0: np.ndarray,
-    run_on: np.ndarray | None,
-    watering: tuple[np.ndarray, float, float],
-    par: np.ndarray,
-    stores: np.ndarray,
-    out: np.ndarray,
-) -> np.ndarray:
-    """Run `irrigated_loop`, compiled where that repays; return the stores after the last day.
-
-    Parameters
-    ----------
-    liquid, e0, run_on, par, stores
-        As in `run_trace`.
-    watering
-        Whether watering is allowed on each day, shape ``(time,)``; the water held below which a day is watered, and the
-        water given, mm.
-    out
-        Receives the results, shape ``(len(TRACE) + 1, time)``: those of `TRACE`, then the water given, mm.
-    """
-    allowed, below, dose = watering
-    led = np.zeros_like(liquid) if run_on is None else run_on
-    if compiled_repays(liquid.size):
-        last = np.array(stores, dtype=float)
-        compiled(irrigated_loop)(
-            liquid, e0, led, allowed, float(below), float(dose), _flat(par), last, out[:-1], out[-1]
-        )
-        return last
-    carried = stores.tolist()
-    weather = (liquid.tolist(), e0.tolist(), led.tolist(), allowed.tolist())
-    irrigated_loop(*weather, float(below), float(dose), par.tolist(), carried, out[:-1], out[-1])
-    return np.array(carried)
 
 
 def parameter_array(

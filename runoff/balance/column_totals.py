@@ -27,6 +27,15 @@ def run_totals(
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Run `column_blocks.totals_loop` over any number of designs, on all cores.
 
+    Parameters
+    ----------
+    liquid, e0, run_on, other, warm, month, event_limit, year_start, tolerance
+        As in `column_blocks.totals_loop`; without run-on, None.
+    par
+        Parameters, shape ``(parameter, design)`` in the order of `column.PARAMETERS`.
+    stores
+        Stores before the first day, mm, shape ``(len(column.STORES), design)``; left as they are.
+
     Returns
     -------
     totals

@@ -107,16 +107,38 @@ def share_lower(x: float, drop: float) -> float:
 
 
 def share_above(level_mm: float, height: float, drop: float) -> float:
-    """Return the share of the roof where water stands higher than `height`: a(h, y)."""
+    """Return the share of the roof where water stands higher than `height`: a(h, y).
+
+    Parameters
+    ----------
+    level_mm, height, drop
+        Level and height above the deck at the outlets, and the drop of the deck, mm.
+
+    Returns
+    -------
+    float
+        Share, 0-1.
+    """
     return share_lower(level_mm - height - _ROUNDING_MM, drop)
 
 
 def mean_depth(x: float, drop: float, per_drop: float) -> float:
-    """Return the mean depth over the roof of water that reaches x above the deck at the outlets, mm: R(x)."""
+    """Return the mean depth over the roof of water that reaches x above the deck at the outlets, mm: R(x).
+
+    Parameters
+    ----------
+    x, drop, per_drop
+        mm, mm and 1/mm; `per_drop` is 0 on a level deck.
+
+    Returns
+    -------
+    float
+        mm.
+    """
     return 0.0 if x <= 0.0 else (0.5 * x * (x * per_drop) if x < drop else x - 0.5 * drop)
 
 
-def layer_mean(x: float, y: float, thickness: float, drop: float, per_drop: float) -> float:
+def _layer_mean(x: float, y: float, thickness: float, drop: float, per_drop: float) -> float:
     """Return R(x) - R(y), where x and y = x - thickness are the level above the foot and above the top of a layer.
 
     Written so that nothing large is taken from anything large: the layer may be thin on a tall drop, or thick on a small.
@@ -126,8 +148,8 @@ def layer_mean(x: float, y: float, thickness: float, drop: float, per_drop: floa
     return (thickness * y + 0.5 * partly) * per_drop if (y > 0.0) & (y < drop) else part
 
 
-def layer_slope(x: float, y: float, thickness: float, drop: float) -> float:
-    """Return the slope of `layer_mean` in x; where it jumps, on the side of rising water."""
+def _layer_slope(x: float, y: float, thickness: float, drop: float) -> float:
+    """Return the slope of `_layer_mean` in x; where it jumps, on the side of rising water."""
     if y < 0.0:
         return 0.0 if x < 0.0 else (x / drop if x < drop else 1.0)
     return 0.0 if y >= drop else (thickness if x < drop else drop - y) / drop
@@ -136,13 +158,13 @@ def layer_slope(x: float, y: float, thickness: float, drop: float) -> float:
 def board_part(level_mm: float, deck: Deck) -> float:
     """Return the free water in the board at a level, mm over the roof."""
     x = level_mm - deck.board_height
-    return deck.board_share * layer_mean(level_mm, x, deck.board_height, deck.drop, deck.per_drop)
+    return deck.board_share * _layer_mean(level_mm, x, deck.board_height, deck.drop, deck.per_drop)
 
 
 def medium_part(level_mm: float, deck: Deck) -> float:
     """Return the free water in the medium at a level, mm over the roof."""
     x = level_mm - deck.board_height
-    return deck.medium_share * layer_mean(x, x - deck.medium_depth, deck.medium_depth, deck.drop, deck.per_drop)
+    return deck.medium_share * _layer_mean(x, x - deck.medium_depth, deck.medium_depth, deck.drop, deck.per_drop)
 
 
 def pond_part(level_mm: float, deck: Deck) -> float:
@@ -160,8 +182,8 @@ def surface_share(level_mm: float, deck: Deck) -> float:
     x = level_mm - deck.board_height
     y = x - deck.medium_depth
     pond = 0.0 if y < 0.0 else (y / deck.drop if y < deck.drop else 1.0)
-    board = deck.board_share * layer_slope(level_mm, x, deck.board_height, deck.drop)
-    return board + deck.medium_share * layer_slope(x, y, deck.medium_depth, deck.drop) + pond
+    board = deck.board_share * _layer_slope(level_mm, x, deck.board_height, deck.drop)
+    return board + deck.medium_share * _layer_slope(x, y, deck.medium_depth, deck.drop) + pond
 
 
 def level(water: float, deck: Deck) -> float:
@@ -199,11 +221,27 @@ def level(water: float, deck: Deck) -> float:
 
 
 def in_plane_rate(level_mm: float, tested: float, tested_slope: float, least_level: float, linear: float) -> float:
-    """Return what the drainage layer carries to the outlets at a level, mm/h over the roof, before any blockage.
+    """Return what the drainage layer carries to the outlets at a level, before any blockage.
 
     The tested in-plane flow (EN ISO 12958) goes with the gradient in mats (``linear`` 1) and with its root in boards (0).
     The gradient is that of the deck or of the water itself, whichever is more: max(s, h_b/(1000 L), h/(1000 L)), which is
     the larger of ``least_level`` = max(1000 s L, h_b) and h over 1000 L; ``tested_slope`` is 1/(1000 L x tested gradient).
+
+    Parameters
+    ----------
+    level_mm
+        Level of free water, mm.
+    tested
+        Flow at the tested gradient, mm of the roof in a time: an hour, a minute or a day.
+    tested_slope, least_level
+        1/mm and mm, as above.
+    linear
+        The number 1 for a mat, 0 for a board.
+
+    Returns
+    -------
+    float
+        In the unit of `tested`.
     """
     steepness = max(least_level, level_mm) * tested_slope
     return tested * (steepness if linear > 0.0 else math.sqrt(steepness))
@@ -214,13 +252,23 @@ deck_at = reader_of(Deck)
 
 
 def fill_volumes(levels: Any, rows: Any, out: Any, designs: int) -> None:
-    """Write `volume` for many designs into flat `out`, from flat `levels` and `rows` (Deck field by Deck field)."""
+    """Write `volume` for many designs.
+
+    Parameters
+    ----------
+    levels, out
+        Levels, and receives free water, mm, flat.
+    rows
+        Constants, Deck field by Deck field, flat.
+    designs
+        How many.
+    """
     for i in range(designs):
         out[i] = volume(levels[i], deck_at(rows, i, designs))
 
 
 @joined_late
-def fill_deck(
+def _fill_deck(
     drop: float, board_height: float, medium_depth: float, board_share: float, medium_share: float, piece: Any,
     out: Any, at: int, stride: int,
 ) -> None:  # fmt: skip
@@ -240,11 +288,11 @@ def fill_deck(
                 x, y, w = board_height + above, above, above - medium_depth
             else:
                 x, y, w = (board_height + medium_depth) + above, medium_depth + above, above
-            water = board_share * layer_mean(x, y, board_height, drop, per_drop)
-            water += medium_share * layer_mean(y, w, medium_depth, drop, per_drop)
+            water = board_share * _layer_mean(x, y, board_height, drop, per_drop)
+            water += medium_share * _layer_mean(y, w, medium_depth, drop, per_drop)
             water += mean_depth(w, drop, per_drop)
-            slope = board_share * layer_slope(x, y, board_height, drop)
-            slope += medium_share * layer_slope(y, w, medium_depth, drop)
+            slope = board_share * _layer_slope(x, y, board_height, drop)
+            slope += medium_share * _layer_slope(y, w, medium_depth, drop)
             slope += 0.0 if w < 0.0 else (w / drop if w < drop else 1.0)
             # sorted in as it comes; equal ends stay in this order
             i = 2 * foot + ridge
@@ -274,11 +322,21 @@ def fill_deck(
 
 
 def fill_decks(given: Any, out: Any, designs: int) -> None:
-    """Write the constants of many decks into flat `out` (Deck field by Deck field) from flat `given` (its first five)."""
+    """Write the constants of many decks.
+
+    Parameters
+    ----------
+    given
+        The first five fields of `Deck`, field by field, flat.
+    out
+        Receives all fields, field by field, flat.
+    designs
+        How many.
+    """
     piece = [0.0] * 18
     for i in range(designs):
         drop, height, depth = given[i], given[designs + i], given[2 * designs + i]
-        fill_deck(drop, height, depth, given[3 * designs + i], given[4 * designs + i], piece, out, i, designs)
+        _fill_deck(drop, height, depth, given[3 * designs + i], given[4 * designs + i], piece, out, i, designs)
 
 
 def decks(
@@ -336,6 +394,11 @@ def bare_decks(*, fall: Any, flow_length_m: Any, gravel_depth: Any = 0.0, gravel
         As in `decks`.
     gravel_depth, gravel_pores
         Depth of the gravel (mm; 0 on a bare deck) and its share of pores.
+
+    Returns
+    -------
+    Deck
+        Of floats if all that is given are single numbers, else of arrays of shape ``(design,)``.
 
     Raises
     ------

@@ -94,7 +94,20 @@ MONTHLY = 3
 
 
 def reference_from_range(low: float, high: float, sun: float) -> float:
-    """Return reference evapotranspiration by Hargreaves and Samani (1985; FAO-56 Eq. 52), mm a day, from radiation `sun`."""
+    """Return reference evapotranspiration by Hargreaves and Samani (1985; FAO-56 Eq. 52), mm a day.
+
+    Parameters
+    ----------
+    low, high
+        Least and largest temperature of the day, degC.
+    sun
+        Radiation above the atmosphere, MJ m-2 a day.
+
+    Returns
+    -------
+    float
+        mm a day.
+    """
     return 0.0023 * (0.5 * (low + high) + 17.8) * math.sqrt(max(high - low, 0.0)) * sun / 2.45
 
 
@@ -367,7 +380,15 @@ def run_blocks(
 
 
 def begin_record(w: np.ndarray, by_month: np.ndarray, status: np.ndarray, month: int) -> None:
-    """Set every sum of a block to nothing and look at where its water stands: a record begins, in `month` 0-11."""
+    """Set every sum of a block to nothing and look at where its water stands: a record begins.
+
+    Parameters
+    ----------
+    w, by_month, status
+        Work array, sums by month and status of the block, mm, days and counts, as `grid_loop` takes them.
+    month
+        Month of the first day, 0-11.
+    """
     w[_TOTALS_AT : _TOTALS_AT + _N_TOTAL * LANES] = 0.0
     w[_BESIDE_SUMS : _BESIDE_SUMS + _N_BESIDE_SUMS * LANES] = 0.0
     w[_AT.waterlogged_spell : _AT.waterlogged_spell + 2 * LANES] = 0.0

@@ -22,6 +22,7 @@ from runoff.balance.minute_lanes import (
     foot_lanes,
     run_off_lanes,
 )
+from runoff.balance.minute_runoff import height
 from runoff.balance.minute_steps import (
     DAY_MINUTES,
     ROUNDING_MM,
@@ -29,7 +30,6 @@ from runoff.balance.minute_steps import (
     detain,
     evaporate,
     first_part,
-    height,
     is_still,
     odd_release,
     on_top,
@@ -66,17 +66,17 @@ def totals_loop(
     law = np.empty(laws.shape[0] * LANES)
     past = np.empty(2 * (whole + 1) * LANES)  # what left in the steps before, by outlets and in all
     for first in range(0, par.shape[1], LANES):
-        load(w, law, par, laws, kept, first)
+        _load(w, law, par, laws, kept, first)
         past[:] = 0.0
         odd = 0.0
         for j in range(LANES):
             odd = max(odd, w[ROW.odd_exponent + j])
         for t in range(len(liquid)):
-            one_step(w, law, liquid[t], run_on[t], e0[t], minutes, substeps, odd)
+            _one_step(w, law, liquid[t], run_on[t], e0[t], minutes, substeps, odd)
             for j in range(LANES):
                 w[ROW.total_drained + j] += w[ROW.step_drained + j]
                 w[ROW.total_spilled + j] += w[ROW.step_spilled + j]
-            note_peaks(w, past, t, whole, part, minutes)
+            _note_peaks(w, past, t, whole, part, minutes)
         for k in range(N_STORE):
             for j in range(LANES):
                 kept[k, first + j] = w[ROW.surface_water + k * LANES + j]
@@ -86,7 +86,7 @@ def totals_loop(
 
 
 @never_inlined
-def load(w: np.ndarray, law: np.ndarray, par: np.ndarray, laws: np.ndarray, kept: np.ndarray, first: int) -> None:
+def _load(w: np.ndarray, law: np.ndarray, par: np.ndarray, laws: np.ndarray, kept: np.ndarray, first: int) -> None:
     """Bring a block into its rows."""
     w[:] = 0.0
     for k in range(N_PARAMETER):
@@ -101,7 +101,7 @@ def load(w: np.ndarray, law: np.ndarray, par: np.ndarray, laws: np.ndarray, kept
 
 
 @never_inlined
-def one_step(
+def _one_step(
     w: np.ndarray, law: np.ndarray, liquid: float, run_on: float, e0: float, minutes: float, substeps: int, odd: float
 ) -> None:
     """Take all lanes of a block through one step."""
@@ -110,30 +110,30 @@ def one_step(
         w[ROW.step_spilled + j] = 0.0
         w[ROW.step_deepest + j] = 0.0
         w[ROW.h + j] = 0.0
-    still = find_still(w, liquid, run_on / substeps, odd)
+    still = _find_still(w, liquid, run_on / substeps, odd)
     if still > 0:
-        still_lanes(w, minutes)
+        _still_lanes(w, minutes)
     e0_part, part = e0 / substeps, minutes / substeps
     for i in range(substeps if (still < LANES) | (e0_part > 0.0) else 1):
         if still < LANES:
-            gather(w, liquid / substeps, run_on / substeps, odd)
-            if find_parts(w, liquid / substeps, part) > 0:
-                begin_parts(w)
+            _gather(w, liquid / substeps, run_on / substeps, odd)
+            if _find_parts(w, liquid / substeps, part) > 0:
+                _begin_parts(w)
                 run_off_lanes(w, law)
-                end_parts(w)
+                _end_parts(w)
             run_off_lanes(w, law)
         if (liquid > 0.0) & (still > 0):
-            wet_surfaces(w, liquid / substeps if e0_part > 0.0 else (liquid if i == 0 else 0.0))
+            _wet_surfaces(w, liquid / substeps if e0_part > 0.0 else (liquid if i == 0 else 0.0))
         if (i == 0) | (still < LANES):
-            find_ponds(w)
+            _find_ponds(w)
         if e0_part > 0.0:
-            evaporate_lanes(w, e0_part)
-        settle_lanes(w, part / DAY_MINUTES, (i == 0) | (e0_part > 0.0))
-    note_state(w, minutes / 60.0)
+            _evaporate_lanes(w, e0_part)
+        _settle_lanes(w, part / DAY_MINUTES, (i == 0) | (e0_part > 0.0))
+    _note_state(w, minutes / 60.0)
 
 
 @never_inlined
-def find_ponds(w: np.ndarray) -> None:
+def _find_ponds(w: np.ndarray) -> None:
     """Find the pond above the medium and the share of the roof it covers."""
     ponds = 0
     for j in range(LANES):
@@ -150,7 +150,7 @@ def find_ponds(w: np.ndarray) -> None:
 
 
 @never_inlined
-def find_still(w: np.ndarray, liquid: float, run_on: float, odd: float) -> int:
+def _find_still(w: np.ndarray, liquid: float, run_on: float, odd: float) -> int:
     """Find the lanes that take the step whole; return how many."""
     if odd > 0.0:
         for j in range(LANES):
@@ -175,15 +175,15 @@ def find_still(w: np.ndarray, liquid: float, run_on: float, odd: float) -> int:
 
 
 @never_inlined
-def wet_surfaces(w: np.ndarray, liquid: float) -> None:
+def _wet_surfaces(w: np.ndarray, liquid: float) -> None:
     """Let the surfaces of the still lanes take in what falls."""
     for j in range(LANES):
         w[ROW.surface_water + j] += liquid if w[ROW.still + j] > 0.0 else 0.0
 
 
 @never_inlined
-def still_lanes(w: np.ndarray, minutes: float) -> None:
-    """Take the still lanes through the whole step; see `minute_steps.still_step`."""
+def _still_lanes(w: np.ndarray, minutes: float) -> None:
+    """Take the still lanes through the whole step; see `minute_steps`."""
     flowing, sealed = 0, 0
     for j in range(LANES):
         still = w[ROW.still + j] > 0.0
@@ -232,7 +232,7 @@ def still_lanes(w: np.ndarray, minutes: float) -> None:
 
 
 @never_inlined
-def gather(w: np.ndarray, liquid: float, run_on: float, odd: float) -> None:
+def _gather(w: np.ndarray, liquid: float, run_on: float, odd: float) -> None:
     """Do 1 to 3 of the calculation sheet for the lanes that move: what stands, and what joins it."""
     driven, wetted = 0, 0
     for j in range(LANES):
@@ -252,7 +252,7 @@ def gather(w: np.ndarray, liquid: float, run_on: float, odd: float) -> None:
                 rate if w[ROW.free_water + j] > w[ROW.least_level_water + j] else w[ROW.in_plane + j]
             )  # fmt: skip
     if wetted > 0:
-        soak_in(w, liquid)
+        _soak_in(w, liquid)
     else:
         for j in range(LANES):
             w[ROW.surface_water + j] += liquid if w[ROW.still + j] <= 0.0 else 0.0
@@ -297,7 +297,7 @@ def gather(w: np.ndarray, liquid: float, run_on: float, odd: float) -> None:
 
 
 @never_inlined
-def soak_in(w: np.ndarray, liquid: float) -> None:
+def _soak_in(w: np.ndarray, liquid: float) -> None:
     """Take what falls through the surface into the medium in the lanes that move."""
     for j in range(LANES):
         moves = w[ROW.still + j] <= 0.0
@@ -315,7 +315,7 @@ def soak_in(w: np.ndarray, liquid: float) -> None:
 
 
 @never_inlined
-def find_parts(w: np.ndarray, liquid: float, part: float) -> int:
+def _find_parts(w: np.ndarray, liquid: float, part: float) -> int:
     """Find in which two parts each lane is routed; return how many have a first. See `minute_steps.first_part`."""
     begins = 0
     for j in range(LANES):
@@ -338,7 +338,7 @@ def find_parts(w: np.ndarray, liquid: float, part: float) -> int:
 
 
 @never_inlined
-def begin_parts(w: np.ndarray) -> None:
+def _begin_parts(w: np.ndarray) -> None:
     """Make the first parts ready to be routed in the lanes that have one."""
     for j in range(LANES):
         first = (w[ROW.still + j] <= 0.0) & (w[ROW.low + j] > 0.0)
@@ -350,7 +350,7 @@ def begin_parts(w: np.ndarray) -> None:
 
 
 @never_inlined
-def end_parts(w: np.ndarray) -> None:
+def _end_parts(w: np.ndarray) -> None:
     """Make what remains ready to be routed after the first parts."""
     for j in range(LANES):
         moves, went = w[ROW.still + j] <= 0.0, w[ROW.moves + j] > 0.0
@@ -361,7 +361,7 @@ def end_parts(w: np.ndarray) -> None:
 
 
 @never_inlined
-def evaporate_lanes(w: np.ndarray, e0: float) -> None:
+def _evaporate_lanes(w: np.ndarray, e0: float) -> None:
     """Take the evaporation of a substep from all lanes."""
     for j in range(LANES):
         roots = Roots(w[ROW.wilting_water + j], w[ROW.stress_slope + j], w[ROW.cup_supply + j], w[ROW.mat_supply + j])
@@ -380,7 +380,7 @@ def evaporate_lanes(w: np.ndarray, e0: float) -> None:
 
 
 @never_inlined
-def settle_lanes(w: np.ndarray, days: float, all_lanes: bool) -> None:
+def _settle_lanes(w: np.ndarray, days: float, all_lanes: bool) -> None:
     """Fill cups and mat from free water, and let the medium take it up where it stands in it."""
     standing, filling = 0, 0
     for j in range(LANES):
@@ -418,7 +418,7 @@ def settle_lanes(w: np.ndarray, days: float, all_lanes: bool) -> None:
 
 
 @never_inlined
-def note_state(w: np.ndarray, hours: float) -> None:
+def _note_state(w: np.ndarray, hours: float) -> None:
     """Note the largest water and the waterlogged share at the end of a step."""
     looked_at = 0
     for j in range(LANES):
@@ -440,7 +440,7 @@ def note_state(w: np.ndarray, hours: float) -> None:
 
 
 @never_inlined
-def note_peaks(w: np.ndarray, past: np.ndarray, t: int, whole: int, part: float, minutes: float) -> None:
+def _note_peaks(w: np.ndarray, past: np.ndarray, t: int, whole: int, part: float, minutes: float) -> None:
     """Note the largest means over `whole` steps and a part of another; `past` holds the steps before in turn."""
     span = (whole + part) * minutes / 60.0
     for j in range(LANES):

@@ -1,6 +1,6 @@
 """Free water of many columns side by side: the rows of a block of lanes, and the search for its levels.
 
-Every lane runs the arithmetic of `runoff.balance.minute_steps`, in the same order, and keeps or drops each result by what its
+Every lane runs the arithmetic of `runoff.balance.minute_runoff`, in the same order, and keeps or drops each result by what its
 own stores say. All rows of a block stand in one flat array at constant places (`ROW`), which is what the compiler needs to see
 that no lane touches another.
 """
@@ -31,10 +31,8 @@ from runoff.balance.deck_foot import (
 )
 from runoff.balance.free_water import Deck, deck_at
 from runoff.balance.loop_choice import never_inlined
-from runoff.balance.minute_steps import (
+from runoff.balance.minute_runoff import (
     MOST_STEPS,
-    PARAMETERS,
-    STORES,
     end,
     height,
     is_held_up,
@@ -43,6 +41,7 @@ from runoff.balance.minute_steps import (
     runs_off,
     stored,
 )
+from runoff.balance.minute_steps import PARAMETERS, STORES
 
 LANES = 32  # designs side by side
 #: What is kept per design: sums, mm; the largest means over 5 min (or the step, if longer), mm/h; the largest depth and the
@@ -73,7 +72,7 @@ DECK = ROW.drop  # where the rows of `Deck` begin
 
 @never_inlined
 def run_off_lanes(w: np.ndarray, law: np.ndarray) -> None:
-    """Let the free water of the lanes that `moves` tells run off; see `minute_steps.route`."""
+    """Let the free water of the lanes that `moves` tells run off; see `minute_runoff.route`."""
     sealed, at_foot, above = 0, 0, 0
     for j in range(LANES):
         supply, moves = w[ROW.stood + j] + w[ROW.inflow + j], w[ROW.moves + j] > 0.0
@@ -97,7 +96,7 @@ def run_off_lanes(w: np.ndarray, law: np.ndarray) -> None:
             w[ROW.u + j] = w[ROW.u + j] if foot else 0.0
             w[ROW.drained + j] = supply - w[ROW.left + j]
     if above > 0:
-        level_lanes(w, law)
+        _level_lanes(w, law)
     for j in range(LANES):
         moves = w[ROW.moves + j] > 0.0
         w[ROW.h + j] = w[ROW.u + j] * w[ROW.u + j] if moves else w[ROW.h + j]
@@ -146,13 +145,13 @@ def foot_lanes(w: np.ndarray) -> None:
             w[ROW.left + j] = left if w[ROW.low + j] > 0.0 else w[ROW.left + j]
             w[ROW.u + j] = u if w[ROW.low + j] > 0.0 else w[ROW.u + j]
     if from_dry > 0:
-        fill_lanes(w)
+        _fill_lanes(w)
     if searched > 0:
-        foot_stages(w)
+        _foot_stages(w)
 
 
 @never_inlined
-def fill_lanes(w: np.ndarray) -> None:
+def _fill_lanes(w: np.ndarray) -> None:
     """Fill the foot of a dry deck in the lanes whose `out` is set; see `deck_foot.foot_run_off`."""
     for j in range(LANES):
         full = foot_start(w[ROW.inflow + j], w[ROW.on_wedge + j], w[ROW.on_level + j])
@@ -183,14 +182,14 @@ def fill_lanes(w: np.ndarray) -> None:
 
 
 @never_inlined
-def foot_stages(w: np.ndarray) -> None:
+def _foot_stages(w: np.ndarray) -> None:
     """Take the lanes that are `going` through the two stages at the foot of the deck."""
     for j in range(LANES):
         first = w[ROW.stood + j] + STAGE * w[ROW.inflow + j]
         w[ROW.rhs + j] = first
         w[ROW.high + j] = foot_start(first, w[ROW.on_wedge + j], w[ROW.on_level + j])
         w[ROW.low + j] = w[ROW.going + j]
-    foot_search(w)
+    _foot_search(w)
     for j in range(LANES):
         u, weir = w[ROW.high + j], w[ROW.foot_weir + j]
         early = weir * u * u * u
@@ -200,7 +199,7 @@ def foot_stages(w: np.ndarray) -> None:
         w[ROW.rhs + j] = rest
         w[ROW.high + j] = u if rest > 0.0 else 0.0
         w[ROW.low + j] = w[ROW.going + j]
-    foot_search(w)
+    _foot_search(w)
     for j in range(LANES):
         u, weir, minutes = w[ROW.high + j], w[ROW.foot_weir + j], w[ROW.flows + j]
         late = weir * u * u * u
@@ -214,7 +213,7 @@ def foot_stages(w: np.ndarray) -> None:
 
 
 @never_inlined
-def foot_search(w: np.ndarray) -> None:
+def _foot_search(w: np.ndarray) -> None:
     """Search the root of `deck_foot.foot_next` in the lanes whose `low` is set; see `deck_foot.foot_root`."""
     going = 1
     while going > 0:
@@ -230,12 +229,12 @@ def foot_search(w: np.ndarray) -> None:
 
 
 @never_inlined
-def level_lanes(w: np.ndarray, law: np.ndarray) -> None:
-    """Let the lanes whose free water stands above the foot run off; see `minute_steps.run_off`."""
+def _level_lanes(w: np.ndarray, law: np.ndarray) -> None:
+    """Let the lanes whose free water stands above the foot run off; see `minute_runoff.run_off`."""
     for j in range(LANES):
         w[ROW.rhs + j] = w[ROW.stood + j] + STAGE * w[ROW.inflow + j]
     for stage in range(2):
-        level_search(w, law)
+        _level_search(w, law)
         if stage == 0:
             for j in range(LANES):
                 drained, over, edge = w[ROW.drained + j], w[ROW.over + j], w[ROW.edge + j]
@@ -266,7 +265,7 @@ def level_lanes(w: np.ndarray, law: np.ndarray) -> None:
 
 
 @never_inlined
-def level_search(w: np.ndarray, law: np.ndarray) -> None:
+def _level_search(w: np.ndarray, law: np.ndarray) -> None:
     """Search u and the rates of one stage in the lanes above the foot, and leave all other lanes as they are."""
     going = 0
     for j in range(LANES):
@@ -280,7 +279,7 @@ def level_search(w: np.ndarray, law: np.ndarray) -> None:
         w[ROW.low + j] = 0.0
         w[ROW.high + j] = held
         w[ROW.going + j] = 1.0 if mine else 0.0
-    open_lanes(w, law, ROW.high)
+    _open_lanes(w, law, ROW.high)
     for j in range(LANES):
         mine = w[ROW.going + j] > 0.0
         held, rhs = w[ROW.high + j], w[ROW.rhs + j]
@@ -299,7 +298,7 @@ def level_search(w: np.ndarray, law: np.ndarray) -> None:
         if going == 0:
             break
         going = 0
-        open_lanes(w, law, ROW.u)
+        _open_lanes(w, law, ROW.u)
         for j in range(LANES):
             u = w[ROW.u + j]
             h = u * u
@@ -326,8 +325,8 @@ def level_search(w: np.ndarray, law: np.ndarray) -> None:
 
 
 @never_inlined
-def open_lanes(w: np.ndarray, law: np.ndarray, at: int) -> None:
-    """Find what the outlets can take at the levels u^2, u in the row that begins at `at`; see `minute_steps.opened`."""
+def _open_lanes(w: np.ndarray, law: np.ndarray, at: int) -> None:
+    """Find what the outlets can take at the levels u^2, u in the row that begins at `at`; see `minute_runoff.opened`."""
     half = len(law) // (2 * LANES)
     for j in range(LANES):
         w[ROW.out + j] = 0.0

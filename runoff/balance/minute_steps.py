@@ -45,19 +45,10 @@ import math
 from typing import Any
 
 from runoff.balance.column import Airing, Roots, Soil, bypass_of, draw_pond, draw_roots, fill, wet_share
-from runoff.balance.deck_foot import REST, STAGE, empty_foot, ends_between, foot_run_off, foot_start
-from runoff.balance.free_water import (
-    Deck,
-    board_part,
-    in_plane_rate,
-    level,
-    medium_part,
-    pond_part,
-    share_above,
-    surface_share,
-    volume,
-)
+from runoff.balance.deck_foot import empty_foot, foot_run_off, foot_start
+from runoff.balance.free_water import Deck, board_part, in_plane_rate, medium_part, pond_part, share_above
 from runoff.balance.loop_choice import joined_late
+from runoff.balance.minute_runoff import height, route
 
 #: Longest substep, min.
 SUBSTEP_MINUTES = 1.0
@@ -93,15 +84,28 @@ TRACE = (
 Parameters: Any = collections.namedtuple("Parameters", PARAMETERS)  # type: ignore[misc]
 ROUNDING_MM = 1e-9
 DAY_MINUTES = 1440.0
-CLOSE = 1e-5  # Newton ends with a step shorter than this share of u: what is left is about its square
-MOST_STEPS = 100
 #: Shares of a substep: what comes later than the first in the mean counts as late, and none comes later than the second.
 SOONEST, LATEST = 1e-3, 0.999
 
 
 @joined_late
 def take_in(liquid: float, U: float, S: float, U_max: float, soak: float, soil: Soil) -> tuple[float, ...]:
-    """Fill the surface and let the rest soak in; return U, S, throughfall, bypass, and what did not soak in."""
+    """Fill the surface and let the rest soak in.
+
+    Parameters
+    ----------
+    liquid, U, S
+        What falls, and water on the surface and in the medium, mm.
+    U_max, soak
+        What the surface holds, and the most that soaks in within the substep, mm.
+    soil
+        Its bypass.
+
+    Returns
+    -------
+    U, S, throughfall, by, over : float
+        mm; `over` did not soak in.
+    """
     arrived = U + liquid
     U = min(arrived, U_max)
     throughfall = arrived - U
@@ -114,9 +118,21 @@ def take_in(liquid: float, U: float, S: float, U_max: float, soak: float, soil: 
 
 @joined_late
 def release(gain: float, mobile: float, keep: float, share: float, kt: float) -> float:
-    """Return what leaves `mobile` water under steady `gain` at k h^n, mm, for n = 1 and n = 2.
+    """Return what leaves the mobile water under steady gain at k h^n, for n = 1 and n = 2.
 
     For n = 2 the closed form holds tanh; its continued fraction keeps the steady state exact.
+
+    Parameters
+    ----------
+    gain, mobile
+        What joins in the time, and mobile water before it, mm.
+    keep, share, kt
+        Shares kept of water and gain (n = 1; else 1), and k times the time, 1/mm (n = 2; else 0).
+
+    Returns
+    -------
+    float
+        mm.
     """
     y = gain * kt
     top = 1.0 + y * (4.0 / 33.0 + y * (1.0 / 495.0))
@@ -127,7 +143,18 @@ def release(gain: float, mobile: float, keep: float, share: float, kt: float) ->
 
 @joined_late
 def still_release(mobile: float, keep: float, kt: float) -> float:
-    """Return `release` without gain."""
+    """Return `release` without gain.
+
+    Parameters
+    ----------
+    mobile, keep, kt
+        As in `release`.
+
+    Returns
+    -------
+    float
+        mm.
+    """
     return max(0.0, mobile - mobile * keep / (1.0 + kt * mobile))
 
 
@@ -137,6 +164,18 @@ def odd_release(gain: float, mobile: float, n: float, kt: float) -> float:
 
     Without gain the recession is closed. With it, the release is taken as linear about the mobile water in the middle of the
     time, so that the steady state is exact (``dh/dt = f - s (h - h_m)``, solved by its exponential, h_m found so as well).
+
+    Parameters
+    ----------
+    gain, mobile
+        As in `release`, mm.
+    n, kt
+        Exponent, a number above 1, and k times the time, mm^(1 - n).
+
+    Returns
+    -------
+    float
+        mm.
     """
     if gain <= 0.0:
         base = 1.0 + (n - 1.0) * kt * mobile ** (n - 1.0) if mobile > 0.0 else 0.0
@@ -158,10 +197,21 @@ def approached(x: float) -> float:
 def detain(
     S: float, by: float, mobile: float, old: float, leaves: float, S_fc: float, S_sat: float, limit_mobile: float
 ) -> tuple[float, ...]:
-    """Take the bypass and what is above field capacity into the mobile water, and `leaves` out of it, well mixed.
+    """Take the bypass and what is above field capacity into the mobile water, and what leaves out of it, well mixed.
 
-    What leaves holds bypass as the mobile water does in the mean of the substep (midpoint rule). Returns S, mobile water,
-    its bypass water, percolation, the bypass that left, and what runs over the surface.
+    What leaves holds bypass as the mobile water does in the mean of the substep (midpoint rule).
+
+    Parameters
+    ----------
+    S, by, mobile, old, leaves
+        Water held, bypass, mobile water, its bypass water, and what leaves it, mm.
+    S_fc, S_sat, limit_mobile
+        Field capacity, saturation, and the mobile water at which its release comes to K_s or K_f, mm.
+
+    Returns
+    -------
+    S, mobile, old, percolation, past, back : float
+        mm; `past` is the bypass that left, `back` runs over the surface.
     """
     fresh = max(0.0, S - S_fc)
     S = S - fresh
@@ -176,172 +226,28 @@ def detain(
 
 
 @joined_late
-def runs_off(
-    h: float, u: float, out: float, out_slope: float, in_plane: float, medium_top: float, surface_weir: float,
-    sill: float, sill_weir: float, sill_orifice: float,
-) -> tuple[float, ...]:  # fmt: skip
-    """Return what leaves through the outlets and over the emergency overflow, mm/min, each with its slope in u.
-
-    `out` is what the outlets can take at the level h = u^2, `out_slope` its slope in u.
-    """
-    on_top = max(0.0, h - medium_top)
-    root = math.sqrt(on_top)
-    arrives = in_plane + surface_weir * on_top * root
-    held_up = out > arrives
-    above = max(0.0, h - sill)
-    sill_root = math.sqrt(above)
-    drowned = sill_weir * above > sill_orifice
-    over = sill_root * (sill_orifice if drowned else sill_weir * above)
-    over_slope = u * (sill_orifice / sill_root if drowned else 3.0 * sill_weir * sill_root)
-    drained = arrives if held_up else out
-    return drained, 3.0 * surface_weir * root * u if held_up else out_slope, over, over_slope
-
-
-@joined_late
-def next_level(
-    u: float, low: float, high: float, top: float, edge: float, rhs: float, weight: float, water: float,
-    water_slope: float, drained: float, steep: float, over: float, over_steep: float,
-) -> tuple[Any, ...]:  # fmt: skip
-    """Do one step of a bracketed Newton iteration for V + weight x q = rhs, given V and q and their slopes in u.
-
-    Returns u, low, high, what drains, runs over the overflow and over the edge (mm/min), and whether this was the last.
-    """
-    excess = water + weight * (drained + over) - rhs
-    at_top = (u >= top) & (excess <= 0.0)
-    over_edge = -excess / weight if at_top & (top >= edge) else 0.0
-    low = u if excess <= 0.0 else low
-    high = u if excess > 0.0 else high
-    newton = u - excess / (water_slope + weight * (steep + over_steep))
-    then = newton if (newton > low) & (newton < high) else 0.5 * (low + high)
-    change = 0.0 if at_top else then - u
-    done = abs(change) <= CLOSE * u
-    last = change if done else 0.0
-    return u + change, low, high, drained + steep * last, over + over_steep * last, over_edge, done
-
-
-@joined_late
-def leaves_by(
-    gone: float, minutes: float, early: float, late: float, early_over: float, late_over: float, early_edge: float,
-    late_edge: float,
-) -> tuple[float, ...]:  # fmt: skip
-    """Return what left by the outlets, by overflow and edge together, and over the edge, mm, from the rates of two stages."""
-    over_edge = minutes * (REST * early_edge + STAGE * late_edge)
-    spilled = minutes * (REST * early_over + STAGE * late_over) + over_edge
-    drained = min(gone, minutes * (REST * early + STAGE * late)) if spilled > 0.0 else gone
-    return drained, gone - drained, min(over_edge, gone - drained)
-
-
-@joined_late
-def height(Q: float, deck: Deck) -> float:
-    """Return the level of free water, mm."""
-    return level(Q, deck) if Q > 0.0 else 0.0
-
-
-@joined_late
-def stored(h: float, u: float, deck: Deck) -> tuple[float, float]:
-    """Return the free water at the level h = u^2, mm, and its slope in u."""
-    return volume(h, deck), 2.0 * u * surface_share(h, deck)
-
-
-def opened(laws: Any, h: float, u: float) -> tuple[float, float]:
-    """Return what the outlets can take at the level h = u^2, mm/min, and its slope in u."""
-    out, slope = 0.0, 0.0
-    half = len(laws) // 2
-    for k in range(half):
-        weir, orifice = laws[k] * h, laws[half + k]
-        out += u * min(weir, orifice)
-        slope += 3.0 * weir if weir < orifice else orifice
-    return out, slope
-
-
-@joined_late
-def run_off(
-    Q: float, inflow: float, minutes: float, in_plane: float, medium_top: float, surface_weir: float, sill: float,
-    sill_weir: float, sill_orifice: float, edge: float, laws: Any, deck: Deck,
-) -> tuple[float, ...]:  # fmt: skip
-    """Let free water above the foot run off for a substep; return Q, the level, drained, spilled and over the edge (mm)."""
-    supply, weight = Q + inflow, STAGE * minutes
-    rhs, u, first_u = Q + STAGE * inflow, 0.0, 0.0
-    drained = over = over_edge = early = early_over = early_edge = 0.0  # mm/min
-    for stage in range(2):
-        top = min(math.sqrt(height(rhs, deck)), edge)
-        # where the drainage layer limits the flow is known
-        u = min(math.sqrt(height(rhs - weight * in_plane, deck)), edge)
-        out, out_slope = opened(laws, u * u, u)
-        drained, over, over_edge = in_plane, 0.0, 0.0
-        done = is_held_up(u, out, in_plane, medium_top, sill, edge)
-        u, low, high = u if done else top, 0.0, top
-        done = done | (rhs <= 0.0)
-        drained = drained if rhs > 0.0 else 0.0
-        for _ in range(MOST_STEPS):
-            if done:
-                break
-            h = u * u
-            out, out_slope = opened(laws, h, u)
-            drained, steep, over, over_steep = runs_off(
-                h, u, out, out_slope, in_plane, medium_top, surface_weir,
-                sill, sill_weir, sill_orifice,
-            )  # fmt: skip
-            water, water_slope = stored(h, u, deck)
-            u, low, high, drained, over, over_edge, done = next_level(
-                u, low, high, top, edge, rhs, weight, water, water_slope, drained, steep, over, over_steep
-            )
-        if stage == 0:
-            early, early_over, early_edge, first_u = drained, over, over_edge, u
-            rhs = supply - REST * minutes * (early + early_over + early_edge)
-    left, u = end(supply, inflow / minutes, minutes, first_u, u, edge, early + early_over + early_edge,
-                  drained + over + over_edge, rhs, deck)  # fmt: skip
-    drained, spilled, over_edge = leaves_by(
-        supply - left, minutes, early, drained, early_over, over, early_edge, over_edge
-    )
-    return left, u * u, drained, spilled, over_edge
-
-
-@joined_late
-def route(
-    Q: float, inflow: float, minutes: float, in_plane: float, par: Any, laws: Any, deck: Deck
-) -> tuple[float, ...]:
-    """Let free water run off; return Q, the level, drained, spilled and over the edge (mm)."""
-    supply = Q + inflow
-    if supply <= par.sealed_water:
-        return supply, height(supply, deck), 0.0, 0.0, 0.0
-    if supply <= par.foot_water:
-        left, u = foot_run_off(
-            Q, inflow, minutes, par.foot_slope, par.foot_bend, par.foot_weir, par.on_wedge, par.on_level, par.even_fall,
-            par.slowing, par.trickle,
-        )  # fmt: skip
-        return left, u * u, supply - left, 0.0, 0.0
-    return run_off(
-        Q, inflow, minutes, in_plane, par.medium_top, par.surface_weir, par.sill, par.sill_weir, par.sill_orifice,
-        par.edge_root, laws, deck,
-    )  # fmt: skip
-
-
-@joined_late
-def is_held_up(u: float, out: float, in_plane: float, medium_top: float, sill: float, edge: float) -> bool:
-    """Tell whether the drainage layer alone limits what leaves at the level u^2."""
-    h = u * u
-    return (out >= in_plane) & (h <= medium_top) & (h <= sill) & (u < edge)
-
-
-@joined_late
-def end(
-    supply: float, rate: float, minutes: float, first_u: float, u: float, edge: float, early: float, late: float,
-    rest: float, deck: Deck,
-) -> tuple[float, float]:  # fmt: skip
-    """Return what is left after two stages, mm, and its u."""
-    left = max(0.0, rest - STAGE * minutes * late)
-    between = ends_between(rate, early, late) & (u < edge)
-    u = first_u + (u - first_u) * ((rate - early) / (late - early)) if between else u
-    return min(supply, volume(u * u, deck)) if between else left, u
-
-
-@joined_late
 def evaporate(
     e0: float, U: float, S: float, C: float, M: float, Q: float, pond: float, wet: float, U_share: float, film: float,
     Kc: float, roots: Roots,
 ) -> tuple[float, ...]:  # fmt: skip
-    """Take the evaporation of a substep; return U, S, C, M, Q, the sum, from the pond, asked for and supplied."""
+    """Take the evaporation of a substep.
+
+    Parameters
+    ----------
+    e0, U, S, C, M, Q, pond
+        Reference evapotranspiration, the stores, and free water above the medium, mm.
+    wet
+        Share of the roof that the pond covers, 0-1.
+    U_share, film, Kc
+        1/U_max, 1/mm; 1 on a bare deck, else 0; crop coefficient.
+    roots
+        What draws on medium, cups and mat.
+
+    Returns
+    -------
+    U, S, C, M, Q, evaporated, from_pond, demand, supplied : float
+        mm; demand on and supply by medium, cups and mat.
+    """
     from_surface = min(U, e0 * max(film, U * U_share))
     demand = max(0.0, Kc * (e0 - from_surface))  # a full surface may give an ulp more than e0
     Q, from_pond = draw_pond(demand, pond, wet, Q)
@@ -352,13 +258,41 @@ def evaporate(
 
 @joined_late
 def on_top(h: float, top: float, deck: Deck) -> tuple[float, float]:
-    """Return the pond above the medium, mm, and the share of the roof it covers."""
+    """Return the pond above the medium.
+
+    Parameters
+    ----------
+    h, top
+        Level of free water and top of the medium above the deck, mm.
+    deck
+        Its geometry.
+
+    Returns
+    -------
+    pond, share : float
+        mm over the roof, and the share of the roof it covers.
+    """
     return pond_part(h, deck), share_above(h, top, deck.drop)
 
 
 @joined_late
 def take_up(Q: float, S: float, h: float, pond: float, days: float, S_fc: float, deck: Deck) -> float:
-    """Return what the medium takes up in a part of a day, mm, where free water (of it `pond` above it) stands at h."""
+    """Return what the medium takes up in a part of a day from free water that stands in or above it.
+
+    Parameters
+    ----------
+    Q, S, h, pond
+        Free water, water held, level, and the part of Q above the medium, mm.
+    days
+        Length of the substep, days.
+    S_fc, deck
+        Field capacity, mm, and the geometry.
+
+    Returns
+    -------
+    float
+        mm.
+    """
     wet = share_above(h, deck.board_height, deck.drop)
     share = -math.expm1(days * math.log1p(-wet)) if wet < 1.0 else 1.0
     return min(min(Q, max(0.0, medium_part(h, deck) + pond)), share * max(0.0, S_fc - S))
@@ -371,8 +305,19 @@ def comes_late(
 ) -> float:  # fmt: skip
     """Return by what share of a substep the inflow comes late in the mean: a store has to fill before it passes any.
 
-    Of what percolates, `joined` no longer fills cups and mat; `over` waits for the surface to fill, `back` for the pores of the
-    medium, into which `risen` would have gone if they had no end.
+    Parameters
+    ----------
+    inflow, joined, percolation
+        What joins the free water, and of what percolates the part that no longer fills cups and mat, mm.
+    over, throughfall, liquid
+        What waits for the surface to fill, what passes it, and what falls, mm.
+    back, risen
+        What waits for the pores of the medium, and what would have gone into them if they had no end, mm.
+
+    Returns
+    -------
+    float
+        Share of the substep, 0-1.
     """
     late = joined * (1.0 - joined / percolation) if joined < percolation else 0.0
     late += over * (1.0 - throughfall / liquid) if throughfall < liquid else 0.0
@@ -384,10 +329,22 @@ def comes_late(
 def first_part(
     Q: float, inflow: float, minutes: float, late: float, foot_water: float, medium_top_water: float, sill_water: float
 ) -> tuple[float, ...]:
-    """Return the minutes and the inflow that are routed before the rest of a substep, and the rest of both.
+    """Cut a substep into two parts that are routed one after the other.
 
     What comes late leaves the deck to itself before. A deck that fills from dry past its foot, past the top of the medium or
     past the sill of the emergency overflow, where another way out opens, is followed in two halves.
+
+    Parameters
+    ----------
+    Q, inflow, minutes, late
+        Free water and inflow, mm, length of the substep, min, and the share of it by which the inflow is late.
+    foot_water, medium_top_water, sill_water
+        Free water at which the foot ends and at which other ways out open, mm.
+
+    Returns
+    -------
+    first, begun, rest, inflow : float
+        Minutes and inflow, mm, of the first part (0: there is none), then of the second.
     """
     early, supply, dry = late * minutes, Q + inflow, Q <= 0.0
     opens = ((Q < medium_top_water) & (supply > medium_top_water)) | ((Q < sill_water) & (supply > sill_water))
@@ -404,12 +361,26 @@ def is_still(
     liquid: float, run_on: float, U: float, S: float, mobile: float, Q: float, leaves: float, U_max: float, S_fc: float,
     still_mobile: float, foot_water: float,
 ) -> bool:  # fmt: skip
-    """Tell whether a step may be taken whole, in which `leaves` goes from the mobile water: see the calculation sheet."""
+    """Tell whether a step may be taken whole: see the calculation sheet.
+
+    Parameters
+    ----------
+    liquid, run_on, leaves
+        What falls, what is led to the free water, and what would leave the mobile water, mm.
+    U, S, mobile, Q
+        Stores, mm.
+    U_max, S_fc, still_mobile, foot_water
+        The most that each of them may hold, mm.
+
+    Returns
+    -------
+    bool
+    """
     return (run_on <= 0.0) & (U + liquid <= U_max) & (S <= S_fc) & (mobile <= still_mobile) & (Q + leaves <= foot_water)
 
 
 @joined_late
-def still_step(
+def _still_step(
     leaves: float, mobile: float, old: float, C: float, M: float, Q: float, C_max: float, M_max: float, minutes: float,
     sealed: float, emptied: float, slope: float, bend: float, weir: float, on_wedge: float, on_level: float,
     even_fall: float, slowing: float, trickle: float,
@@ -419,7 +390,7 @@ def still_step(
     Returns mobile, old, C, M, Q, percolation, bypass, drained, and the level.
     """
     past = min(old, leaves * (old / mobile)) if mobile > 0.0 else 0.0
-    C, M, left = settle_alone(C, M, Q + (leaves - past), C_max, M_max)
+    C, M, left = _settle_alone(C, M, Q + (leaves - past), C_max, M_max)
     stood = min(Q, left)
     inflow = (left - stood) + past
     Q = stood + inflow
@@ -435,7 +406,7 @@ def still_step(
     return mobile - leaves, old - past, C, M, left, leaves - past, past, Q - left, u * u
 
 
-def gather(
+def _gather(
     par: Any, soil: Soil, deck: Deck, liquid: float, run_on: float, U: float, S: float, mobile: float, old: float,
     C: float, M: float, Q: float,
 ) -> tuple[float, ...]:  # fmt: skip
@@ -473,10 +444,20 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
 ) -> None:  # fmt: skip
     """Run one design through all steps and keep every flux and store. All arrays are flat (or lists, in plain Python).
 
-    `liquid` is rain plus melt, `run_on` what joins the free water, `e0` reference evapotranspiration, mm per step;
-    `minutes` the length of the step and `substeps` how often it is cut; `par` and `deck` are `Parameters` and `Deck` of floats, `laws` the weirs, then the
-    orifices of the outlets. `state` holds the stores before the first step, mm, in the order of `STORES`, and the last ones
-    afterwards; `out` receives the results, one variable of `TRACE` after the other.
+    Parameters
+    ----------
+    liquid, run_on, e0
+        Rain plus melt, what joins the free water, reference evapotranspiration, mm per step.
+    minutes, substeps
+        Length of the step, min, and how often it is cut.
+    par, deck
+        `Parameters` and `Deck` of floats.
+    laws
+        Weirs, then orifices of the outlets, mm/min per mm^1.5 and mm^0.5.
+    state
+        Stores before the first step, mm, in the order of `STORES`; holds the last ones afterwards.
+    out
+        Receives the results, one variable of `TRACE` after the other.
     """
     U, S, mobile, old, C, M, Q = state[0], state[1], state[2], state[3], state[4], state[5], state[6]
     soil = Soil(par.wilting_water, par.bypass_fraction, par.bypass_slope, par.bypass_scale)
@@ -500,7 +481,7 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
         stood = -1.0
         if still:
             if Q + mobile > 0.0:
-                mobile, old, C, M, Q, percolation, bypass, drained, h = still_step(
+                mobile, old, C, M, Q, percolation, bypass, drained, h = _still_step(
                     leaves, mobile, old, C, M, Q, par.cup_capacity, par.mat_capacity, minutes, par.sealed_water,
                     par.emptied_water, par.foot_slope, par.foot_bend, par.foot_weir, par.on_wedge,
                     par.on_level, par.even_fall, par.slowing, par.trickle,
@@ -512,13 +493,13 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
             if e0_part <= 0.0:
                 U = U + liquid[t]
                 if Q > 0.0:
-                    C, M, Q = settle_alone(C, M, Q, par.cup_capacity, par.mat_capacity)
+                    C, M, Q = _settle_alone(C, M, Q, par.cup_capacity, par.mat_capacity)
         if (not still) | (e0_part > 0.0):
             for _ in range(substeps):
                 if still:
                     U = U + falls
                 else:
-                    U, S, mobile, old, C, M, Q, inflow, late, in_plane, fell, past, passed = gather(
+                    U, S, mobile, old, C, M, Q, inflow, late, in_plane, fell, past, passed = _gather(
                         par, soil, deck, falls, led, U, S, mobile, old, C, M, Q
                     )
                     first, begun, rest, inflow = first_part(
@@ -546,7 +527,7 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
                     demand += asked
                     supplied += got
                 if Q > 0.0:
-                    C, M, Q = settle_alone(C, M, Q, par.cup_capacity, par.mat_capacity)
+                    C, M, Q = _settle_alone(C, M, Q, par.cup_capacity, par.mat_capacity)
                     if (h > deck.board_height) & (S < par.field_water):
                         taken = take_up(Q, S, h, pond - from_pond, part / DAY_MINUTES, par.field_water, deck)
                         Q, S = Q - taken, S + taken
@@ -556,7 +537,7 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
         out[12 * n + t], out[13 * n + t], out[14 * n + t] = C, M, Q
         if Q != stood:
             h = height(Q, deck)
-        board, medium, pond, wet = report(h, Q, S + mobile, airing, deck)
+        board, medium, pond, wet = _report(h, Q, S + mobile, airing, deck)
         out[15 * n + t], out[16 * n + t], out[18 * n + t], out[20 * n + t] = board, medium, h, deepest
         out[t], out[4 * n + t], out[5 * n + t] = throughfall, spilled, over_edge
         out[17 * n + t], out[19 * n + t] = pond, wet
@@ -564,14 +545,25 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
 
 
 def settle(C: float, M: float, Q: float, C_max: float, M_max: float) -> tuple[float, float, float]:
-    """Let cups, then mat, fill from the free water; return the three."""
+    """Let cups, then mat, fill from the free water.
+
+    Parameters
+    ----------
+    C, M, Q, C_max, M_max
+        Water in cups and mat, free water, and what cups and mat hold when full, mm.
+
+    Returns
+    -------
+    C, M, Q : float
+        mm.
+    """
     C, Q = fill(C, C_max, Q)
     M, Q = fill(M, M_max, Q)
     return C, M, Q
 
 
 @joined_late
-def settle_alone(C: float, M: float, Q: float, C_max: float, M_max: float) -> tuple[float, float, float]:
+def _settle_alone(C: float, M: float, Q: float, C_max: float, M_max: float) -> tuple[float, float, float]:
     """Do the same for one roof: with a branch where the cups take it all, nothing further waits for what they hold."""
     if Q <= C_max - C:
         return C + Q, M, 0.0
@@ -579,7 +571,7 @@ def settle_alone(C: float, M: float, Q: float, C_max: float, M_max: float) -> tu
 
 
 @joined_late
-def report(h: float, Q: float, held: float, airing: Airing, deck: Deck) -> tuple[float, ...]:
+def _report(h: float, Q: float, held: float, airing: Airing, deck: Deck) -> tuple[float, ...]:
     """Return the water of board, medium and pond, and the waterlogged share; `held` includes mobile water."""
     board, within, pond = Q, 0.0, 0.0
     if h > deck.board_height:

@@ -126,6 +126,11 @@ def planted_columns(
     air_threshold, wet_depth_share
         As in `column.parameter_array`.
 
+    Returns
+    -------
+    MinuteColumns
+        Of all designs, in their order.
+
     Raises
     ------
     RunoffError
@@ -176,6 +181,11 @@ def bare_columns(
         and evaporates at reference rate; ``gravel_depth`` (mm, 0 on a bare deck) and ``gravel_pores`` say where water stands.
     step_minutes, substep_minutes
         As in `planted_columns`.
+
+    Returns
+    -------
+    MinuteColumns
+        Of all decks, in their order.
 
     Raises
     ------
@@ -349,6 +359,11 @@ def largest_mean(depths: np.ndarray, step_minutes: float, minutes: float = PEAK_
         Length of the step, min.
     minutes
         Length of the mean, min.
+
+    Returns
+    -------
+    float
+        mm/h.
     """
     whole, part = _window(step_minutes, minutes)
     window = (whole + part) * step_minutes

@@ -78,6 +78,16 @@ def rectangular_outlet(width_mm: float, height_mm: float, *, strainer: bool = Fa
         Clear height of the opening, mm; it runs drowned from ``2 A / L = 2 x height`` on.
     strainer
         Whether a strainer or grating sits before it: halves the flow.
+
+    Returns
+    -------
+    OutletLaw
+        Coefficients for L/s with h in mm.
+
+    Raises
+    ------
+    RunoffError
+        When a size is not above 0.
     """
     _need_positive("rectangular outlet", width_mm=width_mm, height_mm=height_mm)
     ko = STRAINER_FACTOR if strainer else CLEAR_FACTOR
@@ -184,6 +194,16 @@ def vertical_pipe_flow(diameter_mm: Any, *, filling: float = 0.33, roughness_mm:
     roughness_mm
         Pipe roughness kb, mm.
 
+    Returns
+    -------
+    numpy.ndarray
+        L/s, shape of the diameter.
+
+    Raises
+    ------
+    RunoffError
+        When a size is not above 0, or the filling not within 0.20 to 0.33.
+
     Examples
     --------
     >>> float(vertical_pipe_flow(100.0).round(1))
@@ -228,6 +248,16 @@ def horizontal_drain_flow(diameter_mm: Any, slope: Any, *, manning_n: float = 0.
         Fall per length, m/m.
     manning_n
         Roughness, s/m^(1/3): 0.010 reproduces IPC 2015 Table 1106.2 for 4 in, 0.0145 the older tables.
+
+    Returns
+    -------
+    numpy.ndarray
+        L/s, shape of diameter and slope together.
+
+    Raises
+    ------
+    RunoffError
+        When diameter, slope or roughness is not above 0.
     """
     _need_positive("horizontal drain", diameter_mm=diameter_mm, slope=slope, manning_n=manning_n)
     bore_m = np.asarray(diameter_mm, dtype=float) / 1000.0

@@ -15,10 +15,26 @@ def snow_loop(
     rain: np.ndarray, temperature: np.ndarray, threshold: float, melt_factor: float, snow: float, liquid: np.ndarray,
     store: np.ndarray,
 ) -> float:  # fmt: skip
-    """Fill `liquid` and `store` (mm) from rain and temperature, starting from `snow` mm; return the last snow.
+    """Split the precipitation of one place into liquid water and snow.
 
-    Cold steps (temperature at or below `threshold`, degC) keep their rain as snow. On the others
+    Cold steps (temperature at or below `threshold`) keep their rain as snow. On the others
     ``melt = min(snow, melt_factor x temperature)``, never negative, is added to the rain (degree-day method).
+
+    Parameters
+    ----------
+    rain, temperature
+        mm per step, and degC of the day, shape ``(time,)``.
+    threshold, melt_factor
+        degC, and mm/C per step.
+    snow
+        Snow before the first step, mm as water.
+    liquid, store
+        Receive rain plus melt, mm per step, and snow at the end of each step, mm.
+
+    Returns
+    -------
+    float
+        Snow after the last step, mm.
     """
     for t in range(len(rain)):
         if temperature[t] <= threshold:
@@ -36,9 +52,21 @@ def depression_loop(
     liquid: np.ndarray, e0: np.ndarray, capacity: float, water: float, spilled: np.ndarray, evaporated: np.ndarray,
     store: np.ndarray,
 ) -> float:  # fmt: skip
-    """Run one depression store: filled by `liquid`, spilling above `capacity`, evaporating at the reference rate.
+    """Run one depression store, which fills, spills and evaporates at the reference rate.
 
-    Arrays are mm per step, shape ``(time,)``; the last three are filled. Returns the last water, mm.
+    Parameters
+    ----------
+    liquid, e0
+        Rain plus melt, and what can evaporate, mm per step, shape ``(time,)``.
+    capacity, water
+        What the store holds, and its water before the first step, mm.
+    spilled, evaporated, store
+        Receive mm per step, and mm at the end of each step.
+
+    Returns
+    -------
+    float
+        Water after the last step, mm.
     """
     for t in range(len(liquid)):
         water = water + liquid[t]

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runoff.balance import column
+from runoff.balance import cells, column
 from runoff.balance.loop_choice import compiled
 from runoff.balance.surfaces import evaporation_demand, snow_and_melt
 from runoff.errors import RunoffError
@@ -160,7 +160,7 @@ def test_a_dry_start_never_sheds_more_than_a_wet_one(seed: int, depth: float) ->
     shed = []
     for moisture in ("dry", 0.5, "field-capacity"):
         out = np.empty((len(column.TRACE), 21))
-        column.run_trace(rain, none, None, par[:, 0], column.start_stores(par, moisture)[:, 0], out)
+        cells.run_trace(rain, none, None, par[:, 0], column.start_stores(par, moisture)[:, 0], out)
         shed.append(out[column.TRACE.index("drained")].sum() + out[column.TRACE.index("spilled")].sum())
     assert shed[0] <= shed[1] + 1e-9 <= shed[2] + 2e-9
 
@@ -311,13 +311,13 @@ def test_watering_by_hand_and_never_watered_is_the_plain_loop() -> None:
     stores = column.start_stores(par[:, None], 0.5)[:, 0]  # 17 mm
     out = np.empty((len(column.TRACE) + 1, 3))
     # 17 and 22 mm are below 25, 27 mm are not
-    last = column.run_watered(rain, e0, None, (np.ones(3, dtype=bool), 25.0, 5.0), par, stores, out)
+    last = cells.run_watered(rain, e0, None, (np.ones(3, dtype=bool), 25.0, 5.0), par, stores, out)
     assert list(out[-1]) == [5.0, 5.0, 0.0] and last[1] == 27.0
     rain, e0, _ = weather(8, 200)
     plain, watered = np.empty((len(column.TRACE), 200)), np.empty((len(column.TRACE) + 1, 200))
     never = np.zeros(200, dtype=bool)
-    one = column.run_trace(rain, e0, None, par, stores, plain)
-    other = column.run_watered(rain, e0, None, (never, inf, 5.0), par, stores, watered)
+    one = cells.run_trace(rain, e0, None, par, stores, plain)
+    other = cells.run_watered(rain, e0, None, (never, inf, 5.0), par, stores, watered)
     np.testing.assert_array_equal(plain, watered[:-1])
     np.testing.assert_array_equal(one, other)
     assert (watered[-1] == 0.0).all()
@@ -330,9 +330,9 @@ def test_watering_in_plain_python_is_the_compiled_loop_to_the_last_bit(monkeypat
     watering = (np.arange(120) % 7 != 0, 16.0, 4.0)
     made = []
     for repays in (True, False):
-        monkeypatch.setattr(column, "compiled_repays", lambda steps, repays=repays: repays)
+        monkeypatch.setattr(cells, "compiled_repays", lambda steps, repays=repays: repays)
         out = np.empty((len(column.TRACE) + 1, 120))
-        made.append((column.run_watered(rain, e0, None, watering, par, stores, out), out))
+        made.append((cells.run_watered(rain, e0, None, watering, par, stores, out), out))
     assert made[0][0].tobytes() == made[1][0].tobytes() and made[0][1].tobytes() == made[1][1].tobytes()
     assert made[0][1][-1].sum() > 0.0
 

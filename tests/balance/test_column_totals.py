@@ -7,7 +7,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from runoff.balance import column, column_blocks
+from runoff.balance import cells, column, column_blocks
 from runoff.balance.column_blocks import LANES, TOTALS
 from runoff.balance.column_totals import run_totals
 from runoff.balance.loop_choice import compiled
@@ -43,7 +43,7 @@ def run_all(
 def trace_of(roof: dict, rain: np.ndarray, e0: np.ndarray, run_on: np.ndarray | None = None) -> tuple[dict, np.ndarray]:
     par = column.parameter_array([roof])
     out = np.empty((len(column.TRACE), rain.size))
-    last = column.run_trace(rain, e0, run_on, par[:, 0], column.start_stores(par, "field-capacity")[:, 0], out)
+    last = cells.run_trace(rain, e0, run_on, par[:, 0], column.start_stores(par, "field-capacity")[:, 0], out)
     return dict(zip(column.TRACE, out, strict=True)), last
 
 

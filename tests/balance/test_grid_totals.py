@@ -5,7 +5,7 @@ import itertools
 import numpy as np
 import pytest
 
-from runoff.balance import column, grid_lanes, surfaces
+from runoff.balance import cells, column, grid_lanes, surfaces
 from runoff.balance.column_blocks import LANES
 from runoff.balance.grid_totals import GridRules, GridTotals, GridWeather
 from runoff.weather.evaporation.formulas import hargreaves_samani_1985
@@ -65,7 +65,7 @@ def alone(roof: dict, given: dict[str, np.ndarray], cell: int) -> tuple[np.ndarr
         for name, capacity in (("bare", RULES.bare_capacity), ("other", RULES.other_capacity))
     }
     out = np.empty((len(column.TRACE), DAYS))
-    last = column.run_trace(liquid[0], drawn[0], None, par[:, 0], column.start_stores(par, "field-capacity")[:, 0], out)
+    last = cells.run_trace(liquid[0], drawn[0], None, par[:, 0], column.start_stores(par, "field-capacity")[:, 0], out)
     return last, {**dict(zip(column.TRACE, out, strict=True)), **beside, "rain": rain, "mean": mean, "snow": snow[0]}
 
 

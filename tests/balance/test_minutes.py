@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runoff.balance import column, minute_steps, minutes
+from runoff.balance import cells, column, minute_steps, minutes
 from runoff.balance.loop_choice import compiled
 from runoff.errors import RunoffError
 from tests.balance import minute_equations
@@ -369,7 +369,7 @@ def daily(described: dict, rain_mm: float, outlet_rate: float) -> np.ndarray:
     par = column.parameter_array([{**described, "outlet_rate": outlet_rate}])[:, 0]
     out = np.empty((len(column.TRACE), 30))
     stores = column.start_stores(par[:, None], "field-capacity")[:, 0]
-    column.run_trace(np.full(30, rain_mm), np.zeros(30), None, par, stores, out)
+    cells.run_trace(np.full(30, rain_mm), np.zeros(30), None, par, stores, out)
     return np.array([out[column.TRACE.index(name), -1] for name in ("drained", "spilled")])
 
 
