@@ -10,7 +10,7 @@ import xarray as xr
 
 from runoff.findings.events import WET_DAY_MM
 from runoff.findings.whole_roof import volume_m3
-from runoff.findings.yearly import yearly_totals
+from runoff.findings.yearly import largest_of, totals_of_run
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 
@@ -124,7 +124,8 @@ def summarize(
     refuse_other_kinds("summarize", run=run)
     tolerance = run.attrs.get("tolerance_days", 2.0) if tolerance_days is None else tolerance_days
     warm = run.attrs.get("warm_c", 5.0) if warm_c is None else warm_c
-    return facts_from_totals(yearly_totals(run, tolerance_days=tolerance, warm_c=warm, wet_day_mm=wet_day_mm))
+    totals, coords = totals_of_run(run, tolerance_days=tolerance, warm_c=warm, wet_day_mm=wet_day_mm)
+    return labelled(figures_of(totals), _without_years(coords), run.attrs)
 
 
 def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
@@ -132,8 +133,13 @@ def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
 
     Sums over years are divided by ``years``, largest values are taken over them. ``events`` counts all events.
     """
-    coords = {name: coord for name, coord in totals.coords.items() if "year" not in coord.dims}
-    return labelled(figures_of(totals.variables), coords, totals.attrs)
+    return labelled(figures_of(totals.variables), _without_years(totals.coords), totals.attrs)
+
+
+def _without_years(coords: Mapping[Any, Any]) -> dict[Any, Any]:
+    return {
+        name: coord for name, coord in coords.items() if name != "year" and "year" not in getattr(coord, "dims", ())
+    }
 
 
 def labelled(figures: Mapping[str, xr.Variable], coords: Mapping[Any, Any], attrs: Mapping[Any, Any]) -> xr.Dataset:
@@ -151,7 +157,9 @@ def labelled(figures: Mapping[str, xr.Variable], coords: Mapping[Any, Any], attr
     xarray.Dataset
         As `summarize` returns it.
     """
-    facts = xr.Dataset(figures, coords=coords, attrs=attrs).transpose(..., "month")
+    facts = xr.Dataset(figures, coords=coords, attrs=attrs)
+    if any(one.ndim > 1 for one in figures.values()):
+        facts = facts.transpose(..., "month")
     for name, (units, long_name) in FIGURES.items():
         facts.variables[name].attrs = {"units": units, "long_name": long_name}
     facts.attrs["title"] = titles.FACTS
@@ -180,12 +188,12 @@ def figures_of(given: Mapping[Any, xr.Variable]) -> dict[str, xr.Variable]:
         facts[f"{surface}annual_overflow"] = overflow / years
         facts[f"{surface}annual_evapotranspiration"] = mean(f"{surface}evapotranspiration")
         arrived = received + by_hand
-        facts[f"{surface}retention"] = 1.0 - overflow / arrived.where(arrived > 0)
+        facts[f"{surface}retention"] = 1.0 - overflow / _above_none(arrived)
         facts[f"{surface}annual_capture_mm"] = (received - overflow) / years
-        facts[f"{surface}peak_overflow"] = _largest(given[f"{surface}peak_overflow"])
+        facts[f"{surface}peak_overflow"] = largest_of(given[f"{surface}peak_overflow"], "year")
         facts[f"{surface}peak_discharge"] = given[f"{surface}peak_discharge"]
         by_month = monthly_rain if surface else monthly_received
-        share = given[f"{surface}overflow_by_month"] / by_month.where(by_month > 0)
+        share = given[f"{surface}overflow_by_month"] / _above_none(by_month)
         facts[f"{surface}retention_by_month"] = 1.0 - share
         facts[f"month_{surface}overflow"] = given[f"{surface}overflow_by_month"] / years
     facts["month_rain"] = monthly_rain / years
@@ -200,7 +208,7 @@ def figures_of(given: Mapping[Any, xr.Variable]) -> dict[str, xr.Variable]:
     ):
         facts[name] = mean(name)
     for name in ("longest_waterlogged_spell", "longest_dry_spell"):
-        facts[name] = _largest(given[name])
+        facts[name] = largest_of(given[name], "year")
     left, bare_left = (_sum(given[name]) for name in ("roof_overflow", "bare_overflow"))
     led = _sum(given["roof_run_on"]) if "roof_run_on" in given else rain * 0.0
     facts |= _claims(rain, led, left, bare_left, years, area_m2)
@@ -214,12 +222,13 @@ def _sum(values: xr.Variable) -> xr.Variable:
     return xr.Variable(values.dims[:at] + values.dims[at + 1 :], values.data.sum(axis=at))
 
 
-def _largest(values: xr.Variable) -> xr.Variable:
-    """Return the largest value of all years, those that are not missing."""
+def _above_none(values: xr.Variable) -> xr.Variable:
+    """Return the values above 0, the rest missing; `xarray.Variable.where` takes many times as long for a few."""
     if values.chunks is not None:
-        return values.max("year")
-    at = values.dims.index("year")
-    return xr.Variable(values.dims[:at] + values.dims[at + 1 :], np.fmax.reduce(values.to_numpy(), axis=at))
+        above: xr.Variable = values.where(values > 0)
+        return above
+    numbers = values.to_numpy()
+    return xr.Variable(values.dims, np.where(numbers > 0, numbers, np.nan))
 
 
 def _claims(
@@ -240,7 +249,7 @@ def _claims(
         return volume
 
     received, otherwise = rain + led, bare_left + led
-    wet, shed = received.where(received > 0), otherwise.where(otherwise > 0)
+    wet, shed = _above_none(received), _above_none(otherwise)
     return {
         "annual_capture_m3": cubic_metres(received - left),
         "bare_annual_capture_m3": cubic_metres(rain - bare_left),
@@ -250,7 +259,7 @@ def _claims(
         "roof_retention": 1.0 - left / wet,
         "annual_runoff_coefficient": left / wet,
         "bare_annual_overflow_m3": cubic_metres(bare_left),
-        "bare_runoff_coefficient": bare_left / rain.where(rain > 0),
+        "bare_runoff_coefficient": bare_left / _above_none(rain),
         "avoided_annual_mm": (otherwise - left) / years,
         "avoided_annual_m3": cubic_metres(otherwise - left),
         "avoided_share": 1.0 - left / shed,
@@ -263,6 +272,6 @@ def _events(given: Mapping[Any, xr.Variable], years: xr.Variable) -> dict[str, x
     found = {"events_per_year": events / years}
     for surface in ("", "bare_"):
         held = _sum(given[f"{surface}events_held"])
-        found[f"{surface}events_held"] = held / events.where(events > 0)
+        found[f"{surface}events_held"] = held / _above_none(events)
         found[f"{surface}events_held_per_year"] = held / years
     return found

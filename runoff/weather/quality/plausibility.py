@@ -186,7 +186,7 @@ def rain_statistics(rain: xr.DataArray) -> RainStatistics:
 
 def telling_days(values: np.ndarray, per_day: int) -> tuple[int, float]:
     """Return how many days tell, and what they bring on average, mm; ``values`` are whole days of so many steps."""
-    known = np.nan_to_num(values)
+    known = values if np.isfinite(values.sum()) else np.nan_to_num(values)
     sums = known if per_day == 1 else known[: known.size - known.size % per_day].reshape(-1, per_day).sum(axis=1)
     top = sums.max(initial=0.0)
     telling = sums[sums > _TELLING * top] if top > 0 else sums[:0]

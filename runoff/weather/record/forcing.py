@@ -153,12 +153,12 @@ def _with_unit_looked_at(weather: xr.Dataset, designed: bool) -> xr.Dataset:
 
 def _refuse_wrong_unit(values: np.ndarray, begins: Any, *, time: np.ndarray, latitude: float | None) -> None:
     """Look at a single series; see `look_when_read`."""
-    labelled = xr.DataArray(values, {"time": time}, ["time"], attrs={"units": "mm"})
-    count, mean = telling_days(values, max(1, round(24.0 / time_step(labelled["time"]).hours)))
+    count, mean = telling_days(values, max(1, round(24.0 / time_step(time).hours)))
     if count < _LEAST_AMOUNTS or _USUAL_TELLING_MM[0] <= mean <= _USUAL_TELLING_MM[1]:
         return
     if np.unique(values[values > 0][:_FIRST_AMOUNTS]).size < _LEAST_AMOUNTS:
         return
+    labelled = xr.DataArray(values, {"time": time}, ["time"], attrs={"units": "mm"})
     doubt = doubt_of_unit(labelled, latitude)
     if doubt.verdict == "stop":
         raise WeatherError(
@@ -286,4 +286,4 @@ def steps_in_first_years(time: xr.DataArray, years: int) -> int:
     else:  # cftime: 29 February, where the later year may lack it, moves to the 28th
         day = 28 if (first.month, first.day) == (2, 29) else first.day
         end = first.replace(year=first.year + years, day=day)
-    return int((time.to_numpy() < end).sum())
+    return int(np.searchsorted(time.to_numpy(), end))

@@ -10,11 +10,12 @@ import xarray as xr
 
 from runoff.errors import WeatherError, nearest, raise_faults
 from runoff.quantities import QUANTITIES, label
+from runoff.time_steps import time_step
 from runoff.units import require_units
 from runoff.weather.record.clocks import standard_time
 from runoff.weather.record.house_units import quantity_in_name, to_house
 from runoff.weather.record.lazy import refuse_when_read
-from runoff.weather.record.time_axis import ONE_DAY, STEP_HOURS, counted, stamp_words, step_hours, step_of
+from runoff.weather.record.time_axis import STEP_HOURS, counted, stamp_words, step_hours
 
 # what an impossible value of a quantity usually is
 _SUSPICIONS = {
@@ -156,6 +157,10 @@ def _faults_of_time(data: xr.Dataset) -> list[str]:
         return [
             f"time: dates of two calendars, {kinds[0]} and {kinds[1]}; bring all to one with weather.convert_calendar(...) first"
         ]
+    if len(index) > 1 and not index.hasnans:
+        step = time_step(index)
+        if step.regular and step.length > pd.Timedelta(0):
+            return []
     if index.has_duplicates:
         return [f"time: {stamp_words(index[index.duplicated()][0])} is given twice; keep one of each"]
     if not index.is_monotonic_increasing:
@@ -164,14 +169,10 @@ def _faults_of_time(data: xr.Dataset) -> list[str]:
         return [f"time: {counted(int(np.count_nonzero(index.isna())), 'step')} without a date"]
     if len(index) < 2:
         return _faults_of_one_step(data["time"])
-    step = step_of(index)
-    steps = pd.TimedeltaIndex(index[1:] - index[:-1])
-    odd = np.flatnonzero(steps != step)
-    if not odd.size:
-        return []
-    spelled = "1D" if step == ONE_DAY else f"{round(step / pd.Timedelta('1min'))}min"
+    spelled = "1D" if step.daily else f"{round(step.minutes)}min"
+    odd = step.first_odd or 0
     return [
-        f"the steps of time are not all alike: after {stamp_words(index[odd[0]])} comes {stamp_words(index[odd[0] + 1])}. "
+        f"the steps of time are not all alike: after {stamp_words(index[odd])} comes {stamp_words(index[odd + 1])}. "
         f'Bring the series to regular steps with missing values for the gaps, weather.resample(time="{spelled}").asfreq()'
     ]
 
@@ -203,10 +204,10 @@ def _impossible(data: xr.Dataset, given: xr.Dataset) -> list[str]:
         low, high = _limits(name, step_hours(data["time"]) if name == "solar_radiation" else 24.0)
         series = data[name].transpose("time", ...).to_numpy()
         values = series.reshape(series.shape[0], -1)
-        bad = (values < low) | (values > high)
-        if name in _BELOW and np.nansum(values) < 0.0:  # no dew, but evaporation with its sign turned
-            bad |= values < 0.0
-        if bad.any():
+        lowest, highest = (of.reduce(values, axis=None, initial=np.nan) for of in (np.fmin, np.fmax))
+        turned = name in _BELOW and lowest < 0.0 and np.nansum(values) < 0.0  # no dew, but its sign turned
+        if turned or lowest < low or highest > high:
+            bad = (values < (0.0 if turned else low)) | (values > high)
             rows = bad.any(axis=1)
             first = int(rows.argmax())
             value = values[first][bad[first]][0]
