@@ -1,10 +1,11 @@
-"""Names of a package that are loaded with their first use, so that who needs one of them does not wait for all."""
+"""Loading no more than is used: names of a package with their first use, a library without others that it only looks for."""
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 
@@ -33,3 +34,21 @@ def on_demand(
         return sorted({*vars(sys.modules[package]), *home_of})
 
     return found, names
+
+
+@contextlib.contextmanager
+def as_if_not_installed(*names: str) -> Iterator[None]:
+    """Let a library load without modules that it does without where they are not installed.
+
+    Parameters
+    ----------
+    names
+        The modules; one that is loaded already stays.
+    """
+    left_out = [name for name in names if name not in sys.modules]
+    sys.modules.update(dict.fromkeys(left_out))  # type: ignore[arg-type]  # Python takes None for "not installed"
+    try:
+        yield
+    finally:
+        for name in left_out:
+            del sys.modules[name]

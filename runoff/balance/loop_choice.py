@@ -15,6 +15,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, TypeVar
 
+from runoff.first_use import as_if_not_installed
+
 #: Day-steps that plain Python has done when loading the compiled loops would have cost as much (0.7 to 0.9 s; a step 5 to 8 us).
 _REPAID = 120_000
 _PACKAGE = __name__.partition(".")[0]
@@ -71,16 +73,11 @@ def compiled(loop: Any) -> Callable[..., Any]:
 @functools.cache
 def _numba() -> Any:
     """Load numba, without what it looks for where this process has no other loops."""
-    left_out = [name for name in _LOOKED_FOR if name not in sys.modules] if _alone else []
-    sys.modules.update(dict.fromkeys(left_out))  # type: ignore[arg-type]  # Python takes None for "not installed"
-    try:
+    with as_if_not_installed(*(_LOOKED_FOR if _alone else ())):
         import numba
 
-        if left_out:
+        if _alone:
             _load_the_rest()
-    finally:
-        for name in left_out:
-            del sys.modules[name]
     return numba
 
 

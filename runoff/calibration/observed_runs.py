@@ -48,13 +48,13 @@ class DailyRun:
         warm_up = rules.warm_up_years if rules.warm_up_years is not None else 0 if before >= _YEAR_DAYS else 1
         rules = rules.model_copy(update={"warm_up_years": warm_up})
         forcing = daily_forcing(cut, rules, "fit_roof")
-        self._trials, self._measured = Trials(forcing, rules), measured
+        self._trials, self._whole_roof = Trials(forcing, rules), measured == "roof_overflow"
         # observed days among the days of the run
         self._picked = pd.DatetimeIndex(forcing.indexes["time"]).floor("D").get_indexer(seen.index)
 
     def __call__(self, roof: Roof) -> np.ndarray:
         """Return the overflow of a roof, mm per day."""
-        return self._trials(roof)[self._measured][self._picked]
+        return self._trials(roof, whole_roof=self._whole_roof)[self._picked]
 
 
 class MinuteRun:
@@ -80,11 +80,12 @@ class MinuteRun:
         forcing = prepare_forcing(cut, rules.et_method, climate)
         self.rain: xr.DataArray = forcing["rain"]
         self._trials = Trials(forcing, rules.model_copy(update={"warm_up_years": 0}))
-        self._time, self._index, self._measured = pd.DatetimeIndex(forcing.indexes["time"]), seen.index, measured
+        self._time, self._index = pd.DatetimeIndex(forcing.indexes["time"]), seen.index
+        self._whole_roof = measured == "roof_overflow"
 
     def __call__(self, roof: Roof) -> np.ndarray:
         """Return the overflow of a roof, mm per observed step."""
-        overflow = pd.Series(self._trials(roof)[self._measured], self._time)
+        overflow = pd.Series(self._trials(roof, whole_roof=self._whole_roof), self._time)
         step = time_step(self._index).length
         if step != time_step(self._time).length:
             overflow = overflow.groupby(self._time.floor(step)).sum()

@@ -15,6 +15,7 @@ from typing import Any
 
 from runoff.cli.parser import CommandParser
 from runoff.cli.refusals import in_flags, sentence_of
+from runoff.first_use import as_if_not_installed
 from runoff.saying.given import on_one_line
 
 #: Command -> one line of help. Each has a module of its own, `runoff.cli.<command>_command`, with `add_arguments` and
@@ -35,9 +36,11 @@ COMMANDS: dict[str, str] = {
 #: Set to 1, errors that are no one's input show where in the code they were raised.
 TRACEBACK = "RUNOFF_TRACEBACK"
 _INTERRUPTED = 130  # what shells take for a stop by Ctrl-C
-#: Array libraries that xarray loads wherever they are installed, to ask of each array whether it is one of theirs: more than
-#: a second for arrays that no command but this one ever meets.
-_ARRAY_LIBRARIES, _MEETS_THEM = ("dask", "distributed", "pint"), "stream"
+#: Libraries that xarray and dask load wherever they are installed, to ask of each array whether it is one of theirs, and for a
+#: cluster: more than a second for what no command ever meets. A command has no cluster open, and arrays in chunks one of them alone.
+_NEVER_MET, _CHUNKED, _MEETS_CHUNKS = ("distributed", "pint"), "dask", "stream"
+#: What dask looks for as it loads, for transforms and for arrays that no grid of weather comes in.
+_DASK_LOOKS_FOR = ("scipy.fftpack", "scipy.sparse")
 
 #: New objects between two searches for unreachable ones. Loading libraries makes a third of a million that all stay, and at
 #: Python's 700 a sixth of the time of a command goes into looking at them again and again.
@@ -52,9 +55,11 @@ def process() -> int:
     command_begins()
     no_other_loops()
     gc.set_threshold(_OBJECTS)
-    if _MEETS_THEM not in sys.argv:
-        for name in _ARRAY_LIBRARIES:
-            sys.modules.setdefault(name, None)  # type: ignore[arg-type]  # Python takes None for "not installed"
+    for name in (*_NEVER_MET, *([] if _MEETS_CHUNKS in sys.argv else [_CHUNKED])):
+        sys.modules.setdefault(name, None)  # type: ignore[arg-type]  # Python takes None for "not installed"
+    if sys.argv[1:2] == [_MEETS_CHUNKS] and "--help" not in sys.argv:
+        with contextlib.suppress(ImportError), as_if_not_installed(*_DASK_LOOKS_FOR):
+            importlib.import_module("dask.array")
     try:
         return main()
     finally:

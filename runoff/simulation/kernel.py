@@ -7,7 +7,7 @@ minutes. Who changes the loops changes this module.
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -85,10 +85,45 @@ def trace(
     names, run = _day_loop(rules, watered)
     parameters = xr.Variable(("parameter", "design"), day_parameters(columns, rules))
     of_design = parameters if columns.names is not None else parameters.isel(design=0)
-    # what was on its way when a run in minutes ended percolates on the first day
-    carried = {**stores, "held_water": stores["held_water"] + stores["mobile_water"]}
-    traced = _over_cells(run, weather, of_design, ["parameter"], [carried[name] for name in column.STORES], len(names))
+    traced = _over_cells(run, weather, of_design, ["parameter"], _begun(stores), len(names))
     return _by_name(traced, names)
+
+
+def trace_alone(
+    columns: Columns,
+    rules: RunRules,
+    hours: float,
+    weather: tuple[np.ndarray, np.ndarray, np.ndarray],
+    stores: Mapping[str, float],
+    watered: np.ndarray | None = None,
+) -> dict[str, np.ndarray]:
+    """Do as `trace` for one roof at one place, in plain arrays.
+
+    Parameters
+    ----------
+    columns, rules, hours, watered
+        As there.
+    weather, stores
+        As there, arrays of shape ``(time,)`` and numbers.
+
+    Returns
+    -------
+    dict of numpy.ndarray
+        As there, shape ``(time,)`` each.
+    """
+    if hours != 24.0:
+        planted = _planted(columns, rules, hours)
+        traced = cells.trace_minutes(planted, *weather, np.array(0), *(np.asarray(stores[name]) for name in STORES))
+        return dict(zip(minute_steps.TRACE, traced, strict=True))
+    names, run = _day_loop(rules, watered)
+    traced = run(*weather, day_parameters(columns, rules)[:, 0], *_begun(stores))
+    return dict(zip(names, traced, strict=True))
+
+
+def _begun(stores: Mapping[str, Any]) -> list[Any]:
+    """Return the stores a run over days begins from: what was on its way when one in minutes ended percolates on the first day."""
+    carried = {**stores, "held_water": stores["held_water"] + stores["mobile_water"]}
+    return [carried[name] for name in column.STORES]
 
 
 def _day_loop(rules: RunRules, watered: np.ndarray | None) -> tuple[tuple[str, ...], Callable[..., np.ndarray]]:

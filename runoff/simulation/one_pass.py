@@ -49,15 +49,19 @@ def below(columns: Columns, rules: RunRules, hours: float, forcing: xr.Dataset, 
     dict of xarray.Variable
         As in `run_once`.
     """
-    watered = None
-    if rules.irrigation is not None:
-        watered = np.isin(Calendar.of(forcing["time"]).month, rules.irrigation.months_in(forcing))
-    planted = kernel.trace(columns, rules, hours, arriving(columns, side), stores, watered)
+    planted = kernel.trace(columns, rules, hours, arriving(columns, side), stores, watered(rules, forcing))
     fields = {**planted, **side}
     fields["overflow"] = fields["drained"] + fields["spilled"]
     share = columns.value("planted_fraction")
     fields["roof_overflow"] = share * fields["overflow"] + (1.0 - share) * fields["other_overflow"]
     return fields
+
+
+def watered(rules: RunRules, forcing: xr.Dataset) -> np.ndarray | None:
+    """Return whether watering is allowed in each step, shape ``(time,)``; None where the rules water no roof."""
+    if rules.irrigation is None:
+        return None
+    return np.isin(Calendar.of(forcing["time"]).month, rules.irrigation.months_in(forcing))
 
 
 def arriving(columns: Columns, side: Fields) -> tuple[xr.Variable, xr.Variable, xr.Variable]:

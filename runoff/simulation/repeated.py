@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 import xarray as xr
 
 from runoff.balance.loop_choice import expect_many_runs
 from runoff.roof.description import Roof
-from runoff.simulation.one_pass import at_the_end, below
+from runoff.simulation import kernel
+from runoff.simulation.one_pass import arriving, at_the_end, watered
 from runoff.simulation.roof_side import Columns, Fields, columns_of
 from runoff.simulation.rules import RunRules
-from runoff.simulation.start import CARRIED, stores_at
 from runoff.simulation.weather_side import DEPENDS_ON, SIDE_STORES, passes, run_weather_side
 from runoff.weather.record.forcing import run_step_hours, warm_up_length
 
@@ -29,27 +31,39 @@ class Trials:
     def __init__(self, forcing: xr.Dataset, rules: RunRules) -> None:
         self._rules, self._hours = rules, run_step_hours(forcing["time"])
         self._pieces = passes(forcing, warm_up_length(forcing["time"], rules.warm_up_years))
-        self._sides: dict[tuple[float, ...], list[Fields]] = {}
+        self._sides: dict[tuple[float, ...], list[_Piece]] = {}
         expect_many_runs()
 
-    def __call__(self, roof: Roof) -> dict[str, np.ndarray]:
-        """Return fluxes (mm per step) and stores (mm) of the record, shape ``(time,)`` each."""
+    def __call__(self, roof: Roof, *, whole_roof: bool) -> np.ndarray:
+        """Return the overflow of the record, of the whole roof or of the planted area alone, mm per step, shape ``(time,)``."""
         columns = columns_of([roof])
-        begin = stores_at(columns, "field-capacity")
-        stores: Fields = {name: begin.variables[name] for name in CARRIED}
-        for piece, side in zip(self._pieces, self._side(columns), strict=True):
-            fields = below(columns, self._rules, self._hours, piece, side, stores)
-            stores = at_the_end(fields, CARRIED)
-        return {name: field.to_numpy() for name, field in fields.items()}
+        stores = {name: float(row[0]) for name, row in kernel.start_values(columns, "field-capacity").items()}
+        for piece in self._side(columns):
+            traced = kernel.trace_alone(columns, self._rules, self._hours, piece.arriving, stores, piece.watered)
+            stores = {name: float(traced[name][-1]) if name in traced else 0.0 for name in kernel.STORES}
+        overflow: np.ndarray = traced["drained"] + traced["spilled"]
+        share = float(columns.rows["planted_fraction"][0])
+        return share * overflow + (1.0 - share) * piece.other if whole_roof else overflow
 
-    def _side(self, columns: Columns) -> list[Fields]:
-        """Return the weather side of every piece, worked out once for all roofs that share it."""
+    def _side(self, columns: Columns) -> list[_Piece]:
+        """Return what the weather of every piece brings, worked out once for all roofs that share it."""
         key = tuple(float(columns.rows[name][0]) for name in DEPENDS_ON)
         if key not in self._sides:
             beside: Fields = {name: xr.Variable((), 0.0) for name in SIDE_STORES}
-            sides: list[Fields] = []
-            for piece in self._pieces:
-                sides.append(run_weather_side(piece, self._rules, self._hours, columns, beside))
-                beside = at_the_end(sides[-1], SIDE_STORES)
+            sides: list[_Piece] = []
+            for forcing in self._pieces:
+                side = run_weather_side(forcing, self._rules, self._hours, columns, beside)
+                beside = at_the_end(side, SIDE_STORES)
+                liquid, drawing, led = (field.to_numpy() for field in arriving(columns, side))
+                other = side["other_overflow"].to_numpy()
+                sides.append(_Piece((liquid, drawing, led), other, watered(self._rules, forcing)))
             self._sides[key] = sides
         return self._sides[key]
+
+
+class _Piece(NamedTuple):
+    """What a piece of weather brings to every roof: see `arriving`, the overflow beside the planting (mm per step), `watered`."""
+
+    arriving: tuple[np.ndarray, np.ndarray, np.ndarray]
+    other: np.ndarray
+    watered: np.ndarray | None
