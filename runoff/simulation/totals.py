@@ -54,7 +54,7 @@ def daily_forcing(weather: Any, rules: RunRules, where: str = "sweep") -> xr.Dat
     Returns
     -------
     xarray.Dataset
-        From `runoff.weather.record.forcing.prepare_forcing`, on ``time`` alone, mm per day.
+        From `runoff.weather.record.forcing.prepare_forcing`, on ``time`` alone: mm per day, and degC where known.
 
     Raises
     ------
