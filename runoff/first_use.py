@@ -42,7 +42,7 @@ def as_if_not_installed(*names: str) -> Iterator[None]:
 
     Parameters
     ----------
-    names
+    *names
         The modules; one that is loaded already stays.
     """
     left_out = [name for name in names if name not in sys.modules]

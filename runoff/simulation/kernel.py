@@ -102,14 +102,14 @@ def trace_alone(
     Parameters
     ----------
     columns, rules, hours, watered
-        As there.
+        As in `trace`.
     weather, stores
-        As there, arrays of shape ``(time,)`` and numbers.
+        As in `trace`, in arrays of shape ``(time,)`` and in numbers, mm.
 
     Returns
     -------
     dict of numpy.ndarray
-        As there, shape ``(time,)`` each.
+        As in `trace`, shape ``(time,)`` each.
     """
     if hours != 24.0:
         planted = _planted(columns, rules, hours)
