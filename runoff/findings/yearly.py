@@ -132,7 +132,8 @@ def totals_of_run(
 def _missing_cells(values: xr.Variable) -> xr.Variable:
     """Return which cells lack a step of a series."""
     if values.chunks is not None:
-        return values.isnull().any("time")
+        missing: xr.Variable = values.isnull().any("time")
+        return missing
     at = values.dims.index("time")
     return xr.Variable(values.dims[:at] + values.dims[at + 1 :], np.isnan(values.to_numpy()).any(axis=at))
 

@@ -64,9 +64,9 @@ def finished(
     result |= signs_of(columns, rules, result)
     result |= {name: columns.value(name) for name in _KEPT_OF_THE_ROOF}
     result["balance_error"] = balance_error(result, before)
-    for name in set(result) - given:  # what is worked out must not pass for the rain it came from
-        result[name] = xr.Variable(result[name].dims, result[name].data)
     for name, field in result.items():
+        if field.attrs and name not in given:  # what is worked out must not pass for the rain it came from
+            result[name] = field = xr.Variable(field.dims, field.data)
         if "time" in field.dims[:-1]:
             result[name] = field.transpose(..., "time")
     own = {name: coord for name, coord in start_coords.items() if name != "time" and name not in forcing.coords}

@@ -27,8 +27,7 @@ def run_once(columns: Columns, rules: RunRules, hours: float, forcing: xr.Datase
     Returns
     -------
     dict of xarray.Variable
-        What `kernel.trace` and `run_weather_side` return; ``overflow``, all that leaves the planted area, and
-        ``roof_overflow``, the area-weighted mean over planted and other surface (mm per step).
+        What `kernel.trace` and `run_weather_side` return.
     """
     side = run_weather_side(forcing, rules, hours, columns, stores)
     return below(columns, rules, hours, forcing, side, stores)
@@ -50,11 +49,27 @@ def below(columns: Columns, rules: RunRules, hours: float, forcing: xr.Dataset, 
         As in `run_once`.
     """
     planted = kernel.trace(columns, rules, hours, arriving(columns, side), stores, watered(rules, forcing))
-    fields = {**planted, **side}
-    fields["overflow"] = fields["drained"] + fields["spilled"]
-    share = columns.value("planted_fraction")
-    fields["roof_overflow"] = share * fields["overflow"] + (1.0 - share) * fields["other_overflow"]
-    return fields
+    return {**planted, **side}
+
+
+def with_overflow(columns: Columns, fields: Fields) -> Fields:
+    """Return the fields of a pass with what leaves the roof, mm per step; a warm-up does without.
+
+    Parameters
+    ----------
+    columns, fields
+        The roofs, and what `run_once` returned.
+
+    Returns
+    -------
+    dict of xarray.Variable
+        Beside the fields ``overflow``, all that leaves the planted area, and ``roof_overflow``, the area-weighted mean over
+        planted and other surface.
+    """
+    overflow, share = fields["drained"] + fields["spilled"], columns.value("planted_fraction")
+    of_the_roof = share * overflow
+    of_the_roof += (1.0 - share) * fields["other_overflow"]
+    return {**fields, "overflow": overflow, "roof_overflow": of_the_roof}
 
 
 def watered(rules: RunRules, forcing: xr.Dataset) -> np.ndarray | None:

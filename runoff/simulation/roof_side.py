@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -35,6 +35,21 @@ class Columns:
     rows: dict[str, np.ndarray]
     names: list[str] | None = None
     described: Sequence[dict[str, Any]] = ()
+    _worked_out: dict[Any, Any] = dataclasses.field(default_factory=dict, repr=False, compare=False)
+
+    def once(self, key: Any, work_out: Callable[[], Any]) -> Any:
+        """Return what follows from these columns alone, worked out once for all passes of a run.
+
+        Parameters
+        ----------
+        key
+            What it is and by which rules.
+        work_out
+            Works it out.
+        """
+        if key not in self._worked_out:
+            self._worked_out[key] = work_out()
+        return self._worked_out[key]
 
     @property
     def count(self) -> int:

@@ -18,7 +18,7 @@ import xarray as xr
 from runoff.errors import RunoffError
 from runoff.roof.description import BareSurface, Roof
 from runoff.simulation.labels import finished, provenance, start_told
-from runoff.simulation.one_pass import at_the_end, run_once
+from runoff.simulation.one_pass import at_the_end, run_once, with_overflow
 from runoff.simulation.roof_side import Fields, columns_asked_for
 from runoff.simulation.rules import IrrigationRule, RootLimits, RunRules, SnowRule
 from runoff.simulation.start import CARRIED, refuse_other_places, start_asked_for, stores_at
@@ -128,6 +128,6 @@ def simulate(
     *before, record = passes(forcing, years)
     for piece in before:
         stores = at_the_end(run_once(columns, rules, hours, piece, stores), CARRIED)
-    fields = run_once(columns, rules, hours, record, stores)
+    fields = with_overflow(columns, run_once(columns, rules, hours, record, stores))
     result = finished(columns, rules, hours, record, stores, fields, begin.coords)
     return result.assign_attrs(provenance(rules, hours, record, start_told(years, start_moisture, start_state)))

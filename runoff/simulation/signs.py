@@ -47,8 +47,9 @@ def _waterlogged(columns: Columns, rules: RunRules, fields: Fields) -> xr.Variab
 
 def _dry(columns: Columns, rules: RunRules, fields: Fields) -> xr.Variable:
     of = columns.value
-    usable = fields["held_water"] - of("wilting_water") + fields["surface_water"] * of("mulch_share")
-    usable = usable + of("cup_supply") * fields["cup_water"] + of("mat_supply") * fields["mat_water"]
+    usable = fields["held_water"] - of("wilting_water")
+    for share, store in (("mulch_share", "surface_water"), ("cup_supply", "cup_water"), ("mat_supply", "mat_water")):
+        usable += of(share) * fields[store]
     capacity = of("field_water") - of("wilting_water")
     dry: xr.Variable = usable < rules.limits.dry_share * capacity - ROUNDING_MM
     return dry
@@ -77,15 +78,20 @@ def balance_error(fields: Fields, before: Fields) -> xr.Variable:
         When the balance is open by more than rounding in one step.
     """
     names = [name for name in (*kernel.WATER, "snow_water") if name in fields]
-    stored = sum((fields[name] for name in names[1:]), fields[names[0]])
+    stored = fields[names[0]] + fields[names[1]]
+    for name in names[2:]:
+        stored += fields[name]
     stored_before = sum((before[name] for name in kernel.WATER), before["snow_water"])
     change = stored.isel(time=slice(1, None)) - stored.isel(time=slice(None, -1))
     change = xr.Variable.concat([stored.isel(time=slice(0, 1)) - stored_before, change], "time")
     arrived = fields["rain"]
     for name in ("irrigation", "run_on"):
         arrived = arrived + fields[name] if name in fields else arrived
-    error = arrived - fields["evapotranspiration"] - fields["overflow"] - change
-    largest: xr.Variable = abs(error).max("time")
+    error = arrived - fields["evapotranspiration"]
+    error -= fields["overflow"]
+    error -= change
+    most, least = error.max("time"), error.min("time")
+    largest: xr.Variable = abs(most.where(most > -least, least))
     if largest.chunks is None and float(largest.max()) > BALANCE_LIMIT_MM:
         raise BalanceError(
             f"simulate: the water balance is open by {float(largest.max()):.3g} mm in one step; this is a fault of "

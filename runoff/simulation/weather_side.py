@@ -129,6 +129,8 @@ def _liquid_and_snow(
     rain: np.ndarray, snow: np.ndarray, temperature: np.ndarray | None = None, *, rules: RunRules, hours: float
 ) -> tuple[np.ndarray, np.ndarray]:
     """Do as `_snow` for plain arrays of mm per step and degC, ``(..., time)``, and the snow before, mm, ``(...,)``."""
+    if temperature is None and not np.any(snow):  # a missing one counts as some
+        return rain.copy(), np.zeros(rain.shape)
     if temperature is None:  # nothing says that it stays: snow of a start state melts over the first day
         first, steps = max(1, round(24.0 / hours)), rain.shape[-1]
         first = min(steps, first)
