@@ -30,24 +30,6 @@ def run_once(columns: Columns, rules: RunRules, hours: float, forcing: xr.Datase
         What `kernel.trace` and `run_weather_side` return.
     """
     side = run_weather_side(forcing, rules, hours, columns, stores)
-    return below(columns, rules, hours, forcing, side, stores)
-
-
-def below(columns: Columns, rules: RunRules, hours: float, forcing: xr.Dataset, side: Fields, stores: Fields) -> Fields:
-    """Run the planted columns below a weather side that is known; see `run_once`.
-
-    Parameters
-    ----------
-    columns, rules, hours, forcing, stores
-        As in `run_once`.
-    side
-        What `run_weather_side` returned for the same.
-
-    Returns
-    -------
-    dict of xarray.Variable
-        As in `run_once`.
-    """
     planted = kernel.trace(columns, rules, hours, arriving(columns, side), stores, watered(rules, forcing))
     return {**planted, **side}
 
