@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from runoff.first_use import as_if_not_installed
+
 HEAVY = ["matplotlib", "scipy", "numba", "pandas", "xarray", "pydantic", "jinja2", "ipywidgets", "dask", "h5netcdf"]
 
 
@@ -40,6 +42,7 @@ COMMANDS = [
     ("storm --no-figures --depth 2in --step 15min", NEVER | {"jinja2", "scipy.special", "scipy.linalg"}),
     ("outlets --no-figures --duration 1h --most-outlets 3", NEVER | {"jinja2", "scipy.special", "scipy.linalg"}),
     ("fit --no-figures --start 2014 --end 2014", NEVER | {"jinja2"}),
+    ("stream", NEVER - {"dask"} | {"scipy.sparse", "scipy.fftpack", "scipy.special"}),
 ]
 
 
@@ -64,6 +67,16 @@ def test_scipy_and_dask_are_there_again_after_a_command() -> None:
     try_it = "import dask, scipy.linalg.cython_blas"
     done = subprocess.run([sys.executable, "-c", f"try: {code}\nexcept SystemExit: {try_it}"], capture_output=True)
     assert done.returncode == 0, done.stderr
+
+
+def test_what_a_library_only_looks_for_can_be_left_out_and_is_there_afterwards(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delitem(sys.modules, "wave", raising=False)
+    with pytest.raises(ZeroDivisionError), as_if_not_installed("wave", "json"):
+        assert importlib.import_module("json") is json  # loaded before: it stays
+        with pytest.raises(ImportError):
+            importlib.import_module("wave")
+        _ = 1 / 0
+    assert importlib.import_module("wave").Wave_read and sys.modules["json"] is json
 
 
 @pytest.mark.slow

@@ -7,6 +7,7 @@ import pytest
 import xarray as xr
 
 import runoff
+from runoff.findings import draining
 from runoff.findings.draining import (
     drainage_figures,
     guideline_coefficients,
@@ -130,6 +131,15 @@ def test_a_clogged_and_a_nearly_flat_roof_take_longer_or_never_get_there() -> No
     opened, lost, half = (figures[f"hours_to_drain{end}"].to_numpy() for end in ("", "_some_lost", "_half_blocked"))
     assert opened[0] <= half[0] and lost[0] == math.inf  # its one outlet
     assert opened[1] == math.inf  # a flat deck on a mat keeps its last millimetres: "not within 7 days"
+
+
+def test_roofs_run_together_have_the_figures_that_each_has_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    roofs, rain = [deck(), runoff.open_sample_roof("thin"), runoff.open_sample_roof("cups")], storm(40.0, 1)
+    together = drainage_figures(roofs, rain, drying_mm_per_day=4.0)
+    monkeypatch.setattr(draining, "_AT_ONCE", 2)
+    assert drainage_figures(roofs, rain, drying_mm_per_day=4.0).identical(together)
+    alone = [drainage_figures(one, rain, drying_mm_per_day=4.0, guideline=False) for one in roofs]
+    assert xr.concat(alone, "design").identical(together.drop_vars("guideline_coefficient"))
 
 
 def test_storage_layer_by_layer() -> None:
