@@ -34,8 +34,7 @@ foot, and one whose next way out opens (over the medium, over the sill), are rou
 *Still* steps, in which no water passes the surface, little is mobile and the free water keeps to the foot, are taken whole: the
 recession of h_m is exact at any step, and where a trickle at most joins the free water at its foot, u falls evenly over a
 weir on a wedge, as 1/(1 + B t u) on a level deck.
-Evaporation keeps its substeps. A roof's own stores decide, never its neighbours in a block: the scalar loop, the block loop
-(`runoff.balance.minute_blocks`) and plain Python give the same bits.
+Evaporation keeps its substeps. The compiled loop and plain Python give the same bits.
 """
 
 from __future__ import annotations

@@ -1,4 +1,6 @@
-"""Run columns in steps of 1 min to 1 h: set up the parameters, then a trace of one or totals of many.
+"""Run columns in steps of 1 min to 1 h: set up the parameters, then the trace of one.
+
+Courses of many roofs, without their traces: `runoff.balance.minute_courses`.
 
 The equations and their solution are in `runoff.balance.minute_steps`. Here described columns become the arrays that the
 loops read: planted roofs by `planted_columns`, bare and gravel ones by `bare_columns`. One roof whose surfaces differ is two
@@ -29,12 +31,10 @@ from typing import Any
 
 import numpy as np
 
-from runoff.balance import column, free_water, minute_lanes, packing
-from runoff.balance import minute_blocks as blocks
+from runoff.balance import column, free_water, packing
 from runoff.balance import minute_steps as steps
-from runoff.balance.loop_choice import compiled, pick
+from runoff.balance.loop_choice import pick
 from runoff.balance.outlet_flow import OutletLaw, rectangular_outlet
-from runoff.balance.sharing_out import share_out
 from runoff.errors import RunoffError
 
 #: What a described bare or gravel deck brings. Depths and levels mm.
@@ -47,7 +47,7 @@ ROWS = (*steps.PARAMETERS, *free_water.Deck._fields)
 #: A peak is the largest mean over so long, or over the step, if that is longer, min.
 PEAK_MINUTES = 5.0
 #: What a substep costs in plain Python, in steps of a day.
-_IN_DAY_STEPS = 2
+IN_DAY_STEPS = 2
 #: A step is taken whole while the medium releases less than about this share of its mobile water in it ...
 _STILL_SHARE = 0.15
 #: ... and holds no more mobile water than this, mm.
@@ -268,84 +268,57 @@ def run_trace(
     stores
         Stores after the last step, mm, shape ``(store,)``: a run may be split in time.
     """
-    liquid, e0, run_on = _weather(liquid, e0, run_on)
+    liquid, e0, run_on = weather_of(liquid, e0, run_on)
     n = liquid.size
-    loop = steps.trace_loop if plain else pick(steps.trace_loop, _IN_DAY_STEPS * n * columns.substeps)
+    loop = steps.trace_loop if plain else pick(steps.trace_loop, IN_DAY_STEPS * n * columns.substeps)
     traced = np.empty((len(steps.TRACE), n)) if out is None else out
     last = np.array(stores, dtype=float)
-    given: list[Any] = [liquid, run_on, e0, columns.laws[:, design].copy(), last, traced.reshape(-1)]
-    if loop is steps.trace_loop:  # lists are what plain Python is quick with
-        given = [one.tolist() for one in given]
-    weather, laws, state, written = given[:3], *given[3:]
-    numbers = columns.parameters[:, design].tolist()
-    split = len(steps.PARAMETERS)
-    par, deck = steps.Parameters._make(numbers[:split]), free_water.Deck._make(numbers[split:])
-    loop(*weather, columns.minutes, columns.substeps, par, deck, laws, state, written)  # type: ignore[call-arg]
-    if loop is steps.trace_loop:
-        traced[:], last[:] = np.reshape(written, traced.shape), state
+    of_design = columns.parameters[:, design].tolist(), columns.laws[:, design].copy()
+    run_design(loop, read_by(loop, liquid, run_on, e0), columns, of_design, last, traced)
     if np.isnan(np.sum(liquid) + np.sum(e0) + np.sum(run_on) + np.sum(stores)):
         traced[:], last[:] = np.nan, np.nan
     return dict(zip(steps.TRACE, traced, strict=True)), last
 
 
-def run_totals(
-    liquid: np.ndarray,
-    e0: np.ndarray,
+def read_by(loop: Any, *weather: np.ndarray) -> list[Any]:
+    """Return arrays as a loop reads them: lists are what plain Python is quick with."""
+    return [one.tolist() for one in weather] if loop is steps.trace_loop else list(weather)
+
+
+def run_design(
+    loop: Any,
+    weather: Sequence[Any],
     columns: MinuteColumns,
-    stores: np.ndarray,
-    *,
-    run_on: np.ndarray | None = None,
-) -> tuple[dict[str, np.ndarray], np.ndarray]:
-    """Run all designs through the same weather, on all cores, and keep sums and largest values.
+    of_design: tuple[list[float], np.ndarray],
+    state: np.ndarray,
+    traced: np.ndarray,
+) -> None:
+    """Run one design and write its trace.
 
     Parameters
     ----------
-    liquid, e0, run_on
-        As in `run_trace`.
+    loop
+        `minute_steps.trace_loop`, or its compiled form.
+    weather
+        From `read_by`: rain plus melt, run-on and reference evapotranspiration, mm per step.
     columns
-        From `planted_columns` or `bare_columns`.
-    stores
-        Stores before the first step, mm, shape ``(store, design)``; left as they are.
-
-    Returns
-    -------
-    totals
-        Arrays of shape ``(design,)`` by the names of `minute_lanes.TOTALS` (mm, mm/h, hours); missing when any
-        input is missing.
-    stores
-        Stores after the last step, mm, shape ``(store, design)``: a run may be split in time, in pieces of any length.
+        Of which the length of the steps is read.
+    of_design
+        The parameters of the design in the order of `ROWS`, and its laws.
+    state
+        Stores before the first step, mm, shape ``(store,)``, contiguous; receives the last ones.
+    traced
+        Receives the trace, mm and shares, shape ``(len(minute_steps.TRACE), time)``.
     """
-    liquid, e0, run_on = _weather(liquid, e0, run_on)
-    n = columns.parameters.shape[1]
-    totals, last = np.empty((len(minute_lanes.TOTALS), n)), np.empty((len(steps.STORES), n))
-    loop = compiled(blocks.totals_loop)
-    whole, part = _window(columns.minutes)
-
-    order = _by_outflow(columns)
-
-    def work(piece: slice) -> None:
-        mine = order[piece]
-        count = mine.size
-        width = -(-count // minute_lanes.LANES) * minute_lanes.LANES
-        lanes = mine[np.minimum(np.arange(width), count - 1)]  # the last block repeats its last lane
-        kept, got = np.ascontiguousarray(stores[:, lanes], dtype=float), np.empty((len(minute_lanes.TOTALS), width))
-        described = np.ascontiguousarray(columns.parameters[:, lanes]), np.ascontiguousarray(columns.laws[:, lanes])
-        loop(liquid, run_on, e0, columns.minutes, columns.substeps, whole, part, *described, kept, got)
-        totals[:, mine], last[:, mine] = got[:, :count], kept[:, :count]
-
-    share_out(work, n, minute_lanes.LANES)
-    missing = np.isnan(np.sum(liquid) + np.sum(e0) + np.sum(run_on)) | np.isnan(np.sum(stores, axis=0))
-    totals[:, missing], last[:, missing] = np.nan, np.nan
-    return dict(zip(minute_lanes.TOTALS, totals, strict=True)), last
-
-
-def _by_outflow(columns: MinuteColumns) -> np.ndarray:
-    """Return the order in which designs share blocks: those that let go alike together, as a block waits for its slowest."""
-    row = dict(zip(ROWS, columns.parameters, strict=True))
-    steepness = np.maximum(row["least_level"], 1.0) * row["tested_slope"]
-    return np.lexsort(
-        (row["foot_weir"], row["drop"], row["in_plane_tested"] * steepness > 0.1, row["sealed_water"] > 0.0)
-    )
+    numbers, laws = of_design
+    split = len(steps.PARAMETERS)
+    par, deck = steps.Parameters._make(numbers[:split]), free_water.Deck._make(numbers[split:])
+    if loop is not steps.trace_loop:
+        loop(*weather, columns.minutes, columns.substeps, par, deck, laws, state, traced.reshape(-1))
+        return
+    stored, written = state.tolist(), [0.0] * traced.size
+    loop(*weather, columns.minutes, columns.substeps, par, deck, laws.tolist(), stored, written)  # type: ignore[call-arg]
+    traced[:], state[:] = np.reshape(written, traced.shape), stored
 
 
 def largest_mean(depths: np.ndarray, step_minutes: float, minutes: float = PEAK_MINUTES) -> float:
@@ -497,7 +470,24 @@ def _foot(
     }
 
 
-def _weather(liquid: np.ndarray, e0: np.ndarray, run_on: np.ndarray | None) -> list[np.ndarray]:
+def weather_of(liquid: np.ndarray, e0: np.ndarray, run_on: np.ndarray | None) -> list[np.ndarray]:
+    """Bring the series of a run into the form the loop reads.
+
+    Parameters
+    ----------
+    liquid, e0, run_on
+        As in `run_trace`, mm per step.
+
+    Returns
+    -------
+    list of numpy.ndarray
+        The three in this order, contiguous, mm per step, shape ``(time,)``.
+
+    Raises
+    ------
+    RunoffError
+        When they are not of one length.
+    """
     given = [liquid, e0, np.zeros(np.shape(liquid)) if run_on is None else run_on]
     rain, evaporation, more = (np.ascontiguousarray(each, dtype=float) for each in given)
     if rain.ndim != 1 or rain.shape != evaporation.shape or rain.shape != more.shape:

@@ -25,7 +25,7 @@ from runoff.roof import Roof
 from runoff.roof.losing_outlets import with_loss, with_outlets
 from runoff.saying.scales import say, shown
 from runoff.saying.tables import Table
-from runoff.simulation import last_stores, simulate
+from runoff.simulation import storm_flows
 from runoff.time_steps import time_step
 
 #: Days that a roof is followed after the rain.
@@ -35,7 +35,7 @@ LEFT_MM = 1.0
 #: Hours within which roofs are asked to be drained: 24 to 72 (rules of places, see `runoff outlets --help`); 48 in US model codes.
 LIMIT_HOURS = 48.0
 _BLOCKED = 0.5
-_AT_ONCE = 33  # roofs run together, each in three states: a week in minutes takes a megabyte each
+_AT_ONCE = 200  # roofs run together: courses of a week in steps of a minute take 300 kB each
 #: Depth at which the outlets that go are compared, mm.
 _COMPARED_MM = 35.0
 
@@ -49,6 +49,10 @@ DRAINAGE_FIGURES: dict[str, tuple[str, str]] = {
     "storage_recovered": ("1", "share of that storage recovered by the limit"),
     "guideline_coefficient": ("1", "share of 27 mm in 15 min that leaves the medium in those 15 minutes"),
 }
+#: Hours to drain in each state of the outlets.
+_STATES = ("hours_to_drain", "hours_to_drain_some_lost", "hours_to_drain_half_blocked")
+#: What has to leave until a roof has drained.
+_MOVING = ("free_water", "mobile_water")
 #: Those that need a storm.
 OF_A_STORM = (
     "peak_release", "hours_to_drain", "hours_to_drain_some_lost", "hours_to_drain_half_blocked", "storage_recovered",
@@ -140,18 +144,14 @@ def _of_storm(roofs: list[Roof], storm: xr.DataArray, lost: int, left_mm: float)
     week = xr.Dataset({"rain": rain, "reference_et": xr.zeros_like(rain).assign_attrs(units="mm")})  # nothing is drawn
     minutes, end = time_step(week["time"]).minutes, _end_of_rain(storm)
     expect_many_runs()  # three weeks in minutes
-    states = {
-        "hours_to_drain": roofs,
-        "hours_to_drain_some_lost": [with_loss(one, lost, _COMPARED_MM) for one in roofs],
-        "hours_to_drain_half_blocked": [with_outlets(one, blocked_fraction=max(_BLOCKED, one.blocked_fraction)) for one in roofs],
-    }  # fmt: skip
-    every = [one for some in states.values() for one in some]
-    run = simulate(every, week, start_moisture="field-capacity").variables
-    water = (run["free_water"] + run["mobile_water"]).transpose("design", "time").to_numpy()
-    hours = np.array([hours_until(one[end:], minutes, left_mm) for one in water])
-    found = dict(zip(states, hours.reshape(len(states), len(roofs)), strict=True))
-    flows = run["discharge"].transpose("design", "time").to_numpy()[: len(roofs)]
-    peaks = [largest_mean(one * minutes, minutes) / 60.0 for one in flows]
+    opened = storm_flows(roofs, week, (*_MOVING, "discharge"), start_moisture="field-capacity").kept
+    lost_or_blocked = [with_loss(one, lost, _COMPARED_MM) for one in roofs]
+    lost_or_blocked += [with_outlets(one, blocked_fraction=max(_BLOCKED, one.blocked_fraction)) for one in roofs]
+    held_up = storm_flows(lost_or_blocked, week, _MOVING, start_moisture="field-capacity").kept
+    courses = [kept["free_water"] + kept["mobile_water"] for kept in (opened, held_up)]
+    hours = [hours_until(one[end:], minutes, left_mm) for water in courses for one in water]
+    found = dict(zip(_STATES, np.reshape(hours, (len(_STATES), len(roofs))), strict=True))
+    peaks = [largest_mean(one * minutes, minutes) / 60.0 for one in opened["discharge"]]
     found["peak_release"] = release_per_hectare(np.asarray(peaks), np.array([one.area_m2 for one in roofs]))
     return found
 
@@ -198,9 +198,10 @@ def _storage_recovered(
     end, hours = _end_of_rain(rain), time_step(rain["time"]).hours
     et = rain.copy(data=np.where(np.arange(rain.sizes["time"]) > end, drying * hours / 24.0, 0.0))
     weather = xr.Dataset({"rain": rain, "reference_et": et.assign_attrs(units="mm")})
-    run = simulate(roofs, weather, start_moisture="field-capacity").isel(time=-1)
-    held = run["surface_water"] + run["held_water"] - run["wilting_water"] + run["cup_water"] + run["mat_water"]
-    back = storage - (held + run["free_water"] + run["mobile_water"]).to_numpy()
+    run = storm_flows(roofs, weather, (), start_moisture="field-capacity")
+    last, wilting = run.stores, run.columns.rows["wilting_water"]
+    held = last["surface_water"] + last["held_water"] - wilting + last["cup_water"] + last["mat_water"]
+    back = storage - (held + last["free_water"] + last["mobile_water"])
     return np.asarray(np.clip(back / np.where(storage > 0.0, storage, np.nan), 0.0, 1.0))
 
 
@@ -225,11 +226,10 @@ def guideline_coefficients(roofs: Sequence[Roof]) -> np.ndarray:
         np.full(GUIDELINE_MIN, GUIDELINE_MM / GUIDELINE_MIN), dims="time", coords={"time": time}, name="rain",
         attrs={"units": "mm"},
     )  # fmt: skip
-    wetted = last_stores(simulate(list(roofs), xr.zeros_like(rain), start_moisture="field-capacity"))
-    surface = storage_capacity(roofs)["capacity_surface_mm"].to_numpy()
-    wetted["surface_water"] = ("design", np.maximum(0.0, surface - GUIDELINE_LOSS_MM))
-    run = simulate(list(roofs), rain, start_state=wetted)
-    return np.asarray((run["percolation"] + run["bypass"]).sum("time") / GUIDELINE_MM)
+    wetted = storm_flows(roofs, xr.zeros_like(rain), (), start_moisture="field-capacity")
+    surface = np.maximum(0.0, wetted.columns.rows["surface_capacity"] - GUIDELINE_LOSS_MM)
+    run = storm_flows(roofs, rain, ("percolation", "bypass"), changed={**wetted.stores, "surface_water": surface}).kept
+    return np.asarray((run["percolation"] + run["bypass"]).sum(axis=1) / GUIDELINE_MM)
 
 
 def summer_drying(weather: xr.Dataset) -> float:

@@ -9,7 +9,7 @@ import xarray as xr
 
 from runoff.errors import StormError
 from runoff.findings.storm_comparison import BARE, PLANTED, compare_storm, followed_by_dry
-from runoff.simulation import simulate
+from runoff.simulation import simulate, storm_flows
 from runoff.storms.design_storms import design_storm
 from runoff.time_steps import time_step
 
@@ -142,11 +142,13 @@ def sampled_storm_figures(
         ``(return_period, design)``.
     """
     sampled = []
-    for years, many in run_storms(roofs, storms, existing).items():
+    for years, storm in storms.items():
         run, comparison = runs[years], comparisons[years]
+        many = storm_flows(roofs, followed_by_dry(storm), ("overflow",), start_moisture="field-capacity")
+        shed = xr.DataArray(many.kept["overflow"], dims=("design", "time"), coords=many.columns.coords)
         flow, seconds = comparison["hydrograph"].sel(surface=PLANTED, drop=True), 3600.0 * time_step(run["time"]).hours
         per_mm = float(run["planted_fraction"]) * float(run["area_m2"]) / seconds
-        flows = flow + (many["overflow"] - run["overflow"]) * per_mm
+        flows = flow + (shed - run["overflow"]) * per_mm
         depth = run["rain"].sum("time")
         left = flows.sum("time") * seconds / float(run["area_m2"])
         peak = flows.max("time")

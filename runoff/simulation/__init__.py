@@ -14,6 +14,8 @@ from runoff.simulation.rules import RunRules as RunRules
 from runoff.simulation.rules import SnowRule as SnowRule
 from runoff.simulation.runs import simulate as simulate
 from runoff.simulation.start import last_stores as last_stores
+from runoff.simulation.storm_runs import StormFlows as StormFlows
+from runoff.simulation.storm_runs import storm_flows as storm_flows
 from runoff.simulation.totals import daily_forcing as daily_forcing
 from runoff.simulation.totals import run_totals as run_totals
 from runoff.simulation.weather_side import run_surfaces_in_minutes as run_surfaces_in_minutes

@@ -7,13 +7,13 @@ minutes. Who changes the loops changes this module.
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
 
-from runoff.balance import cells, column, column_blocks, minute_steps, minutes
+from runoff.balance import cells, column, column_blocks, minute_courses, minute_steps, minutes
 from runoff.balance.column_totals import run_totals
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
@@ -27,6 +27,10 @@ WATER = tuple(name for name in STORES if name != "mobile_bypass")
 ALWAYS = column.STORES
 #: What the totals hold per year and design.
 TOTALS = column_blocks.TOTALS
+#: What a run in minutes can keep.
+MINUTE_TRACE = minute_steps.TRACE
+#: Numbers by name, plain: of shape ``(design,)``, or one for all.
+Plain = Mapping[str, Any]
 
 
 def day_parameters(columns: Columns, rules: RunRules) -> np.ndarray:
@@ -174,6 +178,60 @@ def trace_decks(
     full = {name: stores.get(name, xr.Variable((), 0.0)) for name in STORES}
     none = xr.zeros_like(liquid)
     return _trace_minutes(minutes.bare_columns(decks, 60.0 * hours), of_design, (liquid, e0, none), full)
+
+
+def planted_courses(
+    columns: Columns, rules: RunRules, hours: float, weather: Sequence[np.ndarray], stores: Plain, keep: Sequence[str]
+) -> minute_courses.Courses:
+    """Run the planted columns in minutes and keep some courses of each.
+
+    Parameters
+    ----------
+    columns, rules, hours
+        As in `trace`.
+    weather
+        Rain plus melt; reference evapotranspiration, 0 under snow and in frost; run-on led to the outlets: mm per step, shape
+        ``(time,)`` or ``(design, time)``.
+    stores
+        The stores before the first step, by the names of `STORES`, mm, shape ``(design,)`` each.
+    keep
+        Names of `MINUTE_TRACE`.
+
+    Returns
+    -------
+    runoff.balance.minute_courses.Courses
+        What is kept of each, mm.
+    """
+    return _courses(_planted(columns, rules, hours), weather, stores, keep)
+
+
+def deck_courses(
+    decks: Sequence[dict[str, Any]], hours: float, weather: Sequence[np.ndarray], stores: Plain, keep: Sequence[str]
+) -> minute_courses.Courses:
+    """Do as `planted_courses` for bare or gravel decks.
+
+    Parameters
+    ----------
+    decks
+        As in `trace_decks`, one for each design.
+    hours, weather, stores, keep
+        As in `planted_courses`; the film is ``surface_water``.
+
+    Returns
+    -------
+    runoff.balance.minute_courses.Courses
+        What is kept of each, mm.
+    """
+    return _courses(minutes.bare_columns(decks, 60.0 * hours), weather, stores, keep)
+
+
+def _courses(
+    made: minutes.MinuteColumns, weather: Sequence[np.ndarray], stores: Plain, keep: Sequence[str]
+) -> minute_courses.Courses:
+    liquid, e0, run_on = weather
+    none = np.zeros(made.parameters.shape[1])
+    begin = np.array([none + stores.get(name, 0.0) for name in STORES])
+    return minute_courses.run_courses(liquid, e0, made, begin, keep, run_on=run_on)
 
 
 def _trace_minutes(

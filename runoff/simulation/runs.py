@@ -11,7 +11,7 @@ are held against each other once, at the door, instead of at every sum; the resu
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import xarray as xr
 
@@ -19,7 +19,7 @@ from runoff.errors import RunoffError
 from runoff.roof.description import BareSurface, Roof
 from runoff.simulation.labels import finished, provenance, start_told
 from runoff.simulation.one_pass import at_the_end, run_once, with_overflow
-from runoff.simulation.roof_side import Fields, columns_asked_for
+from runoff.simulation.roof_side import Columns, Fields, columns_asked_for
 from runoff.simulation.rules import IrrigationRule, RootLimits, RunRules, SnowRule
 from runoff.simulation.start import CARRIED, refuse_other_places, start_asked_for, stores_at
 from runoff.simulation.weather_side import passes
@@ -110,6 +110,60 @@ def simulate(
         "simulate", rules, ("start_moisture", "start_state", "climate"), et_method=et_method, limits=limits, snow=snow, comparison=comparison, irrigation=irrigation,
         warm_up_years=warm_up_years, **misspelt,
     )  # fmt: skip
+    columns, forcing, hours, years, begin = at_the_door(roof, weather, rules, start_moisture, start_state, climate)
+    stores: Fields = {name: begin.variables[name] for name in CARRIED}
+    *before, record = passes(forcing, years)
+    for piece in before:
+        stores = at_the_end(run_once(columns, rules, hours, piece, stores), CARRIED)
+    fields = with_overflow(columns, run_once(columns, rules, hours, record, stores))
+    result = finished(columns, rules, hours, record, stores, fields, begin.coords)
+    return result.assign_attrs(provenance(rules, hours, record, start_told(years, start_moisture, start_state)))
+
+
+class Door(NamedTuple):
+    """What a run is about, checked.
+
+    Parameters
+    ----------
+    columns
+        The roofs.
+    forcing
+        Their weather, from `runoff.weather.record.forcing.prepare_forcing`.
+    hours
+        Length of a step, h.
+    warm_up_years
+        Years that are run once before.
+    begin
+        The stores before the first step, mm.
+    """
+
+    columns: Columns
+    forcing: xr.Dataset
+    hours: float
+    warm_up_years: int
+    begin: xr.Dataset
+
+
+def at_the_door(
+    roof: Any, weather: Any, rules: RunRules, start_moisture: Any, start_state: xr.Dataset | None, climate: Any
+) -> Door:
+    """Convert and check what a run is given.
+
+    Parameters
+    ----------
+    roof, weather, rules, start_moisture, start_state, climate
+        As in `simulate`.
+
+    Returns
+    -------
+    Door
+        Roofs, weather and the stores to begin with.
+
+    Raises
+    ------
+    RunoffError, WeatherError
+        As `simulate`.
+    """
     columns = columns_asked_for(roof)
     forcing = prepare_forcing(weather, rules.et_method, climate)
     hours = run_step_hours(forcing["time"])
@@ -124,10 +178,4 @@ def simulate(
     years = warm_up_length(forcing["time"], rules.warm_up_years, given=start is not None)
     begin = start if start is not None else stores_at(columns, "field-capacity")
     refuse_other_places(columns, forcing, begin)
-    stores: Fields = {name: begin.variables[name] for name in CARRIED}
-    *before, record = passes(forcing, years)
-    for piece in before:
-        stores = at_the_end(run_once(columns, rules, hours, piece, stores), CARRIED)
-    fields = with_overflow(columns, run_once(columns, rules, hours, record, stores))
-    result = finished(columns, rules, hours, record, stores, fields, begin.coords)
-    return result.assign_attrs(provenance(rules, hours, record, start_told(years, start_moisture, start_state)))
+    return Door(columns, forcing, hours, years, begin)

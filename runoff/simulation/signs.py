@@ -92,9 +92,28 @@ def balance_error(fields: Fields, before: Fields) -> xr.Variable:
     error -= change
     most, least = error.max("time"), error.min("time")
     largest: xr.Variable = abs(most.where(most > -least, least))
-    if largest.chunks is None and float(largest.max()) > BALANCE_LIMIT_MM:
-        raise BalanceError(
-            f"simulate: the water balance is open by {float(largest.max()):.3g} mm in one step; this is a fault of "
-            "the program, please report it with the roof and the weather"
-        )
+    if largest.chunks is None:
+        refuse_open_balance(float(largest.max()), "one step")
     return largest
+
+
+def refuse_open_balance(open_mm: float, of: str) -> None:
+    """Refuse a run that lost or made water; a missing one is not known.
+
+    Parameters
+    ----------
+    open_mm
+        By how much the balance is open, mm.
+    of
+        Of what, in words.
+
+    Raises
+    ------
+    BalanceError
+        When that is more than rounding.
+    """
+    if open_mm > BALANCE_LIMIT_MM:
+        raise BalanceError(
+            f"simulate: the water balance is open by {open_mm:.3g} mm in {of}; this is a fault of the program, please "
+            "report it with the roof and the weather"
+        )

@@ -55,10 +55,29 @@ def run_weather_side(forcing: xr.Dataset, rules: RunRules, hours: float, columns
         ``snow_water``; ``run_on`` (mm of planted area) and ``run_on_water``; of ``other`` and ``bare``: ``..._overflow``,
         ``..._evapotranspiration`` (mm per step), ``..._water`` and ``..._free_water``.
     """
-    side = _weather_alone(forcing, rules, hours, stores["snow_water"])
-    side |= _of_the_roofs(side, columns, hours, stores)
+    side = run_weather_above(forcing, rules, hours, columns, stores)
     bare = _bare_days if hours == 24.0 else _bare_minutes
-    return side | bare("bare", rules.comparison, columns, hours, side, stores)
+    other = bare("other", None, columns, hours, side, stores)
+    return side | other | bare("bare", rules.comparison, columns, hours, side, stores)
+
+
+def run_weather_above(forcing: xr.Dataset, rules: RunRules, hours: float, columns: Columns, stores: Fields) -> Fields:
+    """Do as `run_weather_side` without the surfaces that have no planting.
+
+    Parameters
+    ----------
+    forcing, rules, columns, stores
+        As there, mm.
+    hours
+        Length of a step, h.
+
+    Returns
+    -------
+    dict of xarray.Variable
+        ``liquid``, ``drawing``, ``snow_water``, and ``run_on`` and ``run_on_water`` where there are any, as there.
+    """
+    side = _weather_alone(forcing, rules, hours, stores["snow_water"])
+    return side | _run_on(columns, side, stores)
 
 
 def run_daily_sides(
@@ -103,12 +122,6 @@ def _weather_alone(forcing: xr.Dataset, rules: RunRules, hours: float, snow: xr.
     return side
 
 
-def _of_the_roofs(side: Fields, columns: Columns, hours: float, stores: Fields) -> Fields:
-    """Return run-on and the unplanted part of the roof."""
-    other = _bare_days if hours == 24.0 else _bare_minutes
-    return _run_on(columns, side, stores) | other("other", None, columns, hours, side, stores)
-
-
 def _snow(given: Fields, rules: RunRules, hours: float, before: xr.Variable) -> tuple[xr.Variable, xr.Variable]:
     """Return rain plus melt, and the snow that lies; without temperature none stays, and that of the start melts in a day."""
     known = [given["tmean"].astype(float)] if "tmean" in given else []
@@ -130,7 +143,8 @@ def _liquid_and_snow(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Do as `_snow` for plain arrays of mm per step and degC, ``(..., time)``, and the snow before, mm, ``(...,)``."""
     if temperature is None and not np.any(snow):  # a missing one counts as some
-        return rain.copy(), np.zeros(rain.shape)
+        shape = (*np.broadcast_shapes(rain.shape[:-1], np.shape(snow)), rain.shape[-1])
+        return np.broadcast_to(rain, shape).copy(), np.zeros(shape)
     if temperature is None:  # nothing says that it stays: snow of a start state melts over the first day
         first, steps = max(1, round(24.0 / hours)), rain.shape[-1]
         first = min(steps, first)
@@ -218,13 +232,13 @@ def run_surfaces_in_minutes(run: xr.Dataset, surfaces: Sequence[Any], columns: C
     given: Fields = {name: run.variables[name] for name in ("reference_et", "tmean") if name in run}
     side = {"liquid": run.variables["liquid"], "drawing": _drawing(given, run.variables["snow_water"])}
     before = dict.fromkeys(("surface_water", "surface_free_water"), xr.Variable((), 0.0))
-    decks = [_deck(columns.described[0], one) for one in surfaces]
+    decks = [deck_of(columns.described[0], one) for one in surfaces]
     return _decks_in_minutes("surface", decks, xr.Variable("surface", np.arange(len(decks))), hours, side, before)
 
 
 def _bare_minutes(name: str, comparison: Any, columns: Columns, hours: float, side: Fields, stores: Fields) -> Fields:
     """Route a surface without planting through the outlets, edge and overflow of each roof."""
-    decks = [_deck(one, comparison) for one in columns.described]
+    decks = [deck_of(one, comparison) for one in columns.described]
     return _decks_in_minutes(name, decks, columns.label(np.arange(columns.count)), hours, side, stores)
 
 
@@ -262,7 +276,7 @@ def _decks_in_minutes(
     }
 
 
-def _deck(column: dict[str, Any], comparison: Any) -> dict[str, Any]:
+def deck_of(column: dict[str, Any], comparison: Any) -> dict[str, Any]:
     """Return the deck of a surface without planting: the roof's own (comparison None), or the roof as it was before."""
     if comparison is None:
         own = column["other_capacity"], column["other_gravel_depth"], column["other_gravel_pores"]

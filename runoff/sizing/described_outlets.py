@@ -23,7 +23,7 @@ from runoff.roof.column_values import outlet_laws
 from runoff.roof.description import OUTLET_SIZES
 from runoff.roof.losing_outlets import EDGE_LEFT, is_edge_alone, outlets_left, with_outlets
 from runoff.saying import titles
-from runoff.simulation import simulate
+from runoff.simulation import simulate, storm_flows
 from runoff.sizing.drainage_codes import planted_coefficient, rational_flow
 from runoff.sizing.emergency import (
     EmergencyState,
@@ -233,16 +233,16 @@ def outlet_coords(outlets: Sequence[Outlet]) -> dict[str, Any]:
 class Runs:
     """Largest depth at the outlets (mm), water over overflow or edge (mm) and largest flow (L/s: of a step, and as the mean of five minutes) of several roofs."""
 
-    def __init__(self, run: xr.Dataset) -> None:
-        minutes = time_step(run["time"]).minutes
-        flows = run["discharge"].transpose("design", "time").to_numpy()
-        self.depth = run["largest_depth_on_deck_mm"].max("time").to_numpy()
-        self.spilled = run["spilled"].sum("time").to_numpy()
-        self.largest = flows.max(axis=1)
-        self.peak = np.array([largest_mean(one * minutes, minutes) / 60.0 for one in flows])
+    def __init__(self, roofs: Sequence[Roof], storm: Any, start: Mapping[str, Any]) -> None:
+        minutes = time_step(as_weather(storm)["time"]).minutes
+        run = storm_flows(roofs, storm, ("discharge", "spilled", "largest_depth_on_deck_mm"), **start).kept
+        self.depth = run["largest_depth_on_deck_mm"].max(axis=1)
+        self.spilled = run["spilled"].sum(axis=1)
+        self.largest = run["discharge"].max(axis=1)
+        self.peak = np.array([largest_mean(one * minutes, minutes) / 60.0 for one in run["discharge"]])
 
 
-def run_each(roofs: list[Roof], storm: Any, start: Mapping[str, Any]) -> Runs:
+def run_each(roofs: Sequence[Roof], storm: Any, start: Mapping[str, Any]) -> Runs:
     """Run a storm over several roofs.
 
     Parameters
@@ -259,7 +259,7 @@ def run_each(roofs: list[Roof], storm: Any, start: Mapping[str, Any]) -> Runs:
     Runs
         The runs, one for each roof, in their order.
     """
-    return Runs(simulate(roofs, storm, **start))
+    return Runs(roofs, storm, start)
 
 
 def gutter_capacity(roof: Roof) -> float:

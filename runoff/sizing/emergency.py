@@ -21,9 +21,10 @@ from runoff.roof.levels import edge_level
 from runoff.roof.loads import ponding, rain_load_kn_per_m2
 from runoff.roof.losing_outlets import EDGE_LEFT, with_outlets
 from runoff.saying.scales import both
-from runoff.simulation import simulate
+from runoff.simulation import storm_flows
 from runoff.sizing.drainage_codes import ASK_AN_ENGINEER, SMALLEST_SCUPPER_MM, rational_flow
 from runoff.units import to_intensity
+from runoff.weather.record.frames import as_weather
 
 RAIN_LOAD_CAUTION = (
     "The rain load is that of standing water alone, as if no build-up took up room, beside snow and people. Whether the structure can "
@@ -116,11 +117,11 @@ def overflow_alone(
         When the opening is not rectangular, wider than the roof's edge, or has no sill to lie on.
     """
     judged = with_opening(roof, overflow)
-    run = simulate(all_blocked(judged, edge_left), storm, **start)
-    peak = float(rational_flow(contributing_area_m2(roof), float(to_intensity(run["rain"]).max())))
-    return state_after(
-        judged, peak, float(run["largest_depth_on_deck_mm"].max()), float(run["discharge"].max()), edge_left=edge_left
-    )
+    run = storm_flows([all_blocked(judged, edge_left)], storm, ("discharge", "largest_depth_on_deck_mm"), **start).kept
+    intensity = float(to_intensity(as_weather(storm)["rain"]).max())
+    peak = float(rational_flow(contributing_area_m2(roof), intensity))
+    depth, flow = (float(run[name].max()) for name in ("largest_depth_on_deck_mm", "discharge"))
+    return state_after(judged, peak, depth, flow, edge_left=edge_left)
 
 
 def all_blocked(roof: Roof, edge_left: float) -> Roof:

@@ -8,7 +8,7 @@ stands the hand check of the trade, the rational method without any credit for t
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -24,7 +24,6 @@ from runoff.roof.losing_outlets import EDGE_LEFT, with_outlets
 from runoff.saying import titles
 from runoff.sizing.described_outlets import (
     NO_SPILL_MM,
-    Runs,
     limit_faults,
     need_minutes,
     need_wet_start,
@@ -129,13 +128,14 @@ def size_outlets(
     walled = with_outlets(roof, outlets=(candidates[0],)) if any(one.kind == "edge" for one in roof.outlets) else roof
     emergency = overflow_alone(walled, storm, overflow=overflow, edge_left=edge_left, **start)
     judged = emergency.roof
-    tried, left_out = _that_fit(
+    fit, left_out = _that_fit(
         judged, [one.model_copy(update={"count": number}) for one in candidates for number in range(1, most + 1)]
     )
+    tried = [one.outlets[0] for one in fit]
     expect_many_runs()  # every candidate is a run of its own
-    opened = _run_each(judged, storm, tried, start)
-    half = with_outlets(judged, blocked_fraction=max(blocked_share, judged.blocked_fraction))
-    blocked = _run_each(half, storm, tried, start)
+    opened = run_each(fit, storm, start)
+    blocked_fraction = max(blocked_share, judged.blocked_fraction)
+    blocked = run_each([one.model_copy(update={"blocked_fraction": blocked_fraction}) for one in fit], storm, start)
     open_share = 1.0 - judged.blocked_fraction
     table = xr.Dataset(
         coords={
@@ -189,7 +189,7 @@ def size_outlets(
         "area_m2": roof.area_m2,
         "allowable_depth_mm": float(allowable_depth_mm),
         "lost": lost,
-        "blocked_share": float(half.blocked_fraction),
+        "blocked_share": float(blocked_fraction),
         "blocked_fraction": float(judged.blocked_fraction),
         "storage_credit": "yes" if storage_credit else "no",
         "start": str(start_moisture),
@@ -203,17 +203,15 @@ def size_outlets(
     return table
 
 
-def _that_fit(roof: Roof, candidates: Sequence[Outlet]) -> tuple[list[Outlet], list[str]]:
-    """Return the candidates the roof can have, and a line for each size of which so many cannot be."""
-    fit: list[Outlet] = []
+def _that_fit(roof: Roof, candidates: Sequence[Outlet]) -> tuple[list[Roof], list[str]]:
+    """Return the roof with each candidate it can have, and a line for each size of which so many cannot be."""
+    fit: list[Roof] = []
     lines: dict[tuple[Any, ...], str] = {}
     for one in candidates:
         try:
-            with_outlets(roof, outlets=(one,))
+            fit.append(with_outlets(roof, outlets=(one,)))
         except RoofError as error:
             lines.setdefault((one.kind, *one.sizes_mm), str(error).removeprefix("Roof: ").partition("; check")[0])
-        else:
-            fit.append(one)
     if not fit:
         raise SizingError(f"size_outlets: no candidate fits on the roof: {'; '.join(lines.values())}")
     return fit, list(lines.values())
@@ -224,10 +222,6 @@ def _is_described(roof: Roof, one: Outlet) -> bool:
     if len(roof.outlets) != 1:
         return False
     return all(getattr(one, name) == getattr(roof.outlets[0], name) for name in ("kind", "count", "strainer", *_SIZES))
-
-
-def _run_each(roof: Roof, storm: Any, outlets: Sequence[Outlet], start: Mapping[str, Any]) -> Runs:
-    return run_each([with_outlets(roof, outlets=(one,)) for one in outlets], storm, start)
 
 
 def chosen_outlet(table: xr.Dataset) -> Outlet:

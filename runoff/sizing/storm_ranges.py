@@ -18,7 +18,7 @@ from runoff.findings.storm_comparison import BARE, LITTLE_CUT, PLANTED, STORM_FI
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 from runoff.saying.scales import say
-from runoff.simulation import RuleWords, simulate
+from runoff.simulation import RuleWords, simulate, storm_flows
 from runoff.sizing.likely_ranges import Ranges, draw_roofs, ranges_of
 from runoff.time_steps import time_step
 
@@ -120,15 +120,14 @@ def ranges_beside(
     """
     expect_many_runs()  # every draw is a run of its own
     roofs, drawn = draw_roofs(roof, ranges if ranges is not None else ranges_of(roof), members=members, seed=seed)
-    many = simulate(roofs, storm, **start)
-    hours = time_step(storm["time"]).hours
-    flow = many["discharge"].transpose("design", "time").to_numpy()
+    many = storm_flows(roofs, storm, ("discharge", "largest_depth_on_deck_mm"), **start).kept
+    hours, flow = time_step(storm["time"]).hours, many["discharge"]
     peak = np.array([largest_mean(one * hours * 60.0, hours * 60.0) / 60.0 for one in flow])
     sampled = {
         "peak_discharge": peak,
         "peak_cut": 1.0 - peak / float(described["peak_discharge"].sel(surface=BARE)),
         "runoff_depth": flow.sum(axis=1) * hours * 3600.0 / roof.area_m2,
-        "largest_depth_on_deck": many["largest_depth_on_deck_mm"].max("time").to_numpy(),
+        "largest_depth_on_deck": many["largest_depth_on_deck_mm"].max(axis=1),
     }
     result = xr.Dataset(coords={"quantile": list(STORM_QUANTILES)})
     for name in _FIGURES:
