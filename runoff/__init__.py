@@ -48,137 +48,114 @@ Units and errors
 
 from __future__ import annotations
 
-import importlib
 import sys
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from runoff.first_use import on_demand
 from runoff.version import __version__ as __version__
 
-# public name -> module that holds it
-_HOMES: dict[str, str] = {
-    # describe a roof
-    "read_roof": "runoff.roof",
-    "open_sample_roof": "runoff.roof",
-    "Roof": "runoff.roof",
-    "BuildUp": "runoff.roof",
-    "Planting": "runoff.roof",
-    "Mulch": "runoff.roof",
-    "GrowingMedium": "runoff.roof",
-    "FilterFleece": "runoff.roof",
-    "DrainageBoard": "runoff.roof",
-    "ProtectionMat": "runoff.roof",
-    "Insulation": "runoff.roof",
-    "Membrane": "runoff.roof",
-    "Outlet": "runoff.roof",
-    "BareSurface": "runoff.roof",
-    "material": "runoff.roof",
-    "materials": "runoff.roof",
-    # weather
-    "read_weather": "runoff.weather",
-    "TableLayout": "runoff.weather",
-    "open_sample": "runoff.weather",
-    "check_weather": "runoff.weather",
-    "fill_gaps": "runoff.weather",
-    "reference_et": "runoff.weather",
-    "daily_totals": "runoff.weather",
-    "changed_climate": "runoff.weather",
-    "change_between": "runoff.weather",
-    # run it
-    "simulate": "runoff.simulation",
-    "RunRules": "runoff.simulation",
-    "RootLimits": "runoff.simulation",
-    "SnowRule": "runoff.simulation",
-    "IrrigationRule": "runoff.simulation",
-    # what a run means
-    "summarize": "runoff.findings",
-    "yearly_totals": "runoff.findings",
-    "facts_table": "runoff.findings",
-    "facts_text": "runoff.findings",
-    # storms
-    "design_storm": "runoff.storms",
-    "storm_from_series": "runoff.storms",
-    "storm_from_record": "runoff.storms",
-    "followed_by_dry": "runoff.findings.storm_comparison",
-    "compare_storm": "runoff.findings.storm_comparison",
-    "open_sample_storms": "runoff.weather",
-    "rain_events": "runoff.storms",
-    "wet_day_runs": "runoff.storms",
-    "percentile_event": "runoff.storms",
-    "water_quality_volume": "runoff.storms",
-    # depth-duration tables and rare rain
-    "read_depth_duration": "runoff.storms",
-    "open_sample_depth_duration": "runoff.storms",
-    "DepthDurationTable": "runoff.storms",
-    "depth_duration_from_record": "runoff.storms",
-    "fit_intensity": "runoff.storms",
-    "IntensityCurve": "runoff.storms",
-    "annual_maxima": "runoff.storms",
-    "read_annual_maxima": "runoff.storms",
-    "largest_depths": "runoff.storms",
-    "ranked_maxima": "runoff.storms",
-    "return_levels": "runoff.storms",
-    "fit_extremes": "runoff.storms",
-    # choose a build-up and outlets
-    "sweep": "runoff.sizing",
-    "size": "runoff.sizing",
-    "size_outlets": "runoff.sizing.outlets",
-    "check_outlets": "runoff.sizing.described_outlets",
-    "chosen_outlet": "runoff.sizing.outlets",
-    "drainage_figures": "runoff.findings.draining",
-    "flood_test": "runoff.findings.flooding",
-    "write_drainage_sheet": "runoff.dossier",
-    "vertical_pipe_l_per_s": "runoff.sizing.drainage_codes",
-    "horizontal_drain_l_per_s": "runoff.sizing.drainage_codes",
-    # how sure, and other climates
-    "uncertainty": "runoff.sizing",
-    "storm_uncertainty": "runoff.sizing",
-    "first_line": "runoff.sizing",
-    "what_to_measure": "runoff.sizing",
-    "compare_climates": "runoff.sizing",
-    "irrigation_demand": "runoff.sizing",
-    "known_biases": "runoff.sizing.measured_against",
-    "design_desk": "runoff.desk",
-    # loads and what to order
-    "roof_loads": "runoff.roof",
-    "order_list": "runoff.roof",
-    "OrderRules": "runoff.roof",
-    "bill_of_quantities": "runoff.roof",
-    "write_order_sheet": "runoff.dossier",
-    # document it
-    "write_dossier": "runoff.dossier",
-    "verify_dossier": "runoff.dossier",
-    # fit to a measurement
-    "fit_roof": "runoff.calibration",
-    "read_observed": "runoff.calibration",
-    "fit_tray": "runoff.calibration",
-    "read_tray_log": "runoff.calibration",
-    "open_sample_tray": "runoff.calibration",
-    # what it was checked against
-    "check_table": "runoff.teaching.check_tables",
-    "CheckPicture": "runoff.teaching.check_tables",
-    # show
-    "show": "runoff.showing",
-    "write_lesson": "runoff.teaching.lesson_page",
-    "lesson": "runoff.teaching.parts",
-    # large grids
-    "stream": "runoff.streaming",
-    "open_sample_grid": "runoff.weather",
-    # units and errors
-    "convert": "runoff.units",
-    "to_depth": "runoff.units",
-    "to_intensity": "runoff.units",
-    "RunoffError": "runoff.errors",
-    "RoofError": "runoff.errors",
-    "WeatherError": "runoff.errors",
-    "StormError": "runoff.errors",
-    "SizingError": "runoff.errors",
-    "BalanceError": "runoff.errors",
-    "RunoffWarning": "runoff.errors",
+#: Module -> the public names it holds; ``plots`` is public as a module.
+_HOMES: dict[str, tuple[str, ...]] = {
+    "calibration": ("fit_roof", "fit_tray", "open_sample_tray", "read_observed", "read_tray_log"),
+    "desk": ("design_desk",),
+    "dossier": ("verify_dossier", "write_dossier", "write_drainage_sheet", "write_order_sheet"),
+    "errors": (
+        "BalanceError",
+        "RoofError",
+        "RunoffError",
+        "RunoffWarning",
+        "SizingError",
+        "StormError",
+        "WeatherError",
+    ),
+    "findings": ("facts_table", "facts_text", "summarize", "yearly_totals"),
+    "findings.draining": ("drainage_figures",),
+    "findings.flooding": ("flood_test",),
+    "findings.storm_comparison": ("compare_storm", "followed_by_dry"),
+    "roof": (
+        "BareSurface",
+        "bill_of_quantities",
+        "BuildUp",
+        "DrainageBoard",
+        "FilterFleece",
+        "GrowingMedium",
+        "Insulation",
+        "material",
+        "materials",
+        "Membrane",
+        "Mulch",
+        "open_sample_roof",
+        "order_list",
+        "OrderRules",
+        "Outlet",
+        "Planting",
+        "ProtectionMat",
+        "read_roof",
+        "Roof",
+        "roof_loads",
+    ),
+    "showing": ("show",),
+    "simulation": ("IrrigationRule", "RootLimits", "RunRules", "simulate", "SnowRule"),
+    "sizing": (
+        "compare_climates",
+        "first_line",
+        "irrigation_demand",
+        "size",
+        "storm_uncertainty",
+        "sweep",
+        "uncertainty",
+        "what_to_measure",
+    ),
+    "sizing.described_outlets": ("check_outlets",),
+    "sizing.drainage_codes": ("horizontal_drain_l_per_s", "vertical_pipe_l_per_s"),
+    "sizing.measured_against": ("known_biases",),
+    "sizing.outlets": ("chosen_outlet", "size_outlets"),
+    "storms": (
+        "annual_maxima",
+        "depth_duration_from_record",
+        "DepthDurationTable",
+        "design_storm",
+        "fit_extremes",
+        "fit_intensity",
+        "IntensityCurve",
+        "largest_depths",
+        "open_sample_depth_duration",
+        "percentile_event",
+        "rain_events",
+        "ranked_maxima",
+        "read_annual_maxima",
+        "read_depth_duration",
+        "return_levels",
+        "storm_from_record",
+        "storm_from_series",
+        "water_quality_volume",
+        "wet_day_runs",
+    ),
+    "streaming": ("stream",),
+    "teaching.check_tables": ("check_table", "CheckPicture"),
+    "teaching.lesson_page": ("write_lesson",),
+    "teaching.parts": ("lesson",),
+    "units": ("convert", "to_depth", "to_intensity"),
+    "weather": (
+        "change_between",
+        "changed_climate",
+        "check_weather",
+        "daily_totals",
+        "fill_gaps",
+        "open_sample",
+        "open_sample_grid",
+        "open_sample_storms",
+        "read_weather",
+        "reference_et",
+        "TableLayout",
+    ),
+    "plots": (),
 }
 
-__all__ = ["__version__", *_HOMES]
+__all__ = ["__version__", *(name for names in _HOMES.values() for name in names)]
 
 if TYPE_CHECKING:
+    from runoff import plots as plots
     from runoff.calibration import fit_roof as fit_roof
     from runoff.calibration import fit_tray as fit_tray
     from runoff.calibration import open_sample_tray as open_sample_tray
@@ -296,15 +273,4 @@ def _tell_notebook() -> None:
 _tell_notebook()
 
 
-def __getattr__(name: str) -> Any:
-    if name in _HOMES:
-        value = getattr(importlib.import_module(_HOMES[name]), name)
-        globals()[name] = value
-        return value
-    if name == "plots":
-        return importlib.import_module("runoff.plots")
-    raise AttributeError(f"module 'runoff' has no attribute '{name}'")
-
-
-def __dir__() -> list[str]:
-    return sorted({*globals(), *_HOMES, "plots"})
+__getattr__, __dir__ = on_demand("runoff", _HOMES)

@@ -19,11 +19,15 @@ def on_demand(
     package
         Its name.
     homes
-        Module of the package -> the names it holds.
+        Module of the package -> the names it holds; a module without names is itself one of the package's.
     """
     home_of = {name: f"{package}.{module}" for module, names in homes.items() for name in names}
 
+    themselves = {module for module, names in homes.items() if not names}
+
     def found(name: str) -> Any:
+        if name in themselves:
+            return importlib.import_module(f"{package}.{name}")
         if name not in home_of:
             raise AttributeError(f"module '{package}' has no attribute '{name}'")
         value = getattr(importlib.import_module(home_of[name]), name)
@@ -31,7 +35,7 @@ def on_demand(
         return value
 
     def names() -> list[str]:
-        return sorted({*vars(sys.modules[package]), *home_of})
+        return sorted({*vars(sys.modules[package]), *home_of, *themselves})
 
     return found, names
 

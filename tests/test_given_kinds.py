@@ -29,7 +29,7 @@ def right(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
 def doors() -> list[tuple[str, str]]:
     """Return every public function with each argument it must have, or all of a kind that the table knows."""
     found = []
-    for name in sorted(vars(runoff)["_HOMES"]):
+    for name in sorted(runoff.__all__):
         function = getattr(runoff, name)
         if inspect.isfunction(function) and name not in ("show", "material", "convert"):
             needed = [one for one in inspect.signature(function).parameters.values() if one.default is one.empty]

@@ -104,15 +104,24 @@ def test_every_public_name_stands_with_its_task() -> None:
     assert told - {"plots"} <= set(runoff.__all__) | {"runoff"}
 
 
-@pytest.mark.parametrize("package", ["roof", "storms", "weather"])
+@pytest.mark.parametrize("package", ["runoff", "runoff.plots", "runoff.roof", "runoff.storms", "runoff.weather"])
 def test_names_loaded_on_first_use_are_those_that_type_checkers_read(package: str) -> None:
-    module = importlib.import_module(f"runoff.{package}")
+    module = importlib.import_module(package)
     tree = ast.parse(Path(str(module.__file__)).read_text(encoding="utf-8"))
     (read,) = (node for node in tree.body if isinstance(node, ast.If))
     homes = {one.name: str(node.module) for node in read.body if isinstance(node, ast.ImportFrom) for one in node.names}
+    modules = {name for name, home in homes.items() if home == package}
     (table,) = (node for node in ast.walk(tree) if isinstance(node, ast.Dict))
-    assert {name for names in table.values for name in ast.literal_eval(names)} == set(homes) <= set(dir(module))
+    loaded = {
+        str(ast.literal_eval(key or table)): ast.literal_eval(value)
+        for key, value in zip(table.keys, table.values, strict=True)
+    }
+    assert {name for names in loaded.values() for name in names} == set(homes) - modules
+    assert {name for name, names in loaded.items() if not names} == modules
+    assert set(homes) <= set(dir(module))
     for name, home in homes.items():
-        assert getattr(module, name) is getattr(importlib.import_module(home), name)
-    with pytest.raises(AttributeError, match=f"module 'runoff.{package}' has no attribute 'gutter'"):
+        inside = f"{home}.{name}" if name in modules else home
+        found = importlib.import_module(inside)
+        assert getattr(module, name) is (found if name in modules else getattr(found, name))
+    with pytest.raises(AttributeError, match=f"module '{package}' has no attribute 'gutter'"):
         _ = module.gutter

@@ -3,6 +3,7 @@
 import pytest
 
 import runoff
+from runoff.dossier.evidence_rows import CHECKS
 from runoff.sizing.measured_against import JudgedRoof, all_comparisons, known_biases, model_error
 from tests.weather.test_check_numbers import KNMI
 
@@ -38,6 +39,20 @@ def test_seasons_told_are_those_of_the_table() -> None:
         told["Cold"]
         == f"{off('Berlin', 'October')} points (Berlin), {off('Neubrandenburg', 'October')} (Neubrandenburg)"
     )
+
+
+def test_the_peak_told_of_the_small_roof_is_that_of_the_events_kept() -> None:
+    """The events are those of notebook 4: a measured peak of 1 mm/h or more, where ours is above nothing."""
+    events = runoff.check_table("published/neubrandenburg_events.csv", numbers=True)
+    both = events[(events["measured_peak_mm_h"] >= 1) & (events["ours_peak_mm_h"] > 0)]
+    low, middle, high = (both["ours_peak_mm_h"] / both["measured_peak_mm_h"]).quantile([0.25, 0.5, 0.75])
+    told = next(row["size"] for row in known_biases() if "small roof" in row["bias"])
+    assert (
+        told
+        == f"ours {middle:.2f} of the measured peak (median of {len(both)} events; quartiles {low:.2f} to {high:.2f})"
+    )
+    (peaks,) = (check.result for check in CHECKS if check.part == "Peaks")
+    assert peaks.startswith(f"median peak {middle:.1f} of the measured one on one roof")
 
 
 @pytest.mark.slow

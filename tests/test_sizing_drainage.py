@@ -128,7 +128,7 @@ def test_typed_sweeps(tmp_path, capsys) -> None:
     assert main(["sweep", "--try", "outlet.count=1,2", "--at-most", "peak_release=400", "--at-least", "retention=30%",
                  "--ranges", "--seed", "3", "--members", "20", *out]) == 0  # fmt: skip
     said = " ".join(capsys.readouterr().out.split())
-    assert "Storm design storm: alternating-block from ostrey_depth_duration.csv" in said and "INVENTED" in said
+    assert "Storm design storm: alternating block from ostrey_depth_duration.csv" in said and "INVENTED" in said
     assert "The choice meets" in said and "At 90 %:" in said
     assert main(["sweep", "--ranges", *out]) == 1
     assert "--ranges says how probable it is that targets hold" in capsys.readouterr().err

@@ -210,11 +210,11 @@ class TestExercises:
     )
     def test_any_way_of_writing_the_right_amount_counts(self, answer: object) -> None:
         said = check_six_days(answer)
-        assert said.right and said.startswith("Right: 36 mm fell, 18.98 mm left")
+        assert said.right and said.startswith("Right: 36 mm fell, 18.98 mm ran off")
 
     @pytest.mark.parametrize("answer", ["53 %", 19, "19 mm", 0.53, "0.75 in", "19/36"])
     def test_what_left_is_not_what_was_kept(self, answer: object) -> None:
-        assert check_six_days(answer) == "Not yet. That is what left the roof. The rest was kept."
+        assert check_six_days(answer) == "Not yet. That is what ran off. The rest was kept."
 
     def test_usual_wrong_ways_are_recognised(self) -> None:
         # without the cups' share of day 5 the roof loses 0.984 mm more; without the leaves 2 mm of every rain fall through

@@ -83,7 +83,7 @@ def _write(order: OrderList, path: Any, options: argparse.Namespace) -> None:
 
     write_order_sheet(
         order, path, ordered_by=options.ordered_by, address=options.address, date=options.date, paper=options.paper,
-        invented=bool(_invented(options)),
+        units=options.units, invented=bool(_invented(options)),
     )  # fmt: skip
 
 

@@ -30,11 +30,11 @@ RESULTS: dict[str, tuple[str, str]] = {
     "retention": ("Retention, planted area", "fine share"),
     "annual_capture_m3": ("Annual capture, whole roof", "volume"),
     "avoided_annual_m3": ("Runoff avoided a year", "volume"),
-    "capacity_mm": ("Storage capacity, planted area", "depth"),
+    "capacity_mm": ("Storage capacity, per planted area", "depth"),
     "waterlogged_days": ("Waterlogged days a year", "count"),
     "rot_risk_days": ("Days a year at risk of root rot", "count"),
     "drought_risk_days": ("Days a year at risk of drought", "count"),
-    "drained_kg_per_m2": ("Weight drained", "load"),
+    "drained_kg_per_m2": ("Weight of the build-up, drained", "load"),
 }
 #: Properties of the roof that are set side by side.
 PROPERTIES: dict[str, tuple[str, str]] = {
@@ -51,7 +51,7 @@ PROPERTIES: dict[str, tuple[str, str]] = {
 
 @dataclasses.dataclass(frozen=True, kw_only=True)
 class Measured:
-    """What was found on the roof beside its measures: table ``[as_built]`` of the second roof file, all of it optional.
+    """What was found on the roof beside its dimensions: table ``[as_built]`` of the second roof file, all of it optional.
 
     Parameters
     ----------

@@ -23,6 +23,7 @@ from runoff.given_kinds import refuse_other_kinds
 from runoff.roof import Outlet
 from runoff.roof.assumed import assumptions
 from runoff.roof.loads import CAUTION
+from runoff.saying.patterns import pattern_words
 from runoff.saying.scales import in_order
 from runoff.sizing.described_outlets import check_outlets, contributing_area_m2
 from runoff.sizing.drainage_codes import SECONDARY_RULES, VERTICAL_PIPES
@@ -317,7 +318,9 @@ def unpack_storm(packed: dict[str, Any]) -> xr.DataArray:
 
 
 def _storm_words(storm: xr.DataArray) -> dict[str, Any]:
-    return {name: str(storm.attrs.get(name, "")) for name in ("source", "pattern", "note", "rain_notes", "warning")}
+    found = {name: str(storm.attrs.get(name, "")) for name in ("source", "pattern", "note", "rain_notes", "warning")}
+    # a series is what was measured or given
+    return {**found, "pattern": "" if found["pattern"] == "series" else pattern_words(found["pattern"])}
 
 
 class _State(NamedTuple):

@@ -138,11 +138,11 @@ class Numbers:
         return self._marked(name, kind, "si", unit, at)
 
     def kept(self, name: str, **at: Any) -> Markup:
-        """Return a share of rain kept, marked, or words where more left than fell: a share below nothing says nothing."""
+        """Return a share of rain kept, marked, or words where more ran off than fell: how far below 0 says nothing."""
         from markupsafe import Markup
 
         if self.is_known(name, **at) and self.value(name, **at) < 0.0:
-            return Markup("more left")
+            return Markup("below 0 %")
         return self.si(name, "share", **at)
 
     def us(self, name: str, kind: str, *, unit: bool = True, **at: Any) -> Markup:

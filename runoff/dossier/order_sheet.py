@@ -12,7 +12,7 @@ import pandas as pd
 import xarray as xr
 
 from runoff.dossier import provenance
-from runoff.dossier.asked_for import PAPERS, keep_on_one_line, refuse_unknown_paper
+from runoff.dossier.asked_for import PAPERS, UNITS, keep_on_one_line, refuse_unknown_paper, refuse_unknown_units
 from runoff.dossier.marked_numbers import Numbers, flatten
 from runoff.dossier.order_texts import CAUTIONS, DAYS, RULE_WORDS, Day
 from runoff.dossier.page import css_text, page_environment, shortened
@@ -47,6 +47,8 @@ class SheetWords:
         Who orders, where it is delivered to, and when the sheet was made; no date is put in by itself.
     paper
         ``"a4"`` or ``"letter"``.
+    units
+        ``"si"`` or ``"us"``: which of the two stands first.
     invented
         Marks the sheet as an invented sample.
     """
@@ -55,12 +57,14 @@ class SheetWords:
     address: str = ""
     date: str = ""
     paper: str = "a4"
+    units: str = "si"
     invented: bool = False
 
     def __post_init__(self) -> None:
-        """Refuse a paper that is not known."""
+        """Refuse a paper and units that are not known."""
         keep_on_one_line(self)
         refuse_unknown_paper("order sheet", self.paper)
+        refuse_unknown_units("order sheet", self.units)
 
 
 def write_order_sheet(order: OrderList, path: str | Path, **words: Any) -> Path:
@@ -74,7 +78,7 @@ def write_order_sheet(order: OrderList, path: str | Path, **words: Any) -> Path:
         ``.html`` for the sheet, ``.pdf`` for the tagged PDF of the same page (extra ``pdf``), ``.csv`` for a table that any
         spreadsheet opens: no cell of it can be taken for a formula.
     **words
-        ``ordered_by``, ``address``, ``date``, ``paper``, ``invented``: see `SheetWords`.
+        ``ordered_by``, ``address``, ``date``, ``paper``, ``units`` (which stands first), ``invented``: see `SheetWords`.
 
     Returns
     -------
@@ -141,7 +145,7 @@ def order_table(order: OrderList) -> pd.DataFrame:
                 "after rain, kg": _digits(line.wet_kg),
                 "as delivered, lb": _digits(float(convert(line.mass_kg, "kg", "lb"))),
                 "after rain, lb": _digits(float(convert(line.wet_kg, "kg", "lb"))),
-                "ground, m2": _digits(line.footprint_m2),
+                "staging area, m2": _digits(line.footprint_m2),
                 "lifts": line.lifts,
                 "heaviest lift, kg": _digits(line.lift_kg),
                 "trips by hand": line.trips,
@@ -173,7 +177,7 @@ def _render_order(order: OrderList, words: SheetWords, versions: Mapping[str, st
     """Return the sheet as one self-contained HTML text, by default with the versions of now."""
     environment = page_environment()
     figures = order_figures(order)
-    numbers = Numbers(figures)
+    numbers = Numbers(figures, words.units)
     record = _order_record(order, words, figures, versions)
     name = order.roof.name or "Planted roof"
     style = environment.get_template("dossier.css.j2").render(
@@ -190,9 +194,9 @@ def _render_order(order: OrderList, words: SheetWords, versions: Mapping[str, st
         roof=order.roof,
         name=name,
         words=words,
-        lines=[Row.of(at, line) for at, line in enumerate(order.lines, start=1)],
+        lines=[Row.of(at, line, numbers.order) for at, line in enumerate(order.lines, start=1)],
         days=days_of(order),
-        rules=_rules(order),
+        rules=_rules(order, numbers.order),
         cautions=CAUTIONS,
         handling=HANDLING_CAUTION,
         heaviest=order.heaviest,
@@ -208,17 +212,18 @@ class Row(NamedTuple):
     key: str
     kind: str
     title: str
+    systems: tuple[str, ...] = UNITS
 
     @classmethod
-    def of(cls, at: int, line: OrderLine) -> Row:
-        """Return the row of a line by its place in the list, from 1."""
-        return cls(line, f"line_{at}", _KINDS[line.unit], f"{line.item[0].upper()}{line.item[1:]}")
+    def of(cls, at: int, line: OrderLine, systems: tuple[str, ...] = UNITS) -> Row:
+        """Return the row of a line by its place in the list, from 1; the first of the unit systems stands first."""
+        return cls(line, f"line_{at}", _KINDS[line.unit], f"{line.item[0].upper()}{line.item[1:]}", systems)
 
     @property
     def how(self) -> str:
         """How the amount to order follows from that on the roof, in both unit systems where they differ."""
-        si, us = (typeset(self.line.how_in(system)) for system in ("si", "us"))
-        return si if si == us else f"{si} ({us})"
+        first, second = (typeset(self.line.how_in(system)) for system in self.systems)
+        return first if first == second else f"{first} ({second})"
 
 
 class DayRows(NamedTuple):
@@ -305,8 +310,9 @@ def days_of(order: OrderList) -> list[DayRows]:
     ]
 
 
-def _rules(order: OrderList) -> list[tuple[str, str, str]]:
-    """Return each allowance that this roof needs in words, in SI and in US units."""
+def _rules(order: OrderList, systems: tuple[str, ...]) -> list[tuple[str, str, str]]:
+    """Return each allowance that this roof needs in words, in both unit systems in their order."""
+    first, second = systems
     endings = {"_kg_per_m3": "kg/m3", "_m3": "m3", "_m2": "m2", "_kg": "kg", "_mm": "mm", "_m": "m"}
     shares = ("settlement", "moisture")
     found = []
@@ -321,10 +327,11 @@ def _rules(order: OrderList) -> list[tuple[str, str, str]]:
             found.append((words, f"{100 * value:g} %", f"{100 * value:g} %"))
         elif ending:
             found.append(
-                (words, _said(float(value), endings[ending], "si"), _said(float(value), endings[ending], "us"))
+                (words, _said(float(value), endings[ending], first), _said(float(value), endings[ending], second))
             )
         elif name == "plugs_per_m2":
-            found.append(("plugs by area", f"{value:g} a m²", f"{value / convert(1.0, 'm2', 'ft2'):.2g} a ft²"))
+            by_area = {"si": f"{value:g} a m²", "us": f"{value / convert(1.0, 'm2', 'ft2'):.2g} a ft²"}
+            found.append(("plugs by area", by_area[first], by_area[second]))
         else:
             found.append((words, value_words(value), value_words(value)))
     return found

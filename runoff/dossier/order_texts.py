@@ -35,7 +35,7 @@ DAYS: dict[Stage, Day] = {
         ),
         (
             "Boards the way up that the design says; joints overlapped; fleece turned up at all edges.",
-            "Everything weighted down or covered by the medium the same day; outlets and inspection boxes free.",
+            "Everything weighted down or covered by the medium the same day; outlets and inspection chambers free.",
         ),
     ),
     "medium": Day(
@@ -65,7 +65,7 @@ DAYS: dict[Stage, Day] = {
 CAUTIONS = (
     "Never set pallets, full sacks or heaps of medium down on the deck unless a licensed structural engineer has said where and how "
     "many. Set down over beams or walls, on boards that spread the load, and spread the material at once.",
-    "Empty mats, boards and fleece fly: unpack what will be weighted down at once, and nothing in wind.",
+    "Mats, boards and fleece blow away: unpack only what is weighted down at once, and nothing in wind.",
     "Everyone within reach of an edge, an opening or a rooflight is secured or kept away by barriers, as the local safety law asks. "
     "Nobody works alone, and nobody stands below a lift.",
     "Hoist, crane and slings are handled by people who are trained for it; masses here are without slings and pallets.",
@@ -80,12 +80,12 @@ RULE_WORDS = {
     "sack_m3": "sack of medium",
     "mulch_sack_m3": "bag of mulch parts",
     "gravel_sack_m3": "sack of gravel",
-    "sack_footprint_m2": "ground a sack needs",
+    "sack_footprint_m2": "footprint of a sack",
     "sacks_per_pallet": "sacks on a pallet",
     "bags_per_pallet": "bags on a pallet",
-    "lift_limit_kg": "hoist takes at once",
+    "lift_limit_kg": "hoist lifts at once",
     "carry_kg": "one person carries",
-    "people": "people who carry",
+    "people": "people carrying",
     "plugs_per_m2": "plugs a square metre",
     "plugs_per_tray": "plugs in a tray",
     "plug_tray_kg": "watered tray of plugs",

@@ -65,7 +65,11 @@ def render(evidence: Evidence, versions: Mapping[str, str] | None = None) -> str
         equations={name: Image(*equation_image(name)) for name in EQUATIONS},
         contents=texts.contents(as_built=evidence.promised is not None, storms=bool(evidence.storm_runs)),
         upkeep=[task._replace(what=in_order(task.what, units)) for task in texts.UPKEEP],
-        assumptions=(*texts.ASSUMPTIONS, *assumptions(evidence.roof, units=units)),
+        assumptions=(
+            *texts.ASSUMPTIONS,
+            *([] if evidence.roof.run_on_area_m2 > 0.0 else [texts.NO_RUN_ON]),
+            *assumptions(evidence.roof, units=units),
+        ),
         unknown=texts.UNKNOWN,
         glossary=[(term, in_order(meaning, units)) for term, meaning in texts.GLOSSARY],
         references=texts.REFERENCES,
@@ -172,14 +176,14 @@ def _avoided(evidence: Evidence) -> list[dict[str, Any]]:
     if evidence.options.existing_stated:
         return [
             _claim("Runoff of the existing roof", "bare_annual_overflow_m3", "volume"),
-            _claim("Avoided against the existing roof", "avoided_annual_m3", "volume", total=True),
-            _claim("Avoided, share of the existing runoff", "avoided_share", "share"),
+            _claim("Runoff avoided, against the existing roof", "avoided_annual_m3", "volume", total=True),
+            _claim("Runoff avoided, share of the existing runoff", "avoided_share", "share"),
         ]
     return [
         _claim("Runoff of the existing roof, if its membrane is bare", "bare_annual_overflow_m3", "volume"),
-        _claim("Avoided, if its membrane is bare", "avoided_annual_m3", "volume"),
+        _claim("Runoff avoided, if its membrane is bare", "avoided_annual_m3", "volume"),
         _claim(
-            "Avoided, if gravel lies there: this counts until it is said",
+            "Runoff avoided, if gravel lies there: this counts until it is stated",
             "gravel_avoided_annual_m3",
             "volume",
             total=True,
@@ -203,9 +207,9 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
         "year": [
             _claim("Rain", "annual_rain", "yearly depth"),
             _claim("Annual capture, per planted area", "annual_capture_mm", "yearly depth"),
-            _claim("Annual capture, share of rain, planted area", "retention", "share"),
+            _claim("Retention, planted area", "retention", "share"),
             _claim("Annual capture, whole roof", "annual_capture_m3", "volume"),
-            _claim("Annual capture, share of rain, whole roof", "roof_retention", "share"),
+            _claim("Retention, whole roof", "roof_retention", "share"),
             _claim("Runoff of the planted roof", "roof_annual_overflow_m3", "volume"),
             *_avoided(evidence),
             _claim("Rain events a year", "events_per_year", "count"),
@@ -218,8 +222,8 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
             _claim("Cups of the drainage board", "capacity_cups_mm", "depth"),
             _claim("Mat and fleece", "capacity_mat_mm", "depth"),
             _claim("Storage capacity, per planted area", "capacity_mm", "depth", total=True),
-            _claim("Storage capacity, planted area", "capacity_m3", "volume"),
-            _claim("With the wetting of the rest of the roof", "capacity_whole_roof_m3", "volume"),
+            _claim("Storage capacity, whole planted area", "capacity_m3", "volume"),
+            _claim("With the depression storage of the rest of the roof", "capacity_whole_roof_m3", "volume"),
         ],
         "events": events,
         "typical_alike": _all_fill_the_room(evidence),

@@ -62,20 +62,23 @@ UPKEEP = (
 )
 
 ASSUMPTIONS = (
-    "The build-up is as described, level and even; one square metre stands for the whole planted area.",
+    "The build-up is as described and of even depth. The planted area is one plane with the fall given, and water that cannot "
+    "leave stands as a wedge at its low end; all else is worked out for one square metre that stands for the whole.",
     "Overflow leaves before evaporation acts on the day's water. Both orders are in use [1, example 38 and "
     "Eq. 88]; this one gives more overflow on a wet day and is on the safe side for a claim of capture.",
-    "Rain falls evenly over the roof and over the day; no irrigation; no water runs on from walls or higher roofs.",
+    "Rain falls evenly over the roof and over the day. There is no irrigation.",
     "The weather of the record stands for the years to come; a changing climate is not in the ranges.",
-    "Evapotranspiration falls linearly from field capacity to wilting point; plants are established and cover the "
-    "medium.",
+    "Evapotranspiration falls linearly to the wilting point as the medium dries; plants are established and cover the medium.",
     "Outlets and drainage layer work as described in every year: the maintenance plan of section 8 is carried out.",
 )
+
+#: Said where the roof gets none; run-on that it gets is told among what its description takes.
+NO_RUN_ON = "No water runs on to this roof from walls or higher roofs: none is described."
 
 UNKNOWN = (
     "The health of the plants: drought damage, disease, bare patches, weeds.",
     "Ageing: settlement, loss of fines, humus building up, roots filling pores, cups silting up.",
-    "Short cuts of water through dry or cracked medium, which make a dry roof leak earlier than its capacity says.",
+    "Preferential flow through cracks and water-repellent medium, which makes a dry roof run off before its capacity is used.",
     "Frozen medium and ice at the outlets. Snow is kept and melted by the day's mean temperature only.",
     "The difference between the weather station and this roof: distance, height, wind, shade of neighbouring "
     "buildings.",
@@ -91,16 +94,22 @@ GLOSSARY = (
         "a number from 0 to 100 that turns the rain of one storm into runoff [4]; 98 for a hard roof.",
     ),
     ("Design storm", "rain of a stated return period, laid out in minutes, by which drainage is judged."),
-    ("Depression storage", "the film and puddles that a bare roof or gravel holds before it sheds water."),
+    ("Depression storage", "the film and puddles that a membrane or gravel holds before water runs off."),
     ("Detention", "delay: water that leaves later and more slowly, but leaves."),
-    ("Evapotranspiration", "water that plants and air take back."),
-    ("Event", "a run of days with at least 1 mm (0.04 in) of rain each; a daily record cannot part events by hours."),
-    ("Rain event held", "an event after which nothing runs off until the next one."),
+    ("Evapotranspiration", "water that plants and wet surfaces give back to the air."),
+    (
+        "Event",
+        "a run of days with at least 1 mm (0.04 in) of rain each; a daily record cannot separate events by hours.",
+    ),
+    ("Rain event held", "an event of whose rain less than 5 % runs off before the next one."),
     ("Existing roof", "the roof as it is before planting. Avoided runoff is counted against it."),
     ("Expected", "the middle of all draws of a range, and never more than the balance itself gives."),
-    ("Field capacity", "water the medium still holds after it has drained freely."),
-    ("Overflow", "everything that leaves the planted area: drained through outlets or spilled over an edge."),
-    ("Peak discharge", "the largest flow at the outlet during a storm, in minutes. The wettest day has none."),
+    ("Field capacity", "water content of the medium after it has drained freely."),
+    (
+        "Overflow",
+        "the runoff of the planted area: drained through outlets, or spilled over the emergency overflow or the edge.",
+    ),
+    ("Peak discharge", "the largest flow at the outlets in a storm run in minutes. A daily run gives none."),
     ("Percentile event", "the daily rain that this share of wet days does not pass."),
     ("Plant-available water", "water between field capacity and wilting point."),
     (
@@ -113,8 +122,11 @@ GLOSSARY = (
     ("Return period", "mean time between storms at least this large."),
     ("Runoff coefficient", "runoff over rain: of volume over a storm or a year, or of the peak."),
     ("Storage capacity", "water that a dry roof can hold of one storm without it draining."),
-    ("Waterlogged", "little air left in the medium, or water standing on it."),
-    ("Wilting point", "water left in the medium that plants cannot take."),
+    (
+        "Waterlogged",
+        "too little air in the medium for roots, or water standing in more than a quarter of its depth (section 5).",
+    ),
+    ("Wilting point", "water content of the medium that plants cannot lower further."),
 )
 
 _SECTIONS = (

@@ -18,6 +18,7 @@ from runoff.roof.assumed import assumptions
 from runoff.roof.materials_table import material_ranges
 from runoff.roof.samples import FILES, open_sample_roof
 from runoff.saying.numbers import fixed, share
+from runoff.saying.patterns import pattern_words
 from runoff.saying.scales import in_order, typeset
 from runoff.saying.sentences import in_us_units
 from runoff.simulation import RunRules
@@ -38,6 +39,8 @@ if TYPE_CHECKING:
 
 
 _CLOSED_MM, _F_PER_C = 1e-9, 1.8
+#: From this share of the upper end on a peak stands at the end of its range.
+_AT_THE_END = 0.98
 
 
 class Image(NamedTuple):
@@ -373,7 +376,8 @@ def _storm_words(evidence: Evidence) -> dict[str, Any]:
     return {
         "storms_missing": "",
         "storm_source": f"{evidence.storms.source} ({evidence.storms.series} series){_place_doubt(evidence)}",
-        "storm_pattern": first.attrs.get("pattern", evidence.options.pattern),
+        "storm_pattern": pattern_words(str(first.attrs.get("pattern", evidence.options.pattern))),
+        "peaks_above": _peaks_above(evidence),
         "storm_step": first.attrs.get("step", "5 min"),
         "storm_note": " ".join(
             [
@@ -386,6 +390,17 @@ def _storm_words(evidence: Evidence) -> dict[str, Any]:
             for years, one in evidence.comparisons.items()
         ],
     }
+
+
+def _peaks_above(evidence: Evidence) -> str:
+    """Say why a peak stands at the upper end of its range or above; empty where none does."""
+    peaks, high = evidence.figures["storm_peak"], evidence.figures["storm_peak_range"].sel(bound="95")
+    if not bool((peaks >= _AT_THE_END * high).any()):
+        return ""
+    return (
+        "A peak stands at the upper end of its range, or above it, because most of the values drawn for the medium delay the water "
+        "more than the one taken (section 12). The larger peak counts."
+    )
 
 
 def left_out(table: DepthDurationTable, run: Collection[int]) -> str:

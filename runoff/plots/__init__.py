@@ -5,41 +5,41 @@ Each is loaded on first use: matplotlib takes longer to load than a year of weat
 
 from __future__ import annotations
 
-import importlib
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-#: Public name -> module it lives in.
-_HOMES = {
-    "build_up_section_figure": "build_up_section",
-    "event_capture_figure": "event_capture",
-    "fitted_events_figure": "fitted_events",
-    "fitted_overflow_figure": "fitted_overflow",
-    "heat_map_figure": "heat_maps",
-    "measured_roofs_figure": "measured_roofs",
-    "monthly_balance": "monthly_bars",
-    "monthly_balance_figure": "monthly_bars",
-    "chosen_outlet_figure": "outlet_rating",
-    "outlet_rating_figure": "outlet_rating",
-    "region_maps_figure": "region_maps",
-    "CONDITIONS": "section_shapes",
-    "tornado_figure": "sensitivity_bars",
-    "spell_calendar_figure": "spell_calendar",
-    "storm_comparison_figure": "storm_hydrographs",
-    "storm_figure": "storm_hydrographs",
-    "DescribedFigure": "style",
-    "figure_style": "style",
-    "new_figure": "style",
-    "png_bytes": "style",
-    "quick_png_bytes": "style",
-    "save": "style",
-    "styled": "style",
-    "svg_bytes": "style",
-    "trade_off_figure": "trade_offs",
-    "tray_drying_figure": "tray_drying",
-    "year_figure": "yearly_course",
+from runoff.first_use import on_demand
+
+#: Module -> the public names it holds.
+_HOMES: dict[str, tuple[str, ...]] = {
+    "build_up_section": ("build_up_section_figure",),
+    "event_capture": ("event_capture_figure",),
+    "fitted_events": ("fitted_events_figure",),
+    "fitted_overflow": ("fitted_overflow_figure",),
+    "heat_maps": ("heat_map_figure",),
+    "measured_roofs": ("measured_roofs_figure",),
+    "monthly_bars": ("monthly_balance", "monthly_balance_figure"),
+    "outlet_rating": ("chosen_outlet_figure", "outlet_rating_figure"),
+    "region_maps": ("region_maps_figure",),
+    "section_shapes": ("CONDITIONS",),
+    "sensitivity_bars": ("tornado_figure",),
+    "spell_calendar": ("spell_calendar_figure",),
+    "storm_hydrographs": ("storm_comparison_figure", "storm_figure"),
+    "style": (
+        "DescribedFigure",
+        "figure_style",
+        "new_figure",
+        "png_bytes",
+        "quick_png_bytes",
+        "save",
+        "styled",
+        "svg_bytes",
+    ),
+    "trade_offs": ("trade_off_figure",),
+    "tray_drying": ("tray_drying_figure",),
+    "yearly_course": ("year_figure",),
 }
 
-__all__ = list(_HOMES)
+__all__ = [name for names in _HOMES.values() for name in names]
 
 if TYPE_CHECKING:
     from runoff.plots.build_up_section import build_up_section_figure as build_up_section_figure
@@ -70,14 +70,4 @@ if TYPE_CHECKING:
     from runoff.plots.tray_drying import tray_drying_figure as tray_drying_figure
     from runoff.plots.yearly_course import year_figure as year_figure
 
-
-def __getattr__(name: str) -> Any:
-    if name not in _HOMES:
-        raise AttributeError(f"module 'runoff.plots' has no attribute '{name}'")
-    value = getattr(importlib.import_module(f"runoff.plots.{_HOMES[name]}"), name)
-    globals()[name] = value
-    return value
-
-
-def __dir__() -> list[str]:
-    return sorted({*globals(), *_HOMES})
+__getattr__, __dir__ = on_demand(__name__, _HOMES)

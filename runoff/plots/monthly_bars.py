@@ -85,7 +85,7 @@ def monthly_balance_figure(run: xr.Dataset, *, units: str = "si") -> DescribedFi
     axes.bar(month + 0.02, overflow, bottom=evaporated, color=BLUE, label="overflow", **right)
     axes.bar(
         month + 0.02, gained, bottom=evaporated + overflow, color=ORANGE, hatch="xxx",
-        label="change in storage (below zero: taken out)", **right,
+        label="change in storage (below zero: drawn down)", **right,
     )  # fmt: skip
     axes.bar(month + 0.02, taken, color=ORANGE, hatch="xxx", **right)
     axes.axhline(0.0, color=INK, lw=0.9)

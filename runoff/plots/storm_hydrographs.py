@@ -13,6 +13,7 @@ from runoff.plots.runs import one_run
 from runoff.plots.style import BLUE, GREEN, INK, ORANGE, SKY, SOFT, VERMILION, DescribedFigure, new_figure, styled
 from runoff.plots.wording import invented_note
 from runoff.saying.numbers import fixed, number, rounded
+from runoff.saying.patterns import pattern_words
 from runoff.saying.scales import Units
 from runoff.time_steps import time_step
 from runoff.units import to_intensity
@@ -326,7 +327,9 @@ def _draw_depth(axes: Any, at: np.ndarray, depth: np.ndarray, roof: Roof | None,
 def _title(flood: xr.Dataset, shown: Units) -> str:
     rain = flood["rain"]
     pattern = rain.attrs.get("pattern")
-    kind = f", pattern {pattern}" if pattern and pattern != "series" else ""  # a series is what was measured or given
+    kind = (
+        f", {pattern_words(pattern)} pattern" if pattern and pattern != "series" else ""
+    )  # a series is what was measured or given
     return f"Storm of {shown.say(float(rain.sum()), 'mm', 3)}{kind}{_invented(flood)}"
 
 

@@ -196,7 +196,7 @@ def _sentence(part: xr.Dataset, year: int, shown: Units, attrs: Any) -> str:
             f", at most {shown.say(float(part['overflow'][most]), 'mm', 3)} on one day "
             f"({date_words(part['time'].to_numpy()[most])}; the sum of a day, not a storm peak)"
         )
-    text += f"; the medium was {f'waterlogged on {days(wet)}' if wet else 'never waterlogged'}"
+    text += f"; the medium was {f'waterlogged on {days(wet)}' if wet else 'waterlogged on no day'}"
     if wet:
         text += f" (longest spell {days(float(part['wet_spell'].max()))})"
-    return f"{text} and short of water on {days(dry)}."
+    return f"{text} and dry on {days(dry)}."

@@ -41,7 +41,7 @@ def state_words(check: xr.Dataset) -> dict[str, str]:
     return {
         "open": "all open",
         **({"lost": lost} if int(check.attrs["lost"]) else {}),
-        "share_blocked": f"{100 * float(check.attrs['blocked_share']):.0f} % blocked, layer too",
+        "share_blocked": f"{100 * float(check.attrs['blocked_share']):.0f} % blocked (with layer)",
         "blocked": f"all blocked, {left}" if check.attrs["has_edge"] == "yes" else "all blocked",
     }
 

@@ -16,6 +16,7 @@ import numpy as np
 from runoff.errors import RunoffWarning, StormError, nearest, raise_faults
 from runoff.given_kinds import refuse_other_kinds
 from runoff.quantities import label
+from runoff.saying.patterns import pattern_words
 from runoff.storms._durations import minutes_of, words_of
 from runoff.storms.depth_duration import DepthDurationCurve, DepthDurationTable
 from runoff.storms.hyetographs import (
@@ -261,7 +262,9 @@ def _origin(pattern: str, curve: Any, return_period_years: float | None, depth_m
         finer = ", finer near the peak (from memory)" if NRCS_ORDINATES[pattern].finest_min < 30.0 else ""
         source = f"NRCS 24-h distribution, FHWA HDS-2 (2002) Table 6.5{finer}; {depth_source}"
     else:
-        source = depth_source if curve is None or pattern == "uniform" else f"{pattern} from {curve.source}"
+        source = (
+            depth_source if curve is None or pattern == "uniform" else f"{pattern_words(pattern)} from {curve.source}"
+        )
     return {"return_period": words, "source": source, "series": getattr(curve, "series", "not stated")}
 
 

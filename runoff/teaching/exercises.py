@@ -136,11 +136,11 @@ def check_six_days(answer: Any, tries: Tries | None = None) -> Reply:
         depths = [value * total] if 0.0 <= value <= 1.0 else [value, value / 100.0 * total]
     if any(abs(depth - kept) <= 0.4 for depth in depths):  # the sheet is worked with rounded numbers
         return Reply(
-            f"Right: {total:.0f} mm fell, {total - kept:.2f} mm left, so {kept:.2f} mm or {100 * kept / total:.0f} % was kept. It went "
+            f"Right: {total:.0f} mm fell, {total - kept:.2f} mm ran off, so {kept:.2f} mm or {100 * kept / total:.0f} % was kept. It went "
             "to the plants and back to the air."
         )
     ways = {
-        "That is what left the roof. The rest was kept.": total - kept,
+        "That is what ran off. The rest was kept.": total - kept,
         "You let the cups take nothing on day 5: they are not full that morning, and they take their part first.": total
         - _overflow(cups=False),
         "You let all rain fall through to the medium: leaves hold 2 mm of it first.": total - _overflow(leaves=False),
@@ -151,9 +151,9 @@ def check_six_days(answer: Any, tries: Tries | None = None) -> Reply:
             return Reply(f"Not yet. {words}")
     return tries.hint(
         "six days",
-        "Add up the overflow of the six days first. What did not leave was kept.",
+        "Add up the overflow of the six days first. What did not run off was kept.",
         "The overflow comes on two days only, days 1 and 5. On each, take what falls through the leaves, fill the medium to 28 mm and "
-        "then the cups to 4 mm; the rest leaves. Take the sum from the 36 mm that fell.",
+        "then the cups to 4 mm; the rest runs off. Take the sum from the 36 mm that fell.",
     )
 
 
@@ -186,7 +186,7 @@ def check_days_without_air(answer: Any, tries: Tries | None = None) -> Reply:
     if value == right:
         days = ", ".join(str(day) for day in table.index[table["without air"]])
         return Reply(
-            f"Right: on days {days}. Not a drop has left, and still it took only one wet day to drown the roots again."
+            f"Right: on days {days}. Not a drop ran off, and still it took only one wet day to drown the roots again."
         )
     if value == int((table["air"] < 10.0).sum()):
         return Reply(
@@ -196,7 +196,7 @@ def check_days_without_air(answer: Any, tries: Tries | None = None) -> Reply:
         return Reply("Not yet. Not on every day: the plants drink the water down below the roots in between.")
     return tries.hint(
         "days without air",
-        "Roots lack air when water stands higher than 25 mm in the medium, or less than 10 % is air.",
+        "Roots lack air (are waterlogged) when water stands higher than 25 mm in the medium, or less than 10 % is air.",
         "Fill in the column of the free water first. What is above 10 mm stands five times as high in the medium: 16 mm of free water, 30 mm high.",
     )
 

@@ -45,9 +45,9 @@ _MIXED = tuple((5 * place + 3) % _FRAMES for place in range(_FRAMES))
 
 _DRAINED_RULES = (
     "Leaves fill first: they hold 2 mm. The rest falls through to the medium.",
-    "The medium keeps up to 28 mm. What is above sinks into the cups until they hold 4 mm; the rest leaves. That is the overflow.",
+    "The medium keeps up to 28 mm. What is above sinks into the cups until they hold 4 mm; the rest runs off. That is the overflow.",
     "The air can take 4 mm a day. Wet leaves give their 2 mm first; they count for that much of the 4 mm.",
-    "The medium gives what is still missing of the 4 mm times its share, (water in it - 8) / 20, never more than all.",
+    "The medium gives a share of what is still missing of the 4 mm: (water in it - 8) / 20 of it, never more than all.",
     "The cups give half of what is missing then.",
 )
 _CLOGGED_RULES = (
@@ -57,7 +57,7 @@ _CLOGGED_RULES = (
     "Free water stands in the board first, which takes 10 mm. What is more stands in the medium. From it the medium fills up to 28 mm again.",
     "Of every 100 mm of medium 20 mm are pores that free water can fill, so 1 mm of free water above the board stands 5 mm high in the medium.",
     "Air left, in per cent: 48 less the water the medium holds, less the free water above the board.",
-    "Roots lack air when water stands higher than 25 mm in the medium, or less than 10 % is air.",
+    "Roots lack air (are waterlogged) when water stands higher than 25 mm in the medium, or less than 10 % is air.",
 )
 
 
@@ -255,7 +255,7 @@ def _drained_page(paper: str, filled: bool) -> _Page:
         (165, "leaves: hold 2 mm"),
         (70, "medium: 8 mm cannot be\ntaken by plants, 28 mm\nstay after draining,\n48 mm when full"),
         (5, "cups: 4 mm; outlet: open"),
-        (-38, "leaves the roof: overflow"),
+        (-38, "overflow: runs off the roof"),
     ):
         axes.text(1.02, height, words, size=9.0, va="center")
     page.y -= 126.0
@@ -274,8 +274,8 @@ def _drained_page(paper: str, filled: bool) -> _Page:
     total, out = sum(RAIN), float(table["overflow"].sum())
     share = 100.0 * kept_mm() / total
     page.blank(
-        f"Add up: of {total:.0f} mm of rain ............ mm left the roof, so ............ mm or ............ % was kept.",
-        lines=0, filled=f"{out:.3f} mm left, {kept_mm():.3f} mm or {share:.0f} % was kept." if filled else "",
+        f"Add up: of {total:.0f} mm of rain ............ mm ran off, so ............ mm or ............ % was kept.",
+        lines=0, filled=f"{out:.3f} mm ran off, {kept_mm():.3f} mm or {share:.0f} % was kept." if filled else "",
     )  # fmt: skip
     cups = [str(day) for day in table.index[table["cups"].diff().fillna(0.0) < 0.0]]
     page.blank("On which days did plants drink from the cups?", filled=f"On days {', '.join(cups)}." if filled else "")
@@ -289,7 +289,7 @@ def _drained_page(paper: str, filled: bool) -> _Page:
 def _clogged_page(paper: str, filled: bool) -> _Page:
     page = _Page(paper, "The same six days: the outlet is clogged", foot=_foot(2, filled))
     page.say(
-        "A week ago leaves covered the outlet. The board is full: 10 mm of free water. The same rain falls. Nothing leaves."
+        "A week ago leaves covered the outlet. The board is full: 10 mm of free water. The same rain falls. Nothing runs off."
     )
     page.say("Every day, in this order:", bold=True)
     page.rules(_CLOGGED_RULES)

@@ -124,11 +124,11 @@ def test_us_units_stand_first(tmp_path: Path) -> None:
     text = text_of(path)
     for line in (
         "The outlets described (3 round outlets of 3.94 in) do not keep the water below 2.36 in even with 1 of them lost",
-        "Its opening, L x H11.81 x 4.02 in (300 x 102 mm)",
+        "Overflow opening, L x H11.81 x 4.02 in (300 x 102 mm)",
         "10.92 L/s (173.1 gpm)",
         "rain load 37.1 lb/ft² (1.78 kN/m²)",  # 0.0098 x 181.385 = 1.7776 kN/m2; 1 kN/m2 is 20.885 lb/ft2
         "lb/ft² at the outlets, where water stands deepest",
-        "Sum, lb/ft²kN/m²kg/m²Roof mean, lb/ft²",
+        "Total, lb/ft²kN/m²kg/m²Roof mean, lb/ft²",
     ):
         assert line in text, line
     bare = tmp_path / "bare.html"

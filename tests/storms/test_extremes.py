@@ -302,7 +302,7 @@ def test_own_record_to_a_design_storm(thirty_years: xr.DataArray) -> None:
     storm = design_storm(duration="1h", pattern="alternating-block", depth_duration=table, return_period_years=10)
     assert float(storm.sum()) == pytest.approx(table.depth("1h", 10))
     assert float(storm.max()) == pytest.approx(table.depth("5min", 10))
-    assert storm.attrs["source"] == "alternating-block from own gauge"
+    assert storm.attrs["source"] == "alternating block from own gauge"
 
 
 # --- maxima of a record
