@@ -299,7 +299,9 @@ def test_impossible_values_are_refused_with_their_place(roof, grid, tmp_path: Pa
 
 def test_inches_called_mm_are_refused(roof, grid, tmp_path: Path) -> None:
     inches = grid.assign(rain=(grid["rain"] / 25.4).assign_attrs(grid["rain"].attrs))
-    words = r"stream: rain: lat 46.0, lon 4.0, and others: .* inches, cm or m read as mm"
+    words = (
+        r"stream: rain: lat 46.0, lon 4.0, and others: .* inches, cm or m read as mm.* say trust_unit=True, or weather"
+    )
     with pytest.raises(runoff.WeatherError, match=words):
         runoff.stream(roof, inches.chunk(), tmp_path / "a.zarr")
     with pytest.raises(runoff.WeatherError, match=r"simulate: rain: lat 46.0, lon 4.0, and others"):

@@ -27,6 +27,8 @@ _IN_PYTHON = (
     (re.compile(r"runoff\.design_storm\(([^)]*)\)"), r"\1"),
     (re.compile(r", or central_part=True for the most intense [^,]*? of it"), ""),
     (re.compile(r"runoff\.fill_gaps\([^)]*\)"), "--fill"),
+    (re.compile(r', or weather\.attrs\["unit_trusted"\] = "yes" of a Dataset'), ""),
+    (re.compile(r'weather\.attrs\["unit_trusted"\] = "yes"'), "--trust-unit"),
 )
 _RANGE = re.compile(r'\{"([^"]+)": \(lowest, highest\)\}')
 _REASONS = {

@@ -137,7 +137,8 @@ def test_a_unit_that_is_wrong_in_the_store_is_said(tmp_path: Path, capsys: pytes
         *(f"--column={name}" for name in ("rain=amount", "tmin=tmin", "tmax=tmax")),
     ]
     assert main([*words, "--out", "a.zarr"]) == 1
-    assert "inches, cm or m read as mm" in capsys.readouterr().err
+    said = " ".join(capsys.readouterr().err.split())
+    assert "inches, cm or m read as mm" in said and said.endswith("If the amounts are right, say --trust-unit")
     assert main([*words, "--unit", "rain=in", "--out", "a.zarr"]) == 0
     assert main([*words, "--trust-unit", "--out", "b.zarr"]) == 0
     assert main(["stream", "--trust-unit"]) == 1

@@ -75,9 +75,10 @@ def refuse_doubtful_unit(
         return
     cell, doubt = found[0]
     if len(found) > _MANY * rain.shape[1] or len(found) == rain.shape[1]:
+        of_dataset = f'weather.attrs["{TRUSTED}"] = "yes"'
+        say = f"trust_unit=True, or {of_dataset} of a Dataset" if where == "stream" else of_dataset
         raise WeatherError(
-            f"{where}: rain: {named(cell)}, and others: {doubt.found}; {doubt.advice}. If the amounts are right, say "
-            f'weather.attrs["{TRUSTED}"] = "yes"'
+            f"{where}: rain: {named(cell)}, and others: {doubt.found}; {doubt.advice}. If the amounts are right, say {say}"
         )
     warnings.warn(
         f"{where}: rain: {len(found)} of {rain.shape[1]} cells look odd, first {named(cell)}: {doubt.found}; {doubt.advice}",
