@@ -194,7 +194,7 @@ class TestMonths:
         in_march = run["time"].dt.month == 3
         melting = run.assign(rain=run["rain"].where(~in_march, 0.1), overflow=run["overflow"].where(~in_march, 2.0))
         text = monthly_balance_figure(melting).description
-        assert text.endswith("in March more left than fell, as melting snow and water stored before ran off.")
+        assert text.endswith("in March more ran off than fell, as melting snow and water stored before ran off.")
         assert "-" not in text.partition("largest")[2] and "\u2212" not in text
 
 

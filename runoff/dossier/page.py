@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 _INVENTED_MARK = "INVENTED SAMPLE: for demonstration only"
 _TITLE_LENGTH = 70
-#: Shares kept by month: below 0 more left than fell.
+#: Shares kept by month: below 0 more ran off than fell.
 _BY_MONTH = ("retention_by_month", "bare_retention_by_month")
 #: A curve number that is printed as 99 or 100.
 _MEANINGLESS_FROM = 98.5
@@ -299,6 +299,7 @@ def _images(evidence: Evidence) -> dict[str, Image | None]:
         years = _storm_drawn(evidence)
         during = with_comparison(evidence.storm_runs[years], evidence.comparisons[years])
         during = during.sel(time=evidence.design_storms[years]["time"])  # without the day after it
+        during = during.assign_attrs(comparison_words="existing roof")
         storm = storm_figure(during.drop_vars("gravel_discharge"), roof=evidence.roof, units=units)
         images["storm"] = Image(figure_image(storm, height_in=3.5), storm.description)
     return images

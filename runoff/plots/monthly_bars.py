@@ -121,5 +121,5 @@ def _sentence(balance: xr.Dataset, shown: Units, attrs: dict[Any, Any]) -> str:
     melting = kept["month"].to_numpy()[kept.to_numpy() < 0.0]
     if melting.size:  # a share below nothing says nothing: what left fell in another month
         names = " and ".join(MONTHS[int(month) - 1] for month in melting)
-        return f"{largest}; in {names} more left than fell, as melting snow and water stored before ran off."
+        return f"{largest}; in {names} more ran off than fell, as melting snow and water stored before ran off."
     return f"{largest} and smallest in {MONTHS[worst - 1]} ({share(float(kept.min()))})."

@@ -52,7 +52,8 @@ def storm_figure(
     Parameters
     ----------
     flood
-        What `runoff.simulate` returned for one roof and a storm in steps of at most an hour.
+        What `runoff.simulate` returned for one roof and a storm in steps of at most an hour. Where its comparison roof is the
+        existing one, ``attrs["comparison_words"]`` calls it so.
     gravel
         The same storm run with ``comparison=BareSurface(kind="gravel")``; its comparison roof is drawn as a third line.
         A variable ``gravel_discharge`` (L/s) of `flood` serves as well.
@@ -148,7 +149,7 @@ def _hours(time: xr.DataArray) -> tuple[np.ndarray, float]:
 
 def _courses(flood: xr.Dataset, gravel: xr.Dataset | None) -> list[_Course]:
     kind = str(flood.attrs.get("comparison", "membrane")).split(" ")[0]
-    bare = "bare roof (gravel)" if kind == "gravel" else "bare roof"
+    bare = str(flood.attrs.get("comparison_words", "bare roof")) + (" (gravel)" if kind == "gravel" else "")
     found = [
         _Course(bare, flood["bare_discharge"].to_numpy(), VERMILION, (0, (5, 1.5)), 1.6, "s"),
         _Course("planted roof", flood["discharge"].to_numpy(), GREEN, "-", 2.4, "o"),
@@ -328,7 +329,7 @@ def _title(flood: xr.Dataset, shown: Units) -> str:
     rain = flood["rain"]
     pattern = rain.attrs.get("pattern")
     kind = (
-        f", {pattern_words(pattern)} pattern" if pattern and pattern != "series" else ""
+        f", {pattern_words(pattern)}" if pattern and pattern != "series" else ""
     )  # a series is what was measured or given
     return f"Storm of {shown.say(float(rain.sum()), 'mm', 3)}{kind}{_invented(flood)}"
 

@@ -32,7 +32,7 @@ def in_us_units(sentence: str, told: Callable[[str, str], str] = lambda us, si: 
     >>> in_us_units("868 to 1451 mm, at most 64.3 mm in 1 day")
     '34.2 to 57.1 in, at most 2.53 in in 1 day'
     >>> in_us_units("-15.6 to 37.5 degC, mean 9.7; 5 degC warmer than usual")
-    '3.9 to 99.5 degF, mean 49.5; 9.0 degF warmer than usual'
+    '3.9 to 99.5 degF, mean 49.5; 9 degF warmer than usual'
     >>> in_us_units('give the unit, for example "0.1 mm"')
     'give the unit, for example "0.1 mm"'
     """
@@ -52,5 +52,5 @@ def _of(written: str, unit: str, difference: bool = False) -> str:
     """Return a number in the US unit, with decimals that say as much as it did in SI."""
     value = float(written.replace(",", ""))
     if unit == "degC":
-        return fixed(1.8 * value if difference else convert(value, unit, "degF"), 1)
+        return fixed(1.8 * value if difference else convert(value, unit, "degF"), 1, trimmed="." not in written)
     return fixed(convert(value, unit, "in"), 1 if value >= _LONG_MM else 2 if value >= 1.0 or value == 0.0 else 3)

@@ -56,7 +56,7 @@ def test_a_month_in_which_melt_exceeds_rain_is_told_in_words():
     figures = xr.Dataset({"kept": ("month", [0.4, -0.2], {"units": "1"})}, coords={"month": [3, 4]})
     n = Numbers(figures)
     assert re.sub("<[^>]*>", "", str(n.kept("kept", month=3))) == "40\xa0%"
-    assert str(n.kept("kept", month=4)) == "more left"
+    assert str(n.kept("kept", month=4)) == "below 0 %"
 
 
 def test_a_number_that_was_never_computed_cannot_be_printed():

@@ -243,7 +243,7 @@ def test_where_a_layer_value_comes_from():
     assert rows["Growing medium: field capacity"] == "given in the roof file; range from memory"
     # with the status of the usual medium in the table of materials, and its source where that is more than memory
     assert rows["Growing medium: porosity"] == "usual, from memory"
-    assert rows["Growing medium: share of rain that bypasses the dry medium"].startswith(
+    assert rows["Growing medium: bypass, share that passes it at field capacity"].startswith(
         "usual, measured: runoff before "
     )
     assert not any("default" in one for one in rows.values())

@@ -62,7 +62,7 @@ def test_two_gauges() -> None:
 
 def test_differences_of_temperature_have_no_zero_point() -> None:
     # 5 x 1.8 = 9; a temperature of 5 degC is 41 degF
-    assert in_us_units("5 degC warmer than usual, 5 degC at night") == "9.0 degF warmer than usual, 41.0 degF at night"
+    assert in_us_units("5 degC warmer than usual, 5 degC at night") == "9 degF warmer than usual, 41 degF at night"
 
 
 def test_years_are_in_inches(capsys: pytest.CaptureFixture[str]) -> None:
