@@ -56,7 +56,7 @@ def test_the_page_says_what_was_promised_and_found(built):
     assert "Measured on the roof on 2026-10-01 by A. Roofer." in text
     assert "Growing medium: depth80 mm (3.15 in)65 mm (2.56 in)−15 mm" in text.replace(" −", "−")
     assert "Plant cover as built: 72 % of the medium." in text and "outlet north, open" in text
-    assert "Readings of depth: 60, 65, 72, 63 mm." in text
+    assert "Depths measured: 60, 65, 72, 63 mm." in text
 
 
 def test_it_is_checked_with_both_roofs(built, tmp_path):

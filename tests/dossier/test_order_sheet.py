@@ -40,6 +40,19 @@ def test_every_number_is_marked_and_every_figure_is_in_the_record(sheet, order) 
     assert page.record["figures"]["line_5_packs"] == 9.0  # sacks of medium: 9.85 m3 in sacks of 1.13
 
 
+def test_us_units_stand_first_where_asked(order, sheet, tmp_path: Path) -> None:
+    """The same numbers in the other order: the heads, the sums and each amount; the check makes it again so."""
+    us = write_order_sheet(order, tmp_path / "us.html", units="us")
+    assert verify_dossier(us).is_genuine
+    shown = [[mark["data-shown"] for mark, _ in page_of(path).numbers] for path in (sheet, us)]
+    assert sorted(shown[0]) == sorted(shown[1])
+    firsts = [[one[0], next(unit for unit in one if unit in ("m3", "ft3"))] for one in shown]
+    assert firsts == [["kg", "m3"], ["lb", "ft3"]]
+    text = us.read_text(encoding="utf-8")
+    assert text.index(">US</th>") < text.index(">SI</th>") and "1.9 a ft²</td><td" in text
+    assert "3.94 in overlap on 6.6 ft width, 5 % waste (100 mm overlap on 2 m width, 5 % waste)" in text
+
+
 def test_the_sheet_is_made_again_from_what_it_carries(sheet, order, tmp_path: Path) -> None:
     verdict = verify_dossier(sheet)
     assert verdict.is_genuine and verdict.figures > 100
@@ -104,7 +117,8 @@ def test_the_table_holds_no_formula(order, tmp_path: Path) -> None:
 def test_what_a_sheet_cannot_be(order, tmp_path: Path) -> None:
     for path, words, message in (
         ("order.txt", {}, 'order sheet: the file must end in .html, .pdf, .csv (given "order.txt")'),
-        ("order.html", {"adress": "x"}, 'order sheet: "adress" is not known (did you mean "address"?); known: ordered_by, address, date, paper, invented'),
+        ("order.html", {"adress": "x"}, 'order sheet: "adress" is not known (did you mean "address"?); known: ordered_by, address, date, paper, units, invented'),
+        ("order.html", {"units": "imperial"}, 'order sheet: units "imperial" is not known; known: si, us'),
         ("order.html", {"paper": "a5"}, 'order sheet: paper "a5" is not known; known: a4, letter'),
         ("none/order.html", {}, f"cannot write {tmp_path / 'none/order.html'}: No such file or directory; choose a folder that exists and that you may write to"),
     ):  # fmt: skip
