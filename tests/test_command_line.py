@@ -129,8 +129,10 @@ def test_the_readme_shows_what_the_command_prints(capsys: pytest.CaptureFixture[
     readme = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
     shown = readme.partition("```text\n")[2].partition("```")[0].splitlines()
     assert main(["simulate", "--no-figures"]) == 0
-    printed = capsys.readouterr().out.splitlines()
-    assert len(shown) > 4 and set(shown) <= set(printed)
+    said = capsys.readouterr().out
+    assert len(shown) > 4 and set(shown) <= set(said.splitlines())
+    expected, relied_on = re.findall(r"What is expected is (\d+ %); (four roofs of five [^.]*)\.", readme)[0]
+    assert f"Retention: {expected} expected; {relied_on}." in " ".join(said.split())
 
 
 def test_a_target_on_cost_is_refused_where_no_prices_can_be_given(capsys: pytest.CaptureFixture[str]) -> None:
