@@ -28,7 +28,7 @@ def test_simulate_without_arguments(capsys: pytest.CaptureFixture[str], tmp_path
     assert "INVENTED" in said
     assert "not a storm peak" in said
     assert re.search(
-        r"How sure: Retention: \d+ % expected; four of five roofs like those measured keep at least \d+ %", said
+        r"How sure: Retention: \d+ % expected; four roofs of five like those measured keep at least \d+ %", said
     )
     assert "Try next" in said
     written = sorted(path.name for path in (tmp_path / "results").iterdir())
@@ -78,7 +78,7 @@ def test_sweep_with_targets_names_the_lightest(capsys: pytest.CaptureFixture[str
     assert main(["sweep", *words, "--at-least", "retention=40%", "--at-most", "drained_mass=130"]) == 0
     said = capsys.readouterr().out
     assert "meet every target; the lightest is" in said and said.count("<- chosen") == 1
-    assert "four of five roofs like those measured keep at least" in " ".join(said.split())
+    assert "four roofs of five like those measured keep at least" in " ".join(said.split())
     assert " drained " in said and "kg/m2" in said  # a figure with a target has a column
     assert (tmp_path / "results" / "trade_off.png").stat().st_size > 10_000
     assert (tmp_path / "results" / "heat_map.png").stat().st_size > 10_000

@@ -149,7 +149,7 @@ class TestJoined:
             float(together.sel(quantile=one)) for one in (0.5, 0.2, 0.05, 0.95)
         ]
         pattern = (
-            r"^Retention: \d+ % expected; four of five roofs like those measured keep at least \d+ % "
+            r"^Retention: \d+ % expected; four roofs of five like those measured keep at least \d+ % "
             r"\(5 to 95 %: \d+ to \d+ %; the model was compared with 9 measured roofs at 6 sites\)\. "
             r"In a single year: \d+ to \d+ %\.$"
         )
@@ -204,12 +204,12 @@ def test_a_line_in_digits_that_the_range_gives_a_meaning_to() -> None:
         roofs=9, sites=6, years=30.0,
     )  # fmt: skip
     assert line.words() == (
-        "Annual capture: 55 m3 expected; four of five roofs like those measured keep at least 50 m3 (5 to 95 %: 46 to 57 m3; "
+        "Annual capture: 55 m3 expected; four roofs of five like those measured keep at least 50 m3 (5 to 95 %: 46 to 57 m3; "
         "the model was compared with 9 measured roofs at 6 sites)."
     )
     # in gallons (264.17 a m3) the range is 2,747 wide: told in hundreds
     assert line.words("us").startswith(
-        "Annual capture: 14,500 gal expected; four of five roofs like those measured keep at least 13,300"
+        "Annual capture: 14,500 gal expected; four roofs of five like those measured keep at least 13,300"
     )
     few = dataclasses.replace(line, years=8.2)
     assert few.words().endswith(" With 8 years of weather it is still too narrow; 20 years are wanted.")

@@ -165,7 +165,7 @@ class TestUnderFourJudgedRoofs:
 def test_told_first_as_expected_and_what_four_of_five_exceed(
     cups: runoff.Roof, weather: xr.Dataset, ranges: xr.Dataset, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    pattern = r"Retention: \d+ % expected; four of five roofs like those measured keep at least \d+ % \(5 to 95 %: \d+ to \d+ %"
+    pattern = r"Retention: \d+ % expected; four roofs of five like those measured keep at least \d+ % \(5 to 95 %: \d+ to \d+ %"
     assert re.search(pattern, runoff.first_line(ranges).words())
     for words in (
         ["simulate", "--no-figures", "--out", ""],

@@ -81,7 +81,7 @@ class FirstLine:
         texts = self.texts(units)
         expected, four, low, high = texts[:4]
         unit = self.unit_text(units)
-        of_five = f"four of five roofs like those measured keep at least {four} {unit}"
+        of_five = f"four roofs of five like those measured keep at least {four} {unit}"
         if not self.roofs:
             of_five = f"four of five draws reach {four} {unit}"
         told = f"{self.title}: {expected} {unit} expected; {of_five} (5 to 95 %: {low} to {high} {unit}"

@@ -61,7 +61,7 @@ def test_a_slider_moved_by_keyboard_changes_figures_and_section(page) -> None:
     expect(picture).not_to_have_attribute("src", drawn, timeout=PATIENCE_MS)
     expect(field(page, "Medium depth")).to_have_value("85 mm")
     # the range follows in a pause
-    expect(page.locator(".widget-html-content", has_text="four of five roofs").first).to_be_visible(timeout=PATIENCE_MS)
+    expect(page.locator(".widget-html-content", has_text="four roofs of five").first).to_be_visible(timeout=PATIENCE_MS)
 
 
 def test_what_cannot_be_is_said_beside_the_control(page) -> None:

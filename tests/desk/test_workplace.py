@@ -49,7 +49,7 @@ def test_a_move_runs_the_whole_record_again(desk) -> None:
 
 
 def test_the_range_follows_and_is_never_that_of_another_roof(desk) -> None:
-    assert "four of five roofs like those measured keep at least" in said(desk.sure)
+    assert "four roofs of five like those measured keep at least" in said(desk.sure)
     assert "From 20 parameter sets" in said(desk.sure) and "10 years of weather: under 20" in said(desk.sure)
     desk.depth.slider.value = 100.0
     assert said(desk.sure).strip() == "The range of retention follows in a moment."
