@@ -216,7 +216,22 @@ class Row(NamedTuple):
 
     @classmethod
     def of(cls, at: int, line: OrderLine, systems: tuple[str, ...] = UNITS) -> Row:
-        """Return the row of a line by its place in the list, from 1; the first of the unit systems stands first."""
+        """Return the row of a line.
+
+        Parameters
+        ----------
+        at
+            Its place in the list, from 1.
+        line
+            The line.
+        systems
+            ``"si"`` and ``"us"`` in the order in which they are printed.
+
+        Returns
+        -------
+        Row
+            With the beginning of its figures' names.
+        """
         return cls(line, f"line_{at}", _KINDS[line.unit], f"{line.item[0].upper()}{line.item[1:]}", systems)
 
     @property

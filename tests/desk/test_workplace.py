@@ -54,7 +54,7 @@ def test_the_range_follows_and_is_never_that_of_another_roof(desk) -> None:
     desk.depth.slider.value = 100.0
     assert said(desk.sure).strip() == "The range of retention follows in a moment."
     desk.work_out_range()
-    assert "expected; four of five" in said(desk.sure)
+    assert "expected; four roofs of five" in said(desk.sure)
 
 
 def test_waterlogging_is_told_with_its_extent_and_such_a_retention_is_not_claimed(desk) -> None:
