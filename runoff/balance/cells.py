@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from runoff.balance import column, minute_steps, minutes, surfaces
-from runoff.balance.loop_choice import compiled, compiled_repays
+from runoff.balance.loop_choice import as_read, compiled, compiled_repays
 from runoff.balance.minutes import MinuteColumns
 
 
@@ -33,7 +33,7 @@ def depression(liquid: np.ndarray, e0: np.ndarray, capacity: np.ndarray, water: 
     """
     lead = np.broadcast_shapes(liquid.shape[:-1], e0.shape[:-1], np.shape(capacity), np.shape(water))
     steps = liquid.shape[-1]
-    liquid, e0 = np.broadcast_to(liquid, (*lead, steps)), np.broadcast_to(e0, (*lead, steps))
+    liquid, e0 = (as_read(np.broadcast_to(each, (*lead, steps))) for each in (liquid, e0))
     return surfaces.depression_store(
         liquid, e0, capacity=np.broadcast_to(capacity, lead), water=np.broadcast_to(water, lead)
     )
@@ -58,9 +58,8 @@ def run_trace(
     """
     if compiled_repays(liquid.size):
         last = np.array(stores, dtype=float)
-        compiled(column.trace_loop)(
-            liquid, e0, np.zeros_like(liquid) if run_on is None else run_on, _flat(par), last, out
-        )
+        weather = liquid, e0, np.zeros_like(liquid) if run_on is None else run_on
+        compiled(column.trace_loop)(*map(as_read, weather), as_read(par, float), last, out)
         return last
     carried = stores.tolist()
     led: Any = [0.0] * liquid.size if run_on is None else run_on.tolist()  # lists are what plain Python is quick with
@@ -98,19 +97,15 @@ def run_watered(
     led = np.zeros_like(liquid) if run_on is None else run_on
     if compiled_repays(liquid.size):
         last = np.array(stores, dtype=float)
+        series = map(as_read, (liquid, e0, led, allowed))
         compiled(column.irrigated_loop)(
-            liquid, e0, led, allowed, float(below), float(dose), _flat(par), last, out[:-1], out[-1]
+            *series, float(below), float(dose), as_read(par, float), last, out[:-1], out[-1]
         )
         return last
     carried = stores.tolist()
     weather = (liquid.tolist(), e0.tolist(), led.tolist(), allowed.tolist())
     column.irrigated_loop(*weather, float(below), float(dose), par.tolist(), carried, out[:-1], out[-1])
     return np.array(carried)
-
-
-def _flat(par: np.ndarray) -> np.ndarray:
-    """Return parameters that lie side by side, so that the loop is not compiled again for those that do not."""
-    return np.ascontiguousarray(par, dtype=float)
 
 
 def trace_days(
@@ -221,8 +216,6 @@ def _side_by_side(stores: Sequence[np.ndarray]) -> np.ndarray:
 
 
 def _broadcast(*arrays: np.ndarray, more: tuple[int, ...] = ()) -> tuple[tuple[int, ...], list[np.ndarray]]:
-    """Bring arrays to common leading dimensions, each cell contiguous."""
+    """Bring arrays to common leading dimensions, as loops read them."""
     lead = np.broadcast_shapes(*(array.shape[:-1] for array in arrays), more)
-    return lead, [
-        np.ascontiguousarray(np.broadcast_to(array, (*lead, array.shape[-1])), dtype=float) for array in arrays
-    ]
+    return lead, [as_read(np.broadcast_to(array, (*lead, array.shape[-1])), float) for array in arrays]

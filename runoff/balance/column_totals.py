@@ -6,7 +6,7 @@ import numpy as np
 
 from runoff.balance import column, column_blocks
 from runoff.balance.column_blocks import LANES
-from runoff.balance.loop_choice import compiled
+from runoff.balance.loop_choice import as_read, compiled
 from runoff.balance.sharing_out import share_out
 
 _DRAINS_FREELY_MM = 300.0  # roofs that drain more in a day than it ever rains work alike
@@ -56,16 +56,16 @@ def run_totals(
     totals, monthly = np.empty((len(year_start) - 1, len(column_blocks.TOTALS), width)), np.empty((12, width))
     columns, last = np.ascontiguousarray(par, dtype=float), np.array(stores, dtype=float)
     loop = compiled(column_blocks.totals_loop)
-    rain = np.ascontiguousarray(liquid, dtype=float)
+    rain = as_read(liquid, float)
     weather = (
         rain,
-        np.ascontiguousarray(e0, dtype=float),
-        np.zeros_like(rain) if run_on is None else np.ascontiguousarray(run_on, dtype=float),
-        np.ascontiguousarray(other, dtype=float),
-        np.ascontiguousarray(warm, dtype=float),
-        np.ascontiguousarray(month, dtype=np.int64),
-        np.ascontiguousarray(event_limit, dtype=float),
-        np.ascontiguousarray(year_start, dtype=np.int64),
+        as_read(e0, float),
+        as_read(np.zeros_like(rain) if run_on is None else run_on, float),
+        as_read(other, float),
+        as_read(warm, float),
+        as_read(month, np.int64),
+        as_read(event_limit, float),
+        as_read(year_start, np.int64),
         float(tolerance),
     )
 

@@ -15,6 +15,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, TypeVar
 
+import numpy as np
+
 from runoff.first_use import as_if_not_installed
 
 #: Day-steps that plain Python has done when loading the compiled loops would have cost as much (0.7 to 0.9 s; a step 5 to 8 us).
@@ -51,6 +53,16 @@ def no_other_loops() -> None:
 def pick(loop: Callable[..., Any], steps: int) -> Callable[..., Any]:
     """Return the loop to run for so many design-steps: its compiled form, or itself while compiling does not repay."""
     return compiled(loop) if compiled_repays(steps) else loop
+
+
+def as_read(values: Any, dtype: Any = None) -> np.ndarray:
+    """Return numbers that a loop only reads in the one form it is compiled for: side by side and read-only.
+
+    To numba an array that may be written, one that may not and one with gaps are three types: the loop would be compiled for each.
+    """
+    alike = np.ascontiguousarray(values, dtype=dtype).view()
+    alike.flags.writeable = False
+    return alike
 
 
 @functools.cache

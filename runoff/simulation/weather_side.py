@@ -14,6 +14,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.balance import cells, surfaces
+from runoff.balance.loop_choice import as_read
 from runoff.simulation import kernel
 from runoff.simulation.daily_record import DailyRecord
 from runoff.simulation.roof_side import Columns, Fields
@@ -152,7 +153,7 @@ def _liquid_and_snow(
         left = np.maximum(0.0, 1.0 - np.arange(1, steps + 1) / first)
         before = np.asarray(snow)[..., None]
         return rain + melting * before, np.zeros_like(rain) + left * before
-    rain, temperature = np.broadcast_arrays(rain, temperature)
+    rain, temperature = map(as_read, np.broadcast_arrays(rain, temperature))
     return surfaces.snow_and_melt(
         rain,
         temperature,

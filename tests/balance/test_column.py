@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runoff.balance import cells, column
-from runoff.balance.loop_choice import compiled
+from runoff.balance.loop_choice import as_read, compiled
 from runoff.balance.surfaces import evaporation_demand, snow_and_melt
 from runoff.errors import RunoffError
 from tests.balance.invented_roofs import NO_BOARD, TWELVE, described, random_roof, weather
@@ -40,7 +40,8 @@ def traced(
     state = np.array([start.get(name, value) for name, value in zip("USCMQ", state, strict=True)])
     out = np.empty((len(column.TRACE), rain.size))
     led = np.zeros_like(rain) if run_on is None else run_on
-    loop(liquid, evaporation_demand(e0, snow, temperature), led, par[:, 0].copy(), state, out)
+    given = liquid, evaporation_demand(e0, snow, temperature), led, par[:, 0]
+    loop(*map(as_read, given), state, out)
     return {**dict(zip(column.TRACE, out, strict=True)), "snow_water": snow}
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from runoff.balance import cells, column, column_blocks
 from runoff.balance.column_blocks import LANES, TOTALS
 from runoff.balance.column_totals import run_totals
-from runoff.balance.loop_choice import compiled
+from runoff.balance.loop_choice import as_read, compiled
 from tests.balance.invented_roofs import TWELVE, described, random_roof, weather
 
 TOLERANCE = 2.0
@@ -155,11 +155,21 @@ def test_the_block_loop_in_plain_python_is_the_compiled_one_to_the_last_bit(comp
     e0[rng.random(90) < 0.1] = 0.0
     given = calendar(90, rain)
     given["year_start"] = np.array([0, 25, 90])
-    made = []
+    calendar_arrays, made = list(given.values())[:-1], []
     for loop in (column_blocks.totals_loop, compiled(column_blocks.totals_loop)):
         stores = column.start_stores(par, 0.7)
         totals, monthly = np.empty((2, len(TOTALS), LANES)), np.empty((12, LANES))
-        loop(rain, e0, run_on, *given.values(), par, np.arange(LANES), 0, LANES, stores, totals, monthly)
+        loop(
+            *map(as_read, (rain, e0, run_on, *calendar_arrays)),
+            TOLERANCE,
+            par,
+            np.arange(LANES),
+            0,
+            LANES,
+            stores,
+            totals,
+            monthly,
+        )
         made.append((stores, totals, monthly))
     for plain, fast in zip(*made, strict=True):
         assert plain.tobytes() == fast.tobytes()
