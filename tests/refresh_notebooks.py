@@ -27,14 +27,17 @@ _EMBEDDED = re.compile(r"(data:image/png;base64,)([A-Za-z0-9+/=]+)")
 _WIDGET_VIEW = "application/vnd.jupyter.widget-view+json"
 
 
-def run(path: Path, kernel: AsyncKernelManager | None = None) -> NotebookNode:
-    """Execute a notebook in its folder, offline, and return it with normalised outputs; in a kernel of its own unless one is given."""
+def run(path: Path, kernel: AsyncKernelManager | None = None, *, pictures: bool = True) -> NotebookNode:
+    """Execute a notebook in its folder, offline, and return it with normalised outputs; in a kernel of its own unless one is given.
+
+    Without `pictures` these are left as they came: who reads only the words is spared the time to make them small.
+    """
     import nbformat
     from nbclient import NotebookClient
 
     notebook = nbformat.read(path, as_version=4)
     if kernel:
-        notebook.cells.insert(0, nbformat.v4.new_code_cell(_AS_IF_STARTED.format(folder=str(path.parent))))
+        notebook.cells.insert(0, nbformat.v4.new_code_cell(AS_IF_STARTED.format(folder=str(path.parent))))
     client = NotebookClient(
         notebook,
         km=kernel,
@@ -47,10 +50,11 @@ def run(path: Path, kernel: AsyncKernelManager | None = None) -> NotebookNode:
     if kernel:
         client.kc.stop_channels()
         del notebook.cells[0]
-    return normalised(notebook)
+    return normalised(notebook, pictures=pictures)
 
 
-_AS_IF_STARTED = """\
+#: What a kernel that has run another notebook does first.
+AS_IF_STARTED = """\
 import os
 from matplotlib import pyplot
 os.chdir({folder!r})
@@ -73,8 +77,8 @@ def one_kernel() -> Iterator[AsyncKernelManager]:
             run_sync(kernel.shutdown_kernel)(now=True)
 
 
-def normalised(notebook: NotebookNode) -> NotebookNode:
-    """Leave out what changes from run to run."""
+def normalised(notebook: NotebookNode, *, pictures: bool = True) -> NotebookNode:
+    """Leave out what changes from run to run, and make pictures small."""
     notebook.metadata = {
         "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
         "language_info": {"name": "python"},
@@ -88,12 +92,12 @@ def normalised(notebook: NotebookNode) -> NotebookNode:
             data = output.get("data", {})
             if _WIDGET_VIEW in data:
                 data[_WIDGET_VIEW]["model_id"] = "0" * 32
-            if "image/png" in data:
+            if pictures and "image/png" in data:
                 data["image/png"] = _smaller(data["image/png"])
             for kind in ("text/plain", "text/html"):
                 if isinstance(data.get(kind), str):
                     data[kind] = re.sub(r"0x[0-9a-f]{6,}", "0x0", data[kind])
-            if isinstance(data.get("text/html"), str):
+            if pictures and isinstance(data.get("text/html"), str):
                 data["text/html"] = _EMBEDDED.sub(lambda found: found[1] + _smaller(found[2]), data["text/html"])
     return notebook
 

@@ -46,7 +46,7 @@ def kernel():
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.name)
 def test_runs_and_stored_outputs_are_current(path: Path, kernel) -> None:
     # what is stored came from a kernel of its own: an output that rests on the notebook before differs
-    fresh = run(path, kernel)
+    fresh = run(path, kernel, pictures=False)
     assert texts(fresh) == texts(stored(path)), (
         "outputs moved; run python -m tests.refresh_notebooks and look at what changed"
     )
@@ -118,12 +118,12 @@ def test_every_cell_stands_alone(path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_the_lesson_runs_backwards_and_twice_from_a_copied_folder(tmp_path: Path) -> None:
+def test_the_lesson_runs_backwards_and_twice_from_a_copied_folder(tmp_path: Path, kernel) -> None:
     # the trial does it with every notebook
     import nbformat
 
     path = FOLDER / "06_why_water_has_to_drain.ipynb"
-    assert tracebacks(nbformat.read(path, as_version=4), tmp_path) == []
+    assert tracebacks(nbformat.read(path, as_version=4), tmp_path, kernel) == []
 
 
 def test_the_wheel_carries_what_the_notebook_on_the_checks_shows(

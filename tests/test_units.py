@@ -1,5 +1,7 @@
 """The closed table of units against an independent library, against exact definitions, and against misuse."""
 
+import functools
+
 import numpy as np
 import pint
 import pytest
@@ -17,7 +19,12 @@ from runoff.units import (
     unit_dimension,
 )
 
-REGISTRY = pint.UnitRegistry()
+
+@functools.cache
+def registry() -> pint.UnitRegistry:
+    """Return the library's units, read when the first test asks: that takes a second, and every process collects all files."""
+    return pint.UnitRegistry()
+
 
 #: Base unit of each dimension, and every unit of the table, as the library spells them.
 BASE = {
@@ -78,26 +85,26 @@ def test_every_unit_of_the_table_is_checked_by_something() -> None:
 @pytest.mark.parametrize("unit", LIBRARY)
 def test_factor_equals_the_library(unit: str) -> None:
     base = BASE[unit_dimension(unit)]
-    expected = REGISTRY.Quantity(LIBRARY[unit]).to(base).magnitude
+    expected = registry().Quantity(LIBRARY[unit]).to(base).magnitude
     house = next(one for one, (kind, factor, _) in _TABLE.items() if kind == unit_dimension(unit) and factor == 1.0)
     assert convert(1.0, unit, house) == pytest.approx(expected, rel=1e-12)  # both rest on exact definitions
 
 
 def test_units_that_rest_on_water_gravity_or_a_day() -> None:
-    water = REGISTRY.Quantity(1000, "kg/m**3")
-    assert convert(1.0, "kg m-2", "mm") == pytest.approx((REGISTRY.Quantity("1 kg/m**2") / water).to("mm").magnitude)
-    rate = (REGISTRY.Quantity("1 kg/m**2/s") / water).to("mm/hour").magnitude
+    water = registry().Quantity(1000, "kg/m**3")
+    assert convert(1.0, "kg m-2", "mm") == pytest.approx((registry().Quantity("1 kg/m**2") / water).to("mm").magnitude)
+    rate = (registry().Quantity("1 kg/m**2/s") / water).to("mm/hour").magnitude
     assert convert(1.0, "kg m-2 s-1", "mm/h") == pytest.approx(rate, rel=1e-12)
-    force = (REGISTRY.Quantity("1 kN/m**2") / REGISTRY.standard_gravity).to("kg/m**2").magnitude
+    force = (registry().Quantity("1 kN/m**2") / registry().standard_gravity).to("kg/m**2").magnitude
     assert convert(1.0, "kN/m2", "kg/m2") == pytest.approx(force, rel=1e-12)
-    day = REGISTRY.Quantity("1 J/cm**2").to("MJ/m**2").magnitude
+    day = registry().Quantity("1 J/cm**2").to("MJ/m**2").magnitude
     assert convert(1.0, "J cm-2", "MJ m-2 d-1") == pytest.approx(day, rel=1e-12)
 
 
 @pytest.mark.parametrize(("unit", "name"), [("K", "kelvin"), ("degF", "degF"), ("degC", "degC")])
 @pytest.mark.parametrize("value", [-40.0, 0.0, 32.0, 273.15])
 def test_temperatures(unit: str, name: str, value: float) -> None:
-    expected = REGISTRY.Quantity(value, name).to("degC").magnitude
+    expected = registry().Quantity(value, name).to("degC").magnitude
     assert convert(value, unit, "degC") == pytest.approx(expected, abs=1e-10)
     assert convert(convert(value, unit, "degC"), "degC", unit) == pytest.approx(value, abs=1e-10)
 

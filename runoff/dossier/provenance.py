@@ -7,6 +7,7 @@ file; with the station's file at hand the weather inside is checked against it a
 from __future__ import annotations
 
 import base64
+import functools
 import hashlib
 import importlib.metadata
 import json
@@ -43,8 +44,14 @@ def versions() -> dict[str, str]:
 
     found = {"runoff": __version__, "python": platform.python_version()}
     for name in _PACKAGES[1:]:
-        found[name] = importlib.metadata.version(name)
+        found[name] = _installed(name)
     return found
+
+
+@functools.cache
+def _installed(name: str) -> str:
+    """Return the version of an installed package: its whole description is read for it, which takes longer than a page's text."""
+    return importlib.metadata.version(name)
 
 
 def json_number(value: float) -> float | None:

@@ -6,6 +6,7 @@ scheduler goes away half-way: the run must end in a sentence, and the rest is do
 """
 
 import contextlib
+import multiprocessing
 import os
 import random
 import signal
@@ -14,6 +15,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable
+from multiprocessing import forkserver
 from pathlib import Path
 from typing import Any
 
@@ -25,12 +27,23 @@ from runoff.streaming import pieces_left
 from tests.trials.kill_stream import PIECES, left_behind, same_bits, store
 
 SIZES = {"lat": 2, "lon": 2}
+_LOADED_ONCE = [
+    "distributed.nanny",
+    "numba",
+    "runoff.streaming.running",
+    "runoff.simulation",
+    "runoff.balance.grid_totals",
+]
 
 
 def two_workers() -> Any:
-    """Return a cluster of two worker processes of one thread each."""
+    """Return a cluster of two worker processes of one thread each, split off from one that has loaded the package once for all."""
+    import dask
     import distributed
 
+    dask.config.set({"distributed.worker.multiprocessing-method": "forkserver"})
+    multiprocessing.get_context("forkserver").set_forkserver_preload(_LOADED_ONCE)
+    forkserver.ensure_running()
     return distributed.LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None)
 
 

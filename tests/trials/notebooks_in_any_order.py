@@ -13,14 +13,18 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tests.refresh_notebooks import FOLDER, SECONDS
+from tests.refresh_notebooks import AS_IF_STARTED, FOLDER, SECONDS
 
 if TYPE_CHECKING:
+    from jupyter_client.manager import AsyncKernelManager
     from nbformat import NotebookNode
 
 
-def tracebacks(notebook: NotebookNode, folder: Path) -> list[str]:
-    """Run the code cells of a notebook backwards, then forwards, in one kernel in a folder; return the errors by cell."""
+def tracebacks(notebook: NotebookNode, folder: Path, kernel: AsyncKernelManager | None = None) -> list[str]:
+    """Run the code cells of a notebook backwards, then forwards, in one kernel in a folder; return the errors by cell.
+
+    The kernel is a new one, unless one is given, whose names are taken away first.
+    """
     import nbformat
     from nbclient import NotebookClient
 
@@ -29,14 +33,20 @@ def tracebacks(notebook: NotebookNode, folder: Path) -> list[str]:
     mixed = nbformat.v4.new_notebook(
         cells=[nbformat.v4.new_code_cell(code[number].source) for number in order], metadata=notebook.metadata
     )
+    if kernel:
+        mixed.cells.insert(0, nbformat.v4.new_code_cell(AS_IF_STARTED.format(folder=str(folder))))
     client = NotebookClient(
         mixed,
+        km=kernel,
         timeout=2 * SECONDS,
         kernel_name="python3",
         allow_errors=True,
         resources={"metadata": {"path": str(folder)}},
     )
     client.execute(env={**os.environ, "MPLBACKEND": "module://matplotlib_inline.backend_inline"})
+    if kernel:
+        client.kc.stop_channels()
+        del mixed.cells[0]
     found = []
     for place, (number, cell) in enumerate(zip(order, mixed.cells, strict=True)):
         way = "backwards" if place < len(code) else "forwards"
