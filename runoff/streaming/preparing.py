@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import math
 import time
+import uuid
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -92,6 +93,7 @@ class Ready(NamedTuple):
     series: dict[str, tuple[tuple[str, ...], dict[str, Any]]]
     latitude: np.ndarray
     chunks: Chunks
+    name: str
 
     def begin(self) -> None:
         """Write the frame of the target."""
@@ -121,26 +123,48 @@ class Ready(NamedTuple):
         return Part(number, piece, latitude, wanted, coords, {})
 
     def chain(self, number: int) -> Any:
-        """Return the last of the delayed steps of a piece."""
-        import dask
+        """Return the last of the delayed steps of a piece.
 
-        part, given = self.part(number), dask.delayed(self.work, traverse=False)
-        parts, states = [], []
+        The graph is written out by hand: putting it together from delayed calls took as long as the balance itself.
+        """
+        from dask.delayed import Delayed
+
+        part, own = self.part(number), f"{self.name}-{number}"
+        work, whole = f"{self.name}-work", f"{own}-piece"
+        graph: dict[Any, Any] = {work: (Given(self.work),), whole: (Given(part),)}
+        asked: set[Any] = set()
+        parts: list[str] = []
+        states: list[str] = []
         for block in self.chunks.blocks(part.piece):
             one = part.within(block.cells, {dim: block.inside[dim] for dim in self.chunks.dims if dim != "time"})
             if one.wanted is not None and not one.wanted.any():
                 continue
-            parts.append(dask.delayed(one, traverse=False))
+            here = f"{own}-part-{len(parts)}"
+            graph[here] = (Given(one),)
             state: Any = None
             for span in self.spans:
-                given_span = dask.delayed(span, traverse=False)
-                series = self.chunks.tasks(block, span.chunk)
-                state = dask.delayed(running.step, pure=False)(given, parts[-1], given_span, state, **series)
+                series = self.chunks.keys(block, span.chunk)
+                asked.update(series.values())
+                after = f"{here}-step-{span.number}"
+                graph[after] = (running.Step(span, tuple(series)), work, here, state, *series.values())
+                state = after
+            parts.append(here)
             states.append(state)
-        own = dask.delayed(part, traverse=False)
-        if not parts:
-            return dask.delayed(running.skip, pure=False)(given, own)
-        return dask.delayed(running.write_figures, pure=False)(given, own, parts, states)
+        if parts:
+            graph[own] = (running.write_figures, work, whole, parts, states)
+        else:
+            graph[own] = (running.skip, work, whole)
+        return Delayed(own, self.chunks.graph(asked) | graph)
+
+
+class Given:
+    """A value as a task, so that what looks for tasks in a graph does not look into it."""
+
+    def __init__(self, value: Any) -> None:
+        self.value = value
+
+    def __call__(self) -> Any:
+        return self.value
 
 
 def prepare(
@@ -229,7 +253,8 @@ def prepare(
     template = template.assign_attrs({**template.attrs, **attrs, "title": template.attrs.get("title", "")})
     memory = needs(math.prod(sizes.values()))
     latitude = made.latitudes().to_numpy()
-    return Ready(work, made, todo, sizes, spans, wanted, plan, memory, template, series, latitude, chunks)
+    name = f"stream-{uuid.uuid4().hex}"  # of a cluster's tasks: another run of the same pieces is another run
+    return Ready(work, made, todo, sizes, spans, wanted, plan, memory, template, series, latitude, chunks, name)
 
 
 def _memory(source: Source, at_once: int, steps: int, designs: int, traced: bool, kept_steps: int, cells: int) -> float:
@@ -319,11 +344,12 @@ def _seconds_per_cell(ready: Ready, number: int) -> float:
     part, span = ready.part(number), ready.spans[-1]
     block = ready.chunks.blocks(part.piece)[0]
     part = part.within(block.cells, {dim: block.inside[dim] for dim in ready.chunks.dims if dim != "time"})
+    keys = ready.chunks.keys(block, span.chunk)
+    graph = ready.chunks.graph(keys.values())
     taken = []
     for _ in range(2):  # the first reading loads libraries too
         start = time.perf_counter()
-        with dask.config.set(scheduler="synchronous"):
-            series = dask.compute(ready.chunks.tasks(block, span.chunk))[0]
+        series = dict(zip(keys, dask.get(graph, list(keys.values())), strict=True))
         taken.append(time.perf_counter() - start)
         if taken[0] > _PATIENT_S:
             break

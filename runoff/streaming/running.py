@@ -185,6 +185,16 @@ def step(work: Work, part: Part, span: Span, state: State | None, **series: np.n
     return now
 
 
+class Step:
+    """`step` through one stretch of time, as a task of a graph: it takes what is left to give, quantities by their order."""
+
+    def __init__(self, span: Span, names: tuple[str, ...]) -> None:
+        self.span, self.names = span, names
+
+    def __call__(self, work: Work, part: Part, state: State | None, *series: np.ndarray) -> State:
+        return step(work, part, self.span, state, **dict(zip(self.names, series, strict=True)))
+
+
 def _flat(values: np.ndarray, dims: tuple[str, ...], inside: Mapping[str, slice], steps: slice) -> np.ndarray:
     """Return a part of a chunk, shape ``(time, cell)``; where it is a whole chunk, without a copy."""
     some = values[tuple(steps if dim == "time" else inside[dim] for dim in dims)]

@@ -7,11 +7,13 @@ chunk is copied to be put beside another.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
+from dask.blockwise import optimize_blockwise
+from dask.highlevelgraph import HighLevelGraph
 
 
 class Block(NamedTuple):
@@ -35,9 +37,11 @@ class Chunks:
         rain = fed["rain"]
         self.dims = tuple(map(str, rain.dims))
         self._ends = {str(dim): np.cumsum(sizes) for dim, sizes in rain.chunksizes.items()}
-        self._tasks = {
-            str(name): series.variable.data.to_delayed(optimize_graph=False) for name, series in fed.data_vars.items()
-        }
+        arrays = {str(name): series.variable.data for name, series in fed.data_vars.items()}
+        self._names = {name: array.name for name, array in arrays.items()}
+        whole = HighLevelGraph.merge(*(array.dask for array in arrays.values()))
+        # reading and the checks of a chunk become one task; rules stay rules, so that a graph does not grow with the store
+        self._graph = optimize_blockwise(whole, keys=[(name,) for name in self._names.values()])
 
     def blocks(self, piece: Mapping[str, slice]) -> list[Block]:
         """Return the parts of a piece that lie in one chunk each."""
@@ -56,10 +60,14 @@ class Chunks:
         ((number, _, inside),) = self._within("time", steps)
         return number, inside
 
-    def tasks(self, block: Block, time_chunk: int) -> dict[str, Any]:
-        """Return the chunks of all quantities that hold a block at a stretch of time, as delayed arrays."""
+    def keys(self, block: Block, time_chunk: int) -> dict[str, tuple[Any, ...]]:
+        """Return the names in the graph of the chunks of all quantities that hold a block at a stretch of time."""
         place = tuple(time_chunk if dim == "time" else block.chunk[dim] for dim in self.dims)
-        return {name: tasks[place] for name, tasks in self._tasks.items()}
+        return {name: (of_array, *place) for name, of_array in self._names.items()}
+
+    def graph(self, keys: Iterable[tuple[Any, ...]]) -> dict[Any, Any]:
+        """Return the part of the graph that makes these chunks."""
+        return dict(self._graph.cull(set(keys)))
 
     def _within(self, dim: str, span: slice) -> list[tuple[int, slice, slice]]:
         """Return of each chunk a stretch meets its number, and the part it has in common, in the grid and in the chunk."""

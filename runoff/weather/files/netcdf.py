@@ -20,6 +20,7 @@ from runoff.weather.files.netcdf_time import interval_starts
 from runoff.weather.files.netcdf_values import sound_values
 from runoff.weather.files.netcdf_variables import Found, behaves_like_a_stock, find_variables
 from runoff.weather.record.house_units import to_house
+from runoff.weather.record.lazy import chunk_by_chunk
 from runoff.weather.record.time_axis import regular, step_hours
 
 _CMIP_WIND_HEIGHT_M = 10.0  # sfcWind, near-surface wind of CMIP, is at 10 m
@@ -253,13 +254,7 @@ def _clip(data: xr.Dataset) -> xr.Dataset:
         if quantity not in data:
             continue
         if data[quantity].chunks:
-            data[quantity] = xr.apply_ufunc(
-                _without_hairs,
-                data[quantity],
-                dask="parallelized",
-                output_dtypes=[data[quantity].dtype],
-                keep_attrs=True,
-            )
+            data[quantity] = chunk_by_chunk(data[quantity], _without_hairs)
             clipped = "not counted, the data stay on disk"
             continue
         tiny = (data[quantity] < 0) & (data[quantity] > -_TINY_MM)

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import shown
+from runoff.weather.record.lazy import chunk_by_chunk
 from runoff.weather.record.time_axis import counted
 
 _DEFAULT_FILL = 9.9e36  # the fill value of the format itself, 9.969e36, where a file names none
@@ -42,7 +43,7 @@ def sound_values(opened: xr.Dataset, name: str, *, as_stored: bool = False) -> t
     variable = opened[name]
     values = variable if as_stored and variable.dtype == np.float32 else variable.astype(float)
     notes = []
-    values = xr.apply_ufunc(_without_fill, values, dask="parallelized", output_dtypes=[values.dtype])
+    values = chunk_by_chunk(values, _without_fill)
     low, high = _valid_range(variable)
     if low is not None or high is not None:
         inside = (values >= (-np.inf if low is None else low)) & (values <= (np.inf if high is None else high))

@@ -15,6 +15,18 @@ from runoff.errors import RunoffWarning, WeatherError
 _LAYER = "checked-values"  # name of the layer in the graph: what carries it is not checked again
 
 
+def chunk_by_chunk(series: xr.DataArray, function: Callable[[np.ndarray], np.ndarray]) -> xr.DataArray:
+    """Apply a function that changes values one by one, neither their number nor their kind; on disk, when a chunk is read.
+
+    Unlike with `xarray.apply_ufunc`, the graph stays a rule, however many chunks there are, and is joined with what comes next.
+    """
+    if series.chunks:
+        changed = series.data.map_blocks(function, dtype=series.dtype, meta=series.data._meta)
+    else:
+        changed = function(series.to_numpy())
+    return series.copy(data=changed).drop_encoding()  # how the values were packed is no matter of those that come out
+
+
 def refuse_when_read(series: xr.DataArray, low: float, high: float, words: str) -> xr.DataArray:
     """Return a series on disk that refuses impossible values when a part of it is read.
 
@@ -40,8 +52,9 @@ def refuse_when_read(series: xr.DataArray, low: float, high: float, words: str) 
     if str(series.data.name).startswith(_LAYER):
         return series
     check = functools.partial(
-        _refuse_part, quantity=str(series.name), low=low, high=high, words=words, dims=series.dims, axes=_axes(series)
-    )
+        _refuse_part, quantity=str(series.name), low=low, high=high, words=words, dims=series.dims, axes=_axes(series),
+        chunks=series.data.chunks,
+    )  # fmt: skip
     checked = series.data.map_blocks(
         check, dtype=series.dtype, meta=series.data._meta, name=f"{_LAYER}-{_token(series, low, high)}"
     )
@@ -74,7 +87,8 @@ def _refuse_part(
     words: str,
     dims: tuple[Any, ...],
     axes: dict[str, Any],
-    block_info: Any = None,
+    chunks: tuple[tuple[int, ...], ...],
+    block_id: tuple[int, ...] = (),
 ) -> np.ndarray:
     # one pass each, missing values left out: this is done to every value of a store
     lowest, highest = (
@@ -87,13 +101,18 @@ def _refuse_part(
     at = np.unravel_index(int(bad.argmax()), bad.shape)
     first = float(values[at])
     kind = "negative" if low == 0.0 and first < 0 else "impossible"
-    begins = block_info[0]["array-location"] if block_info else [(0, 0)] * values.ndim
-    places = [_place(str(dim), axes, begin + int(k)) for dim, (begin, _), k in zip(dims, begins, at, strict=True)]
+    begins = _begins(chunks, block_id)
+    places = [_place(str(dim), axes, begin + int(k)) for dim, begin, k in zip(dims, begins, at, strict=True)]
     places.sort(key=lambda place: place.split(" ")[0] in map(str, dims))  # the date first
     count = int(bad.sum())
     raise WeatherError(
         f"weather: `{quantity}` is {kind} on {count} value{'s' if count > 1 else ''}, first {first:g} at {', '.join(places)}; {words}"
     )
+
+
+def _begins(chunks: tuple[tuple[int, ...], ...], block_id: tuple[int, ...]) -> tuple[int, ...]:
+    """Return where a chunk begins along each dimension (dask tells too, at the price of a table of all chunks)."""
+    return tuple(sum(sizes[:number]) for sizes, number in zip(chunks, block_id, strict=True))
 
 
 def _place(dim: str, axes: dict[str, Any], at: int) -> str:
@@ -118,7 +137,7 @@ def look_when_read(series: xr.DataArray, look: Callable[[np.ndarray, tuple[int, 
 
     whole = series.transpose(..., "time").chunk({"time": -1})
     shown = whole.data.map_blocks(
-        functools.partial(_shown, look=look),
+        functools.partial(_shown, look=look, chunks=whole.data.chunks),
         dtype=series.dtype,
         meta=whole.data._meta,
         name=f"looked-at-{tokenize(whole.data.name, look)}",
@@ -127,9 +146,13 @@ def look_when_read(series: xr.DataArray, look: Callable[[np.ndarray, tuple[int, 
 
 
 def _shown(
-    values: np.ndarray, *, look: Callable[[np.ndarray, tuple[int, ...]], None], block_info: Any = None
+    values: np.ndarray,
+    *,
+    look: Callable[[np.ndarray, tuple[int, ...]], None],
+    chunks: tuple[tuple[int, ...], ...],
+    block_id: tuple[int, ...] = (),
 ) -> np.ndarray:
-    look(values, tuple(int(begin) for begin, _ in block_info[0]["array-location"]))
+    look(values, _begins(chunks, block_id))
     return values
 
 
