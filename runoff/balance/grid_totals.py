@@ -66,7 +66,8 @@ class GridWeather(NamedTuple):
     month
         Month of each day, 0-11.
     sun
-        Radiation above the air, MJ m-2 d-1, shape ``(row, cell)``, needed with a range.
+        Radiation above the air, MJ m-2 d-1, shape ``(row, cell)``, needed with a range; as from `for_whole_blocks` it is read
+        without a copy.
     sun_row
         Row of `sun` of each day.
     """
@@ -149,9 +150,9 @@ class GridTotals:
         """Return radiation for whole blocks, and its row of each day."""
         if weather.sun is None or weather.sun_row is None:
             return np.zeros((1, len(self._work) * LANES)), np.zeros(days, dtype=np.int64)
-        padded = np.zeros((weather.sun.shape[0], len(self._work) * LANES))
-        padded[:, : self.cells] = weather.sun
-        return padded, np.ascontiguousarray(weather.sun_row, dtype=np.int64)
+        wide = weather.sun.shape[1] == len(self._work) * LANES
+        sun = weather.sun if wide else for_whole_blocks(weather.sun[:, : self.cells])
+        return sun, np.ascontiguousarray(weather.sun_row, dtype=np.int64)
 
     def row(self, name: str) -> np.ndarray:
         """Return a row of the work arrays along the cells, as a copy."""
@@ -206,6 +207,13 @@ class GridTotals:
         for of_month, name, begin in zip(sums, names, begun, strict=True):
             of_month[:, month] += made[name] - self.row(begin)
         return {f"{name}_by_month": of_month for name, of_month in zip(names, sums, strict=True)}
+
+
+def for_whole_blocks(sun: np.ndarray) -> np.ndarray:
+    """Return radiation by row and cell, MJ m-2 d-1, with as many cells of nothing behind as fill the last block."""
+    padded = np.zeros((sun.shape[0], -(-sun.shape[1] // LANES) * LANES))
+    padded[:, : sun.shape[1]] = sun
+    return padded
 
 
 def _flat(weather: GridWeather) -> tuple[Any, Any, np.ndarray]:

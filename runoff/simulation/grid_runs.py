@@ -14,6 +14,7 @@ import xarray as xr
 from runoff.balance import column
 from runoff.balance.grid_totals import GridRules, GridTotals
 from runoff.balance.grid_totals import GridWeather as GridWeather
+from runoff.balance.grid_totals import for_whole_blocks as for_whole_blocks
 from runoff.simulation import kernel
 from runoff.simulation.roof_side import Columns
 from runoff.simulation.rules import RunRules

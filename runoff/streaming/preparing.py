@@ -274,7 +274,7 @@ def _spans(source: Source, chunks: Chunks, stretches: list[slice], warm_up_years
         found.append(
             Span(
                 number, month[one], rows[one], times[one], one, chunk, inside, first_of_record=number == len(warm),
-                warm_up=number < len(warm),
+                warm_up=number < len(warm), last=number == len(warm) + len(stretches) - 1,
             )
         )  # fmt: skip
     return found

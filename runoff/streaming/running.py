@@ -19,7 +19,7 @@ from runoff.findings.events import HELD_SHARE, WET_DAY_MM
 from runoff.findings.summary import facts_from_totals, summarize
 from runoff.findings.yearly import _OF_A_YEAR as OF_A_YEAR
 from runoff.simulation import Columns, RunRules, simulate
-from runoff.simulation.grid_runs import EventRule, GridRun, GridWeather, totals_of
+from runoff.simulation.grid_runs import EventRule, GridRun, GridWeather, for_whole_blocks, totals_of
 from runoff.simulation.start import last_stores
 from runoff.streaming import target as targets
 from runoff.streaming.grid_weather import Source
@@ -149,6 +149,7 @@ class Span(NamedTuple):
     inside: slice
     first_of_record: bool
     warm_up: bool
+    last: bool
 
 
 def step(work: Work, part: Part, span: Span, state: State | None, **series: np.ndarray) -> State:
@@ -245,7 +246,7 @@ def _advance(work: Work, part: Part, span: Span, now: State, chosen: Mapping[str
         start = "field-capacity" if work.moisture is None else work.moisture
         now.grid = GridRun(work.columns, work.rules, start, now.live.size, EVENT)
         if work.sun_days.size:
-            now.sun = Source.sun(work.sun_days, part.latitude.reshape(-1)[now.live])
+            now.sun = for_whole_blocks(Source.sun(work.sun_days, part.latitude.reshape(-1)[now.live]))
         now.grid.begin_record(int(span.month[0]))
     elif span.first_of_record:
         now.grid.begin_record(int(span.month[0]))
@@ -256,6 +257,8 @@ def _advance(work: Work, part: Part, span: Span, now: State, chosen: Mapping[str
     else:
         weather = GridWeather(chosen["rain"], chosen["reference_et"], None, chosen.get("tmean"), span.month)
     now.grid.advance(weather, threads=work.threads)
+    if span.last:
+        now.sun = None  # states wait for the other parts of their piece
 
 
 def _trace(work: Work, part: Part, span: Span, now: State, chosen: Mapping[str, np.ndarray]) -> None:

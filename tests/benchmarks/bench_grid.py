@@ -28,7 +28,11 @@ CHUNKS = {"time": STEPS, "lat": 20, "lon": 20}
 
 
 def write_store(folder: Path, cells: int, chunks: dict[str, int], steps: int = STEPS) -> Path:
-    """Write an invented store of so many cells: neighbours have nearly the same rain days, as in the open air."""
+    """Write an invented store of so many cells: neighbours have nearly the same rain days, as in the open air.
+
+    Waves of 1 degC and a third of the rain pass over the grid, so that no day's field is that of another day: rows that recur would be
+    packed, and read, as no measured field is, and in long chunks alone.
+    """
     import dask.array
 
     days = runoff.open_sample().isel(time=slice(0, steps))
@@ -38,11 +42,16 @@ def write_store(folder: Path, cells: int, chunks: dict[str, int], steps: int = S
     factor = 0.7 + 0.6 * rng.random(shape[1:])
     cooler = 6.0 * rng.random(shape[1:])
     size = tuple(chunks[dim] for dim in ("time", "lat", "lon"))
+    t, i, j = (np.arange(n)[:, None] for n in shape)
+    along = dask.array.from_array(np.sin(0.71 * t + 0.09 * i.T).astype("f4"), chunks=(size[0], size[1]))
+    across = dask.array.from_array(np.cos(0.37 * t - 0.07 * j.T).astype("f4"), chunks=(size[0], size[2]))
+    wave = along[:, :, None] * across[:, None, :]
 
     def block(values: np.ndarray, field: np.ndarray, add: bool) -> dask.array.Array:
         series = dask.array.from_array(values.astype("f4"), chunks=size[0])[:, None, None]
         over = dask.array.from_array(field.astype("f4"), chunks=size[1:])[None]
-        return (series - over if add else series * over).rechunk(size)
+        made = series - over + wave if add else series * over * (1.0 + wave / 3.0)
+        return made.astype("f4").rechunk(size)
 
     dims = ("time", "lat", "lon")
     grid = xr.Dataset(
