@@ -1,10 +1,11 @@
 """Many cells of a grid under their own weather: blocks of lanes side by side, from raw weather to headline sums in one pass.
 
 The day of the planted column is the one of `runoff.balance.column`, its lanes those of `runoff.balance.column_blocks`; here
-each lane brings its own rain and temperatures. What a day's weather brings beside the column (reference evapotranspiration
-from the range of temperature, snow, frost, the surfaces without planting, where rain events begin) is worked out first for a
-tile of days, then the columns run through them. A block's state is one flat array that goes from tile to tile, so a record
-may come in any pieces along time; the numbers do not depend on how it is cut, nor on which cells share a block.
+each lane brings its own rain and temperatures, and all lanes are of one design: its numbers are read once for a tile of days. A
+day on which no rain falls and no water moves in any lane, two of three in most climates, is one pass over a block; on other days
+snow, the surfaces without planting and the planted surface are one pass, running through and evaporation another. A block's
+state is one flat array that goes from tile to tile, so a record may come in any pieces along time; the numbers do not depend on
+how it is cut, nor on which cells share a block.
 
 Missing values are carried, not looked for: `checked` sums everything that was read, and is missing where anything was.
 """
@@ -20,6 +21,7 @@ import numpy as np
 from runoff.balance import column_blocks
 from runoff.balance.column import (
     ROUNDING_MM,
+    DayColumn,
     bypass_of,
     column_at,
     drain_limit_at,
@@ -29,7 +31,6 @@ from runoff.balance.column import (
 )
 from runoff.balance.column_blocks import (
     LANES,
-    _add_overflow,
     _count_drought,
     _count_dry,
     _count_wet_lane,
@@ -44,7 +45,7 @@ from runoff.balance.column_blocks import (
 from runoff.balance.loop_choice import joined_late, never_inlined
 
 #: Days worked on at once.
-TILE = 32
+TILE = 16
 #: Blocks whose weather is loaded at once: rows of it are then read in long stretches, and all tiles fit a cache.
 TOGETHER = 8
 
@@ -54,6 +55,7 @@ _BESIDE = (
     "checked", "total_rain", "total_as_rain", "total_liquid", "total_bare", "total_other", "peak_bare", "peak_other",
     "in_event", "wet_before", "event_rain_begin", "event_as_rain_begin", "event_bare_begin", "total_events",
     "total_bare_held", "month_rain_begin", "month_bare_begin", "snow_begin", "bare_begin", "other_begin", "drawn",
+    "rain", "mean", "e0", "drawing", "other_overflow", "begins",
 )  # fmt: skip
 _Places: Any = collections.namedtuple("_Places", (*column_blocks._WORK, *_BESIDE))  # type: ignore[misc]
 _AT: Any = _Places(*(LANES * row for row in range(len(column_blocks._WORK) + len(_BESIDE))))
@@ -62,33 +64,27 @@ _N_TOTAL, _TOTALS_AT = column_blocks._N_TOTAL, _AT.total_overflow
 _BESIDE_SUMS, _N_BESIDE_SUMS = _AT.total_rain, _AT.month_bare_begin // LANES - _AT.total_rain // LANES + 1
 _DAYS_AHEAD = column_blocks._DAYS_AHEAD
 
-# what a tile holds of each day and lane, one slot after the other; low and high give way to what is worked out from them
+# what a tile holds of each day and lane, one slot after the other; a day's own work is done in the work array alone, as loops over
+# lanes that write into more than one array do not run side by side
 SLOT = TILE * LANES
-RAIN, LOW, HIGH, MEAN, OTHER, LIMIT = (SLOT * k for k in range(6))
-DRAWN, LIQUID = LOW, HIGH
-SLOTS = 6
+RAIN, LOW, HIGH, MEAN = (SLOT * k for k in range(4))
+SLOTS = 4
 
 #: How a tile tells reference evapotranspiration: it stands in LOW, or follows from LOW and HIGH and the sun.
 GIVEN, FROM_RANGE = 0, 1
 #: What is known of temperature: nothing, the mean stands in MEAN, or it follows from LOW and HIGH.
 NO_TEMPERATURE, MEAN_GIVEN, MEAN_OF_RANGE = 0, 1, 2
 
-# what a block remembers beside its lanes
+# what a block remembers beside its lanes; 1 stands for "in some lanes", or not known
 STATUS = (
-    "left",
-    "mobile",
-    "stood",
-    "wet",
-    "spare",
-    "on_end",
-    "airy",
-    "thirst",
-    "gentle",
-    "drought_days",
-    "month",
-    "begun",
+    "left", "mobile", "stood", "wet", "spare", "on_end", "airy", "thirst", "gentle", "drought_days", "month", "begun", "snowy",
+    "rained",
+)  # fmt: skip
+_LEFT, _MOBILE, _STOOD, _WET, _SPARE, _ON_END, _AIRY, _THIRST, _GENTLE, _DROUGHT, _MONTH, _BEGUN, _SNOWY, _RAINED = (
+    range(len(STATUS))
 )
-_LEFT, _MOBILE, _STOOD, _WET, _SPARE, _ON_END, _AIRY, _THIRST, _GENTLE, _DROUGHT, _MONTH, _BEGUN = range(len(STATUS))
+#: Mean temperature that stands for one that is not known, degC: no snow, no frost.
+_MILD = 20.0
 #: By-month sums: rain, overflow, overflow of the comparison roof.
 MONTHLY = 3
 
@@ -112,79 +108,122 @@ def reference_from_range(low: float, high: float, sun: float) -> float:
 
 
 @joined_late
-def _temperature(tile: np.ndarray, row: int, sun: np.ndarray, evaporation: int, temperature: int) -> None:
-    """Write the mean temperature and reference evapotranspiration of a day, where they follow from its range."""
+def _weather(
+    w: np.ndarray, tile: np.ndarray, row: int, sun: np.ndarray, sun_at: int, evaporation: int, temperature: int
+) -> int:
+    """Write a day's rain, mean temperature and reference evapotranspiration; return in how many lanes it rains, or may rain."""
+    rain, low, high = (
+        tile[RAIN + row : RAIN + row + LANES],
+        tile[LOW + row : LOW + row + LANES],
+        tile[HIGH + row : HIGH + row + LANES],
+    )
+    above, mean = sun[sun_at : sun_at + LANES], tile[MEAN + row : MEAN + row + LANES]
+    rains = 0
+    for j in range(LANES):
+        w[_AT.rain + j] = rain[j]
+        rains += 0 if rain[j] == 0.0 else 1
     if temperature == MEAN_OF_RANGE:
         for j in range(LANES):
-            tile[MEAN + row + j] = 0.5 * (tile[LOW + row + j] + tile[HIGH + row + j])
+            w[_AT.mean + j] = 0.5 * (low[j] + high[j])
+            w[_AT.e0 + j] = reference_from_range(low[j], high[j], above[j])
+        return rains
     if evaporation == FROM_RANGE:
         for j in range(LANES):
-            tile[LOW + row + j] = reference_from_range(tile[LOW + row + j], tile[HIGH + row + j], sun[j])
+            w[_AT.e0 + j] = reference_from_range(low[j], high[j], above[j])
+    else:
+        w[_AT.e0 : _AT.e0 + LANES] = low
+    if temperature == MEAN_GIVEN:
+        w[_AT.mean : _AT.mean + LANES] = mean
+    else:
+        w[_AT.mean : _AT.mean + LANES] = _MILD
+    return rains
 
 
 @joined_late
-def _begin_events(w: np.ndarray, tile: np.ndarray, row: int, wet_day: float, held_share: float) -> int:
-    """Close the events that end where another begins; write the overflow below which they count as held."""
-    begins = 0
+def _draw_lane(
+    w: np.ndarray, j: int, e: float, S: float, C: float, M: float, p: DayColumn, thirst: float, spare: float
+) -> int:
+    """Step 8 while no water stands above the board; return 1 where so much may be drawn since the last look that it may be dry."""
+    U, from_surface, demand = draw_surface(e, w[_AT.surface_water + j], p)
+    S, C, M, supplied = draw_roots(demand, S, C, M, p)
+    w[_AT.surface_water + j] = U
+    w[_AT.held_water + j] = S
+    w[_AT.cup_water + j] = C
+    w[_AT.mat_water + j] = M
+    drawn = w[_AT.drawn + j] + thirst * e
+    w[_AT.drawn + j] = drawn
+    return 0 if drawn < spare else 1
+
+
+@joined_late
+def _quiet_day(w: np.ndarray, p: DayColumn, thirst: float, spare: float) -> int:
+    """Run a day on which no rain falls, no snow lies and no water moves; return in how many lanes it may be dry."""
+    near = 0
     for j in range(LANES):
-        wet = 1.0 if tile[RAIN + row + j] >= wet_day else 0.0
+        mean, e = w[_AT.mean + j], w[_AT.e0 + j]
+        w[_AT.checked + j] += mean + e
+        e = 0.0 if mean <= 0.0 else max(0.0, e)
+        w[_AT.drawing + j] = e
+        water = w[_AT.bare_water + j]
+        w[_AT.bare_water + j] = water - min(water, e)
+        water = w[_AT.other_water + j]
+        w[_AT.other_water + j] = water - min(water, e)
+        near += _draw_lane(w, j, e, w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p, thirst, spare)
+    return near
+
+
+@joined_late
+def _begin_events(w: np.ndarray, wet_day: float, held_share: float) -> int:
+    """Close the events that end where another begins, and count those that are held; return in how many lanes the day is wet."""
+    begins, wet_lanes = 0, 0
+    for j in range(LANES):
+        wet = 1.0 if w[_AT.rain + j] >= wet_day else 0.0
         begin = wet * (1.0 - w[_AT.wet_before + j])
         w[_AT.wet_before + j] = wet
-        tile[LIMIT + row + j] = begin
+        w[_AT.begins + j] = begin
         begins += 1 if begin > 0.0 else 0
+        wet_lanes += 1 if wet > 0.0 else 0
     if begins > 0:
         for j in range(LANES):
-            begin = tile[LIMIT + row + j]
+            begin, overflow = w[_AT.begins + j], w[_AT.total_overflow + j]
             whole = w[_AT.total_rain + j] - w[_AT.event_rain_begin + j]
             fell = w[_AT.total_as_rain + j] - w[_AT.event_as_rain_begin + j]
             limit = held_share * whole if fell * w[_AT.in_event + j] > 0.0 else -1.0
-            shed = w[_AT.total_bare + j] - w[_AT.event_bare_begin + j]
+            bare_shed = w[_AT.total_bare + j] - w[_AT.event_bare_begin + j]
+            shed = overflow - w[_AT.event_begin + j]
             w[_AT.total_events + j] += begin if limit > 0.0 else 0.0
-            w[_AT.total_bare_held + j] += begin if shed < limit else 0.0
+            w[_AT.total_bare_held + j] += begin if bare_shed < limit else 0.0
+            w[_AT.total_events_held + j] += begin if shed < limit else 0.0
             w[_AT.event_rain_begin + j] = w[_AT.total_rain + j] if begin > 0.0 else w[_AT.event_rain_begin + j]
             w[_AT.event_as_rain_begin + j] = w[_AT.total_as_rain + j] if begin > 0.0 else w[_AT.event_as_rain_begin + j]
             w[_AT.event_bare_begin + j] = w[_AT.total_bare + j] if begin > 0.0 else w[_AT.event_bare_begin + j]
+            w[_AT.event_begin + j] = overflow if begin > 0.0 else w[_AT.event_begin + j]
             w[_AT.in_event + j] = max(w[_AT.in_event + j], begin)
-            tile[LIMIT + row + j] = limit * begin
-    return begins
+    return wet_lanes
 
 
 @joined_late
-def _snow(w: np.ndarray, tile: np.ndarray, row: int, snow_below: float, melt_factor: float) -> None:
-    """Step 1 where temperature is known (`surfaces.snow_loop`), and what can be drawn (`surfaces.evaporation_demand`)."""
+def _surfaces(
+    w: np.ndarray, p: DayColumn, snow_below: float, melt_factor: float, gentle: float
+) -> tuple[int, int, int]:
+    """Run snow (`surfaces.snow_loop`), the surfaces without planting and the planted one (step 2, but for the bypass).
+
+    Returns in how many lanes snow lies, the planted surface passes something on, and not gently.
+    """
+    snowy, passing, hard = 0, 0, 0
     for j in range(LANES):
-        rain, mean, e, snow = tile[RAIN + row + j], tile[MEAN + row + j], tile[LOW + row + j], w[_AT.snow + j]
+        rain, mean, e, snow = w[_AT.rain + j], w[_AT.mean + j], w[_AT.e0 + j], w[_AT.snow + j]
         w[_AT.checked + j] += rain + mean + e
         cold = mean <= snow_below
         melt = min(snow, max(0.0, melt_factor * mean))
         liquid = 0.0 if cold else rain + melt
         snow = snow + rain if cold else snow - melt
-        e = 0.0 if snow > 0.0 else max(0.0, e)
+        e = 0.0 if snow > 0.0 else max(0.0, e)  # `surfaces.evaporation_demand`
         e = 0.0 if mean <= 0.0 else e
         w[_AT.snow + j] = snow
+        w[_AT.drawing + j] = e
         w[_AT.total_as_rain + j] += 0.0 if cold else rain
-        tile[LIQUID + row + j] = liquid
-        tile[DRAWN + row + j] = e
-
-
-@joined_late
-def _no_snow(w: np.ndarray, tile: np.ndarray, row: int) -> None:
-    """Do the same where temperature is not known."""
-    for j in range(LANES):
-        rain, e = tile[RAIN + row + j], tile[LOW + row + j]
-        w[_AT.checked + j] += rain + e
-        w[_AT.total_as_rain + j] += rain
-        tile[LIQUID + row + j] = rain
-        tile[DRAWN + row + j] = max(0.0, e)
-
-
-@joined_late
-def _beside(w: np.ndarray, tile: np.ndarray, row: int, gentle: float) -> tuple[int, int, int]:
-    """Run the surfaces without planting; return in how many lanes water arrives, in how many not gently, in how many some is drawn."""
-    arriving, hard, drawing = 0, 0, 0
-    for j in range(LANES):
-        liquid, e = tile[LIQUID + row + j], tile[DRAWN + row + j]
-        w[_AT.total_rain + j] += tile[RAIN + row + j]
+        w[_AT.total_rain + j] += rain
         w[_AT.total_liquid + j] += liquid
         water = w[_AT.bare_water + j] + liquid
         over = max(0.0, water - w[_AT.bare_capacity + j])
@@ -198,102 +237,79 @@ def _beside(w: np.ndarray, tile: np.ndarray, row: int, gentle: float) -> tuple[i
         w[_AT.other_water + j] = water - min(water, e)
         w[_AT.total_other + j] += over
         w[_AT.peak_other + j] = max(w[_AT.peak_other + j], over)
-        tile[OTHER + row + j] = over
-        arriving += 1 if liquid > 0.0 else 0
-        hard += 0 if liquid < gentle else 1
-        drawing += 1 if e > 0.0 else 0
-    return arriving, hard, drawing
-
-
-@joined_late
-def _take_in(w: np.ndarray, tile: np.ndarray, row: int) -> int:
-    """Step 2, but for the bypass; return in how many lanes the surface passes something on."""
-    passing = 0
-    for j in range(LANES):
-        wet = w[_AT.surface_water + j] + tile[LIQUID + row + j]
-        U = min(wet, w[_AT.surface_capacity + j])
+        w[_AT.other_overflow + j] = over
+        wet = w[_AT.surface_water + j] + liquid
+        U = min(wet, p.surface_capacity)
         throughfall = wet - U
         w[_AT.surface_water + j] = U
         w[_AT.throughfall + j] = throughfall
+        snowy += 1 if snow > 0.0 else 0
         passing += 1 if throughfall > 0.0 else 0
-    return passing
+        hard += 0 if liquid < gentle else 1
+    return snowy, passing, hard
 
 
 @joined_late
-def _run_through(w: np.ndarray, tile: np.ndarray, row: int) -> None:
-    """Steps 2 to 7 where no limit binds; see `column_blocks`."""
+def _run_through_and_draw(w: np.ndarray, p: DayColumn, thirst: float, spare: float) -> int:
+    """Steps 2 to 8 where no limit binds (see `column_blocks`); return in how many lanes it may be dry."""
+    near = 0
     for j in range(LANES):
-        p = column_at(w, j, LANES)
         throughfall, S = w[_AT.throughfall + j], w[_AT.held_water + j]
         by = bypass_of(throughfall, S, p)
         S = S + (throughfall - by)
         kept = min(S, p.field_water)
         C, Q = fill(w[_AT.cup_water + j], p.cup_capacity, S - kept)
         M, Q = fill(w[_AT.mat_water + j], p.mat_capacity, Q)
-        w[_AT.held_water + j] = kept
-        w[_AT.cup_water + j] = C
-        w[_AT.mat_water + j] = M
-        _add_overflow(w, j, Q + by, tile[OTHER + row + j])
+        overflow, other = Q + by, w[_AT.other_overflow + j]
+        w[_AT.total_overflow + j] += overflow
+        w[_AT.total_peak_overflow + j] = max(w[_AT.total_peak_overflow + j], overflow)
+        roof = other + p.planted_fraction * (overflow - other)
+        w[_AT.total_peak_roof_overflow + j] = max(w[_AT.total_peak_roof_overflow + j], roof)
+        near += _draw_lane(w, j, w[_AT.drawing + j], kept, C, M, p, thirst, spare)
+    return near
 
 
 @joined_late
-def _run_down(w: np.ndarray, tile: np.ndarray, row: int) -> tuple[int, int]:
+def _run_down(w: np.ndarray) -> tuple[int, int]:
     """Steps 5 to 7; return in how many lanes free water is left, and in how many it stands above the board."""
     left, standing = 0, 0
     for j in range(LANES):
-        is_left, stands = _run_down_lane(w, j, 0.0, tile[OTHER + row + j])
+        is_left, stands = _run_down_lane(w, j, 0.0, w[_AT.other_overflow + j])
         left += is_left
         standing += stands
     return left, standing
 
 
 @joined_late
-def _draw_still(w: np.ndarray, tile: np.ndarray, row: int) -> None:
-    """Step 8 while no water stands above the board in any lane."""
-    for j in range(LANES):
-        p = column_at(w, j, LANES)
-        U, from_surface, demand = draw_surface(tile[DRAWN + row + j], w[_AT.surface_water + j], p)
-        S, C, M, supplied = draw_roots(demand, w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p)
-        w[_AT.surface_water + j] = U
-        w[_AT.held_water + j] = S
-        w[_AT.cup_water + j] = C
-        w[_AT.mat_water + j] = M
-
-
-@joined_late
-def _draw_and_settle(w: np.ndarray, tile: np.ndarray, row: int) -> None:
-    """Steps 8 and 9 where water stands."""
-    for j in range(LANES):
-        _draw_and_settle_lane(w, j, tile[DRAWN + row + j])
-
-
-@joined_late
-def _count_wet(w: np.ndarray, tile: np.ndarray, row: int, warm_c: float, tolerance: float) -> None:
-    """Step 10: waterlogged share and days, their spells, excess water."""
-    for j in range(LANES):
-        warm = 1.0 if tile[MEAN + row + j] >= warm_c else 0.0
-        _count_wet_lane(w, j, warm, tolerance)
-
-
-@joined_late
-def _may_be_dry(w: np.ndarray, tile: np.ndarray, row: int, thirst: float, spare: float) -> int:
-    """Add what may be drawn; return in how many lanes it may come to `spare` since the last look at dry days."""
+def _draw(w: np.ndarray, p: DayColumn, thirst: float, spare: float) -> int:
+    """Step 8 while no water stands above the board in any lane; return in how many lanes it may be dry."""
     near = 0
     for j in range(LANES):
-        drawn = w[_AT.drawn + j] + thirst * tile[DRAWN + row + j]
+        near += _draw_lane(
+            w, j, w[_AT.drawing + j], w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p, thirst, spare
+        )  # fmt: skip
+    return near
+
+
+@joined_late
+def _draw_and_settle(w: np.ndarray, thirst: float, spare: float) -> int:
+    """Steps 8 and 9 where water stands; return in how many lanes it may be dry."""
+    near = 0
+    for j in range(LANES):
+        e = w[_AT.drawing + j]
+        _draw_and_settle_lane(w, j, e)
+        drawn = w[_AT.drawn + j] + thirst * e
         w[_AT.drawn + j] = drawn
         near += 0 if drawn < spare else 1
     return near
 
 
 @joined_late
-def _close_events(w: np.ndarray, tile: np.ndarray, row: int) -> None:
-    """Count the events that end before this day as held in the lanes whose overflow is below their limit."""
+def _count_wet(w: np.ndarray, warm_c: float, tolerance: float) -> None:
+    """Step 10: waterlogged share and days, their spells, excess water."""
     for j in range(LANES):
-        limit = tile[LIMIT + row + j]
-        shed = w[_AT.total_overflow + j] - w[_AT.event_begin + j]
-        w[_AT.total_events_held + j] += 1.0 if shed < limit else 0.0
-        w[_AT.event_begin + j] = w[_AT.event_begin + j] if limit == 0.0 else w[_AT.total_overflow + j]
+        warm = 1.0 if w[_AT.mean + j] >= warm_c else 0.0
+        _count_wet_lane(w, j, warm, tolerance)
 
 
 @joined_late
@@ -335,7 +351,7 @@ def run_blocks(
     work: np.ndarray, by_month: np.ndarray, status: np.ndarray, single: Any, double: Any, steps: np.ndarray,
     month: np.ndarray, sun: np.ndarray, sun_row: np.ndarray, known: tuple[int, int],
     numbers: tuple[float, float, float, float], warm_c: float, tolerance: float, share: tuple[int, int, int],
-    tiles: np.ndarray, counts: np.ndarray,
+    tiles: np.ndarray,
 ) -> None:  # fmt: skip
     """Run some blocks of cells through a stretch of weather: tiles of days outside, so that rows of the weather are read whole.
 
@@ -356,10 +372,11 @@ def run_blocks(
         As in `grid_loop`.
     share
         First block to run, the block to stop before, and the cells there are in all.
-    tiles, counts
-        Room for `TOGETHER` tiles of weather, one after the other, and for the counts of one.
+    tiles
+        Room for `TOGETHER` tiles of weather, one after the other.
     """
     first_of_all, end, cells = share
+    flat_sun = sun.reshape(-1)
     for start in range(0, len(month), TILE):
         days = min(TILE, len(month) - start)
         for first in range(first_of_all, end, TOGETHER):
@@ -374,8 +391,8 @@ def run_blocks(
                 cell = begin + b * LANES
                 grid_loop(
                     work[first + b], by_month[first + b], status[first + b], tiles[b * SLOTS * SLOT : (b + 1) * SLOTS * SLOT],
-                    days, month[start : start + days], sun[:, cell : cell + LANES], sun_row[start : start + days], known,
-                    numbers, warm_c, tolerance, counts,
+                    days, month[start : start + days], flat_sun, (cell, sun.shape[1]), sun_row[start : start + days], known,
+                    numbers, warm_c, tolerance,
                 )  # fmt: skip
 
 
@@ -412,43 +429,19 @@ def begin_record(w: np.ndarray, by_month: np.ndarray, status: np.ndarray, month:
         drought_days = min(drought_days, p.drought_days)
     _find_levels(w)
     status[_MOBILE] = _limits_of_levels(w)
-    status[_LEFT], status[_STOOD], status[_WET], status[_BEGUN] = 1.0, 1.0, 1.0, 0.0  # 1 stands for not known
+    status[_LEFT], status[_STOOD], status[_WET], status[_BEGUN] = 1.0, 1.0, 1.0, 0.0
+    status[_SNOWY], status[_RAINED] = 1.0, 1.0
     status[_SPARE], status[_ON_END] = 0.0, 0.0
     status[_AIRY] = 1.0 if airless == 0 else 0.0
     status[_THIRST], status[_GENTLE], status[_DROUGHT] = thirst, 0.999 * gentle, drought_days
     status[_MONTH] = month
 
 
-@joined_late
-def _weather_of_tile(
-    w: np.ndarray, by_month: np.ndarray, status: np.ndarray, tile: np.ndarray, days: int, month: np.ndarray,
-    sun: np.ndarray, sun_row: np.ndarray, known: tuple[int, int], numbers: tuple[float, float, float, float],
-    counts: np.ndarray,
-) -> None:  # fmt: skip
-    """Work out what the weather of a tile brings beside the columns."""
-    evaporation, temperature = known
-    snow_below, melt_factor, wet_day, held_share = numbers
-    in_month = int(status[_MONTH])
-    for t in range(days):
-        row = t * LANES
-        if month[t] != in_month:
-            _close_month(w, by_month, 0, in_month, _AT.total_rain, _AT.month_rain_begin)
-            _close_month(w, by_month, 2, in_month, _AT.total_bare, _AT.month_bare_begin)
-            in_month = month[t]
-        _temperature(tile, row, sun[sun_row[t]], evaporation, temperature)
-        counts[3, t] = _begin_events(w, tile, row, wet_day, held_share)
-        if temperature == NO_TEMPERATURE:
-            _no_snow(w, tile, row)
-        else:
-            _snow(w, tile, row, snow_below, melt_factor)
-        counts[0, t], counts[1, t], counts[2, t] = _beside(w, tile, row, status[_GENTLE])
-
-
 @never_inlined
 def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are functions
     w: np.ndarray, by_month: np.ndarray, status: np.ndarray, tile: np.ndarray, days: int, month: np.ndarray,
-    sun: np.ndarray, sun_row: np.ndarray, known: tuple[int, int], numbers: tuple[float, float, float, float],
-    warm_c: float, tolerance: float, counts: np.ndarray,
+    sun: np.ndarray, sun_from: tuple[int, int], sun_row: np.ndarray, known: tuple[int, int],
+    numbers: tuple[float, float, float, float], warm_c: float, tolerance: float,
 ) -> None:  # fmt: skip
     """Run one block of cells through a tile of days.
 
@@ -460,13 +453,14 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
         Sums by month, mm, shape ``(MONTHLY * 12 * LANES,)``, and what `STATUS` names; updated.
     tile
         The weather, slot after slot (RAIN mm; LOW, HIGH and MEAN degC, or LOW mm of reference evapotranspiration where
-        that is given), each a day after the other; is written over.
+        that is given), each a day after the other.
     days
         Days in the tile, at most `TILE`.
     month
         Month of the day, 0-11.
-    sun, sun_row
-        Radiation above the air, MJ m-2 d-1, of the lanes, shape ``(row, LANES)``, and the row of each day.
+    sun, sun_from, sun_row
+        Radiation above the air, MJ m-2 d-1, of all cells in one stretch; where that of the first lane begins in it and how
+        far one row of it lies behind the other; and the row of each day.
     known
         How evapotranspiration and temperature are known: `GIVEN` or `FROM_RANGE`; `NO_TEMPERATURE`, `MEAN_GIVEN` or
         `MEAN_OF_RANGE`.
@@ -476,62 +470,61 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
     warm_c, tolerance
         Mean temperature from which rot is counted (degC; minus infinity where temperature is not known), and days a spell
         may last.
-    counts
-        Room for counts of the day, shape ``(4, TILE)``.
     """
-    _weather_of_tile(w, by_month, status, tile, days, month, sun, sun_row, known, numbers, counts)
-    left, mobile = int(status[_LEFT]), int(status[_MOBILE])
+    p = column_at(w, 0, LANES)
+    evaporation, temperature = known
+    snow_below, melt_factor, wet_day, held_share = numbers
+    left, mobile, snowy, rained = int(status[_LEFT]), int(status[_MOBILE]), int(status[_SNOWY]), int(status[_RAINED])
     stood, wet, airy, begun = status[_STOOD] > 0.0, status[_WET] > 0.0, status[_AIRY] > 0.0, status[_BEGUN] > 0.0
     spare, on_end, thirst, drought_days = status[_SPARE], status[_ON_END], status[_THIRST], status[_DROUGHT]
-    in_month = int(status[_MONTH])
+    in_month, gentle = int(status[_MONTH]), status[_GENTLE]
     for t in range(days):
         row = t * LANES
         if month[t] != in_month:
+            _close_month(w, by_month, 0, in_month, _AT.total_rain, _AT.month_rain_begin)
             _close_month(w, by_month, 1, in_month, _AT.total_overflow, _AT.month_begin)
+            _close_month(w, by_month, 2, in_month, _AT.total_bare, _AT.month_bare_begin)
             in_month = month[t]
-        if counts[3, t] > 0:
-            _close_events(w, tile, row)
-        passing, standing = 0, 0
-        if counts[0, t] > 0 or not begun:
-            passing = _take_in(w, tile, row)
-            begun = True
-        elif mobile > 0:
-            w[_AT.throughfall : _AT.throughfall + LANES] = 0.0
-        if left + mobile == 0 and counts[1, t] == 0:
-            if passing > 0:
-                _run_through(w, tile, row)
+        rains = _weather(w, tile, row, sun, sun_from[0] + sun_from[1] * sun_row[t], evaporation, temperature)
+        still = left + mobile + snowy + rained == 0 and begun and airy and not (stood or wet)
+        if still and rains == 0:
+            near = _quiet_day(w, p, thirst, spare)
         else:
-            if passing + mobile > 0:
-                mobile = _soak(w)
+            rained = _begin_events(w, wet_day, held_share)
+            snowy, passing, hard = _surfaces(w, p, snow_below, melt_factor, gentle)
+            begun, standing = True, 0
+            if left + mobile + hard == 0:
+                if passing > 0:
+                    near = _run_through_and_draw(w, p, thirst, spare)
+                else:
+                    near = _draw(w, p, thirst, spare)
             else:
-                w[_AT.percolation : _AT.passing + LANES] = 0.0
-            if passing + left + mobile > 0:
-                left, standing = _run_down(w, tile, row)
-        if standing > 0:
-            _find_levels(w)
-            _draw_and_settle(w, tile, row)
-            _find_levels(w)
-            mobile = _limits_of_levels(w)
-        else:
-            if stood:
+                if passing + mobile > 0:
+                    mobile = _soak(w)
+                else:
+                    w[_AT.percolation : _AT.passing + LANES] = 0.0
+                if passing + left + mobile > 0:
+                    left, standing = _run_down(w)
+                if standing > 0:
+                    _find_levels(w)
+                    near = _draw_and_settle(w, thirst, spare)
+                    _find_levels(w)
+                    mobile = _limits_of_levels(w)
+                else:
+                    near = _draw(w, p, thirst, spare)
+                    if left > 0:  # under frost too: what came by bypass joins after the stores have filled
+                        _settle(w)
+            if stood and standing == 0:
                 _forget_levels(w)
-            if counts[2, t] > 0:
-                _draw_still(w, tile, row)
-            if left > 0:  # under frost too: what came by bypass joins after the stores have filled
-                _settle(w)
-        stood = standing > 0
-        if standing + mobile > 0 or not airy:
-            _count_wet(w, tile, row, warm_c, tolerance)
-            wet = True
-        elif wet:
-            w[_AT.waterlogged_spell : _AT.waterlogged_spell + LANES] = 0.0
-            wet = False
-        if counts[2, t] > 0 or spare <= 0.0:
-            near = _may_be_dry(w, tile, row, thirst, spare)
-        else:
-            near = 0
+            stood = standing > 0
+            if standing + mobile > 0 or not airy:
+                _count_wet(w, warm_c, tolerance)
+                wet = True
+            elif wet:
+                w[_AT.waterlogged_spell : _AT.waterlogged_spell + LANES] = 0.0
+                wet = False
         if near > 0:
-            spare = _look_ahead(w, tile, row, thirst)
+            spare = _look_ahead(w, thirst)
             if _count_dry(w, spare) + mobile > 0:  # what is above S_fc may percolate
                 spare = 0.0
             w[_AT.drawn : _AT.drawn + LANES] = 0.0
@@ -542,13 +535,13 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
             on_end = 0.0  # no lane is dry
     status[_LEFT], status[_MOBILE], status[_SPARE], status[_ON_END] = left, mobile, spare, on_end
     status[_STOOD], status[_WET], status[_BEGUN] = 1.0 if stood else 0.0, 1.0 if wet else 0.0, 1.0 if begun else 0.0
-    status[_MONTH] = in_month
+    status[_MONTH], status[_SNOWY], status[_RAINED] = in_month, snowy, rained
 
 
 @joined_late
-def _look_ahead(w: np.ndarray, tile: np.ndarray, row: int, thirst: float) -> float:
+def _look_ahead(w: np.ndarray, thirst: float) -> float:
     """Return how far ahead to look for dry days, mm: some days like this one."""
     most = 0.0
     for j in range(0, LANES, 8):
-        most = max(most, tile[DRAWN + row + j])
+        most = max(most, w[_AT.drawing + j])
     return max(_DAYS_AHEAD * thirst * most, 1.0)

@@ -18,7 +18,6 @@ from runoff.balance.grid_lanes import (
     SLOT,
     SLOTS,
     STATUS,
-    TILE,
     TOGETHER,
     WORK,
 )
@@ -135,10 +134,10 @@ class GridTotals:
 
         def run_some(piece: slice) -> None:
             share = piece.start // LANES, -(-piece.stop // LANES), self.cells
-            tiles, counts = np.zeros(TOGETHER * SLOTS * SLOT), np.zeros((4, TILE), dtype=np.int64)
+            tiles = np.zeros(TOGETHER * SLOTS * SLOT)
             run(
                 work, self._by_month, self._status, single, double, steps, month, sun, sun_row, known, numbers, warm_c,
-                float(rules.tolerance_days), share, tiles, counts,
+                float(rules.tolerance_days), share, tiles,
             )  # fmt: skip
 
         if threads:
@@ -151,7 +150,7 @@ class GridTotals:
         if weather.sun is None or weather.sun_row is None:
             return np.zeros((1, len(self._work) * LANES)), np.zeros(days, dtype=np.int64)
         wide = weather.sun.shape[1] == len(self._work) * LANES
-        sun = weather.sun if wide else for_whole_blocks(weather.sun[:, : self.cells])
+        sun = np.ascontiguousarray(weather.sun) if wide else for_whole_blocks(weather.sun[:, : self.cells])
         return sun, np.ascontiguousarray(weather.sun_row, dtype=np.int64)
 
     def row(self, name: str) -> np.ndarray:
