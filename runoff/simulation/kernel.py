@@ -141,18 +141,31 @@ def _day_loop(rules: RunRules, watered: np.ndarray | None) -> tuple[tuple[str, .
 
 def _planted(columns: Columns, rules: RunRules, hours: float) -> minutes.MinuteColumns:
     limits = rules.limits
-    return minutes.planted_columns(
-        columns.described,
-        60.0 * hours,
-        air_threshold=limits.air_threshold,
-        wet_depth_share=limits.standing_share,
-    )
+
+    def made() -> minutes.MinuteColumns:
+        asked = {"air_threshold": limits.air_threshold, "wet_depth_share": limits.standing_share}
+        return minutes.planted_columns(columns.described, 60.0 * hours, **asked)
+
+    ready: minutes.MinuteColumns = columns.once(("planted", limits, hours), made)
+    return ready
+
+
+def decks_in_minutes(decks: list[dict[str, Any]], hours: float) -> minutes.MinuteColumns:
+    """Return bare or gravel decks ready for `trace_decks`.
+
+    Parameters
+    ----------
+    decks
+        Keys as `runoff.balance.minutes.bare_columns` asks for.
+    hours
+        Length of the step, h.
+    """
+    return minutes.bare_columns(decks, 60.0 * hours)
 
 
 def trace_decks(
-    decks: list[dict[str, Any]],
+    decks: minutes.MinuteColumns,
     of_design: xr.Variable,
-    hours: float,
     liquid: xr.Variable,
     e0: xr.Variable,
     stores: Fields,
@@ -162,10 +175,10 @@ def trace_decks(
     Parameters
     ----------
     decks
-        Keys as `runoff.balance.minutes.bare_columns` asks for.
+        From `decks_in_minutes`.
     of_design
         Which deck each design has.
-    hours, liquid, e0
+    liquid, e0
         As in `trace`.
     stores
         ``surface_water`` (the film) and ``free_water`` before the first step, mm.
@@ -177,7 +190,7 @@ def trace_decks(
     """
     full = {name: stores.get(name, xr.Variable((), 0.0)) for name in STORES}
     none = xr.zeros_like(liquid)
-    return _trace_minutes(minutes.bare_columns(decks, 60.0 * hours), of_design, (liquid, e0, none), full)
+    return _trace_minutes(decks, of_design, (liquid, e0, none), full)
 
 
 def planted_courses(

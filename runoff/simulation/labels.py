@@ -41,7 +41,7 @@ def finished(
     hours
         Length of a step, hours.
     before, fields
-        The stores before the first step, and what `runoff.simulation.one_pass.run_once` returned.
+        The stores before the first step, and what `runoff.simulation.one_pass.with_overflow` returned.
     start_coords
         Coordinates the stores of the start came with, text and numbers without unit among them.
 

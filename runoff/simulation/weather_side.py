@@ -234,18 +234,21 @@ def run_surfaces_in_minutes(run: xr.Dataset, surfaces: Sequence[Any], columns: C
     side = {"liquid": run.variables["liquid"], "drawing": _drawing(given, run.variables["snow_water"])}
     before = dict.fromkeys(("surface_water", "surface_free_water"), xr.Variable((), 0.0))
     decks = [deck_of(columns.described[0], one) for one in surfaces]
-    return _decks_in_minutes("surface", decks, xr.Variable("surface", np.arange(len(decks))), hours, side, before)
+    ready = kernel.decks_in_minutes(decks, hours)
+    return _over_decks("surface", ready, xr.Variable("surface", np.arange(len(decks))), side, before)
 
 
 def _bare_minutes(name: str, comparison: Any, columns: Columns, hours: float, side: Fields, stores: Fields) -> Fields:
     """Route a surface without planting through the outlets, edge and overflow of each roof."""
-    decks = [deck_of(one, comparison) for one in columns.described]
-    return _decks_in_minutes(name, decks, columns.label(np.arange(columns.count)), hours, side, stores)
+
+    def made() -> Any:
+        return kernel.decks_in_minutes([deck_of(one, comparison) for one in columns.described], hours)
+
+    ready = columns.once(("decks", comparison, hours), made)
+    return _over_decks(name, ready, columns.label(np.arange(columns.count)), side, stores)
 
 
-def _decks_in_minutes(
-    name: str, decks: list[dict[str, Any]], of_which: xr.Variable, hours: float, side: Fields, stores: Fields
-) -> Fields:
+def _over_decks(name: str, decks: Any, of_which: xr.Variable, side: Fields, stores: Fields) -> Fields:
     """Route water over decks without planting.
 
     Parameters
@@ -253,10 +256,10 @@ def _decks_in_minutes(
     name
         What the names of stores and results begin with.
     decks
-        Keys as `runoff.balance.minutes.bare_columns` asks for.
+        From `kernel.decks_in_minutes`.
     of_which
         Which deck stands at each place of the result.
-    hours, side, stores
+    side, stores
         As in `run_weather_side`.
 
     Returns
@@ -265,7 +268,7 @@ def _decks_in_minutes(
         Fluxes (mm per step), stores and depths (mm) as in `run_surfaces_in_minutes`, their names begun with `name`.
     """
     before = {"surface_water": stores[f"{name}_water"], "free_water": stores[f"{name}_free_water"]}
-    run = kernel.trace_decks(decks, of_which, hours, side["liquid"], side["drawing"], before)
+    run = kernel.trace_decks(decks, of_which, side["liquid"], side["drawing"], before)
     return {
         f"{name}_overflow": run["drained"] + run["spilled"],
         f"{name}_evapotranspiration": run["evapotranspiration"],
