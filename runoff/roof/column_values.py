@@ -18,7 +18,7 @@ import numpy as np
 from runoff.balance.outlet_flow import OutletLaw, edge_outlet, rectangular_outlet, round_outlet
 from runoff.errors import RoofError
 from runoff.roof.build_up import drainage_layer
-from runoff.roof.levels import edge_level, sill_level, top_of_medium
+from runoff.roof.levels import contradicting_levels, edge_level, sill_level, top_of_medium
 
 if TYPE_CHECKING:
     from runoff.roof.description import Outlet, Roof
@@ -91,7 +91,7 @@ def column_parameters(roof: Roof) -> dict[str, Any]:
 def _refuse_levels(roof: Roof) -> None:
     """Refuse levels that contradict each other, of many designs too."""
     top, edge, sill = top_of_medium(roof.build_up), edge_level(roof), sill_level(roof)
-    wrong = np.broadcast_arrays(top, edge, sill, edge < top, (sill > edge) & (sill < math.inf))
+    wrong = np.broadcast_arrays(top, edge, sill, *contradicting_levels(roof))
     bad = np.flatnonzero(wrong[3] | wrong[4])
     if bad.size:
         first = [float(np.ravel(one)[bad[0]]) for one in wrong[:3]]

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import functools
+from collections.abc import Callable, Mapping
 from typing import Annotated, Any, ClassVar, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
+import numpy as np
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from runoff.errors import RoofError, RunoffError, raise_faults
 from runoff.roof.faults import sentences
@@ -61,6 +63,16 @@ class Described(BaseModel):
             return None, sentences(error, list(cls.model_fields), written or {})
         return made, []
 
+    @classmethod
+    def cannot_have(cls, field: str, values: np.ndarray) -> np.ndarray:
+        """Return which values a field cannot have by itself, shape of `values`; all, where it takes no number or is not known."""
+        if field not in cls.model_fields:
+            return np.ones(values.shape, dtype=bool)
+        takes = _checker(cls, field)
+        if takes(float(values.min())) and takes(float(values.max())):  # what a number may be lies between two limits
+            return np.zeros(values.shape, dtype=bool)
+        return np.array([not takes(value) for value in values.tolist()])
+
     def fields(self) -> dict[str, Any]:
         """Return the fields and their values, parts as they are."""
         return {name: getattr(self, name) for name in type(self).model_fields}
@@ -69,3 +81,19 @@ class Described(BaseModel):
 def plain_numbers(given: Mapping[str, Any]) -> dict[str, Any]:
     """Return the fields with single numpy or labelled values as plain ones, so that a numpy true is no number either."""
     return {key: value.item() if getattr(value, "ndim", None) == 0 else value for key, value in given.items()}
+
+
+@functools.lru_cache(maxsize=256)
+def _checker(kind: type[Described], field: str) -> Callable[[float], bool]:
+    """Return what tells whether a field may have a value."""
+    about: Any = kind.model_fields[field]
+    adapter: TypeAdapter[Any] = TypeAdapter(Annotated[about.annotation, about], config=Described.model_config)
+
+    def takes(value: float) -> bool:
+        try:
+            adapter.validate_python(value)
+        except ValidationError:
+            return False
+        return True
+
+    return takes

@@ -31,17 +31,27 @@ def sill_level(roof: Any) -> Any:
     return roof.emergency_overflow_mm if roof.emergency_overflow_mm is not None else math.inf
 
 
+def contradicting_levels(roof: Any) -> tuple[Any, Any]:
+    """Return whether the edge lies below the top of the medium, and whether the sill lies above the edge.
+
+    Of many designs read as one, each is an array.
+    """
+    edge, sill = edge_level(roof), sill_level(roof)
+    return edge < top_of_medium(roof.build_up), (edge < sill) & (sill < math.inf)
+
+
 def level_faults(roof: Any) -> list[str]:
     """Say what is wrong with the heights of one roof: an edge below the medium, a sill above the edge."""
     drainage, top = drainage_height(roof.build_up), top_of_medium(roof.build_up)
     edge, sill = edge_level(roof), sill_level(roof)
+    edge_below, sill_above = contradicting_levels(roof)
     faults = []
-    if edge < top:
+    if edge_below:
         faults.append(
             f"edge_height_mm must be at least the top of the medium, {top:g} mm above the deck ({drainage:g} of drainage and "
             f"{top - drainage:g} of medium; you wrote {edge:g})"
         )
-    elif math.inf > sill > edge:
+    elif sill_above:
         taken = (
             "" if roof.edge_height_mm is not None else f", {USUAL_UPSTAND_MM:g} mm above the medium as none is given"
         )

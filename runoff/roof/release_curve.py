@@ -35,7 +35,7 @@ def share_held(suction_mm: Any, alpha_per_mm: float, n: float) -> Any:
     return (1.0 + (alpha_per_mm * np.asarray(suction_mm, dtype=float)) ** n) ** -(1.0 - 1.0 / n)
 
 
-def mean_share_held(depth_mm: Any, alpha_per_mm: float, n: float) -> Any:
+def mean_share_held(depth_mm: Any, alpha_per_mm: Any, n: Any) -> Any:
     """Return the mean of `share_held` over a drained layer, from its foot to its top, 0-1.
 
     The integral of (1 + (alpha x)^n)^-(1 - 1/n) over x from 0 to z, over z, is the hypergeometric function
@@ -46,7 +46,7 @@ def mean_share_held(depth_mm: Any, alpha_per_mm: float, n: float) -> Any:
     depth_mm
         Depth z of the layer, mm, a number or an array.
     alpha_per_mm, n
-        Shape of the release curve: alpha, 1/mm, and n, a number above 1.
+        Shape of the release curve: alpha, 1/mm, and n, a number above 1; or arrays along the last axis of the depths.
 
     Returns
     -------
@@ -55,10 +55,17 @@ def mean_share_held(depth_mm: Any, alpha_per_mm: float, n: float) -> Any:
     """
     from scipy.special import hyp2f1
 
+    if np.ndim(n):  # each by itself, as any may lie near 2
+        size = np.broadcast_shapes(np.shape(depth_mm)[-1:], np.shape(alpha_per_mm), np.shape(n))
+        depths = np.broadcast_to(depth_mm, (*np.shape(depth_mm)[:-1], *size))
+        shapes = zip(np.broadcast_to(alpha_per_mm, size), np.broadcast_to(n, size), strict=True)
+        return np.stack([mean_share_held(depths[..., i], *shape) for i, shape in enumerate(shapes)], axis=-1)
     if 0.0 < abs(n - 2.0) < _NEAR_TWO:
         from scipy.integrate import quad_vec
 
         depth = np.asarray(depth_mm, dtype=float)
         return quad_vec(lambda part: share_held(part * depth, alpha_per_mm, n), 0.0, 1.0, epsabs=1e-14, limit=1000)[0]
-    reach = (alpha_per_mm * np.asarray(depth_mm, dtype=float)) ** n
+    base = np.asarray(alpha_per_mm * np.asarray(depth_mm, dtype=float))
+    # one by one: the vector units of a processor round powers of several numbers in another way than that of one
+    reach = np.array([one**n for one in base.ravel()]).reshape(base.shape)
     return hyp2f1(1.0 - 1.0 / n, 1.0 / n, 1.0 + 1.0 / n, -reach)

@@ -87,7 +87,7 @@ def _met(
     """Return whether each target holds in each draw, shape ``(target, member, resample)``."""
     roofs, _ = draw_roofs(roof, ranges_of(roof), members=members, seed=seed)
     figures = joined_figures(roofs, weather, picks, seed=seed, rules=rules)
-    own = build_up_figures([roofs[i] for i in figures["member"].to_numpy()])
+    own = build_up_figures(roofs).isel(design=figures["member"].to_numpy())
     met = np.empty((len(wanted), members, len(picks)), dtype=bool)
     for i, target in enumerate(wanted):
         if target.figure in FIXED:

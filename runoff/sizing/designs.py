@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +20,7 @@ from runoff.errors import SizingError, raise_faults
 if TYPE_CHECKING:
     from runoff.roof import Roof
 
-_OF_THE_ROOF = ("roof", "outlet", "surface")
+OF_THE_ROOF = ("roof", "outlet", "surface")
 
 
 class Alike:
@@ -79,7 +80,25 @@ class Layers:
         return sum(layer.height_taken_mm for layer in self.layers)
 
 
-class DesignGrid:
+class ReadTogether(ABC):
+    """Designs of which those that differ in numbers alone are read like one."""
+
+    @abstractmethod
+    def __len__(self) -> int: ...
+
+    @abstractmethod
+    def alike(self, piece: range | None = None) -> Iterator[tuple[np.ndarray, Any]]:
+        """Read the designs of a piece, those together that differ in numbers alone.
+
+        Yields
+        ------
+        tuple
+            Places of the designs within the piece, and what reads like a `runoff.Roof` whose numbers are arrays of that
+            shape, or plain where all of these designs share them.
+        """
+
+
+class DesignGrid(ReadTogether):
     """All combinations of values per property.
 
     Parameters
@@ -106,14 +125,14 @@ class DesignGrid:
         self._base = {layer.word: layer for layer in roof.build_up.layers}
         words = dict.fromkeys(name.partition(".")[0] for name in self.choices)
         # for the roof and every layer that is varied: which properties vary it, its distinct variants, their kinds
-        self._places = {word: self._places_of((word,)) for word in words if word not in _OF_THE_ROOF}
+        self._places = {word: self._places_of((word,)) for word in words if word not in OF_THE_ROOF}
         self._variants = {
             word: [changed.build_up.layer(word) for changed in self._changed(roof, places)]
             for word, places in self._places.items()
         }
-        self._places["roof"] = self._places_of(_OF_THE_ROOF)
+        self._places["roof"] = self._places_of(OF_THE_ROOF)
         self._variants["roof"] = list(self._changed(roof, self._places["roof"]))
-        self._kinds = {word: _kinds(variants) for word, variants in self._variants.items()}
+        self._kinds = {word: kinds(variants) for word, variants in self._variants.items()}
 
     def _places_of(self, words: tuple[str, ...]) -> list[int]:
         return [i for i, name in enumerate(self.choices) if name.partition(".")[0] in words]
@@ -135,14 +154,7 @@ class DesignGrid:
         )
 
     def alike(self, piece: range | None = None) -> Iterator[tuple[np.ndarray, Any]]:
-        """Read the designs of a piece, those together that differ in numbers alone.
-
-        Yields
-        ------
-        tuple
-            Places of the designs within the piece, and what reads like a `runoff.Roof` whose numbers are arrays of that
-            shape, or plain where all designs of the grid share them.
-        """
+        """Read the designs of a piece; see `ReadTogether`."""
         numbers = np.asarray(range(len(self)) if piece is None else piece)
         at = np.unravel_index(numbers, self._shape)
         which = {word: self._variant_of(word, at) for word in self._variants}
@@ -174,12 +186,12 @@ class DesignGrid:
         return found
 
 
-Designs = Sequence[Any] | DesignGrid
+Designs = Sequence[Any] | ReadTogether
 
 
 def per_design(designs: Designs, figure: Callable[[Any], Any]) -> np.ndarray:
     """Return a figure of every design, shape ``(design,)``."""
-    if not isinstance(designs, DesignGrid):
+    if not isinstance(designs, ReadTogether):
         return np.array([figure(one) for one in designs])
     found = np.empty(len(designs))
     for places, some in designs.alike():
@@ -187,7 +199,7 @@ def per_design(designs: Designs, figure: Callable[[Any], Any]) -> np.ndarray:
     return found
 
 
-def _kinds(variants: Sequence[Any]) -> np.ndarray:
+def kinds(variants: Sequence[Any]) -> np.ndarray:
     """Number the variants by what cannot be read as an array: whatever is no number, and which numbers are not given."""
     seen: dict[Any, int] = {}
     return np.array([seen.setdefault(_no_number(one), len(seen)) for one in variants])

@@ -23,10 +23,11 @@ from runoff.roof.materials_table import LogRange
 from runoff.saying import titles
 from runoff.saying.properties import property_words
 from runoff.simulation import Columns, DailyRecord, RuleWords, RunRules, columns_of, daily_forcing, rules_told
+from runoff.sizing.drawn_roofs import DrawnRoofs
 from runoff.sizing.evaporation_doubt import weathers_by_method
 from runoff.sizing.masses_and_costs import build_up_figures
 from runoff.sizing.measured_against import LEAST_ROOFS, model_error, with_model_error
-from runoff.sizing.sweeping import totals_of_columns, totals_of_designs, totals_under
+from runoff.sizing.sweeping import columns_of_designs, totals_of_columns, totals_of_designs, totals_under
 from runoff.sizing.targets import read_targets
 
 if TYPE_CHECKING:
@@ -124,7 +125,7 @@ def uncertainty(
     as_described = totals_under([roof], own, rules)
     check_length(float(as_described["years"]))
     records = _records_by_method(weather, own, rules)
-    columns, each = columns_of(roofs), list(records.values())
+    columns, each = columns_of_designs(roofs), list(records.values())
     materials = [totals_of_columns(columns.some(few), one, rules) for few, one in _dealt(range(members), each)]
     picks = block_years_drawn(as_described.sizes["year"], resamples=resamples, block_years=block_years, seed=seed)
     error, described = model_error(), facts_from_totals(as_described)
@@ -220,7 +221,7 @@ def joined_figures(
     records = list(_records_by_method(weather, own, rules).values())
     years = years_of_record(own["time"])
     figures, ordered = _joined(
-        columns_of(roofs), records, picks, years, seed=seed, rules=rules, single_years=single_years
+        columns_of_designs(roofs), records, picks, years, seed=seed, rules=rules, single_years=single_years
     )
     coords = {**coords_of_totals(own, records[0].calendar), "member": ("design", ordered)}
     del coords["year"]
@@ -354,7 +355,7 @@ def check_length(years: float) -> None:
         )
 
 
-def draw_roofs(roof: Roof, ranges: Ranges, *, members: int, seed: int) -> tuple[list[Roof], xr.DataArray]:
+def draw_roofs(roof: Roof, ranges: Ranges, *, members: int, seed: int) -> tuple[DrawnRoofs, xr.DataArray]:
     """Draw parameter sets by Latin hypercube and return the roofs, and the values on ``(property, member)``.
 
     A set that no roof can have (field capacity above porosity, say) is drawn again, so ranges may overlap.
@@ -368,7 +369,7 @@ def draw_roofs(roof: Roof, ranges: Ranges, *, members: int, seed: int) -> tuple[
 
     Returns
     -------
-    list of Roof
+    DrawnRoofs
         As many as `members`.
     xarray.DataArray
         What was drawn, each in the unit of its property, shape ``(property, member)``.
@@ -378,29 +379,22 @@ def draw_roofs(roof: Roof, ranges: Ranges, *, members: int, seed: int) -> tuple[
     SizingError
         When twenty rounds of draws do not give enough roofs that can be.
     """
-    from runoff.errors import RoofError
-
     names = list(ranges)
     distributions = distributions_of(ranges)
-    roofs: list[Roof] = []
-    kept: list[np.ndarray] = []
+    kept = np.empty((len(names), 0))
     for attempt in range(20):
-        if len(roofs) >= members:
-            break
         unit = latin_hypercube(members, len(names), seed + 7919 * attempt)
-        for row in np.column_stack([one.ppf(unit[:, i]) for i, one in enumerate(distributions)]):
-            if len(roofs) == members:
-                break
-            try:
-                roofs.append(roof.replace(dict(zip(names, (float(value) for value in row), strict=True))))
-            except RoofError:
-                continue
-            kept.append(row)
-    if len(roofs) < members:
+        drawn = np.array([one.ppf(unit[:, i]) for i, one in enumerate(distributions)])
+        possible = ~DrawnRoofs(roof, dict(zip(names, drawn, strict=True))).impossible
+        kept = np.concatenate([kept, drawn[:, possible]], axis=1)[:, :members]
+        if kept.shape[1] == members:
+            break
+    else:
         raise SizingError(
-            f"ranges: only {len(roofs)} of {members} sets make a roof; the ranges of {', '.join(names)} contradict each other"
+            f"ranges: only {kept.shape[1]} of {members} sets make a roof; the ranges of {', '.join(names)} contradict each other"
         )
-    return roofs, xr.DataArray(np.array(kept).T, dims=("property", "member"), coords={"property": names})
+    roofs = DrawnRoofs(roof, dict(zip(names, kept, strict=True)))
+    return roofs, xr.DataArray(kept, dims=("property", "member"), coords={"property": names})
 
 
 def distributions_of(ranges: Ranges) -> list[Quantiles]:
@@ -532,7 +526,8 @@ def what_to_measure(
     names = list(ranges)
 
     def figures(values: np.ndarray) -> np.ndarray:
-        roofs = [roof.replace(dict(zip(names, map(float, column), strict=True))) for column in values.T]
+        roofs = DrawnRoofs(roof, dict(zip(names, values, strict=True)))
+        roofs.refuse_impossible()
         return facts_from_totals(totals_of_designs(roofs, weather, rules=rules))[figure].to_numpy()
 
     first, total = sobol(figures, distributions_of(ranges), samples=samples, seed=seed)

@@ -34,7 +34,7 @@ from runoff.simulation import (
     rules_told,
     run_totals,
 )
-from runoff.sizing.designs import DesignGrid, Designs, refuse_no_values
+from runoff.sizing.designs import DesignGrid, Designs, ReadTogether, refuse_no_values
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
@@ -343,8 +343,8 @@ def _peak_discharge(peak_mm: xr.Variable, area_m2: np.ndarray) -> xr.Variable:
 
 
 def columns_of_designs(roofs: Designs, piece: range | None = None) -> Columns:
-    """Return the columns of some of the designs; those of a grid that differ in numbers alone are read together."""
+    """Return the columns of some of the designs; those that differ in numbers alone are read together where they can be."""
     piece = range(len(roofs)) if piece is None else piece
-    if isinstance(roofs, DesignGrid):
+    if isinstance(roofs, ReadTogether):
         return columns_read_together(roofs.alike(piece), len(piece))
     return columns_of([roofs[i] for i in piece])

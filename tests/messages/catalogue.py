@@ -62,6 +62,11 @@ def _said(node: ast.AST) -> tuple[str, ast.expr] | None:
     if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call) and node.exc.args:
         kind = ast.unparse(node.exc.func).split(".")[-1]
         return None if kind in _NOT_SAID else (kind, node.exc.args[-1] if kind == "ArgumentError" else node.exc.args[0])
+    if isinstance(node, ast.Yield) and isinstance(
+        node.value, ast.Tuple
+    ):  # whether it is so, and what gives the sentence
+        given = node.value.elts[-1]
+        return ("fault", given.body) if isinstance(given, ast.Lambda) else None
     if not (isinstance(node, ast.Call) and node.args and isinstance(node.func, ast.Attribute | ast.Name)):
         return None
     name = ast.unparse(node.func)

@@ -28,13 +28,15 @@ def test_sentences_are_found_whatever_way_they_are_said(tmp_path: Path) -> None:
     folder.mkdir()
     (folder / "a.py").write_text(
         "def f(x):\n    faults = []\n    faults.append(f'x is {x}')\n    raise RunoffError('no')\n"
-        "class C:\n    def g(self):\n        warnings.warn('look', RunoffWarning)\n        raise KeyError('inner')\n",
+        "class C:\n    def g(self):\n        warnings.warn('look', RunoffWarning)\n        raise KeyError('inner')\n"
+        "def h(x):\n    yield x > 1, lambda: f'{x} is more'\n    yield x, 2\n",
         encoding="utf-8",
     )
     assert [one.key for one in catalogue.sentences(folder)] == [
         ("runoff/a.py", "f", "fault", "x is {x}"),
         ("runoff/a.py", "f", "RunoffError", "no"),
         ("runoff/a.py", "C.g", "warning", "look"),
+        ("runoff/a.py", "h", "fault", "{x} is more"),
     ]
 
 

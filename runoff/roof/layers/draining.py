@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
-from pydantic import model_validator
+from collections.abc import Callable, Iterator
+from typing import Any, ClassVar
 
 from runoff.roof.frozen_model import Fraction, NotNegative, Positive
 from runoff.roof.layers.knowing_layer import DrainingLayer, Layer, Look, Part, Store
@@ -126,14 +125,16 @@ class DrainageBoard(DrainingLayer):
         cups = "cups up, hold {};" if self.cups_up else "cups face down, hold none;"
         return ((cups, self.drained_water_mm), ("free space {}", self.void_storage_mm))
 
-    @model_validator(mode="after")
-    def _holds_no_more_than_its_height(self) -> DrainageBoard:
-        if self.cup_storage_mm + self.void_storage_mm > self.height_mm:
-            raise ValueError(
+    def contradictions(self) -> Iterator[tuple[Any, Callable[[], str]]]:
+        """Free space beyond the height, alone or with the cups."""
+        yield from super().contradictions()
+        yield (
+            self.cup_storage_mm + self.void_storage_mm > self.height_mm,
+            lambda: (
                 f"cup_storage_mm and void_storage_mm together ({self.cup_storage_mm:g} + {self.void_storage_mm:g} mm) "
                 f"cannot exceed height_mm ({self.height_mm:g})"
-            )
-        return self
+            ),
+        )
 
 
 class ProtectionMat(DrainingLayer):

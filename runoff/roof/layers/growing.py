@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from runoff.roof.frozen_model import Fraction, OpenFraction, Positive
 from runoff.roof.layers.knowing_layer import Layer, Look, Part, Store
@@ -117,7 +117,8 @@ class GrowingMedium(Layer):
     @property
     def drained_water_mm(self) -> float:
         """Water at field capacity in this depth, mm."""
-        return float(self.held_by(self.depth_mm))
+        held: float = self.held_by(self.depth_mm)  # of many designs read as one, an array
+        return held if isinstance(held, np.ndarray) else float(held)
 
     @property
     def field_capacity_in_place(self) -> float:
@@ -166,54 +167,69 @@ class GrowingMedium(Layer):
         """What it holds drained, and with every pore full."""
         return (("holds {} drained,", self.drained_water_mm), ("{} when full", self.flooded_water_mm))
 
-    @model_validator(mode="after")
-    def _can_be(self) -> GrowingMedium:
-        if not self.wilting_point < self.field_capacity < self.porosity:
-            raise ValueError(
+    def contradictions(self) -> Iterator[tuple[Any, Callable[[], str]]]:
+        """Shares that do not rise, a curve that is none, and a layer whose water no plant could use."""
+        yield (
+            (self.field_capacity <= self.wilting_point) | (self.porosity <= self.field_capacity),
+            lambda: (
                 f"wilting_point, field_capacity and porosity must rise in this order (you wrote {self.wilting_point:g}, "
                 f"{self.field_capacity:g}, {self.porosity:g})"
-            )
-        fault = self._curve_fault()
-        if fault:
-            raise ValueError(fault)
-        if not self.wilting_point * self.depth_mm < self.drained_water_mm:
-            raise ValueError(
+            ),
+        )
+        yield from self._faults_of_the_curve()
+        yield (
+            self.drained_water_mm <= self.wilting_point * self.depth_mm,
+            lambda: (
                 f"a layer {self.depth_mm:g} mm deep would hold {self.field_capacity_in_place:.3g} of its volume after free "
                 f"drainage, no more than wilting_point ({self.wilting_point:g}): plants could use none of it"
-            )
-        return self
+            ),
+        )
 
-    def _curve_fault(self) -> str | None:
-        """Say what is wrong with the release curve, or return None."""
+    def _faults_of_the_curve(self) -> Iterator[tuple[Any, Callable[[], str]]]:
+        """Give what is wrong with the release curve."""
         alpha, n = self.release_alpha_per_mm, self.release_n
         if alpha is None and n is None:
-            if self.field_capacity_kind == "suction":
-                return (
+            yield (
+                self.field_capacity_kind == "suction",
+                lambda: (
                     'field_capacity_kind "suction" is a point on a release curve: give release_alpha_per_mm and release_n, or '
                     'write "container"'
-                )
-            return None
+                ),
+            )
+            return
         if alpha is None or n is None:
             given, missing = _CURVE if n is None else _CURVE[::-1]
-            return f"a release curve needs release_alpha_per_mm and release_n ({given} is given, {missing} is not)"
-        if n <= 1.0:
-            return f"release_n must be more than 1 (you wrote {n:g}): the release curve would not fall with suction"
+            yield (
+                True,
+                lambda: (
+                    f"a release curve needs release_alpha_per_mm and release_n ({given} is given, {missing} is not)"
+                ),
+            )
+            return
+        yield (
+            n <= 1.0,
+            lambda: f"release_n must be more than 1 (you wrote {n:g}): the release curve would not fall with suction",
+        )
         if self.field_capacity_kind == "suction":
             least = self.wilting_point / 2.0
-            on_curve = least + (self.porosity - least) * float(share_held(FIELD_SUCTION_MM, alpha, n))
-            if abs(on_curve - self.field_capacity) > OFF_THE_CURVE:
-                return (
+            on_curve = least + (self.porosity - least) * share_held(FIELD_SUCTION_MM, alpha, n)
+            yield (
+                abs(on_curve - self.field_capacity) > OFF_THE_CURVE,
+                lambda: (
                     f"field_capacity ({self.field_capacity:g}) must lie on the release curve to {OFF_THE_CURVE:g}: at -33 kPa the "
                     f"curve holds {on_curve:.3f}; check release_alpha_per_mm and release_n, or write field_capacity_kind = "
                     '"container"'
-                )
-        usable = self.held_by(RISING_MM) - self.wilting_point * RISING_MM
-        falls = np.flatnonzero(np.diff(usable) <= 0.0)
-        if falls.size:
-            i = int(falls[0])
-            return (
-                "the water plants can use must rise with depth from 30 to 300 mm; by this release curve it is "
-                f"{usable[i]:.3g} mm in {RISING_MM[i]:g} mm and {usable[i + 1]:.3g} mm in {RISING_MM[i + 1]:g} mm; check "
-                "release_alpha_per_mm, release_n and wilting_point"
+                ),
             )
-        return None
+        depths = RISING_MM[:, np.newaxis]  # designs lie along the last axis
+        usable = self.held_by(depths) - self.wilting_point * depths
+        falls = np.diff(usable, axis=0) <= 0.0
+        i = int(falls.argmax()) // falls.shape[1]
+        yield (
+            falls.any(axis=0),
+            lambda: (
+                "the water plants can use must rise with depth from 30 to 300 mm; by this release curve it is "
+                f"{usable[i, 0]:.3g} mm in {RISING_MM[i]:g} mm and {usable[i + 1, 0]:.3g} mm in {RISING_MM[i + 1]:g} mm; check "
+                "release_alpha_per_mm, release_n and wilting_point"
+            ),
+        )

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any, ClassVar, Literal, NamedTuple
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, ClassVar, Literal, NamedTuple, Self
 
 from pydantic import field_validator, model_validator
 
@@ -34,7 +34,8 @@ class Part(NamedTuple):
 class Layer(Described):
     """One layer; `word` is its name in files and sweeps.
 
-    A new layer states the class attributes and the properties below, stands in `runoff.roof.layers.LAYERS` at its place
+    A new layer states the class attributes and the properties below, says in `contradictions` which of its numbers cannot stand
+    together, in formulas that hold for arrays too, stands in `runoff.roof.layers.LAYERS` at its place
     from top to bottom, and is then weighed, ordered, drawn, named in documents and varied in ranges.
 
     Parameters
@@ -92,6 +93,20 @@ class Layer(Described):
         if material and listed(cls.word):
             refuse_unknown(cls.word, material)
         return material
+
+    def contradictions(self) -> Iterator[tuple[Any, Callable[[], str]]]:
+        """Give what may not be together in this layer: whether it is, and what gives a sentence on it.
+
+        Of a layer whose numbers are arrays (`runoff.sizing.drawn_roofs`) the first is an array too.
+        """
+        return iter(())
+
+    @model_validator(mode="after")
+    def _can_be(self) -> Self:
+        for wrong, words in self.contradictions():
+            if wrong:
+                raise ValueError(words())
+        return self
 
     @property
     def in_doubt(self) -> tuple[str, ...]:
@@ -161,15 +176,16 @@ class DrainingLayer(Layer):
         given: float | None = self.in_plane_gradient  # type: ignore[attr-defined]
         return USUAL_GRADIENT if given is None else given
 
-    @model_validator(mode="after")
-    def _free_space_within_its_height(self) -> DrainingLayer:
+    def contradictions(self) -> Iterator[tuple[Any, Callable[[], str]]]:
+        """Free space beyond the height."""
         height, space = self.height_taken_mm, self.void_storage_mm  # type: ignore[attr-defined]
-        if not LEAST_SPACE * height <= space <= height:
-            raise ValueError(
+        yield (
+            (space < LEAST_SPACE * height) | (height < space),
+            lambda: (
                 f"void_storage_mm must lie between a hundredth of the height and the height, {LEAST_SPACE * height:g} and "
                 f"{height:g} mm (you wrote {space:g})"
-            )
-        return self
+            ),
+        )
 
     @property
     def full_water_mm(self) -> float:
