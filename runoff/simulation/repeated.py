@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -13,7 +13,7 @@ from runoff.simulation import kernel
 from runoff.simulation.one_pass import arriving, at_the_end, watered
 from runoff.simulation.roof_side import Columns, Fields, columns_of
 from runoff.simulation.rules import RunRules
-from runoff.simulation.weather_side import DEPENDS_ON, SIDE_STORES, passes, run_weather_side
+from runoff.simulation.weather_side import SIDE_STORES, passes, run_weather_side, side_of
 from runoff.weather.record.forcing import run_step_hours, warm_up_length
 
 
@@ -31,7 +31,8 @@ class Trials:
     def __init__(self, forcing: xr.Dataset, rules: RunRules) -> None:
         self._rules, self._hours = rules, run_step_hours(forcing["time"])
         self._pieces = passes(forcing, warm_up_length(forcing["time"], rules.warm_up_years))
-        self._sides: dict[tuple[float, ...], list[_Piece]] = {}
+        self._shared: tuple[Any, ...] = ()
+        self._sides: list[_Piece] = []
         expect_many_runs()
 
     def __call__(self, roof: Roof, *, whole_roof: bool) -> np.ndarray:
@@ -46,19 +47,18 @@ class Trials:
         return share * overflow + (1.0 - share) * piece.other if whole_roof else overflow
 
     def _side(self, columns: Columns) -> list[_Piece]:
-        """Return what the weather of every piece brings, worked out once for all roofs that share it."""
-        key = tuple(float(columns.rows[name][0]) for name in DEPENDS_ON)
-        if key not in self._sides:
+        """Return what the weather of every piece brings, worked out once for all roofs in turn that share it."""
+        shared = side_of(columns, self._hours)
+        if shared != self._shared:
             beside: Fields = {name: xr.Variable((), 0.0) for name in SIDE_STORES}
-            sides: list[_Piece] = []
+            self._shared, self._sides = shared, []
             for forcing in self._pieces:
                 side = run_weather_side(forcing, self._rules, self._hours, columns, beside)
                 beside = at_the_end(side, SIDE_STORES)
                 liquid, drawing, led = (field.to_numpy() for field in arriving(columns, side))
                 other = side["other_overflow"].to_numpy()
-                sides.append(_Piece((liquid, drawing, led), other, watered(self._rules, forcing)))
-            self._sides[key] = sides
-        return self._sides[key]
+                self._sides.append(_Piece((liquid, drawing, led), other, watered(self._rules, forcing)))
+        return self._sides
 
 
 class _Piece(NamedTuple):

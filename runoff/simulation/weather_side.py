@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from runoff.balance import cells, surfaces
+from runoff.balance import cells, minutes, surfaces
 from runoff.balance.loop_choice import as_read
 from runoff.simulation import kernel
 from runoff.simulation.daily_record import DailyRecord
@@ -79,6 +79,26 @@ def run_weather_above(forcing: xr.Dataset, rules: RunRules, hours: float, column
     """
     side = _weather_alone(forcing, rules, hours, stores["snow_water"])
     return side | _run_on(columns, side, stores)
+
+
+def side_of(columns: Columns, hours: float) -> tuple[Any, ...]:
+    """Return what the weather side of one roof depends on, so that roofs that are alike in it share it.
+
+    Parameters
+    ----------
+    columns, hours
+        The roof, and the step of the run, h.
+
+    Returns
+    -------
+    tuple
+        Numbers and, in minutes, where the unplanted part has its own way to the outlets, their laws.
+    """
+    shared = tuple(float(columns.rows[name][0]) for name in DEPENDS_ON)
+    if hours == 24.0:
+        return shared
+    deck = deck_of(columns.described[0], None)
+    return (*shared, *(deck[name] for name in minutes.DESCRIBED_BARE), *deck["outlets"])
 
 
 def run_daily_sides(

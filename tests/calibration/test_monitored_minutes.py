@@ -14,6 +14,8 @@ from runoff.cli.entry import main
 from runoff.plots import fitted_events_figure, fitted_overflow_figure
 from runoff.roof import roof_from_toml
 from runoff.sample_files import sample_folder
+from runoff.simulation import RunRules, Trials
+from runoff.weather.record.forcing import prepare_forcing
 
 RAIN = sample_folder() / "ostrey_summer_5min.csv"
 HIDDEN = {"planting.crop_coefficient": 0.8, "medium.detention_k": 0.003}
@@ -45,6 +47,19 @@ def measured(roof, rain, climate) -> pd.Series:
 @pytest.fixture(scope="module")
 def fitted(roof, rain, climate, measured):
     return fit_roof(roof, rain, measured, climate=climate, parameters=list(HIDDEN))
+
+
+def test_trials_of_unlike_decks_are_what_each_roof_does_alone(roof) -> None:
+    """In minutes the unplanted part drains by fall, outlets and blockage of the roof that is tried, not of the one before."""
+    rain = runoff.followed_by_dry(
+        runoff.design_storm(depth_mm=40.0, duration="2h", step="5min", pattern="uniform"), 4.0
+    )
+    trials = Trials(prepare_forcing(rain), RunRules(warm_up_years=0))
+    for changes in ({}, {"roof.blocked_fraction": 0.9}, {"roof.fall": 0.05, "outlet.diameter_mm": 60.0}, {}):
+        one = roof.replace(changes)
+        alone = runoff.simulate(one, rain, start_moisture="field-capacity")
+        for name, whole_roof in (("roof_overflow", True), ("overflow", False)):
+            np.testing.assert_array_equal(trials(one, whole_roof=whole_roof), alone[name], err_msg=str(changes))
 
 
 def test_hidden_values_come_back_and_are_told_with_their_ranges(fitted) -> None:
