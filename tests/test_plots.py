@@ -255,7 +255,7 @@ class TestSpells:
         ends = [(segment[0].tolist(), segment[-1].tolist()) for segment in line.get_segments()]
         # day 137 of 2003 (17 May, counted from 0 as 136) to the end of the year, and January and February of the next
         assert ends == [([136.0, 1.0], [365.0, 1.0]), ([0.0, 2.0], [60.0, 2.0])]
-        assert "in 2 of them roots bear the harm" in figure.description
+        assert "in 2 of the years roots bear the harm" in figure.description
 
     def test_words_stand_beside_the_colours(self, calendar) -> None:
         below = calendar.axes[1]

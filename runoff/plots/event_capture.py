@@ -52,7 +52,7 @@ def event_capture_figure(figures: xr.Dataset, *, units: str = "si") -> Described
         rain, wet, dry, color=SKY, alpha=0.5, lw=0.0, label="driest 5 % to wettest 5 % of days before rain"
     )
     axes.plot(rain, kept("before-50"), color=BLUE, marker="o", ms=5, lw=2.0, label="typical day before rain")
-    axes.plot(rain, kept("dry"), color=INK, ls=(0, (5, 1.5)), lw=1.6, label="dry roof: its storage capacity in the end")
+    axes.plot(rain, kept("dry"), color=INK, ls=(0, (5, 1.5)), lw=1.6, label="dry roof (up to its storage capacity)")
     axes.set_xlabel(f"rain of the event, {shown.name('mm')}")
     axes.set_ylabel(f"capture, {shown.name('mm')}")
     axes.set_xlim(left=0.0)

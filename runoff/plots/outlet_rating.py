@@ -85,7 +85,7 @@ def outlet_rating_figure(
     axes.set_title("Flow through the outlets by depth of water")
     name, flow = next(iter(curves.items()))
     level = _read_level(levels, flow, peak_l_per_s) if peak_level_mm is None else peak_level_mm
-    lines = {"turns from weir to orifice": turning_level_mm, "depth allowed": allowable_level_mm}
+    lines = {"turns from weir to orifice": turning_level_mm, "allowed depth": allowable_level_mm}
     _levels(axes, {words: value for words, value in lines.items() if value is not None}, shown)
     if peak_l_per_s is not None:
         _peak(axes, peak_l_per_s, level, float(levels[-1]), shown)
@@ -160,7 +160,7 @@ def _read_level(levels: np.ndarray, flow: np.ndarray, peak: float | None) -> flo
 def _levels(axes: Any, lines: dict[str, float], shown: Units) -> None:
     for words, value in lines.items():
         height = float(shown.show(float(value), "mm"))
-        strong = words == "depth allowed"
+        strong = words == "allowed depth"
         axes.axhline(height, color=VERMILION if strong else SOFT, ls="-." if strong else (0, (2, 3)), lw=1.3)
         axes.annotate(
             f"{words}: {shown.say(value, 'mm')}", (0.01, height), xycoords=("axes fraction", "data"), xytext=(0, 2),

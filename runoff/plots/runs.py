@@ -16,7 +16,7 @@ STORES: dict[str, str] = {
     "medium_water": "growing medium",
     "cup_water": "cups",
     "mat_water": "mat and fleece",
-    "board_water": "free below the medium",
+    "board_water": "free water below the medium",
 }
 
 

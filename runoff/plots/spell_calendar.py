@@ -154,7 +154,7 @@ def _counts(axes: Any, rows: dict[int, int], years: np.ndarray, wet: np.ndarray,
         for place, flags in ((1.062, wet), (1.122, dry)):
             count = int(flags[years == year].sum())
             axes.annotate(f"{count}", (place, row), color=INK if count else SOFT, **style, **small)
-    for place, height, words in ((1.062, 4, "wet"), (1.122, 4, "dry"), (1.122, 17, "days")):
+    for place, height, words in ((1.062, 4, "water-\nlogged"), (1.122, 4, "dry"), (1.122, 17, "days")):
         axes.annotate(
             words, (place, 1.0), xycoords="axes fraction", xytext=(0, height), textcoords="offset points", ha="right",
             fontsize=8.5, fontweight="normal" if words == "days" else "bold", annotation_clip=False,
@@ -212,6 +212,6 @@ def _sentence(time: np.ndarray, wet: np.ndarray, dry: np.ndarray, years: int, ha
             f"from {date_words(time[longest.first])} (band: {band.words if band else 'none'})"
         )
     if harmed:
-        parts.append(f"in {harmed} of them roots bear the harm of a warm wet spell of that season")
+        parts.append(f"in {harmed} of the years roots bear the harm of a warm wet spell of that season")
     held = f"{years} year{'' if years == 1 else 's'}"
     return f"In {held}{invented_note(attrs)}: {'; '.join(parts)}; the bands are a reading aid, no published limit exists for roofs."

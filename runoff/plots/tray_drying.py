@@ -80,8 +80,11 @@ def tray_drying_figure(fit: TrayFit, *, invented: bool = False, units: str = "si
         below.xaxis.set_major_formatter(mdates.ConciseDateFormatter(locator))
     else:
         below.set_xlabel("day")
-    above.legend(loc="lower left", bbox_to_anchor=(-0.01, 1.0), ncols=5, borderaxespad=0.2, columnspacing=1.2)
-    above.set_title(f"A tray on the scales{' (invented weighings)' if invented else ''}", pad=26)
+    # five entries are wider than the figure
+    above.legend(
+        loc="lower left", bbox_to_anchor=(-0.01, 1.0), ncols=3 if odd else 4, borderaxespad=0.2, columnspacing=1.2
+    )
+    above.set_title(f"A tray on the scales{' (invented weighings)' if invented else ''}", pad=42 if odd else 26)
     figure.description = _sentence(fit, shown)
     return figure
 

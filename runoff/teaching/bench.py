@@ -100,7 +100,7 @@ def bench_figure(outflow: Sequence[Any] | None = None, level: Sequence[Any] | No
     measured = {"outflow": read_measured(outflow, "outflow"), "level": read_measured(level, "level")}
     figure = new_figure(3.4)
     told = []
-    titles = {"outflow": "Open pot: left, mm", "level": "Plugged pot: water level, mm"}
+    titles = {"outflow": "Open pot: outflow, mm", "level": "Plugged pot: water level, mm"}
     for axes, (name, title) in zip(figure.subplots(1, 2), titles.items(), strict=True):
         axes.bar(table.index, table[name], color="#cfe3f0", edgecolor=BLUE, hatch="//", label="model")
         seen = [(pour, value) for pour, value in zip(table.index, measured[name], strict=True) if value is not None]

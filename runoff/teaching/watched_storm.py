@@ -88,12 +88,12 @@ class WatchedStorm(Seen):
 
     def outflow_words(self, step: int, units: str = "si") -> str:
         """See `Seen.outflow_words`."""
-        return f"{self.outlet_words(step)}, leaves {say(self.value('discharge', step), 'L/s', 'flow', units)}"
+        return f"{self.outlet_words(step)}, discharge {say(self.value('discharge', step), 'L/s', 'flow', units)}"
 
     def plain_words(self, step: int, units: str = "si") -> str:
-        """Return the most that ran so far, and what has not left."""
+        """Return the peak so far, and what has not left."""
         most = float(self.series("discharge")[: step + 1].max())
-        return f"most so far {say(most, 'L/s', 'flow', units)}; still on the roof {say(self.held_mm(step), 'mm', 'depth', units)}"
+        return f"peak so far {say(most, 'L/s', 'flow', units)}; still on the roof {say(self.held_mm(step), 'mm', 'depth', units)}"
 
     def held_mm(self, step: int) -> float:
         """Return the rain of the storm that has not left, mm."""
@@ -108,8 +108,8 @@ class WatchedStorm(Seen):
         flow = self.series("discharge")[: step + 1]
         return {
             "outlet": self.outlet_words(step).removeprefix("outlet "),
-            "leaves now": say(float(flow[-1]), "L/s", "flow", units),
-            "most so far": say(float(flow.max()), "L/s", "flow", units),
+            "discharge now": say(float(flow[-1]), "L/s", "flow", units),
+            "peak so far": say(float(flow.max()), "L/s", "flow", units),
             "level at the outlet": say(self.value("water_depth_on_deck_mm", step), "mm", "level", units),
             "highest so far": say(self.highest_mm(step), "mm", "level", units),
             "air left": f"{100.0 * self.value('air_filled_porosity', step):.0f} %",

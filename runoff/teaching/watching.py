@@ -36,7 +36,7 @@ _SHORTER = {
     "30 to 76 % survived, by species (pot test)": "30 to 76 % survive",
 }
 #: What a picture shows in words of its own.
-_IN_THE_PICTURE = {"outlet", "left today", "leaves now", "level at the outlet", "air left"}
+_IN_THE_PICTURE = {"outlet", "overflow today", "discharge now", "level at the outlet", "air left"}
 UNHARMED = "unharmed"
 
 
@@ -202,7 +202,7 @@ class Watched(Seen):
 
     def outflow_words(self, step: int, units: str = "si") -> str:
         """See `Seen.outflow_words`."""
-        return f"{self.outlet_words(step)}, left {say(self.value('overflow', step), 'mm', 'depth', units)}"
+        return f"{self.outlet_words(step)}, overflow {say(self.value('overflow', step), 'mm', 'depth', units)}"
 
     def plain_words(self, step: int, units: str = "si") -> str:
         """Return how the plants are."""
@@ -244,7 +244,7 @@ class Watched(Seen):
         kept = self.kept_percent(step)
         return {
             "outlet": self.outlet_words(step).removeprefix("outlet "),
-            "left today": say(self.value("overflow", step), "mm", "depth", units),
+            "overflow today": say(self.value("overflow", step), "mm", "depth", units),
             "level at the outlet": say(self.value("water_depth_on_deck_mm", step), "mm", "level", units),
             "air left": f"{100.0 * self.value('air_filled_porosity', step):.0f} %",
             "roots today": self.air_words(step),

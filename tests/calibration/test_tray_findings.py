@@ -146,3 +146,6 @@ def test_the_figure_shows_every_reading_and_marks_what_is_not_explained(tray) ->
     assert pd.DatetimeIndex(marked.get_xdata())[0] == fit.water.index[fit.explanation.slips[0][0]]
     assert len(below.lines) == 3 and "(invented weighings)" in above.get_title(loc="left")
     assert "One reading is not explained by drying" in figure.description
+    figure.draw_without_rendering()
+    inside = above.get_legend().get_window_extent()
+    assert inside.x1 <= figure.bbox.x1 and inside.y1 <= figure.bbox.y1 - 20  # five entries, and the title above them

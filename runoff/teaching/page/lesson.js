@@ -44,7 +44,7 @@
   function sentence(side, day) {
     const run = runOf(side), blocked = blockedOn(side, day);
     const outlet = blocked === 1 ? "outlet covered by leaves" : blocked > 0 ? "outlet half covered by leaves" : "outlet open";
-    return "Roof " + side.letter + " on " + dateWords(day) + ", " + outlet + ": rain " + say(D.rain[day], "depth") + ", left the roof " + say(run.left[day], "depth") +
+    return "Roof " + side.letter + " on " + dateWords(day) + ", " + outlet + ": rain " + say(D.rain[day], "depth") + ", overflow " + say(run.left[day], "depth") +
       ", water at the outlet " + say(run.level[day], "level") + " deep, air left " + run.air[day].toFixed(0) + " % of the medium, " + rootsWords(side, day).text + ".";
   }
 
@@ -194,7 +194,7 @@
     m.spill.setAttribute("stroke-width", Math.min(10, 2 + Math.sqrt(over)));
     m.out.setAttribute("x", g.right - 10);
     m.out.setAttribute("y", g.tall - 5);
-    m.out.textContent = (over > 0.05 ? "over the edge " : blocked >= 1 ? "covered, left " : blocked > 0 ? "half covered, left " : "left ") + say(run.left[day], "depth");
+    m.out.textContent = (over > 0.05 ? "over the edge " : blocked >= 1 ? "covered, overflow " : blocked > 0 ? "half covered, overflow " : "overflow ") + say(run.left[day], "depth");
     let drops = "";
     const rain = D.rain[day], cold = D.tmean && D.tmean[day] <= 1, many = rain > 0 ? Math.min(40, 3 + Math.round(rain * 1.2)) : 0, roll = dice(day + 3);
     for (let i = 0; i < many; i++) {
