@@ -22,10 +22,11 @@ from runoff.findings.storm_comparison import followed_by_dry
 from runoff.findings.whole_roof import release_per_hectare
 from runoff.given_kinds import refuse_other_kinds
 from runoff.roof import Roof
-from runoff.roof.losing_outlets import with_loss, with_outlets
+from runoff.roof.losing_outlets import drained_with_loss
 from runoff.saying.scales import say, shown
 from runoff.saying.tables import Table
-from runoff.simulation import storm_flows
+from runoff.simulation import Columns, storm_flows
+from runoff.simulation.roof_side import columns_asked_for
 from runoff.time_steps import time_step
 
 #: Days that a roof is followed after the rain.
@@ -109,9 +110,7 @@ def drainage_figures(
     pieces = []
     for i in range(0, len(many), _AT_ONCE):
         some = many[i : i + _AT_ONCE]
-        pieces.append(_figures(some, storm, lost, left_mm, limit_hours, drying_mm_per_day))
-        if guideline:
-            pieces[-1]["guideline_coefficient"] = guideline_coefficients(some)
+        pieces.append(_figures(some, storm, lost, left_mm, limit_hours, drying_mm_per_day, guideline))
     found = xr.Dataset(
         {
             name: ("design", np.concatenate([piece[name] for piece in pieces]), {"units": unit, "long_name": words})
@@ -124,30 +123,37 @@ def drainage_figures(
 
 
 def _figures(
-    roofs: list[Roof], storm: Any, lost: int, left_mm: float, limit_hours: float, drying: float | None
+    roofs: list[Roof], storm: Any, lost: int, left_mm: float, limit_hours: float, drying: float | None, guideline: bool
 ) -> dict[str, np.ndarray]:
     nothing = np.full(len(roofs), np.nan)
     found: dict[str, np.ndarray] = {
         **dict.fromkeys(OF_A_STORM, nothing),
         "storage": storage_capacity(roofs)["capacity_mm"].to_numpy(),
     }
+    columns = columns_asked_for(roofs)
     if storm is not None:
-        found |= _of_storm(roofs, storm, lost, left_mm)
+        found |= _of_storm(roofs, columns, storm, lost, left_mm)
         if drying is not None:
-            found["storage_recovered"] = _storage_recovered(roofs, storm, limit_hours, drying, found["storage"])
+            found["storage_recovered"] = _storage_recovered(columns, storm, limit_hours, drying, found["storage"])
+    if guideline:
+        found["guideline_coefficient"] = guideline_coefficients(columns)
     return found
 
 
-def _of_storm(roofs: list[Roof], storm: xr.DataArray, lost: int, left_mm: float) -> dict[str, np.ndarray]:
+def _of_storm(
+    roofs: list[Roof], columns: Columns, storm: xr.DataArray, lost: int, left_mm: float
+) -> dict[str, np.ndarray]:
     """Run a storm and a dry week over the roofs in each state of their outlets."""
     rain = followed_by_dry(storm, 24.0 * FOLLOWED_DAYS)
     week = xr.Dataset({"rain": rain, "reference_et": xr.zeros_like(rain).assign_attrs(units="mm")})  # nothing is drawn
     minutes, end = time_step(week["time"]).minutes, _end_of_rain(storm)
     expect_many_runs()  # three weeks in minutes
-    opened = storm_flows(roofs, week, (*_MOVING, "discharge"), start_moisture="field-capacity").kept
-    lost_or_blocked = [with_loss(one, lost, _COMPARED_MM) for one in roofs]
-    lost_or_blocked += [with_outlets(one, blocked_fraction=max(_BLOCKED, one.blocked_fraction)) for one in roofs]
-    held_up = storm_flows(lost_or_blocked, week, _MOVING, start_moisture="field-capacity").kept
+    opened = storm_flows(columns, week, (*_MOVING, "discharge"), start_moisture="field-capacity").kept
+    drained = [drained_with_loss(one, lost, _COMPARED_MM) for one in roofs]
+    drained += [(one.outlets, max(_BLOCKED, one.blocked_fraction)) for one in roofs]
+    held_up = storm_flows(
+        columns.draining_by(*zip(*drained, strict=True)), week, _MOVING, start_moisture="field-capacity"
+    ).kept
     courses = [kept["free_water"] + kept["mobile_water"] for kept in (opened, held_up)]
     hours = [hours_until(one[end:], minutes, left_mm) for water in courses for one in water]
     found = dict(zip(_STATES, np.reshape(hours, (len(_STATES), len(roofs))), strict=True))
@@ -191,15 +197,15 @@ def _end_of_rain(storm: xr.DataArray) -> int:
 
 
 def _storage_recovered(
-    roofs: list[Roof], storm: xr.DataArray, limit_hours: float, drying: float, storage: np.ndarray
+    columns: Columns, storm: xr.DataArray, limit_hours: float, drying: float, storage: np.ndarray
 ) -> np.ndarray:
     """Return the share of the storage that is empty again at the limit, water that should have drained taken off."""
     rain = followed_by_dry(storm.isel(time=slice(0, _end_of_rain(storm) + 1)), limit_hours)
     end, hours = _end_of_rain(rain), time_step(rain["time"]).hours
     et = rain.copy(data=np.where(np.arange(rain.sizes["time"]) > end, drying * hours / 24.0, 0.0))
     weather = xr.Dataset({"rain": rain, "reference_et": et.assign_attrs(units="mm")})
-    run = storm_flows(roofs, weather, (), start_moisture="field-capacity")
-    last, wilting = run.stores, run.columns.rows["wilting_water"]
+    run = storm_flows(columns, weather, (), start_moisture="field-capacity")
+    last, wilting = run.stores, columns.rows["wilting_water"]
     held = last["surface_water"] + last["held_water"] - wilting + last["cup_water"] + last["mat_water"]
     back = storage - (held + last["free_water"] + last["mobile_water"])
     return np.asarray(np.clip(back / np.where(storage > 0.0, storage, np.nan), 0.0, 1.0))
@@ -209,7 +215,7 @@ def _storage_recovered(
 GUIDELINE_MM, GUIDELINE_MIN, GUIDELINE_LOSS_MM = 27.0, 15, 1.5
 
 
-def guideline_coefficients(roofs: Sequence[Roof]) -> np.ndarray:
+def guideline_coefficients(roofs: Sequence[Roof] | Columns) -> np.ndarray:
     """Return the coefficient of the guideline test of each roof, shape ``(design,)``.
 
     27 mm in 15 minutes on the pre-wetted, drained build-up; the coefficient is the share of the 27 mm that has left the medium by
@@ -219,7 +225,7 @@ def guideline_coefficients(roofs: Sequence[Roof]) -> np.ndarray:
     Parameters
     ----------
     roofs
-        The roofs.
+        The roofs, or their columns.
     """
     time = np.datetime64("2000-01-01", "ns") + np.timedelta64(1, "m") * np.arange(GUIDELINE_MIN)
     rain = xr.DataArray(
@@ -228,7 +234,9 @@ def guideline_coefficients(roofs: Sequence[Roof]) -> np.ndarray:
     )  # fmt: skip
     wetted = storm_flows(roofs, xr.zeros_like(rain), (), start_moisture="field-capacity")
     surface = np.maximum(0.0, wetted.columns.rows["surface_capacity"] - GUIDELINE_LOSS_MM)
-    run = storm_flows(roofs, rain, ("percolation", "bypass"), changed={**wetted.stores, "surface_water": surface}).kept
+    run = storm_flows(
+        wetted.columns, rain, ("percolation", "bypass"), changed={**wetted.stores, "surface_water": surface}
+    ).kept
     return np.asarray((run["percolation"] + run["bypass"]).sum(axis=1) / GUIDELINE_MM)
 
 

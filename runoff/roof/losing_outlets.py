@@ -83,8 +83,8 @@ def with_outlets(roof: Roof, **changes: Any) -> Roof:
     return type(roof)(**{**{name: getattr(roof, name) for name in type(roof).model_fields}, **changes})
 
 
-def with_loss(roof: Roof, lost: int, depth_mm: float) -> Roof:
-    """Return the roof with outlets lost; with none left, or nothing described, its drainage counts as blocked.
+def drained_with_loss(roof: Roof, lost: int, depth_mm: float) -> tuple[tuple[Outlet, ...], float]:
+    """Return what drains a roof with outlets lost; with none left, or nothing described, its drainage counts as blocked.
 
     Parameters
     ----------
@@ -97,8 +97,8 @@ def with_loss(roof: Roof, lost: int, depth_mm: float) -> Roof:
 
     Returns
     -------
-    Roof
-        Validated again.
+    outlets, blocked
+        The outlets, and the blocked share of the whole drainage.
     """
     left = outlets_left(roof.outlets, lost, depth_mm)
-    return with_outlets(roof, outlets=left) if left else with_outlets(roof, blocked_fraction=1.0)
+    return (left, roof.blocked_fraction) if left else (roof.outlets, 1.0)

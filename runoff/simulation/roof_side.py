@@ -10,8 +10,8 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError
-from runoff.roof.column_values import column_parameters
-from runoff.roof.description import Roof
+from runoff.roof.column_values import column_parameters, outlet_laws
+from runoff.roof.description import Outlet, Roof
 
 Fields = dict[str, xr.Variable]
 
@@ -70,6 +70,29 @@ class Columns:
     def value(self, name: str) -> xr.Variable:
         """Return one row by name."""
         return self.label(self.rows[name])
+
+    def draining_by(self, outlets: Sequence[Sequence[Outlet]], blocked: Sequence[float]) -> Columns:
+        """Return the same designs with other outlets, for runs in minutes.
+
+        Parameters
+        ----------
+        outlets
+            Those of each design; where they are several times as many, of all designs again and again.
+        blocked
+            Blocked share of the whole drainage of each.
+
+        Returns
+        -------
+        Columns
+            With what runs in minutes read of the drainage; ``outlet_rate``, for daily runs, is left as it is.
+        """
+        each = [
+            {**self.described[i % self.count], "outlets": outlet_laws(those), "blocked_fraction": share}
+            for i, (those, share) in enumerate(zip(outlets, blocked, strict=True))
+        ]
+        rows = {name: np.tile(row, len(each) // self.count) for name, row in self.rows.items()}
+        rows["blocked_fraction"] = np.array(blocked, dtype=float)
+        return Columns(rows, [f"design {i + 1}" for i in range(len(each))], each)
 
     def some(self, designs: Any) -> Columns:
         """Return the columns of some designs, for sums over designs (names and outlets are left behind)."""

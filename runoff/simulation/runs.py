@@ -152,7 +152,7 @@ def at_the_door(
     Parameters
     ----------
     roof, weather, rules, start_moisture, start_state, climate
-        As in `simulate`.
+        As in `simulate`; roofs that are read already may be given as `Columns`.
 
     Returns
     -------
@@ -164,7 +164,7 @@ def at_the_door(
     RunoffError, WeatherError
         As `simulate`.
     """
-    columns = columns_asked_for(roof)
+    columns = roof if isinstance(roof, Columns) else columns_asked_for(roof)
     forcing = prepare_forcing(weather, rules.et_method, climate)
     hours = run_step_hours(forcing["time"])
     if rules.irrigation is not None and hours != 24.0:

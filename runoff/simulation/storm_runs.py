@@ -51,7 +51,7 @@ class StormFlows(NamedTuple):
 
 
 def storm_flows(
-    roofs: Sequence[Roof],
+    roofs: Sequence[Roof] | Columns,
     storm: xr.DataArray | xr.Dataset,
     keep: Sequence[str],
     *,
@@ -66,7 +66,7 @@ def storm_flows(
     Parameters
     ----------
     roofs
-        The roofs.
+        The roofs; or, where they run through several storms, `Columns` that were read once.
     storm
         Rain in steps of 1 min to 1 h, on ``time`` alone; other weather as in `runoff.simulate`.
     keep
@@ -88,7 +88,7 @@ def storm_flows(
         As `runoff.simulate`; and when storm or start are of several places.
     """
     rules = RunRules.of("simulate", rules, ("start_moisture", "climate"), **words)
-    columns, forcing, hours, years, begin = at_the_door(list(roofs), storm, rules, start_moisture, None, climate)
+    columns, forcing, hours, years, begin = at_the_door(roofs, storm, rules, start_moisture, None, climate)
     places = sorted({str(name) for name in (*forcing["rain"].dims, *begin.dims)} - {"time", "design"})
     if places:
         raise RunoffError(

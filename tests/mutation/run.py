@@ -92,7 +92,7 @@ TARGETS: dict[str, tuple[int, list[str]]] = {
     "runoff/balance/minute_steps.py": (14, _MINUTES),
     "runoff/balance/minute_runoff.py": (6, _MINUTES),
     "runoff/balance/deck_foot.py": (12, ["tests/balance/test_deck_foot.py", *_MINUTES]),
-    "runoff/balance/minute_courses.py": (6, ["tests/balance/test_minute_courses.py"]),
+    "runoff/balance/minute_courses.py": (6, _of("test_minute_courses", "each_column_may_have_its_own_weather", "columns_alike_to_the_last_bit_are_run_once", "water_that_is_lost_shows_in_the_balance", "missing_values_are_missing_in_their_columns", "series_of_unlike_lengths_are_refused")),
     "runoff/balance/minutes.py": (15, _MINUTES),
     "runoff/balance/outlet_flow.py": (20, ["tests/published/test_drainage_cases.py", "tests/published/test_reservoir_cases.py", "tests/balance/test_outlet_flow.py"]),
     "runoff/weather/evaporation/formulas.py": (30, _VAPOUR),
