@@ -143,9 +143,10 @@ def _told(estimate: Estimate) -> str:
     designs = f" x {estimate.designs} roofs" if estimate.designs > 1 else ""
     waits = f"{estimate.left} of {estimate.pieces} pieces to do"
     time = "under a second" if estimate.seconds < 1.0 else f"about {_duration(estimate.seconds)}"
+    piece = max(1.0, estimate.memory_mb)
     return (
-        f"Estimate {count}{designs}; {waits}; {time} on one core; about {max(1.0, estimate.memory_mb):,.0f} MB of memory for each "
-        f"core; results up to {max(0.1, estimate.target_mb):,.1f} MB"
+        f"Estimate {count}{designs}; {waits}; {time} on one core; about {estimate.program_mb + piece:,.0f} MB of memory on one core "
+        f"and {piece:,.0f} MB more for each further one; results up to {max(0.1, estimate.target_mb):,.1f} MB"
     )
 
 

@@ -103,7 +103,7 @@ def stream(
     from runoff.streaming import target as targets
     from runoff.streaming.damage import damage_told
     from runoff.streaming.preparing import estimated, prepare
-    from runoff.streaming.scheduling import run_all
+    from runoff.streaming.scheduling import read_on_few_threads, run_all
 
     known = (
         "pieces",
@@ -118,6 +118,7 @@ def stream(
         "trust_unit",
     )
     asked = RunRules.of("stream", rules, known, **words)
+    read_on_few_threads()
     ready = prepare(
         roof, source, Path(target), pieces=pieces, cells=cells, variables=tuple(variables), memory_mb=memory_mb,
         start_moisture=start_moisture, rules=asked, reading=_reading(source, columns, units, trust_unit),

@@ -193,6 +193,7 @@ class Step:
         self.span, self.names = span, names
 
     def __call__(self, work: Work, part: Part, state: State | None, *series: np.ndarray) -> State:
+        """Return the state after the stretch; see `step`."""
         return step(work, part, self.span, state, **dict(zip(self.names, series, strict=True)))
 
 

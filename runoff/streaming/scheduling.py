@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import sys
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -64,6 +65,21 @@ def _here(chains: list[Any], finished: Callable[[tuple[int, int]], None]) -> Non
 
     with Callback(posttask=told):
         dask.compute(*chains, optimize_graph=False)
+
+
+def read_on_few_threads() -> None:
+    """Let Zarr unpack on as many threads as there are workers here, unless told how many.
+
+    By default it takes several more; each keeps the memory of the largest chunk it has unpacked, so that memory grows as a run
+    goes on.
+    """
+    import dask
+    import zarr
+
+    if zarr.config.get("threading.max_workers", None) is None:
+        alone = dask.config.get("scheduler", None) in ("synchronous", "sync", "single-threaded")
+        workers = 1 if alone else dask.config.get("num_workers", None) or os.cpu_count() or 1
+        zarr.config.set({"threading.max_workers": int(workers)})
 
 
 def _open_client() -> Any:

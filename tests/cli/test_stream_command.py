@@ -51,7 +51,8 @@ def test_an_estimate_comes_first_and_may_be_all(tmp_path: Path, capsys: pytest.C
     said = capsys.readouterr().out
     assert (
         "Estimate 140 cells x 731 steps; 1 of 1 pieces to do; under a second on one core; about " in said
-        and "MB of memory for each core" in said
+        and "MB of memory on one core and " in said
+        and "MB more for each further one" in said
     )
     assert "Nothing is run yet" in said
     assert main(["stream", "--out", "a.zarr"]) == 0
