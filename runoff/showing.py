@@ -164,16 +164,19 @@ def _sweep(table: xr.Dataset, units: str) -> Display:
 
 
 def _sizing(judged: xr.Dataset, units: str) -> Display:
-    from runoff.sizing.result_tables import sizing_shown
+    from runoff.sizing.choosing import chance_words, how_sure_words, verdict
+    from runoff.sizing.result_tables import sizing_shown, targets_of
 
     def picture() -> Any:
         from runoff.plots import trade_off_figure
 
         return trade_off_figure(judged, units=units)
 
+    wanted = targets_of(judged)
     sentences = [
-        str(judged.attrs.get("verdict", "")),
-        str(judged.attrs.get("how_sure", "")),
+        verdict(judged, wanted, units=units),
+        chance_words(judged, wanted, units=units) if "probability" in judged else "",
+        how_sure_words(judged, wanted, units=units),
         str(judged.attrs.get("caution", "")),
         *_rest(judged, "design"),
         _invented(judged),

@@ -10,6 +10,7 @@ gravity 9.80665 m/s2 (as collected in NIST Special Publication 811, Appendix B).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from runoff.errors import RunoffError, nearest, shown
@@ -298,7 +299,7 @@ def to_depth(rain: xr.DataArray) -> xr.DataArray:
     refuse_other_kinds("to_depth", rain=rain)
     intensity = require_units(rain, "mm/h", "to_depth")
     depth = intensity * _step_hours(rain, "to_depth")
-    depth.attrs = {**rain.attrs, "units": "mm", "cell_methods": "time: sum"}
+    depth.attrs = {**_named(rain.attrs, _AMOUNT_OF_RATE), "units": "mm", "cell_methods": "time: sum"}
     return depth
 
 
@@ -313,8 +314,29 @@ def to_intensity(rain: xr.DataArray) -> xr.DataArray:
     refuse_other_kinds("to_intensity", rain=rain)
     depth = require_units(rain, "mm", "to_intensity")
     intensity = depth / _step_hours(rain, "to_intensity")
-    intensity.attrs = {**rain.attrs, "units": "mm/h", "cell_methods": "time: mean"}
+    intensity.attrs = {**_named(rain.attrs, _RATE_OF_AMOUNT), "units": "mm/h", "cell_methods": "time: mean"}
     return intensity
+
+
+#: CF names of an amount of rain and of its rate; neither may stay on the other.
+_RATE_OF_AMOUNT = {
+    "precipitation_amount": "lwe_precipitation_rate",
+    "lwe_thickness_of_precipitation_amount": "lwe_precipitation_rate",
+    "rainfall_amount": "rainfall_rate",
+}
+_AMOUNT_OF_RATE = {
+    "lwe_precipitation_rate": "precipitation_amount",
+    "precipitation_flux": "precipitation_amount",
+    "rainfall_rate": "rainfall_amount",
+    "rainfall_flux": "rainfall_amount",
+}
+
+
+def _named(attrs: Mapping[Any, Any], other_name: Mapping[str, str]) -> dict[Any, Any]:
+    """Return attributes with the CF name of the other kind, and without one where no such name is known."""
+    kept = {name: value for name, value in attrs.items() if name != "standard_name"}
+    name = other_name.get(str(attrs.get("standard_name", "")))
+    return {**kept, "standard_name": name} if name else kept
 
 
 def _step_hours(labelled: xr.DataArray, where: str) -> float:

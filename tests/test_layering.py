@@ -160,12 +160,13 @@ def test_nothing_below_imports_the_package_itself() -> None:
 
 
 def test_no_module_is_named_like_what_it_holds() -> None:
-    """`runoff.a.b` must never mean a module here and a function there."""
+    """`runoff.a.b` must never mean a module, or a folder, here and a function there."""
     found = [
         str(path.relative_to(ROOT))
         for path in MODULES
-        for node in tree_of(path).body
-        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef) and node.name.lower() == path.stem
+        for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef)
+        and node.name.lower() == own_name(path).rpartition(".")[2]
     ]
     assert not found, f"{', '.join(found)}: holds its own name"
 

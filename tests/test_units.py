@@ -161,6 +161,18 @@ def test_depth_and_intensity_meet_in_two_functions_only() -> None:
     np.testing.assert_allclose(to_depth(rain([1.0 / 86400] * 2, "kg m-2 s-1", "D")), [1.0, 1.0])  # 1 mm a day
 
 
+@pytest.mark.parametrize(
+    ("depth", "rate"),
+    [("precipitation_amount", "lwe_precipitation_rate"), ("rainfall_amount", "rainfall_rate"), (None, None)],
+)
+def test_a_rate_does_not_keep_the_standard_name_of_an_amount(depth: str | None, rate: str | None) -> None:
+    """Names of the CF standard name table; the amounts are depths or masses, the rates depths or masses a second."""
+    given = rain([1.0, 3.0], "mm").assign_attrs({} if depth is None else {"standard_name": depth})
+    assert to_intensity(given).attrs.get("standard_name") == rate
+    assert to_depth(to_intensity(given)).attrs.get("standard_name") == depth
+    assert "standard_name" not in to_intensity(given.assign_attrs(standard_name="air_temperature")).attrs
+
+
 def test_required_units() -> None:
     depth = rain([1.0, 2.0], "in")
     np.testing.assert_allclose(require_units(depth, "mm", "simulate"), [25.4, 50.8])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from typing import TYPE_CHECKING
 
 from runoff.cli import inputs, storm_inputs
@@ -123,7 +124,7 @@ def run(options: argparse.Namespace) -> int:
         print()
         print(sweep_text(table, units=options.units))
         if wanted:
-            print("\n" + inputs.paragraph(f"{_verdict(table, wanted, options)} {table.attrs['how_sure']}".strip()))
+            print("\n" + inputs.paragraph(_verdict(table, wanted, options)))
         else:
             with waiting("drawing materials and years for the range"):
                 told = range_words(roof, weather, ("retention",), options)
@@ -154,10 +155,11 @@ def _usual(roof: Roof) -> Choices:
 
 
 def _verdict(table: xr.Dataset, wanted: list[Target], options: argparse.Namespace) -> str:
-    from runoff.sizing.choosing import chance_words, verdict
+    from runoff.sizing.choosing import chance_words, how_sure_words, verdict
 
-    said = verdict(table, wanted, units=options.units)
-    return f"{said} {chance_words(table, wanted, units=options.units)}" if options.ranges else said
+    said = [verdict(table, wanted, units=options.units)]
+    said += [chance_words(table, wanted, units=options.units)] if options.ranges else []
+    return " ".join([*said, how_sure_words(table, wanted, units=options.units)]).strip()
 
 
 def _storm(options: argparse.Namespace, wanted: list[Target]) -> xr.DataArray | None:
@@ -205,6 +207,7 @@ def _targets(options: argparse.Namespace) -> dict[str, dict[str, float]]:
             name, mark, value = word.partition("=")
             if not (name and mark and value):
                 raise RunoffError(f'{option} takes FIGURE=VALUE, for example retention=0.55 (given "{word}")')
+            name = _by_its_unit(name, value)
             if bound in targets.get(name, {}):
                 raise RunoffError(f"{option} names {name} twice; give it once")
             if name == "cost":
@@ -221,6 +224,18 @@ def _targets(options: argparse.Namespace) -> dict[str, dict[str, float]]:
             except RunoffError as error:
                 raise RunoffError(f"{option} {name} {error}") from None
     return targets
+
+
+def _by_its_unit(name: str, value: str) -> str:
+    """Return which figure is meant where tables print two under one name: ``annual_capture=19in`` or ``=14000gal``."""
+    from runoff.sizing.targets import TARGET_FIGURES
+
+    for unit in ("mm", "m3"):
+        with contextlib.suppress(RunoffError):
+            if f"{name}_{unit}" in TARGET_FIGURES:
+                read_quantity(value, unit)
+                return f"{name}_{unit}"
+    return name
 
 
 def _choices(words: list[str]) -> Choices:

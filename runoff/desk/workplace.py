@@ -30,6 +30,7 @@ from runoff.plots.on_a_page import publish_controls
 from runoff.roof import Roof, open_sample_roof
 from runoff.sample_files import sample_folder
 from runoff.saying.scales import require_system
+from runoff.saying.tables import Table
 from runoff.sizing.targets import read_targets
 from runoff.storms import read_depth_duration
 from runoff.weather import check_weather, open_sample, read_weather
@@ -455,13 +456,12 @@ class DesignDesk:
 
     def text(self) -> str:
         """Return what the desk shows, as text."""
-        rows = readings(self.found, self._targets(), self.units)
-        wide = max(len(one.words) for one in rows)
-        lines = [f"{one.words:<{wide}}  {one.value}{f'   {one.target}' if one.target else ''}" for one in rows]
+        rows = [(one.words, one.value, one.target) for one in readings(self.found, self._targets(), self.units)]
+        lines = Table(head=("", "", ""), rows=rows, align="<<<").text()
         told = [outlet_words(self.found, self.units)]
         if hasattr(self, "_line"):
             told.insert(0, sure_words(*self._line, self.units))
-        return "\n".join([self.roof.name, *lines, *(textwrap.fill(one, 100) for one in told)])
+        return "\n".join([self.roof.name, lines, *(textwrap.fill(one, 100) for one in told)])
 
 
 def _set_aside_what_lives() -> None:

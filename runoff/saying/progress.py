@@ -56,7 +56,10 @@ def steps(work: Iterable[_One], words: str, *, total: int | None = None) -> Iter
         return work
     from tqdm import tqdm
 
-    return tqdm(work, desc=words, total=total, delay=_patience_s(), leave=False, file=sys.stderr, unit="")
+    bar: Iterable[_One] = tqdm(
+        work, desc=words, total=total, delay=_patience_s(), leave=False, file=sys.stderr, unit=""
+    )
+    return bar
 
 
 @contextlib.contextmanager

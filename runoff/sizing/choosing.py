@@ -154,6 +154,29 @@ def _how_sure(
     return f"{told} Draws that meet the targets: {', '.join(met)}."
 
 
+def how_sure_words(judged: xr.Dataset, wanted: Sequence[Target], *, units: str = "si") -> str:
+    """Return ``attrs["how_sure"]`` with the targets in a unit system.
+
+    Parameters
+    ----------
+    judged
+        What `size` returned.
+    wanted
+        Its targets.
+    units
+        ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    str
+        The sentences; empty where nothing is told.
+    """
+    said = str(judged.attrs.get("how_sure", ""))
+    for target in wanted:
+        said = said.replace(target.words, target.words_in(units))
+    return said
+
+
 def _chosen(judged: xr.Dataset) -> int:
     """Return the lightest candidate that meets all targets; of equal ones the one that keeps more rain; else -1."""
     good = np.flatnonzero(judged["meets_all"].to_numpy())

@@ -13,7 +13,7 @@ from runoff.saying.properties import property_words
 from runoff.saying.scales import say, unit_shown, unit_words
 from runoff.saying.scales import shown as in_scale
 from runoff.saying.tables import Table
-from runoff.sizing.targets import read_targets
+from runoff.sizing.targets import Target, read_targets
 
 #: Rows of a long list that are shown.
 MOST = 20
@@ -133,15 +133,20 @@ def storm_ranges_shown(ranges: xr.Dataset, *, units: str = "si") -> Table:
 
 def chances_shown(ranges: xr.Dataset, *, units: str = "si") -> Table:
     """Return the probability that each target is met."""
-    targets = [_target_words(str(one), units) for one in ranges["target"].to_numpy()]
+    targets = [one.words_in(units) for one in targets_of(ranges)]
     shares = [say(float(one), "1", "share") for one in ranges["probability"].to_numpy()]
     return Table(head=["target", "probability that it is met"], rows=list(zip(targets, shares, strict=True)))
 
 
-def _target_words(label: str, units: str) -> str:
-    """Return a target in words from its label in a result, for example ``retention at least 0.5``."""
+def targets_of(judged: xr.Dataset) -> list[Target]:
+    """Return the targets of a result of `runoff.size`, read from their labels."""
+    return [_target_of(str(label)) for label in judged["target"].to_numpy()]
+
+
+def _target_of(label: str) -> Target:
+    """Return a target from its label in a result, for example ``retention at least 0.5``."""
     figure, bound, value = re.fullmatch(r"(\w+) (at least|at most) (\S+)", label).groups()  # type: ignore[union-attr]
-    return read_targets({figure: {bound.replace(" ", "_"): float(value)}})[0].words_in(units)
+    return read_targets({figure: {bound.replace(" ", "_"): float(value)}})[0]
 
 
 def measures_shown(indices: xr.Dataset, *, most: int = MOST) -> Table:

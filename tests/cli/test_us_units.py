@@ -17,6 +17,17 @@ ROOF = "House on the quay, 80 mm with cups"  # a name is the user's
 COMMANDS = [
     ["simulate", "--start", "2001", "--end", "2003"],
     ["sweep", "--start", "2001", "--end", "2003", "--try", "medium.depth_mm=60,80", "--at-least", "retention=90%"],
+    [
+        "sweep",
+        "--start",
+        "2001",
+        "--end",
+        "2005",
+        "--try",
+        "medium.depth_in=3,4",
+        "--at-most",
+        "excess_water=0.1in day/year",
+    ],
     ["storm", "--depth", "2in", "--step", "15min"],
     ["outlets", "--duration", "1h", "--most-outlets", "3"],
     ["fit", "--start", "2014", "--end", "2014", "--out", "fitted"],
@@ -37,6 +48,30 @@ def test_no_si_unit_stands_alone(
     for table in tmp_path.rglob("*.csv"):
         head = table.read_text(encoding="utf-8").partition("\n")[0]
         assert not re.search(r"\b(mm|m2|m3|L/s|kg/m2)\b", head), head
+
+
+@pytest.mark.parametrize(("given", "told"), [("14000gal", "14000 gal"), ("19in", "19 in"), ("50m3", "13208.6 gal")])
+def test_a_target_takes_the_unit_that_its_column_is_printed_in(
+    given: str, told: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Depth and volume of a capture are printed under one name; the unit tells them apart. 50 m3 = 50,000 / 3.785412 gal."""
+    monkeypatch.chdir(tmp_path)
+    words = [
+        "sweep",
+        "--start",
+        "2001",
+        "--end",
+        "2005",
+        "--try",
+        "medium.depth_in=3,4",
+        "--no-figures",
+        "--units",
+        "us",
+    ]
+    assert main([*words, "--at-least", f"annual_capture={given}"]) == 0
+    assert f"Draws that meet the targets: annual capture at least {told} in " in " ".join(
+        capsys.readouterr().out.split()
+    )
 
 
 def test_the_pattern_sees_what_it_should() -> None:
