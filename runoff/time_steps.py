@@ -66,18 +66,27 @@ def time_step(time: Any) -> TimeStep:
     return TimeStep(pd.Timedelta(int(length)), False, int((steps != length).argmax()))
 
 
-def first_of_days(time: Any) -> np.ndarray:
-    """Return the places of the first stamp of each day, of stamps that rise.
+def days_of(time: Any) -> tuple[np.ndarray, np.ndarray]:
+    """Return the days of stamps that rise.
 
     Parameters
     ----------
     time
         A coordinate of xarray, of numpy or cftime.
+
+    Returns
+    -------
+    days, first
+        Midnight of each day that has a stamp, and the place of its first stamp.
     """
     stamps = time.to_numpy()
-    # whole numbers divided: ten times as quick as stamps rounded
-    day = _in_ns(stamps) // ONE_DAY.value if stamps.dtype.kind == "M" else time.dt.floor("D").to_numpy()
-    return np.flatnonzero(np.concatenate([[True], day[1:] != day[:-1]]))
+    if stamps.dtype.kind != "M":
+        midnight = time.dt.floor("D").to_numpy()
+        first = np.flatnonzero(np.concatenate([[True], midnight[1:] != midnight[:-1]]))
+        return midnight[first], first
+    day = _in_ns(stamps) // ONE_DAY.value  # whole numbers divided: ten times as quick as stamps rounded
+    first = np.flatnonzero(np.concatenate([[True], day[1:] != day[:-1]]))
+    return (day[first] * ONE_DAY.value).view("datetime64[ns]").astype(stamps.dtype), first
 
 
 def differences_ns(time: Any) -> np.ndarray:

@@ -19,7 +19,7 @@ from runoff.findings.events import SNOW_BELOW_C, WET_DAY_MM, count_events, event
 from runoff.findings.spells import running_spell
 from runoff.given_kinds import refuse_other_kinds
 from runoff.quantities import QUANTITIES
-from runoff.time_steps import Calendar, first_of_days, time_step
+from runoff.time_steps import Calendar, days_of, time_step
 
 #: What the sums of a year are formed from.
 _OF_A_YEAR = (
@@ -339,16 +339,14 @@ def to_days(run: xr.Dataset, names: Iterable[str] | None = None) -> xr.Dataset:
     given = run.variables
     on_time = [name for name in names or QUANTITIES if name in run and "time" in given[name].dims]
     stamps = run["time"]
-    starts = first_of_days(stamps)
+    days, starts = days_of(stamps)
     made = {}
     for name in on_time:
         how = {"waterlogged": "half", "waterlogged_share": "mean"}.get(name, QUANTITIES[name].over_time)
         made[name] = _by_day(given[name], how, starts, stamps.size)
     rest = {name: given[name] for name in run.data_vars if "time" not in given[name].dims}
     kept = {name: coord for name, coord in run.coords.items() if "time" not in coord.dims}
-    return xr.Dataset(
-        {**made, **rest}, coords={**kept, "time": stamps[starts].dt.floor("D").to_numpy()}, attrs=run.attrs
-    )
+    return xr.Dataset({**made, **rest}, coords={**kept, "time": days}, attrs=run.attrs)
 
 
 def _by_day(values: xr.Variable, how: str, starts: np.ndarray, steps: int) -> xr.Variable:

@@ -270,12 +270,13 @@ def _over_cells(
     stores: list[xr.Variable],
     variables: int,
 ) -> xr.Variable:
+    given, own = [*weather, of_design, *stores], [*([["time"]] * len(weather)), dims, *([[]] * len(stores))]
+    if all(list(one.dims) == of_one and one.chunks is None for one, of_one in zip(given, own, strict=True)):
+        return xr.Variable(("variable", "time"), run(*(one.to_numpy() for one in given)))  # a single cell in memory
     traced: xr.Variable = xr.apply_ufunc(
         run,
-        *weather,
-        of_design,
-        *stores,
-        input_core_dims=[*([["time"]] * len(weather)), dims, *([[]] * len(stores))],
+        *given,
+        input_core_dims=own,
         output_core_dims=[["variable", "time"]],
         dask="parallelized",
         output_dtypes=[float],

@@ -58,9 +58,10 @@ def finished(
     result: Fields = {str(name): forcing.variables[name] for name in forcing.data_vars}
     given = set(result)
     result |= {name: field for name, field in fields.items() if name not in _NOT_KEPT}
-    per_mm = columns.value("area_m2"), hours * 3600.0  # L/s for one mm per step
-    result["discharge"] = result["roof_overflow"] * per_mm[0] / per_mm[1]
-    result["bare_discharge"] = result["bare_overflow"] * per_mm[0] / per_mm[1]
+    for surface, overflow in (("", "roof_overflow"), ("bare_", "bare_overflow")):
+        discharge = result[overflow] * columns.value("area_m2")
+        discharge /= hours * 3600.0  # L/s for mm per step
+        result[f"{surface}discharge"] = discharge
     result |= signs_of(columns, rules, result)
     result |= {name: columns.value(name) for name in _KEPT_OF_THE_ROOF}
     result["balance_error"] = balance_error(result, before)

@@ -82,19 +82,45 @@ def balance_error(fields: Fields, before: Fields) -> xr.Variable:
     for name in names[2:]:
         stored += fields[name]
     stored_before = sum((before[name] for name in kernel.WATER), before["snow_water"])
-    change = stored.isel(time=slice(1, None)) - stored.isel(time=slice(None, -1))
-    change = xr.Variable.concat([stored.isel(time=slice(0, 1)) - stored_before, change], "time")
     arrived = fields["rain"]
     for name in ("irrigation", "run_on"):
         arrived = arrived + fields[name] if name in fields else arrived
-    error = arrived - fields["evapotranspiration"]
-    error -= fields["overflow"]
-    error -= change
-    most, least = error.max("time"), error.min("time")
-    largest: xr.Variable = abs(most.where(most > -least, least))
+    series = [arrived, fields["evapotranspiration"], fields["overflow"], stored]
+    largest: xr.Variable = xr.apply_ufunc(
+        _most_open,
+        *series,
+        stored_before,
+        input_core_dims=[*([["time"]] * len(series)), []],
+        dask="parallelized",
+        output_dtypes=[float],
+    )
     if largest.chunks is None:
         refuse_open_balance(float(largest.max()), "one step")
     return largest
+
+
+def _most_open(
+    arrived: np.ndarray, evaporated: np.ndarray, overflow: np.ndarray, stored: np.ndarray, before: np.ndarray
+) -> np.ndarray:
+    """Return by how much the balance is open at most, in plain arrays.
+
+    Parameters
+    ----------
+    arrived, evaporated, overflow
+        mm per step, shape ``(..., time)``.
+    stored, before
+        All water at the end of each step, shape ``(..., time)``, and before the first, shape ``(...,)``, mm.
+
+    Returns
+    -------
+    numpy.ndarray
+        mm, shape ``(...,)``; steps that are missing do not count.
+    """
+    error = arrived - evaporated
+    error -= overflow
+    error[..., 1:] -= stored[..., 1:] - stored[..., :-1]
+    error[..., 0] -= stored[..., 0] - before
+    return np.abs(np.fmax(np.fmax.reduce(error, axis=-1), -np.fmin.reduce(error, axis=-1)))
 
 
 def refuse_open_balance(open_mm: float, of: str) -> None:

@@ -145,10 +145,10 @@ def _weather_alone(forcing: xr.Dataset, rules: RunRules, hours: float, snow: xr.
 
 def _snow(given: Fields, rules: RunRules, hours: float, before: xr.Variable) -> tuple[xr.Variable, xr.Variable]:
     """Return rain plus melt, and the snow that lies; without temperature none stays, and that of the start melts in a day."""
-    known = [given["tmean"].astype(float)] if "tmean" in given else []
+    known = [given["tmean"].astype(float, copy=False)] if "tmean" in given else []
     split: tuple[xr.Variable, xr.Variable] = xr.apply_ufunc(
         functools.partial(_liquid_and_snow, rules=rules, hours=hours),
-        given["rain"].astype(float),
+        given["rain"].astype(float, copy=False),
         before,
         *known,
         input_core_dims=[["time"], [], *([["time"]] * len(known))],
@@ -185,10 +185,10 @@ def _liquid_and_snow(
 
 def _drawing(given: Fields, snow: xr.Variable) -> xr.Variable:
     """Return what evaporation can draw, mm per step: nothing under snow or from frozen ground, never less than nothing."""
-    known = [given["tmean"].astype(float)] if "tmean" in given else []
+    known = [given["tmean"].astype(float, copy=False)] if "tmean" in given else []
     drawn: xr.Variable = xr.apply_ufunc(
         lambda e0, snow, temperature=None: surfaces.evaporation_demand(e0, snow, temperature),
-        given["reference_et"].astype(float),
+        given["reference_et"].astype(float, copy=False),
         snow,
         *known,
         input_core_dims=[["time"]] * (2 + len(known)),
