@@ -14,6 +14,7 @@ ROWS = [
         "errors",
         "units",
         "quantities",
+        "plain_arrays",
         "time_steps",
         "version",
         "sample_files",

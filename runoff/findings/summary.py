@@ -12,6 +12,7 @@ from runoff.findings.events import WET_DAY_MM
 from runoff.findings.whole_roof import volume_m3
 from runoff.findings.yearly import largest_of, totals_of_run
 from runoff.given_kinds import refuse_other_kinds
+from runoff.plain_arrays import in_memory
 from runoff.saying import titles
 
 #: Headline figures: units and words, in the order in which they are shown.
@@ -224,7 +225,7 @@ def _sum(values: xr.Variable) -> xr.Variable:
 
 def _above_none(values: xr.Variable) -> xr.Variable:
     """Return the values above 0, the rest missing; `xarray.Variable.where` takes many times as long for a few."""
-    if values.chunks is not None:
+    if not in_memory(values):
         above: xr.Variable = values.where(values > 0)
         return above
     numbers = values.to_numpy()

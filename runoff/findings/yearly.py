@@ -18,6 +18,7 @@ from runoff.balance.column import DROUGHT_DAYS, SHALLOW_DROUGHT_DAYS, SHALLOW_MM
 from runoff.findings.events import SNOW_BELOW_C, WET_DAY_MM, count_events, event_limits, events_of_series
 from runoff.findings.spells import running_spell
 from runoff.given_kinds import refuse_other_kinds
+from runoff.plain_arrays import in_memory
 from runoff.quantities import QUANTITIES
 from runoff.time_steps import Calendar, days_of, time_step
 
@@ -131,7 +132,7 @@ def totals_of_run(
 
 def _missing_cells(values: xr.Variable) -> xr.Variable:
     """Return which cells lack a step of a series."""
-    if values.chunks is not None:
+    if not in_memory(values):
         missing: xr.Variable = values.isnull().any("time")
         return missing
     at = values.dims.index("time")
@@ -140,7 +141,7 @@ def _missing_cells(values: xr.Variable) -> xr.Variable:
 
 def largest_of(values: xr.Variable, dim: str) -> xr.Variable:
     """Return the largest value along a dimension, of those that are not missing; `xarray.Variable.max` takes ten times as long."""
-    if values.chunks is not None:
+    if not in_memory(values):
         largest: xr.Variable = values.max(dim)
         return largest
     at = values.dims.index(dim)
@@ -247,7 +248,7 @@ def along_time(
     xarray.Variable
         In place of ``time``, brought last, `dim`; as lazy as the series, in the unit the function leaves.
     """
-    if values.chunks is None:
+    if in_memory(values):
         given = values if values.dims[-1] == "time" else values.transpose(..., "time")
         return xr.Variable((*given.dims[:-1], dim), function(given.to_numpy()))
     turned: xr.Variable = xr.apply_ufunc(

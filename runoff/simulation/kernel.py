@@ -15,6 +15,7 @@ import xarray as xr
 
 from runoff.balance import cells, column, column_blocks, minute_courses, minute_steps, minutes
 from runoff.balance.column_totals import run_totals
+from runoff.plain_arrays import in_memory
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
 
@@ -189,7 +190,7 @@ def trace_decks(
         Fluxes, stores, shares and depths as in `trace`, on ``time``.
     """
     full = {name: stores.get(name, xr.Variable((), 0.0)) for name in STORES}
-    none = xr.zeros_like(liquid)
+    none = xr.Variable("time", np.zeros(liquid.sizes["time"]))
     return _trace_minutes(decks, of_design, (liquid, e0, none), full)
 
 
@@ -271,7 +272,7 @@ def _over_cells(
     variables: int,
 ) -> xr.Variable:
     given, own = [*weather, of_design, *stores], [*([["time"]] * len(weather)), dims, *([[]] * len(stores))]
-    if all(list(one.dims) == of_one and one.chunks is None for one, of_one in zip(given, own, strict=True)):
+    if all(list(one.dims) == of_one and in_memory(one) for one, of_one in zip(given, own, strict=True)):
         return xr.Variable(("variable", "time"), run(*(one.to_numpy() for one in given)))  # a single cell in memory
     traced: xr.Variable = xr.apply_ufunc(
         run,

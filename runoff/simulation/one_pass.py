@@ -64,7 +64,7 @@ def watered(rules: RunRules, forcing: xr.Dataset) -> np.ndarray | None:
 def arriving(columns: Columns, side: Fields) -> tuple[xr.Variable, xr.Variable, xr.Variable]:
     """Return what meets the planting, what can be drawn, and what is led to the outlets, mm per step."""
     if "run_on" not in side:
-        return side["liquid"], side["drawing"], xr.zeros_like(side["liquid"])
+        return side["liquid"], side["drawing"], xr.Variable("time", np.zeros(side["liquid"].sizes["time"]))
     led = side["run_on"] * columns.value("run_on_to_outlet")
     return side["liquid"] + (side["run_on"] - led), side["drawing"], led
 

@@ -120,7 +120,8 @@ def _most_open(
     error -= overflow
     error[..., 1:] -= stored[..., 1:] - stored[..., :-1]
     error[..., 0] -= stored[..., 0] - before
-    return np.abs(np.fmax(np.fmax.reduce(error, axis=-1), -np.fmin.reduce(error, axis=-1)))
+    widest: np.ndarray = np.abs(np.fmax(np.fmax.reduce(error, axis=-1), -np.fmin.reduce(error, axis=-1)))
+    return widest
 
 
 def refuse_open_balance(open_mm: float, of: str) -> None:

@@ -282,7 +282,7 @@ def steps_in_first_years(time: xr.DataArray, years: int) -> int:
     """Return how many steps lie in the first `years` years of a time axis (all of them in a shorter record)."""
     first = time.to_numpy()[0]
     if isinstance(first, np.datetime64):
-        end: Any = np.datetime64(pd.Timestamp(first) + pd.DateOffset(years=years))
+        end: Any = (pd.Timestamp(first) + pd.DateOffset(years=years)).to_datetime64().astype(first.dtype)
     else:  # cftime: 29 February, where the later year may lack it, moves to the 28th
         day = 28 if (first.month, first.day) == (2, 29) else first.day
         end = first.replace(year=first.year + years, day=day)
