@@ -23,6 +23,10 @@ class WeatherError(RunoffError):
     """A weather record is not usable as given: gaps, units, dates, missing quantities."""
 
 
+class DoubtedWeatherError(WeatherError):
+    """A weather record was read, but its amounts or seasons cannot be those of what it is said to be."""
+
+
 class StormError(RunoffError):
     """A design storm, a depth-duration table or a frequency analysis is not usable as given."""
 

@@ -145,6 +145,14 @@ def test_a_roof_whose_drainage_layer_holds_the_water_back_gets_no_outlets() -> N
         chosen_outlet(table)
 
 
+def test_outlets_too_small_for_the_rain_are_not_laid_on_the_drainage_layer(roof) -> None:
+    """60 mm/h on 120 m2 are 2.0 L/s: through one strainer of 75 mm (15000 x 2.0 / (0.5 x 75^2))^2 = 113.8 mm of head."""
+    table = size_outlets(roof, burst(), allowable_depth_mm=40.0, candidates=[runoff.Outlet(diameter_mm=75.0)], most=1)
+    assert int(table["chosen"]) == -1 and float(table["rational_head"].min()) == pytest.approx(113.8, abs=0.05)
+    assert "drainage layer" not in table.attrs["verdict"]
+    assert "try larger outlets or more of them" in table.attrs["verdict"]
+
+
 def test_a_choice_must_hold_without_credit_for_storage(roof) -> None:
     """A short burst stays a little under its steady depth; without credit the steady depth, C = 1, counts."""
     table, credited = (

@@ -157,8 +157,13 @@ def test_a_flood_test_is_printed(tmp_path, capsys) -> None:
     changes = {"roof.area_m2": 225.0, "roof.flow_length_m": 7.5, "roof.fall": 0.02}
     path.write_text(runoff.open_sample_roof("cups").replace(changes).to_toml(), encoding="utf-8")
     assert main(["outlets", str(path), "--flood-test", "50mm"]) == 0
-    said = capsys.readouterr().out
-    assert "Low end     200 mm, 200 kg/m2 there" in said and "Mean        125 mm, 125 kg/m2; 28.13 m3" in said
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Low end 200 mm, 200 kg/m2 there" in said and "Mean 125 mm, 125 kg/m2; 28.13 m3" in said
+    # the sample's sill lies 120 mm, its edge 400 mm above the deck
+    assert "stands over the sill of the emergency overflow, 120 mm above the deck: close it for the test" in said
+    assert "over the edge" not in said
+    assert main(["outlets", str(path), "--flood-test", "300mm"]) == 0  # 450 mm at the low end
+    assert "The low end stands over the edge, 400 mm above the deck" in " ".join(capsys.readouterr().out.split())
     assert main(["outlets", str(path), "--flood-test", "50mm", "--falls", "pyramid"]) == 0
     assert "22.50 m3" in capsys.readouterr().out
 
@@ -187,3 +192,5 @@ def test_a_sweep_needs_no_board(tmp_path, capsys) -> None:
     assert "5 designs of it" in capsys.readouterr().out
     assert main([*words[:2], "--try", "outlet.count=1,2", *words[2:]]) == 0
     assert "is not judged here" in capsys.readouterr().out
+    assert main([*words[:2], "--try", "medium.depth_mm=60", *words[2:]]) == 0
+    assert "1 design of it" in capsys.readouterr().out

@@ -229,7 +229,7 @@ def test_in_us_units_outlets_come_by_the_inch_and_the_same_numbers_are_converted
         (
             ["storm", "--return-period", "500"],
             "ostrey_depth_duration.csv: return period 500 years is outside the table, which has 2, 5, 10, 25, 50, 100 "
-            "years; nothing is extrapolated",
+            "years; nothing is extrapolated: give return periods within it",
         ),
         (["storm", "--dry-hours", "1e12"], "--dry-hours must be at least 0 and at most 240 h (given 1e12)"),
         (

@@ -41,7 +41,7 @@ def run(options: argparse.Namespace) -> int:
 
     For a file that is not understood the flags are proposed under which it can be read.
     """
-    from runoff.errors import WeatherError
+    from runoff.errors import DoubtedWeatherError, WeatherError
     from runoff.weather import check_weather
 
     sites = _sites(options)
@@ -51,7 +51,8 @@ def run(options: argparse.Namespace) -> int:
     try:
         weather = inputs.weather_of(options)
     except WeatherError as error:
-        raise WeatherError(f"{error}{_proposed(options)}") from None
+        understood = isinstance(error, DoubtedWeatherError)
+        raise WeatherError(f"{error}{_proposed(options, understood=understood)}") from None
     other = _other(options, weather)
     with waiting("checking"):
         report = check_weather(weather, other=other, units=options.units)
@@ -154,15 +155,15 @@ def _other(options: argparse.Namespace, weather: xr.Dataset) -> xr.Dataset | Non
     return found.assign_attrs(title=column or found.attrs["title"])
 
 
-def _proposed(options: argparse.Namespace) -> str:
-    """Return how the file can probably be read, as lines that follow the refusal; nothing where nothing was found."""
+def _proposed(options: argparse.Namespace, *, understood: bool) -> str:
+    """Return how the file can probably be read, or what a file not understood lacks, as lines that follow the refusal."""
     from runoff.saying.sentences import in_us_units
     from runoff.weather.files.lacking import what_is_lacking
     from runoff.weather.files.proposing import propose_reading
 
     with waiting("looking how it can be read"):
         proposal = propose_reading(options.weather, _told(options))
-        lacking = what_is_lacking(options.weather) if proposal is None else ""
+        lacking = what_is_lacking(options.weather) if proposal is None and not understood else ""
     if proposal is None:
         return f"\n\n{lacking}" if lacking else ""
     return f"\n\n{proposal if options.units == 'si' else in_us_units(str(proposal))}"

@@ -147,6 +147,8 @@ def _flood_test(options: argparse.Namespace) -> int:
     print(f"Low end     {deep(test.low_end_mm)} there")
     print(f"Mean        {deep(test.mean_mm)}; {say(test.volume_m3, 'm3', 'storm volume', units)} of water")
     print(f"To let go   {hours} through the outlets (forms of EN 12056-3), until {left} is left in the mean\n")
+    for line in _above_openings(roof, test.low_end_mm, units):
+        print(inputs.paragraph(line))
     print(
         inputs.paragraph(
             "Whether the structure can carry it is for a licensed structural engineer, before any water is let in. Watch what lies "
@@ -154,6 +156,22 @@ def _flood_test(options: argparse.Namespace) -> int:
         )
     )
     return 0
+
+
+def _above_openings(roof: Roof, level_mm: float, units: str) -> list[str]:
+    """Return what a flood test asks for whose water at the low end stands over the sill of the overflow or over a described edge."""
+    from runoff.saying.scales import say
+
+    said = []
+    for height, name, advice in (
+        (roof.emergency_overflow_mm, "the sill of the emergency overflow", "close it for the test"),
+        (roof.edge_height_mm, "the edge", "water runs over it first; test with less"),
+    ):
+        if height is not None and level_mm > height:
+            said.append(
+                f"The low end stands over {name}, {say(height, 'mm', 'level', units)} above the deck: {advice}."
+            )
+    return said
 
 
 def _assess(options: argparse.Namespace) -> int:

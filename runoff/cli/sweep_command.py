@@ -114,7 +114,8 @@ def run(options: argparse.Namespace) -> int:
                 )  # fmt: skip
             else:
                 table = sweep(roof, weather, choices, storm=storm, drainage=limits, et_method=options.et_method)
-        print(f"Roof     {inputs.roof_line(roof, options.units)}, {table.sizes['design']} designs of it")
+        designs = table.sizes["design"]
+        print(f"Roof     {inputs.roof_line(roof, options.units)}, {designs} design{'s' if designs > 1 else ''} of it")
         title = weather.attrs.get("title") or weather.attrs.get("source", "")
         print(f"Weather  {title}, {float(table['years']):.1f} years{inputs.invented_mark(weather.attrs)}")
         if weather.attrs.get("fill"):

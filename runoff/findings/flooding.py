@@ -69,7 +69,7 @@ def flood_test(
     Returns
     -------
     FloodTest
-        Depths (mm), load (kN/m2), volume (m3) and the time to fill and to drain.
+        Depths (mm, as many kg/m2), volume (m3) and the hours to drain.
 
     Raises
     ------

@@ -263,10 +263,13 @@ def _why_none(table: xr.Dataset, units: str) -> str:
                 f"the water stands {shown_text(float(depths.min()), 'mm', units)} deep or more with every one of them, and the roof "
                 f"file counts {part} of layer and outlets as blocked: clear them, and describe the roof with blocked_fraction 0"
             )
-        return (
-            f"the water stands {shown_text(float(depths.min()), 'mm', units)} deep or more with every one of them, so the drainage "
-            "layer, not the outlets, holds the water back; shorten the way to the outlets or choose a board with more in-plane flow"
-        )
+        if float(table["rational_head"].min()) <= float(
+            table.attrs["allowable_depth_mm"]
+        ):  # the outlets pass it all in time
+            return (
+                f"the water stands {shown_text(float(depths.min()), 'mm', units)} deep or more with every one of them, so the drainage "
+                "layer, not the outlets, holds the water back; shorten the way to the outlets or choose a board with more in-plane flow"
+            )
     if bool(table["meets"].any()):
         return "some do with all outlets open; add outlets, or accept fewer lost"
     lowest = shown_text(float(table["depth"].min()), "mm", units)

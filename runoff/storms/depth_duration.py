@@ -319,7 +319,7 @@ class DepthDurationTable:
         if not known[0] <= years <= known[-1]:
             raise StormError(
                 f"{self.source}: return period {years:g} years is outside the table, which has {listed} years; "
-                "nothing is extrapolated"
+                "nothing is extrapolated: give return periods within it"
             )
         return float(years)
 

@@ -5,6 +5,7 @@ import shlex
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 import xarray as xr
 
@@ -278,3 +279,23 @@ def test_columns_that_look_like_weather_and_are_not_read_are_named(tmp_path: Pat
     path.write_text("date,rain_mm,tmin_c,tmax_c\n" + lines("{date},{rain},4,12"))
     assert main(["check-weather", str(path), "--latitude", "47"]) == 0
     assert "Not read" not in capsys.readouterr().out
+
+
+def test_a_record_that_was_read_but_is_doubted_is_not_called_unreadable(tmp_path: Path, capsys) -> None:
+    """Invented: 6 mm on every third day, written in inches under a heading in mm; and a sine of temperature that peaks in July, told of the south."""
+    days = pd.date_range("2005-01-01", "2007-12-31")
+    rain = np.where(np.arange(days.size) % 3 == 0, 6.0, 0.0)
+    warmth = 11.0 - 9.0 * np.cos(2 * np.pi * (days.dayofyear.to_numpy() - 15) / 365.25)
+    for name, factor, latitude, words in (
+        ("inches", 1 / 25.4, "47", "Give the unit of the column"),
+        ("turned", 1.0, "-33", "month 7 is the warmest at latitude -33"),
+    ):
+        path = tmp_path / f"{name}.csv"
+        table = pd.DataFrame(
+            {"date": days, "rain_mm": (rain * factor).round(2), "tmin_C": warmth - 4, "tmax_C": warmth + 4}
+        )
+        table.to_csv(path, index=False)
+        assert main(["check-weather", str(path), "--latitude", latitude]) == 1
+        said = " ".join(capsys.readouterr().err.split())
+        assert words in said
+        assert "no way of reading it so works" not in said

@@ -15,7 +15,16 @@ from typing import Any
 
 import xarray as xr
 
-from runoff.errors import MissingFileError, RunoffError, RunoffWarning, WeatherError, nearest, raise_faults, shown
+from runoff.errors import (
+    DoubtedWeatherError,
+    MissingFileError,
+    RunoffError,
+    RunoffWarning,
+    WeatherError,
+    nearest,
+    raise_faults,
+    shown,
+)
 from runoff.file_bytes import decoded, read_bytes, refuse_missing, shown_name, unpacked
 from runoff.given_kinds import refuse_other_kinds
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
@@ -171,7 +180,8 @@ def read_stored(
 def _of_file(error: RunoffError, name: str) -> WeatherError:
     """Return what is wrong with a file, each line with its name in front."""
     lines = [_GENERIC.sub("", line) for line in str(error).split("\n")]
-    return WeatherError("\n".join(f"{name}: {line}" for line in lines))
+    kind = DoubtedWeatherError if isinstance(error, DoubtedWeatherError) else WeatherError
+    return kind("\n".join(f"{name}: {line}" for line in lines))
 
 
 def _as_given(options: Mapping[str, Any]) -> dict[str, str]:

@@ -135,7 +135,7 @@ def _seasons(data: xr.Dataset) -> Check:
     if poor:
         found = f"months {', '.join(poor)} are missing or thin"
         return Check("seasons", "look", found, "annual figures from part of the year mislead; use whole years")
-    return Check("seasons", "good", "all twelve months alike")
+    return Check("seasons", "good", "all twelve months equally covered")
 
 
 def _gathered_by_habit(data: xr.Dataset, days: Days) -> list[Check]:

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 import numpy as np
 import xarray as xr
 
-from runoff.errors import WeatherError
+from runoff.errors import DoubtedWeatherError
 from runoff.time_steps import time_step
 from runoff.weather.quality.day_by_day import Days
 from runoff.weather.quality.plausibility import (
@@ -112,13 +112,13 @@ def refuse_breaks(data: xr.Dataset, trusted: bool) -> None:
     for doubt in (warmth, turned):
         if doubt is not None and doubt.verdict == "stop":
             way_out = _WAY_OUT.replace("amounts", "temperatures") if doubt is warmth else ""
-            raise WeatherError(f"temperature: {doubt.found}; {doubt.advice}{way_out}")
+            raise DoubtedWeatherError(f"temperature: {doubt.found}; {doubt.advice}{way_out}")
 
 
 def _raise(doubt: Doubt, where: str) -> None:
     if doubt.verdict == "stop":
         way_out = "" if "no rain value" in doubt.found else _WAY_OUT
-        raise WeatherError(f"rain{where}: {doubt.found}; {doubt.advice}{way_out}")
+        raise DoubtedWeatherError(f"rain{where}: {doubt.found}; {doubt.advice}{way_out}")
 
 
 def _cells_of(rain: xr.DataArray, dims: list[str]) -> Iterator[tuple[str, xr.DataArray]]:
