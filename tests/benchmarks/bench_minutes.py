@@ -1,15 +1,18 @@
 """How fast the loops over minutes are: ``python -m tests.benchmarks.bench_minutes``.
 
 An invented year of five-minute rain (5 % of the steps wet). One roof with its full trace, planted and bare, and 128 roofs of which
-peaks and depths, beside the daily block loop in the same round. Variants run in turn; medians and best values
-of the processor's own time are printed, as other work on the machine only ever adds to it.
+peaks and depths, beside the daily block loop in the same round. At the end what `runoff.simulate`, with its warm-up, and
+`runoff.summarize` take beside the loops. Variants run in turn; medians and best values of the processor's own time are printed, as other work on the machine only ever adds to it.
 """
 
 import statistics
 import time
+from typing import Any
 
 import numpy as np
+import xarray as xr
 
+import runoff
 from runoff.balance import column, column_totals, minutes
 from runoff.balance.loop_choice import expect_many_runs
 from runoff.balance.minute_courses import run_courses
@@ -107,6 +110,44 @@ def main() -> None:
     for name in KINDS:
         values = times[f"one roof, {name}"]
         print(f"a year of one roof, {name}: {statistics.median(values) * STEPS / 1e6:.1f} ms")
+    beside_the_loops(rain, e0)
+
+
+def beside_the_loops(rain: np.ndarray, e0: np.ndarray) -> None:
+    """Print what labels, checks, sums and figures of a year take beside the loops, processor time, ms."""
+    stamps = np.datetime64("2001-01-01", "ns") + np.arange(STEPS) * np.timedelta64(5, "m")
+    series = {"rain": ("time", rain, {"units": "mm"}), "reference_et": ("time", e0, {"units": "mm"})}
+    weather, planted, in_loops = xr.Dataset(series, {"time": stamps}), runoff.open_sample_roof("cups"), [0.0]
+    run_trace = minutes.run_trace
+
+    def timed(*given: Any, **words: Any) -> Any:
+        begin = time.process_time()
+        traced = run_trace(*given, **words)
+        in_loops[0] += time.process_time() - begin
+        return traced
+
+    spent = []
+    minutes.run_trace = timed
+    try:
+        for _ in range(12):
+            in_loops[0], begin = 0.0, time.process_time()
+            run = runoff.simulate(planted, weather)
+            simulated = time.process_time() - begin - in_loops[0]
+            begin = time.process_time()
+            runoff.summarize(run)
+            spent.append((simulated, time.process_time() - begin, in_loops[0]))
+    finally:
+        minutes.run_trace = run_trace
+    simulated, summed, looped = np.array(spent[1:]).T * 1e3
+    columns = {
+        "simulate": simulated,
+        "summarize": summed,
+        "simulate and summarize": simulated + summed,
+        "loops": looped,
+    }
+    for name, values in columns.items():
+        print(f"{name:28s} {np.median(values):8.1f} ms a year (best {values.min():5.1f})")
+    print("Wanted of simulate and summarize together, beside the loops: under 20 ms on a quiet machine.")
 
 
 def daily():
