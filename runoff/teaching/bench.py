@@ -92,7 +92,7 @@ def bench_figure(outflow: Sequence[Any] | None = None, level: Sequence[Any] | No
     Parameters
     ----------
     outflow
-        What left the open pot after each pour, mm (ml over the area of the pot in cm2, times 10).
+        What ran out of the open pot after each pour, mm (ml over the area of the pot in cm2, times 10).
     level
         How high water stood above the bottom of the plugged pot, mm.
     """
