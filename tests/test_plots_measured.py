@@ -43,7 +43,7 @@ def test_marks_bars_and_sentence() -> None:
     # differences -5, 20, 1, -6: mean +2.5
     assert figure.description == (
         "3 of 4 measured roofs lie inside the 5 to 95 % range formed without their own site; outside: B (60 %, modelled 80). On "
-        "average the model keeps 2.5 points more of the rain than measured; in the warm half of the year it is off by +5.0 points."
+        "average the model keeps 2.5 points more of the rain than measured; in the warm half of the year it is off by +5.0 points (A)."
     )
 
 

@@ -132,7 +132,7 @@ def _sentence(counting: Sequence[JudgedRoof], shown: Sequence[JudgedRoof]) -> st
     if error is not None:
         low = "less" if error.mean < 0 else "more"
         told += f". On average the model keeps {abs(100 * error.mean):.1f} points {low} of the rain than measured"
-    warm = [one.difference for one in shown if _season(one) == "April to September"]
+    warm = [one for one in shown if _season(one) == "April to September"]
     if warm:
-        told += f"; in the warm half of the year it is off by {', '.join(f'{one:+.1f}' for one in warm)} points"
+        told += f"; in the warm half of the year it is off by {', '.join(f'{one.difference:+.1f} points ({one.site})' for one in warm)}"
     return f"{told}."
