@@ -389,6 +389,8 @@ def test_a_key_of_a_roof_file_is_no_option_of_the_command(tmp_path: Path, capsys
     flags = {"diameter_mm": "--diameter"}
     said = "roof.toml: outlet 12, diameter_mm = 4 is an unusual size (4 mm)"
     assert in_flags(said, "outlets", flags) == said
+    layer = "roof.toml: layer 2 (medium), depth_mm = 1270 is an unusual depth"
+    assert in_flags(layer, "outlets", {"depth_mm": "--depth"}) == layer
     assert in_flags("size_outlets: diameter_mm must be above 0", "outlets", flags) == (
         "runoff outlets: --diameter must be above 0"
     )

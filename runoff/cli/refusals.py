@@ -117,7 +117,7 @@ def _line_in_flags(line: str, command: str, flags: Mapping[str, str]) -> str:
     if "--layout" in flags.values():
         line = _PART.sub(_part, line)
     for keyword, flag in sorted(flags.items(), key=lambda pair: -len(pair[0])):
-        if re.search(rf"outlet \d+, {keyword}\b", line):
+        if re.search(rf"(?:outlet \d+|layer \d+(?: \(\w+\))?), {keyword}\b", line):
             continue  # a key of a roof file
         line = re.sub(rf"\b{keyword}=True\b( \({flag}\))?", flag, line)
         line = re.sub(rf'(?<![-\w.]){keyword}="([^"]*)"', partial(_one, flag), line)
