@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from _pytest.doctest import DoctestModule
 
 from tests import compiled_loops
 
@@ -65,6 +66,14 @@ def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool 
     return True if left_out and _is_one_of(collection_path, _SLOW) else None
 
 
+@pytest.hookimpl(wrapper=True)
+def pytest_collect_file(file_path: Path) -> Iterator[list[pytest.Collector]]:
+    # no example stands in a docstring of a test file: looking for some takes longer than loading the file
+    collected = yield
+    examples = not file_path.name.startswith("test_") or b">>> " in file_path.read_bytes()
+    return collected if examples else [one for one in collected if not isinstance(one, DoctestModule)]
+
+
 @pytest.hookimpl(tryfirst=True)  # before pytest leaves out what was not asked for
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     for item in items:
@@ -77,6 +86,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 def pytest_collection_finish() -> None:
     gc.enable()
     gc.freeze()
+    gc.set_threshold(20_000)  # at Python's 700 a fourteenth of the time goes into looking through what is still in use
 
 
 @functools.cache
