@@ -33,7 +33,7 @@ import numpy as np
 
 from runoff.balance import column, free_water, packing
 from runoff.balance import minute_steps as steps
-from runoff.balance.loop_choice import as_read, pick
+from runoff.balance.loop_choice import pick
 from runoff.balance.outlet_flow import OutletLaw, rectangular_outlet
 from runoff.errors import RunoffError
 
@@ -282,7 +282,7 @@ def run_trace(
 
 def read_by(loop: Any, *weather: np.ndarray) -> list[Any]:
     """Return arrays as a loop reads them: lists are what plain Python is quick with."""
-    return [one.tolist() if loop is steps.trace_loop else as_read(one) for one in weather]
+    return [one.tolist() for one in weather] if loop is steps.trace_loop else list(weather)
 
 
 def run_design(

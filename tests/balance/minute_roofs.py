@@ -2,6 +2,8 @@
 
 import numpy as np
 
+from runoff.balance import minutes
+from runoff.balance.loop_choice import as_read
 from runoff.balance.outlet_flow import OutletLaw, edge_outlet, rectangular_outlet, round_outlet
 
 
@@ -13,6 +15,13 @@ def laws_of(openings: list[tuple]) -> list[OutletLaw]:
         "edge": lambda first, second, ko: edge_outlet(first),
     }
     return [made[kind](first, second, ko) for kind, first, second, ko in openings]
+
+
+def run_trace(rain, e0, columns, stores, *, run_on=None, **how) -> tuple:
+    """Do as `minutes.run_trace`, with weather in the form the package gives it: for another the loop would be compiled anew."""
+    led = np.zeros(np.shape(rain)) if run_on is None else run_on
+    rain, e0, led = (as_read(one, float) for one in (rain, e0, led))
+    return minutes.run_trace(rain, e0, columns, stores, run_on=led, **how)
 
 
 def roof(**changes) -> dict:

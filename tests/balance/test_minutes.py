@@ -9,7 +9,7 @@ from runoff.balance import cells, column, minute_steps, minutes
 from runoff.balance.loop_choice import compiled
 from runoff.errors import RunoffError
 from tests.balance import minute_equations
-from tests.balance.minute_roofs import bare, random_bare, random_roof, random_storm, roof
+from tests.balance.minute_roofs import bare, random_bare, random_roof, random_storm, roof, run_trace
 from tests.second_physics import reservoirs
 
 
@@ -27,7 +27,7 @@ def traced(described: dict, rain, step: float = 5.0, *, e0=None, start=None, run
     """Run one roof; return its trace and its last stores."""
     columns, rain = columns_of(described, step, **kwargs), np.asarray(rain, dtype=float)
     stores = columns.start()[:, 0] if start is None else np.asarray(start, dtype=float)
-    return minutes.run_trace(rain, np.zeros(rain.size) if e0 is None else e0, columns, stores, run_on=run_on)
+    return run_trace(rain, np.zeros(rain.size) if e0 is None else e0, columns, stores, run_on=run_on)
 
 
 def stored(trace: dict) -> np.ndarray:
@@ -441,8 +441,8 @@ def test_plain_python_equals_compiled_bit_for_bit(seed: int) -> None:
     e0 = rng.random(400) * 0.03
     columns = columns_of(described, 5.0)
     start = columns.start(0.9)[:, 0]
-    fast, fast_last = minutes.run_trace(rain, e0, columns, start)
-    slow, slow_last = minutes.run_trace(rain, e0, columns, start, plain=True)
+    fast, fast_last = run_trace(rain, e0, columns, start)
+    slow, slow_last = run_trace(rain, e0, columns, start, plain=True)
     for name in minute_steps.TRACE:
         np.testing.assert_array_equal(slow[name], fast[name], err_msg=name)
     np.testing.assert_array_equal(slow_last, fast_last)
@@ -537,7 +537,7 @@ def test_largest_mean_is_over_5_minutes_or_the_step() -> None:
 
 def test_a_missing_value_is_missing_throughout() -> None:
     columns = minutes.planted_columns([roof()], 5.0)
-    trace, last = minutes.run_trace(np.array([1.0, np.nan, 0.0]), np.zeros(3), columns, columns.start()[:, 0])
+    trace, last = run_trace(np.array([1.0, np.nan, 0.0]), np.zeros(3), columns, columns.start()[:, 0])
     assert all(np.isnan(row).all() for row in trace.values()) and np.isnan(last).all()
 
 
