@@ -15,6 +15,7 @@ import xarray as xr
 
 from runoff.balance import cells, column, column_blocks, minute_courses, minute_steps, minutes
 from runoff.balance.column_totals import run_totals
+from runoff.balance.loop_choice import as_read
 from runoff.plain_arrays import in_memory
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
@@ -242,7 +243,7 @@ def deck_courses(
 def _courses(
     made: minutes.MinuteColumns, weather: Sequence[np.ndarray], stores: Plain, keep: Sequence[str]
 ) -> minute_courses.Courses:
-    liquid, e0, run_on = weather
+    liquid, e0, run_on = (as_read(each, float) for each in weather)
     none = np.zeros(made.parameters.shape[1])
     begin = np.array([none + stores.get(name, 0.0) for name in STORES])
     return minute_courses.run_courses(liquid, e0, made, begin, keep, run_on=run_on)

@@ -4,9 +4,8 @@ import numpy as np
 import pytest
 
 from runoff.balance import minute_courses, minute_steps, minutes
-from runoff.balance.minute_courses import run_courses
 from runoff.errors import RunoffError
-from tests.balance.minute_roofs import bare, random_bare, random_roof, roof
+from tests.balance.minute_roofs import bare, random_bare, random_roof, roof, run_courses, run_trace
 
 
 def weather(step: float, count: int = 1500) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -37,7 +36,7 @@ def test_courses_are_those_of_each_trace_bit_for_bit(
     stores = columns.start(0.9)
     found = run_courses(rain, e0, columns, stores, minute_steps.TRACE, run_on=run_on)
     for i in range(stores.shape[1]):
-        trace, last = minutes.run_trace(rain, e0, columns, stores[:, i], run_on=run_on, design=i)
+        trace, last = run_trace(rain, e0, columns, stores[:, i], run_on=run_on, design=i)
         assert found.stores[:, i].tobytes() == last.tobytes()
         for name, course in trace.items():
             assert found.kept[name][i].tobytes() == course.tobytes(), (i, name)
@@ -53,7 +52,7 @@ def test_each_column_may_have_its_own_weather() -> None:
     found = run_courses(of_each, e0, columns, columns.start(), ["drained", "spilled"], run_on=run_on)
     assert list(found.kept) == ["drained", "spilled"]
     for i in range(count):
-        trace, _ = minutes.run_trace(of_each[i], e0, columns, columns.start()[:, i], run_on=run_on, design=i)
+        trace, _ = run_trace(of_each[i], e0, columns, columns.start()[:, i], run_on=run_on, design=i)
         assert found.kept["drained"][i].tobytes() == trace["drained"].tobytes()
 
 
