@@ -2,7 +2,7 @@
 
 A trace is worked out in one place for one roof after the other by the loop of one roof, so thousands of roofs need the memory
 of what is kept of them, and every number is that of `runoff.balance.minutes.run_trace` to the last bit. A loop over blocks of
-roofs side by side took 2 to 5 times less for the steps themselves, but the steps are a quarter to a half of what sizing outlets or a
+roofs side by side took 2 to 5 times less for the steps themselves, but those are about half of what sizing outlets or a
 sweep costs, and it took half a minute to compile: there is none.
 """
 
