@@ -24,8 +24,11 @@ ODD = {
     "limits": {"medium.bypass_fraction": (-0.5, 1.5), "medium.detention_n": (0.5, 6.0), "roof.fall": (-0.1, 0.1)},
     "curve": {"medium.release_alpha_per_mm": (1e-4, 0.05), "medium.release_n": (0.9, 2.5), "medium.depth_mm": (30.0, 200.0)},
     "near n of 2": {"medium.release_n": (1.999, 2.001), "mulch.depth_mm": (5.0, 40.0)},
+    "thin surface": {"planting.canopy_storage_mm": (0.0, 0.5), "mulch.depth_mm": (0.5, 1.5)},
     "outlet": {"outlet.diameter_mm": (20.0, 120.0), "surface.depression_storage_mm": (0.0, 9.0), "roof.area_m2": (0.5, 20.0)},
 }  # fmt: skip
+#: Of those, draws that can all be, where formulas could go wrong: by a curve's bend, by less than a millimetre held.
+POSSIBLE = ("near n of 2", "thin surface")
 
 
 @pytest.fixture(params=["cups", "thin", "a curve", "partly planted"])
@@ -75,7 +78,7 @@ def test_draws_that_cannot_be_are_those_of_which_no_roof_can_be_made(kind: str) 
     drawn = {name: rng.uniform(*ends, 200) for name, ends in ODD[kind].items()}
     each, roofs = of_each(roof, drawn), DrawnRoofs(roof, drawn)
     assert roofs.impossible.tolist() == [one is None for one in each]
-    assert (kind == "near n of 2") != roofs.impossible.any(), "the case shows something"
+    assert (kind in POSSIBLE) != roofs.impossible.any(), "the case shows something"
     assert not roofs.impossible.all()
     possible = DrawnRoofs(roof, {name: values[~roofs.impossible] for name, values in drawn.items()})
     assert_same_columns(possible, [one for one in each if one is not None])
