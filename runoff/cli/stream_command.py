@@ -68,6 +68,7 @@ def add_arguments(parser: CommandParser) -> None:
     parser.add_argument(
         "--trust-unit", action="store_true", help="accept amounts that look like a wrong unit, when they are right"
     )
+    inputs.add_units(parser)
     parser.names(
         trust_unit="--trust-unit",
         columns="--column",
@@ -99,7 +100,7 @@ def run(options: argparse.Namespace) -> int:
         roofs = _roofs(roof, options.roofs)
         source: Any = options.grid or open_sample_grid().sel(time=_SAMPLE_YEARS)
         invented = "" if options.grid else " - INVENTED, for demonstration only"
-        print(f"Roof     {inputs.roof_line(roof, 'si', planted=True)}{_several(roofs)}")
+        print(f"Roof     {inputs.roof_line(roof, options.units, planted=True)}{_several(roofs)}")
         print(f"Weather  {options.grid or 'a grid around Ostrey, an invented town'}{invented}")
 
         def told(estimate: Estimate) -> None:

@@ -211,19 +211,6 @@ def verify_dossier(path: str | Path, *, weather: Any = None, roof: Any = None) -
     )  # fmt: skip
 
 
-def read_page(path: str | Path) -> MaskedPage:
-    """Return the page of a file, taken apart.
-
-    Raises
-    ------
-    RunoffError
-        When it is larger than an honest one, is no text, or carries no record.
-    """
-    path = Path(path)
-    raw = _bytes_of(path)
-    return masked(attached_page(raw, str(path)) if is_pdf(raw) else _text_of(raw, path), str(path))
-
-
 def _bytes_of(path: Path) -> bytes:
     with path.open("rb") as file:
         raw = file.read(MOST_BYTES + 1)

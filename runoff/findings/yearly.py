@@ -271,28 +271,21 @@ def monthly_sums(values: np.ndarray, calendar: Calendar) -> np.ndarray:
     return np.stack(sums, axis=-1)
 
 
-def resampled_totals(totals: xr.Dataset, weights: np.ndarray) -> xr.Dataset:
+def resampled(totals: Mapping[str, xr.Variable], weights: np.ndarray) -> dict[str, xr.Variable]:
     """Return the totals of records drawn from the years of a record, along ``resample``.
 
     Parameters
     ----------
     totals
-        From `yearly_totals`, or the same of many designs.
+        Variables of `yearly_totals`, or the same of many designs.
     weights
         How often each year counts in each drawn record, shape ``(resample, year)``.
 
     Returns
     -------
-    xarray.Dataset
+    dict of str to xarray.Variable
         Sums and largest values of each drawn record as if it were one year long; months are not drawn anew.
     """
-    coords = {name: coord for name, coord in totals.coords.items() if "year" not in coord.dims}
-    given = {str(name): totals.variables[name] for name in totals.data_vars}
-    return xr.Dataset(resampled(given, weights), coords=coords, attrs=totals.attrs)
-
-
-def resampled(totals: Mapping[str, xr.Variable], weights: np.ndarray) -> dict[str, xr.Variable]:
-    """Do as `resampled_totals` without labels."""
     drawn = xr.Variable(("resample", "year"), weights)
     kept = {name: of for name, of in totals.items() if name in ("years", "area_m2") or name.endswith("_by_month")}
     sums = [*_SUMS, *(["irrigation"] if "irrigation" in totals else [])]

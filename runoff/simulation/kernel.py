@@ -29,8 +29,6 @@ WATER = tuple(name for name in STORES if name != "mobile_bypass")
 ALWAYS = column.STORES
 #: What the totals hold per year and design.
 TOTALS = column_blocks.TOTALS
-#: What a run in minutes can keep.
-MINUTE_TRACE = minute_steps.TRACE
 #: Numbers by name, plain: of shape ``(design,)``, or one for all.
 Plain = Mapping[str, Any]
 
@@ -210,7 +208,7 @@ def planted_courses(
     stores
         The stores before the first step, by the names of `STORES`, mm, shape ``(design,)`` each.
     keep
-        Names of `MINUTE_TRACE`.
+        Names of `minute_steps.TRACE`.
 
     Returns
     -------

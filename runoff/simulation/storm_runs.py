@@ -24,7 +24,7 @@ from runoff.simulation.signs import refuse_open_balance
 from runoff.simulation.start import CARRIED
 from runoff.simulation.weather_side import SIDE_STORES, deck_of, passes, run_weather_above
 
-#: What can be kept beside the names of `kernel.MINUTE_TRACE`: all that leaves the planted area, mm per step, and what leaves the
+#: What can be kept beside the names of `minute_steps.TRACE`: all that leaves the planted area, mm per step, and what leaves the
 #: whole roof, L/s.
 FLOWS = ("overflow", "discharge")
 _LEAVE = ("drained", "spilled")
@@ -70,7 +70,7 @@ def storm_flows(
     storm
         Rain in steps of 1 min to 1 h, on ``time`` alone; other weather as in `runoff.simulate`.
     keep
-        Names of `FLOWS` and of `kernel.MINUTE_TRACE`; none where the last stores are all that is asked for.
+        Names of `FLOWS` and of `minute_steps.TRACE`; none where the last stores are all that is asked for.
     start_moisture, climate, rules, **words
         As in `runoff.simulate`.
     changed

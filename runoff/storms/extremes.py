@@ -313,23 +313,8 @@ def _labelled_levels(
     )
 
 
-def gumbel_frequency_factor(return_period_years: Any, years: int | None = None) -> Any:
-    """Return K of ``x_T = mean + K s`` for the Gumbel distribution.
-
-    Without `years`, ``K = -(sqrt(6)/pi)(0.5772 + ln ln(T/(T-1)))``. With it, ``K = (y_T - ybar_n)/sigma_n``, with mean
-    and spread of the reduced variate at the Weibull positions of a sample of that size (FHWA HDS-2, 2002, Table 4.12).
-    """
-    variate = -np.log(-np.log1p(-1.0 / _checked_periods(return_period_years)))
-    if years is None:
-        return (variate - np.euler_gamma) * math.sqrt(6.0) / math.pi
-    mean, spread = gumbel_sample_variate(years)
-    return (variate - mean) / spread
-
-
-def gumbel_sample_variate(years: int) -> tuple[float, float]:
+def _gumbel_sample_variate(years: int) -> tuple[float, float]:
     """Return mean and standard deviation of the Gumbel reduced variate at the Weibull positions of `years` values."""
-    if years < 2:
-        raise StormError(f"gumbel_sample_variate: {years} years; at least two are needed")
     variate = -np.log(-np.log1p(-plotting_positions(years, "weibull")))
     return float(variate.mean()), float(variate.std())
 
@@ -353,7 +338,7 @@ def _parameters(samples: np.ndarray, distribution: str, method: str) -> np.ndarr
         return fixed_shape_fit(samples, 0.0) if distribution == "gumbel" else _gev_l_moments(samples)
     mean, spread = samples.mean(axis=1), samples.std(axis=1, ddof=1)
     if method == "frequency-factor":
-        variate_mean, variate_spread = gumbel_sample_variate(samples.shape[1])
+        variate_mean, variate_spread = _gumbel_sample_variate(samples.shape[1])
     else:
         variate_mean, variate_spread = np.euler_gamma, math.pi / math.sqrt(6.0)
     scale = spread / variate_spread

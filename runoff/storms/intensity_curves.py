@@ -115,13 +115,6 @@ class IntensityCurve:
         exponent = "" if self.c == 1.0 else f"^{self.c:.4g}"
         return f"i = {self.a:.5g} / {bracket}{exponent}, i in mm/h, t in min"
 
-    @property
-    def montana(self) -> tuple[float, float]:
-        """Montana coefficients (a, b) of ``h = a t^(1-b)``, h in mm, t in minutes; for a power curve only."""
-        if self.b or self.e != 1.0:
-            raise StormError(f'{self.source}: Montana coefficients belong to a power curve; fit it with form="power"')
-        return self.a / 60.0, self.c
-
     def intensity(self, duration: Any) -> float:
         """Return the mean intensity, mm/h, over a duration such as ``"15min"``."""
         minutes = minutes_of(duration, "duration", self.source)

@@ -36,6 +36,14 @@ def test_without_arguments_it_runs_an_invented_grid(tmp_path: Path, capsys: pyte
     assert np.isnan(rain).sum() == 12  # the lake
 
 
+def test_the_roof_is_told_in_the_units_asked_for(capsys: pytest.CaptureFixture[str]) -> None:
+    # by hand: 120 m2 / (0.3048 m)^2 = 1,291.7 ft2
+    for words, area in (([], "120 m2"), (["--units", "us"], "1,292 ft2")):
+        assert main(["stream", "--estimate", "--out", "a.zarr", *words]) == 0
+        roof = capsys.readouterr().out.splitlines()[0]
+        assert roof.startswith("Roof     ") and roof.endswith(f", {area}, 85 % planted")
+
+
 def test_what_is_finished_is_not_done_again(capsys: pytest.CaptureFixture[str]) -> None:
     words = ["stream", "--piece", "lat=1", "--series", "overflow", "--out", "a.zarr"]
     assert main(words) == 0

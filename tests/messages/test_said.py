@@ -12,7 +12,6 @@ import xarray as xr
 import runoff
 from runoff import plots
 from runoff.cli.entry import main
-from runoff.storms.extremes import gumbel_sample_variate
 
 DAYS = pd.date_range("2001-05-01", periods=30)
 
@@ -93,7 +92,6 @@ SAID: list[tuple[Callable[[Things], Any], str]] = [
      "dd.csv: there is a header and no row below it; each row is a duration and its depths"),
     (lambda t: runoff.read_depth_duration(t.file("dd.csv", "duration,2,10\n5min,1,2\n5min,1,2\n"), units="mm"),
      "dd.csv: duration 5min is given twice; keep one row per duration"),
-    (lambda t: gumbel_sample_variate(1), "gumbel_sample_variate: 1 years; at least two are needed"),
     (lambda t: runoff.fit_tray(t.tray[["reference_et", "rain"]], 60.0),
      "fit_tray: needs a column water_mm or weight_kg (given are reference_et, rain)"),
     (lambda t: runoff.fit_tray(t.tray), "fit_tray: depth_mm is needed beside a table, the depth of the medium in the tray"),

@@ -6,7 +6,7 @@ import xarray as xr
 
 from runoff.storms.depth_duration import reduced_variate
 from runoff.storms.event_separation import percentile_event, rain_events, water_quality_volume
-from runoff.storms.extremes import gumbel_frequency_factor, gumbel_sample_variate
+from runoff.storms.extremes import ExtremeFit, fit_extremes
 from runoff.storms.ranks import plotting_positions
 from runoff.units import convert
 from tests.published.cases import each_row, hold, numbers, read_cases
@@ -17,22 +17,34 @@ def rain_of(values, freq: str, units: str) -> xr.DataArray:
     return xr.DataArray(np.asarray(values, float), {"time": times}, "time", name="rain", attrs={"units": units})
 
 
+#: Mean of the samples that are fitted; their standard deviation is 1, so that ``x_T - mean`` is the frequency factor K.
+MEAN = 10.0
+
+
+def fit_of_a_sample(years: int | None) -> ExtremeFit:
+    """Fit Gumbel to a sample of `years` values by the frequency factor of that size; None: by moments, any size."""
+    values = np.linspace(-1.0, 1.0, years or 30)
+    return fit_extremes(MEAN + values / values.std(ddof=1), method="frequency-factor" if years else "moments")
+
+
 @each_row(read_cases("gumbel_frequency_factors.csv"))
 def test_frequency_factor(row: dict) -> None:
-    years = int(row["years"]) if row["years"] else None
+    fit = fit_of_a_sample(int(row["years"]) if row["years"] else None)
     if row["quantity"] == "factor":
-        hold(gumbel_frequency_factor(float(row["return_period_years"]), years), row)
+        hold(fit.return_level(float(row["return_period_years"])) - MEAN, row)
+    elif row["quantity"].startswith("spread"):
+        hold(1.0 / fit.scale, row)  # scale = standard deviation / spread of the variate
     else:
-        hold(gumbel_sample_variate(years)[row["quantity"].startswith("spread")], row)
+        hold((MEAN - fit.location) / fit.scale, row)  # location = mean - mean of the variate x scale
 
 
 @each_row(read_cases("gumbel_levels.csv"))
 def test_gumbel_by_moments(row: dict) -> None:
-    years = int(row["years"]) if row["years"] else None
+    fit = fit_of_a_sample(int(row["years"]) if row["years"] else None)
     mean, spread = float(row["mean"]), float(row["standard_deviation"])
 
     def level(period: float) -> float:
-        return mean + gumbel_frequency_factor(period, years) * spread
+        return mean + (fit.return_level(period) - MEAN) * spread
 
     if row["quantity"] == "level":
         hold(level(float(row["return_period_years"])), row)

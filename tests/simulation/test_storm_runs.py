@@ -5,11 +5,12 @@ import pytest
 import xarray as xr
 
 import runoff
+from runoff.balance import minute_steps
 from runoff.simulation import kernel, storm_flows
 from runoff.simulation.start import CARRIED
 
 STORM = runoff.followed_by_dry(runoff.design_storm(depth_mm=70.0, duration="24h", step="5min"), 6.0)
-KEEP = ("discharge", "overflow", *kernel.MINUTE_TRACE)
+KEEP = ("discharge", "overflow", *minute_steps.TRACE)
 
 
 def roofs() -> list[runoff.Roof]:

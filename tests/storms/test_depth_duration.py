@@ -447,14 +447,6 @@ def test_a_fit_stays_where_depth_rises_with_duration() -> None:
     assert fit_intensity(table_of(rows), form="sherman", return_period_years=2).c == pytest.approx(1.0, abs=1e-6)
 
 
-def test_montana_coefficients_give_depth_in_mm() -> None:
-    curve = IntensityCurve(a=300.0, c=0.6)
-    a, b = curve.montana
-    assert a * 30.0 ** (1 - b) == pytest.approx(curve.depth("30min"))
-    with pytest.raises(StormError, match='Montana coefficients belong to a power curve; fit it with form="power"'):
-        _ = IntensityCurve(a=300.0, b=5.0, c=0.6).montana
-
-
 def test_formula_in_words() -> None:
     assert IntensityCurve(a=1305.3, b=7.85, c=0.75).formula == "i = 1305.3 / (t + 7.85)^0.75, i in mm/h, t in min"
     assert IntensityCurve(a=1200, b=18).formula == "i = 1200 / (t + 18), i in mm/h, t in min"

@@ -15,7 +15,6 @@ from runoff.storms.design_storms import design_storm
 from runoff.storms.extremes import (
     ExtremeFit,
     fit_extremes,
-    gumbel_frequency_factor,
     return_levels,
 )
 from runoff.storms.rain_maxima import FIXED_INTERVAL_FACTORS, annual_maxima, largest_depths
@@ -52,10 +51,11 @@ def real_rain(path: Path, kind: str) -> xr.DataArray:
 def gumbel_standard_error(standard_deviation, return_period_years, years):
     """Return the standard error of a Gumbel return level fitted by moments.
 
-    ``SE = s sqrt((1 + 1.1396 K + 1.1 K^2) / n)`` with the infinite-sample K. From memory (usual attribution: Kite 1977); it
+    ``SE = s sqrt((1 + 1.1396 K + 1.1 K^2) / n)`` with K of an infinite sample, ``-(sqrt(6)/pi)(0.5772 + ln ln(T/(T-1)))``. From memory (usual attribution: Kite 1977); it
     reproduces the printed 95 % limits (1.96 SE) of the Canadian engineering-climate files.
     """
-    factor = gumbel_frequency_factor(return_period_years)
+    odds = return_period_years / (return_period_years - 1.0)
+    factor = -(np.euler_gamma + np.log(np.log(odds))) * np.sqrt(6.0) / np.pi
     return standard_deviation * np.sqrt((1.0 + 1.1396 * factor + 1.1 * factor**2) / years)
 
 
