@@ -51,8 +51,9 @@ def real_rain(path: Path, kind: str) -> xr.DataArray:
 def gumbel_standard_error(standard_deviation, return_period_years, years):
     """Return the standard error of a Gumbel return level fitted by moments.
 
-    ``SE = s sqrt((1 + 1.1396 K + 1.1 K^2) / n)`` with K of an infinite sample, ``-(sqrt(6)/pi)(0.5772 + ln ln(T/(T-1)))``. From memory (usual attribution: Kite 1977); it
-    reproduces the printed 95 % limits (1.96 SE) of the Canadian engineering-climate files.
+    ``SE = s sqrt((1 + 1.1396 K + 1.1 K^2) / n)`` with K of an infinite sample, ``-(sqrt(6)/pi)(0.5772 + ln ln(T/(T-1)))``.
+    From memory (usual attribution: Kite 1977); it reproduces the printed 95 % limits (1.96 SE) of the Canadian
+    engineering-climate files.
     """
     odds = return_period_years / (return_period_years - 1.0)
     factor = -(np.euler_gamma + np.log(np.log(odds))) * np.sqrt(6.0) / np.pi
