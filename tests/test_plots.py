@@ -11,7 +11,7 @@ import xarray as xr
 from matplotlib.collections import LineCollection
 
 import runoff
-from runoff.findings.spells import WET_BANDS, band_of
+from runoff.findings.spells import WET_BANDS, band_of, spells
 from runoff.plots import (
     monthly_balance,
     monthly_balance_figure,
@@ -21,7 +21,6 @@ from runoff.plots import (
     year_figure,
 )
 from runoff.plots.spell_bands import look_of
-from runoff.plots.spell_calendar import spells
 
 MM_PER_INCH = 25.4  # exact by definition of the inch
 

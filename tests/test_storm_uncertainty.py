@@ -88,3 +88,29 @@ def test_bad_input(roof: runoff.Roof, storm: xr.DataArray) -> None:
         runoff.storm_uncertainty(roof, storm, members=3)
     with pytest.raises(StormError, match=r"^storm_uncertainty: one storm on time is needed"):
         runoff.storm_uncertainty(roof, storm.expand_dims(design=2), members=10)
+
+
+def test_weather_that_is_no_storm(roof: runoff.Roof, storm: xr.DataArray) -> None:
+    wanted = "rain in steps of 1 min to 1 h, as runoff.design_storm returns it"
+    weather = runoff.open_sample().isel(time=slice(0, 3))
+    held = ", ".join(map(str, weather.drop_vars("rain").data_vars))
+    daily = f"storm_uncertainty: storm must be {wanted} (given steps of 24 h); a daily record holds no storm peak"
+    said = [
+        (weather, daily),
+        (weather["rain"], daily),
+        (weather.drop_vars("rain"), f"storm_uncertainty: storm must hold {wanted} (given a Dataset that holds {held})"),
+        (
+            xr.Dataset({"rain": storm.expand_dims(design=2)}),
+            "storm_uncertainty: one storm on time is needed (given design, time)",
+        ),
+        (storm.isel(time=0), "storm_uncertainty: one storm on time is needed (given a single number)"),
+    ]
+    for given, words in said:
+        with pytest.raises(StormError, match=f"^{re.escape(words)}$"):
+            runoff.storm_uncertainty(roof, given, members=10)
+
+
+def test_a_dataset_may_hold_the_storm(roof: runoff.Roof, storm: xr.DataArray, ranges: xr.Dataset) -> None:
+    beside = xr.Dataset({"rain": storm})
+    found = runoff.storm_uncertainty(roof, beside, ranges=DETENTION, members=12, start_moisture="field-capacity")
+    np.testing.assert_array_equal(found["peak_cut"], ranges["peak_cut"])

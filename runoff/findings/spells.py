@@ -90,6 +90,71 @@ def spell_lengths(running: np.ndarray) -> np.ndarray:
     return running[ends]
 
 
+class Spell(NamedTuple):
+    """Consecutive days of one kind: place in the record and length in days."""
+
+    first: int
+    length: int
+
+
+def spells(flags: np.ndarray) -> list[Spell]:
+    """Return every run of true days.
+
+    Parameters
+    ----------
+    flags
+        One day after the other, shape ``(time,)``.
+
+    Examples
+    --------
+    >>> spells(np.array([True, True, False, True]))
+    [Spell(first=0, length=2), Spell(first=3, length=1)]
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], np.asarray(flags).astype(int), [0]])))
+    return [Spell(int(a), int(b - a)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+class SpellsOfRecord(NamedTuple):
+    """What is told of the spells of one kind.
+
+    Parameters
+    ----------
+    long
+        Spells of at least so many days.
+    longest
+        The longest, of equals the first; None without any.
+    band
+        Its band.
+    """
+
+    long: int
+    longest: Spell | None
+    band: Band | None
+
+
+def spells_of_record(flags: np.ndarray, bands: tuple[Band, ...], least_days: int) -> SpellsOfRecord:
+    """Return how many spells last long, and the longest of a record.
+
+    Parameters
+    ----------
+    flags
+        One day after the other, shape ``(time,)``.
+    bands
+        `WET_BANDS` or `DRY_BANDS`.
+    least_days
+        Days from which a spell is long.
+
+    Returns
+    -------
+    SpellsOfRecord
+        Lengths in days. A spell counts whole, in the length it has reached at the end of the record.
+    """
+    found = spells(flags)
+    longest = max(found, key=lambda one: one.length, default=None)
+    band = band_of(longest.length, bands) if longest else None
+    return SpellsOfRecord(sum(one.length >= least_days for one in found), longest, band)
+
+
 def spells_per_year(days: xr.Dataset, years: float) -> xr.Dataset:
     """Return how often spells of each length occur: ``wet_spells`` and ``dry_spells`` per year.
 
@@ -157,3 +222,16 @@ def damage_index(run: xr.Dataset, *, warm_c: float | None = None) -> xr.DataArra
     )
     index.attrs = {"units": "1", "long_name": "damage to roots this season (0 none, 4 worst)"}
     return index.rename("damage_index")
+
+
+def years_of_harm(harm: xr.DataArray, least: int) -> int:
+    """Return in how many calendar years roots bear harm, on whatever day.
+
+    Parameters
+    ----------
+    harm
+        From `damage_index`, of one roof at one site.
+    least
+        Damage index from which it counts.
+    """
+    return int(np.unique(harm["time"].dt.year.to_numpy()[harm.to_numpy() >= least]).size)

@@ -305,6 +305,35 @@ def years_of_record(time: xr.DataArray) -> float:
     return float(sum(count / _days_in_year(int(year), calendar) for year, count in zip(years, days, strict=True)))
 
 
+def typical_year(totals: xr.Dataset, time: xr.DataArray) -> int:
+    """Return the complete year whose rain is nearest the median; in a short record the fullest year.
+
+    Parameters
+    ----------
+    totals
+        From `yearly_totals`, of one roof at one site.
+    time
+        Its days.
+    """
+    count = np.unique(time.dt.year.to_numpy(), return_counts=True)[1]
+    full = totals["rain"][np.flatnonzero(count >= min(360, int(count.max())))]
+    return int(full["year"][int(np.argmin(abs(full - full.median()).to_numpy()))])
+
+
+def day_of_most_overflow(days: xr.Dataset, year: int) -> Any:
+    """Return the date of the largest overflow of a year, the first of equals.
+
+    Parameters
+    ----------
+    days
+        A daily run of one roof at one site, or one brought to days.
+    year
+        Calendar year that it holds.
+    """
+    overflow = days["overflow"][np.flatnonzero((days["time"].dt.year == year).to_numpy())]
+    return overflow["time"].to_numpy()[int(np.argmax(overflow.to_numpy()))]
+
+
 def _days_in_year(year: int, calendar: str) -> int:
     if calendar == "360_day":
         return 360

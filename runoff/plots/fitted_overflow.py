@@ -5,12 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
+from runoff.findings.measured import COMPARED, days_with_reading, overflow_by_month, overflow_of_record
 from runoff.plots.style import BLUE, INK, ORANGE, SKY, DescribedFigure, new_figure, styled
 from runoff.saying.scales import Units
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from runoff.calibration import RoofFit
 
 
@@ -40,10 +42,10 @@ def fitted_overflow_figure(fit: RoofFit, *, invented: bool = False, units: str =
         For units that are neither.
     """
     shown = Units(units)
-    days = _by_days(fit).dropna(subset=["observed"])
-    columns = ["observed", "described", "fitted"]
-    depths = days[columns].apply(lambda column: shown.show(column, "mm"))
-    monthly = depths.groupby(pd.DatetimeIndex(days.index).to_period("M")).sum()
+    days = days_with_reading(fit.series, fit.step_hours)
+    depths, monthly = (
+        one[list(COMPARED)].apply(lambda column: shown.show(column, "mm")) for one in (days, overflow_by_month(days))
+    )
     figure = new_figure(7.0)
     above, below = figure.subplots(2, 1, height_ratios=(1.0, 1.35))
     place = np.arange(len(monthly))
@@ -66,18 +68,8 @@ def fitted_overflow_figure(fit: RoofFit, *, invented: bool = False, units: str =
     return figure
 
 
-def _by_days(fit: RoofFit) -> pd.DataFrame:
-    """Return the series by days; a day with a step without a reading has none."""
-    if fit.step_hours == 24.0:
-        return fit.series
-    each = fit.series.groupby(pd.DatetimeIndex(fit.series.index).floor("D"))
-    whole = each["observed"].count() == round(24.0 / fit.step_hours)
-    sums = each[["observed", "described", "fitted"]].sum()
-    return sums.where(whole).assign(part=each["part"].first())
-
-
 def _sentence(fit: RoofFit, days: pd.DataFrame, shown: Units) -> str:
-    sums = {name: shown.say(float(days[name].sum()), "mm", 3) for name in ("observed", "described", "fitted")}
+    sums = {name: shown.say(depth, "mm", 3) for name, depth in overflow_of_record(days).items()}
     words = (
         f"Over {len(days)} days with a reading {sums['observed']} of overflow were measured; the roof as described gives "
         f"{sums['described']}, as fitted {sums['fitted']}"

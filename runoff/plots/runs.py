@@ -19,6 +19,9 @@ STORES: dict[str, str] = {
     "board_water": "free water below the medium",
 }
 
+#: What arrives on the planted area: its word, and its name in a run.
+ARRIVING: dict[str, str] = {"rain": "rain", "run-on": "run_on", "watering": "irrigation"}
+
 
 def one_run(run: Any, where: str, needed: tuple[str, ...] = ("rain", "overflow", "medium_water")) -> xr.Dataset:
     """Return `run` when it is the result of one roof at one site, or stop with what to do.

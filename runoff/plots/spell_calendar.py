@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from textwrap import fill
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -13,8 +13,18 @@ from matplotlib.legend import Legend
 from matplotlib.legend_handler import HandlerPatch
 from matplotlib.patches import Patch, Rectangle
 
-from runoff.findings.spells import DRY_BANDS, WET_BANDS, Band, band_of, damage_index
-from runoff.findings.yearly import to_days
+from runoff.findings.spells import (
+    DRY_BANDS,
+    WET_BANDS,
+    Band,
+    Spell,
+    band_of,
+    damage_index,
+    spells,
+    spells_of_record,
+    years_of_harm,
+)  # fmt: skip
+from runoff.findings.yearly import to_days, yearly_totals
 from runoff.plots.runs import one_run
 from runoff.plots.spell_bands import look_of
 from runoff.plots.style import INK, PALE, SOFT, DescribedFigure, new_figure, styled
@@ -26,25 +36,6 @@ _ROW_IN, _LEGEND_IN, _WORDS_IN = 0.19, 1.7, 1.05  # heights: one year, the legen
 
 _LINE_WORDS = "line: harm that lasts to the end of the season"
 _LASTING = 2  # the damage index from which harm is drawn to last: stress likely
-
-
-class Spell(NamedTuple):
-    """Consecutive days of one kind: place in the record and length in days."""
-
-    first: int
-    length: int
-
-
-def spells(flags: np.ndarray) -> list[Spell]:
-    """Return every run of true days.
-
-    Examples
-    --------
-    >>> spells(np.array([True, True, False, True]))
-    [Spell(first=0, length=2), Spell(first=3, length=1)]
-    """
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], np.asarray(flags).astype(int), [0]])))
-    return [Spell(int(a), int(b - a)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
 @styled
@@ -88,13 +79,13 @@ def spell_calendar_figure(run: xr.Dataset) -> DescribedFigure:
                 linewidth=0.8 if is_open else 0.0,
             )
         )  # fmt: skip
-    harm = damage_index(daily, warm_c=warm_c).to_numpy()
-    _lasting(axes, harm, row, day)
+    harm = damage_index(daily, warm_c=warm_c)
+    _lasting(axes, harm.to_numpy(), row, day)
     _rows_and_months(axes, rows, time.dt.calendar)
-    _counts(axes, rows, years, wet, dry)
+    _counts(axes, rows, yearly_totals(daily))
     _legends(below, warm_c if "tmean" in daily else None)
     axes.set_title(f"Waterlogged and dry spells{invented_note(run.attrs)}")
-    harmed = len(set(years[harm >= _LASTING].tolist()))
+    harmed = years_of_harm(harm, _LASTING)
     figure.description = _sentence(time.to_numpy(), wet, dry, len(rows), harmed, run.attrs)
     return figure
 
@@ -147,12 +138,12 @@ def _rows_and_months(axes: Any, rows: dict[int, int], kind: str) -> None:
         axes.spines[side].set_visible(False)
 
 
-def _counts(axes: Any, rows: dict[int, int], years: np.ndarray, wet: np.ndarray, dry: np.ndarray) -> None:
+def _counts(axes: Any, rows: dict[int, int], totals: xr.Dataset) -> None:
     style = {"xycoords": ("axes fraction", "data"), "va": "center", "ha": "right", "annotation_clip": False}
     small = {"fontsize": 8.5 if len(rows) <= 40 else 6.5}
     for year, row in rows.items():
-        for place, flags in ((1.062, wet), (1.122, dry)):
-            count = int(flags[years == year].sum())
+        for place, name in ((1.062, "waterlogged_days"), (1.122, "dry_days")):
+            count = int(totals[name].sel(year=year))
             axes.annotate(f"{count}", (place, row), color=INK if count else SOFT, **style, **small)
     for place, height, words in ((1.062, 4, "water-\nlogged"), (1.122, 4, "dry"), (1.122, 17, "days")):
         axes.annotate(
@@ -200,16 +191,14 @@ def _bar_of(heights: dict[Patch, float], *, hanging: bool) -> Any:
 def _sentence(time: np.ndarray, wet: np.ndarray, dry: np.ndarray, years: int, harmed: int, attrs: Any) -> str:
     parts = []
     for words, flags, bands, limit in (("waterlogged", wet, WET_BANDS, 8), ("dry", dry, DRY_BANDS, 14)):
-        found = spells(flags)
-        if not found:
+        found = spells_of_record(flags, bands, limit)
+        if found.longest is None:
             parts.append(f"no day was {words}")
             continue
-        longest = max(found, key=lambda one: one.length)
-        band = band_of(longest.length, bands)
-        count = sum(one.length >= limit for one in found)
         parts.append(
-            f"{count or 'no'} {words} spell{'' if count == 1 else 's'} of {limit} days or more, the longest {days(longest.length)} "
-            f"from {date_words(time[longest.first])} (band: {band.words if band else 'none'})"
+            f"{found.long or 'no'} {words} spell{'' if found.long == 1 else 's'} of {limit} days or more, the longest "
+            f"{days(found.longest.length)} from {date_words(time[found.longest.first])} "
+            f"(band: {found.band.words if found.band else 'none'})"
         )
     if harmed:
         parts.append(f"in {harmed} of the years roots bear the harm of a warm wet spell of that season")

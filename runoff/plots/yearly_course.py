@@ -9,10 +9,10 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError
-from runoff.findings.spells import running_spell
-from runoff.findings.yearly import to_days
+from runoff.findings.spells import spells
+from runoff.findings.yearly import day_of_most_overflow, to_days, typical_year, yearly_totals
 from runoff.plots.label_spacing import spread
-from runoff.plots.runs import STORES, one_run
+from runoff.plots.runs import ARRIVING, STORES, one_run
 from runoff.plots.style import (
     BLACK,
     BLUE,
@@ -70,9 +70,9 @@ def year_figure(run: xr.Dataset, year: int | None = None, *, units: str = "si") 
     """
     shown = Units(units)
     daily = to_days(one_run(run, "year_figure"))
-    chosen = _typical_year(daily) if year is None else int(year)
-    signs = daily.assign(wet_spell=running_spell(daily["waterlogged"]))
-    part = signs.isel(time=np.flatnonzero((signs["time"].dt.year == chosen).to_numpy()))
+    totals = yearly_totals(daily)
+    chosen = typical_year(totals, daily["time"]) if year is None else int(year)
+    part = daily.isel(time=np.flatnonzero((daily["time"].dt.year == chosen).to_numpy()))
     if part.sizes["time"] == 0:
         years = daily["time"].dt.year.to_numpy()
         raise RunoffError(f"year_figure: the run has no year {chosen}; it holds {years[0]} to {years[-1]}")
@@ -83,7 +83,8 @@ def year_figure(run: xr.Dataset, year: int | None = None, *, units: str = "si") 
     day = part["time"].dt.dayofyear.to_numpy() - 1.0
     _hanging_rain(rain, day, part, shown)
     _stores(stores, day, part, shown)
-    _signs(signs_axes, day, part)
+    of_year = totals.sel(year=chosen)
+    _signs(signs_axes, day, part, of_year)
     overflow.stairs(shown.show(part["overflow"].to_numpy(), "mm"), _edges(day), fill=True, color=BLUE)
     overflow.set_ylabel(f"overflow,\n{shown.name('mm')} per day")
     overflow.set_ylim(0.0, _top(overflow.get_ylim()[1], part["overflow"], shown))
@@ -99,16 +100,8 @@ def year_figure(run: xr.Dataset, year: int | None = None, *, units: str = "si") 
     _month_axis(overflow, part, chosen)
     rain.set_title(f"Water on the planted roof in {chosen}{invented_note(run.attrs)}")
     figure.align_ylabels()
-    figure.description = _sentence(part, chosen, shown, run.attrs)
+    figure.description = _sentence(of_year, day_of_most_overflow(part, chosen), shown, run.attrs)
     return figure
-
-
-def _typical_year(daily: xr.Dataset) -> int:
-    """Return the complete year whose rain is nearest the median; in a short record the fullest year."""
-    by_year = daily["rain"].groupby(daily["time"].dt.year)
-    total, count = by_year.sum("time"), by_year.count("time")
-    full = total.where(count >= min(360, int(count.max())), drop=True)
-    return int(full["year"][int(np.argmin(abs(full - full.median()).to_numpy()))])
 
 
 def _top(automatic: float, values: xr.DataArray, shown: Units) -> float:
@@ -154,12 +147,13 @@ def _stores(axes: Any, day: np.ndarray, part: xr.Dataset, shown: Units) -> None:
     axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=3, borderaxespad=0.2, columnspacing=1.4)
 
 
-def _signs(axes: Any, day: np.ndarray, part: xr.Dataset) -> None:
+def _signs(axes: Any, day: np.ndarray, part: xr.Dataset, totals: xr.Dataset) -> None:
     wet, dry = (part[name].to_numpy().astype(bool) for name in ("waterlogged", "dry"))
-    for row, flags, color, hatch in ((1, wet, BLUE, "////"), (0, dry, ORANGE, "....")):
+    counts = (int(totals["waterlogged_days"]), int(totals["dry_days"]))
+    for row, flags, count, color, hatch in ((1, wet, counts[0], BLUE, "////"), (0, dry, counts[1], ORANGE, "....")):
         axes.broken_barh(_bars(flags, day), (row + 0.08, 0.84), facecolor=color, edgecolor=BLACK, hatch=hatch, lw=0.3)
         axes.annotate(
-            days(flags.sum()), (1.012, row + 0.5), xycoords=("axes fraction", "data"), va="center", fontsize=8.5,
+            days(count), (1.012, row + 0.5), xycoords=("axes fraction", "data"), va="center", fontsize=8.5,
             color=INK, annotation_clip=False,
         )  # fmt: skip
     axes.set_ylim(0.0, 2.0)
@@ -170,8 +164,7 @@ def _signs(axes: Any, day: np.ndarray, part: xr.Dataset) -> None:
 
 def _bars(flags: np.ndarray, day: np.ndarray) -> list[tuple[float, float]]:
     """Return start and length of each spell of true days."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(int), [0]])))
-    return [(float(day[first]), float(last - first)) for first, last in zip(edges[::2], edges[1::2], strict=True)]
+    return [(float(day[one.first]), float(one.length)) for one in spells(flags)]
 
 
 def _month_axis(axes: Any, part: xr.Dataset, year: int) -> None:
@@ -186,17 +179,19 @@ def _month_axis(axes: Any, part: xr.Dataset, year: int) -> None:
     axes.set_xlabel(f"month of {year}")
 
 
-def _sentence(part: xr.Dataset, year: int, shown: Units, attrs: Any) -> str:
-    rain, overflow = float(part["rain"].sum()), float(part["overflow"].sum())
-    wet, dry = int(part["waterlogged"].sum()), int(part["dry"].sum())
-    text = f"Year {year}{invented_note(attrs)}: of {shown.say(rain, 'mm', 3)} of rain {shown.say(overflow, 'mm', 3)} left as overflow"
+def _sentence(totals: xr.Dataset, wettest: Any, shown: Units, attrs: Any) -> str:
+    year, overflow = int(totals["year"]), float(totals["overflow"])
+    wet, dry = int(totals["waterlogged_days"]), int(totals["dry_days"])
+    depths = {words: float(totals[name]) for words, name in ARRIVING.items() if name in totals}
+    told = [f"{shown.say(mm, 'mm', 3)} of {words}" for words, mm in depths.items() if mm > 0 or words == "rain"]
+    arrived = " and ".join([", ".join(told[:-1]), told[-1]] if told[1:] else told)
+    text = f"Year {year}{invented_note(attrs)}: of {arrived} {shown.say(overflow, 'mm', 3)} left as overflow"
     if overflow > 0:
-        most = int(np.argmax(part["overflow"].to_numpy()))
         text += (
-            f", at most {shown.say(float(part['overflow'][most]), 'mm', 3)} on one day "
-            f"({date_words(part['time'].to_numpy()[most])}; the sum of a day, not a storm peak)"
+            f", at most {shown.say(float(totals['peak_overflow']), 'mm', 3)} on one day "
+            f"({date_words(wettest)}; the sum of a day, not a storm peak)"
         )
     text += f"; the medium was {f'waterlogged on {days(wet)}' if wet else 'waterlogged on no day'}"
     if wet:
-        text += f" (longest spell {days(float(part['wet_spell'].max()))})"
+        text += f" (longest spell {days(float(totals['longest_waterlogged_spell']))})"
     return f"{text} and dry on {days(dry)}."

@@ -33,7 +33,7 @@ _LEAST_MEMBERS = 10
 
 def storm_uncertainty(
     roof: Roof,
-    storm: xr.DataArray,
+    storm: xr.DataArray | xr.Dataset,
     *,
     ranges: Ranges | None = None,
     members: int = 40,
@@ -72,7 +72,7 @@ def storm_uncertainty(
     SizingError
         Under 10 members, or for ranges that make no roof.
     StormError
-        For a daily record or a storm without rain.
+        For anything but one storm on ``time``: several storms, a Dataset without ``rain``, a daily record, a storm without rain.
 
     Notes
     -----
@@ -81,18 +81,34 @@ def storm_uncertainty(
     refuse_other_kinds("storm_uncertainty", roof=roof, storm=storm)
     if members < _LEAST_MEMBERS:
         raise SizingError(f"storm_uncertainty: members must be at least {_LEAST_MEMBERS} (given {members})")
-    if "design" in storm.dims or storm.ndim != 1:
-        raise StormError(f"storm_uncertainty: one storm on time is needed (given {', '.join(map(str, storm.dims))})")
+    _refuse_other_weather(storm)
     given: dict[str, Any] = {"start_moisture": start_moisture, "climate": climate, **words}
     start = {name: value for name, value in given.items() if value is not None}
     described = compare_storm(simulate(roof, storm, **start), roof, bare=bare)
     return ranges_beside(described, roof, storm, ranges=ranges, members=members, seed=seed, **start)
 
 
+def _refuse_other_weather(storm: xr.DataArray | xr.Dataset) -> None:
+    """Refuse what is not the rain of one storm on ``time``; a Dataset may hold it beside other weather."""
+    where, wanted = "storm_uncertainty", "rain in steps of 1 min to 1 h, as runoff.design_storm returns it"
+    if isinstance(storm, xr.Dataset) and "rain" not in storm:
+        held = ", ".join(map(str, storm.data_vars)) or "nothing"
+        raise StormError(f"{where}: storm must hold {wanted} (given a Dataset that holds {held})")
+    rain = storm["rain"] if isinstance(storm, xr.Dataset) else storm
+    if rain.dims != ("time",):
+        dims = ", ".join(map(str, rain.dims)) or "a single number"
+        raise StormError(f"{where}: one storm on time is needed (given {dims})")
+    hours = time_step(rain["time"]).hours
+    if hours > 1.0:
+        raise StormError(
+            f"{where}: storm must be {wanted} (given steps of {hours:g} h); a daily record holds no storm peak"
+        )
+
+
 def ranges_beside(
     described: xr.Dataset,
     roof: Roof,
-    storm: xr.DataArray,
+    storm: xr.DataArray | xr.Dataset,
     *,
     ranges: Ranges | None = None,
     members: int = 40,
