@@ -11,7 +11,7 @@ import xarray as xr
 from matplotlib.collections import LineCollection
 
 import runoff
-from runoff.findings.spells import WET_BANDS, band_of, spells
+from runoff.findings.spells import WET_BANDS, band_of, every_spell
 from runoff.plots import (
     monthly_balance,
     monthly_balance_figure,
@@ -216,8 +216,8 @@ class TestSpells:
         assert grey == sorted(grey, reverse=True)
 
     def test_spells_of_a_hand_made_row(self) -> None:
-        assert spells(np.array([0, 1, 1, 0, 0, 1])) == [(1, 2), (5, 1)]
-        assert spells(np.zeros(4)) == []
+        assert every_spell(np.array([0, 1, 1, 0, 0, 1])) == [(1, 2), (5, 1)]
+        assert every_spell(np.zeros(4)) == []
 
     def test_one_row_per_year_with_the_years_counts_beside_it(self, calendar, run: xr.Dataset) -> None:
         axes = calendar.axes[0]

@@ -97,7 +97,7 @@ class Spell(NamedTuple):
     length: int
 
 
-def spells(flags: np.ndarray) -> list[Spell]:
+def every_spell(flags: np.ndarray) -> list[Spell]:
     """Return every run of true days.
 
     Parameters
@@ -107,7 +107,7 @@ def spells(flags: np.ndarray) -> list[Spell]:
 
     Examples
     --------
-    >>> spells(np.array([True, True, False, True]))
+    >>> every_spell(np.array([True, True, False, True]))
     [Spell(first=0, length=2), Spell(first=3, length=1)]
     """
     edges = np.flatnonzero(np.diff(np.concatenate([[0], np.asarray(flags).astype(int), [0]])))
@@ -149,7 +149,7 @@ def spells_of_record(flags: np.ndarray, bands: tuple[Band, ...], least_days: int
     SpellsOfRecord
         Lengths in days. A spell counts whole, in the length it has reached at the end of the record.
     """
-    found = spells(flags)
+    found = every_spell(flags)
     longest = max(found, key=lambda one: one.length, default=None)
     band = band_of(longest.length, bands) if longest else None
     return SpellsOfRecord(sum(one.length >= least_days for one in found), longest, band)
@@ -230,7 +230,7 @@ def years_of_harm(harm: xr.DataArray, least: int) -> int:
     Parameters
     ----------
     harm
-        From `damage_index`, of one roof at one site.
+        From `damage_index`, 0 to 4 (a number without unit), of one roof at one site.
     least
         Damage index from which it counts.
     """

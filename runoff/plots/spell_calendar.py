@@ -20,7 +20,7 @@ from runoff.findings.spells import (
     Spell,
     band_of,
     damage_index,
-    spells,
+    every_spell,
     spells_of_record,
     years_of_harm,
 )  # fmt: skip
@@ -68,9 +68,9 @@ def spell_calendar_figure(run: xr.Dataset) -> DescribedFigure:
     axes, below = figure.subplots(2, 1, gridspec_kw={"height_ratios": [rows_in, _LEGEND_IN]})
     row = np.array([rows[int(year)] for year in years])
     bars: dict[tuple[Band, bool], list[np.ndarray]] = {}
-    for spell in spells(wet):
+    for spell in every_spell(wet):
         _cut(bars, spell, band_of(spell.length, WET_BANDS), row, day, cold)
-    for spell in spells(dry):
+    for spell in every_spell(dry):
         _cut(bars, spell, band_of(spell.length, DRY_BANDS), row, day, np.zeros(dry.size, dtype=bool), hanging=True)
     for (band, is_open), boxes in bars.items():
         axes.add_collection(
@@ -94,7 +94,7 @@ def _lasting(axes: Any, harm: np.ndarray, row: np.ndarray, day: np.ndarray) -> N
     """Draw the harm that lasts to the end of a season as a thin line on each row."""
     for level in range(_LASTING, len(WET_BANDS)):
         lines = []
-        for first, length in spells(harm == level):
+        for first, length in every_spell(harm == level):
             steps = np.arange(first, first + length)
             for piece in np.split(steps, np.flatnonzero(np.diff(row[steps]) != 0) + 1):
                 lines.append([(day[piece[0]], row[piece[0]]), (day[piece[0]] + piece.size, row[piece[0]])])

@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError
-from runoff.findings.spells import spells
+from runoff.findings.spells import every_spell
 from runoff.findings.yearly import day_of_most_overflow, to_days, typical_year, yearly_totals
 from runoff.plots.label_spacing import spread
 from runoff.plots.runs import ARRIVING, STORES, one_run
@@ -164,7 +164,7 @@ def _signs(axes: Any, day: np.ndarray, part: xr.Dataset, totals: xr.Dataset) -> 
 
 def _bars(flags: np.ndarray, day: np.ndarray) -> list[tuple[float, float]]:
     """Return start and length of each spell of true days."""
-    return [(float(day[one.first]), float(one.length)) for one in spells(flags)]
+    return [(float(day[one.first]), float(one.length)) for one in every_spell(flags)]
 
 
 def _month_axis(axes: Any, part: xr.Dataset, year: int) -> None:
