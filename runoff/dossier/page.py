@@ -20,6 +20,7 @@ from runoff.dossier.words import Image, in_units, quality_rows, title_and_site, 
 from runoff.findings.event_capture import ASKED, NAMED_EVENTS_MM, PERCENTILES
 from runoff.findings.spells import DRY_BANDS, WET_BANDS
 from runoff.findings.storm_comparison import with_comparison
+from runoff.findings.summary import RUN_ON
 from runoff.roof.assumed import assumptions
 from runoff.saying.dates import MONTHS
 from runoff.saying.scales import in_order
@@ -206,6 +207,7 @@ def _rows(evidence: Evidence) -> dict[str, Any]:
     return {
         "year": [
             _claim("Rain", "annual_rain", "yearly depth"),
+            *([_claim("Run-on, per planted area", RUN_ON, "yearly depth")] if RUN_ON in evidence.figures else []),
             _claim("Annual capture, per planted area", "annual_capture_mm", "yearly depth"),
             _claim("Retention, planted area", "retention", "share"),
             _claim("Annual capture, whole roof", "annual_capture_m3", "volume"),

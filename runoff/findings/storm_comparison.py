@@ -4,7 +4,7 @@ All three run through the same loop of minutes (`runoff.balance.minutes`), with 
 the bare and the gravel roof start dry. So what the outlets themselves hold back is not credited to the plants: under a storm
 that the outlets cannot take, all three peaks come close together, and a planted roof, which has less room per millimetre of
 height than a bare one, can peak higher. Every square metre has its share of the outlets, the unplanted part of the planted
-roof too.
+roof too. Run-on reaches all three alike: with the rain, or led to the outlets.
 """
 
 from __future__ import annotations
@@ -105,7 +105,8 @@ def compare_storm(
     -------
     xarray.Dataset
         Along ``surface`` (planted, bare, gravel): the figures of `STORM_FIGURES`, ``hydrograph`` (L/s) and
-        ``depth_on_deck`` (mm) on ``time``; ``rain`` (mm) and ``rain_intensity`` (mm/h). ``attrs["note"]`` says in words
+        ``depth_on_deck`` (mm) on ``time``; ``rain`` (mm) and ``rain_intensity`` (mm/h); where water runs on, ``run_on`` (mm per
+        step, mean of the whole roof), which all three roofs get. ``attrs["note"]`` says in words
         what the planted roof changes, ``attrs["curve_number_limits"]`` what a curve number does not say. Ranges of the
         peak: `runoff.storm_uncertainty`.
 
@@ -142,6 +143,10 @@ def compare_storm(
         },
         coords={"time": run["time"], "surface": [PLANTED, *surfaces]},
     ).drop_vars("design", errors="ignore")
+    if "run_on" in run:
+        of_the_roof = run["run_on"].to_numpy() * roof.planted_fraction
+        words = {"units": "mm", "long_name": "run-on, mean of the whole roof"}
+        result["run_on"] = ("time", of_the_roof, words)
     figures = _figures(flows, run["rain"].to_numpy(), hours, roof.area_m2)
     result = result.assign({name: ("surface", values) for name, values in figures.items()})
     return _with_words(result, run, roof)
@@ -298,11 +303,15 @@ def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str =
     step = time_step(comparison["time"]).minutes
     planted, bare = comparison.sel(surface=PLANTED), comparison.sel(surface=BARE)
     shed, bare_shed = float(planted["runoff_depth"]), float(bare["runoff_depth"])
-    rain = float(comparison["rain"].sum())
+    came = say(float(comparison["rain"].sum()), "mm", system=units) + " of rain"
+    alike = ""
+    if "run_on" in comparison:
+        came += f" and {say(float(comparison['run_on'].sum()), 'mm', system=units)} of run-on (mean of the whole roof)"
+        alike = " Each roof compared gets the same run-on; coefficients are of the rain alone."
     share = f", {100.0 * shed / bare_shed:.0f} % of it" if bare_shed > 0.0 else ""
     parts = [
-        f"Of {say(rain, 'mm', system=units)} of rain the bare roof sheds {say(bare_shed, 'mm', system=units)}; the planted roof, "
-        f"starting at {start.replace('-', ' ')}, sheds {say(shed, 'mm', system=units)}{share}."
+        f"Of {came} the bare roof sheds {say(bare_shed, 'mm', system=units)}; the planted roof, "
+        f"starting at {start.replace('-', ' ')}, sheds {say(shed, 'mm', system=units)}{share}.{alike}"
     ]
     passed = float(comparison["bypass_depth"]) if "bypass_depth" in comparison else 0.0
     if passed >= _TOLD_BYPASS_MM:
@@ -312,11 +321,11 @@ def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str =
         )
     if shed > 0.0 and bare_shed > 0.0:
         parts.append(_peak_words(planted, bare, step, units))
-        if float(bare["peak_coefficient"]) < _THROTTLED:
+        heaviest, passed_on = _of_the_heaviest(comparison, step)
+        if passed_on[BARE] < _THROTTLED:
             parts.append(
-                "The outlets hold back the bare roof too: it passes "
-                f"{100.0 * float(bare['peak_coefficient']):.0f} % of the heaviest rain, the planted roof "
-                f"{100.0 * float(planted['peak_coefficient']):.0f} %."
+                f"The outlets hold back the bare roof too: it passes {100.0 * passed_on[BARE]:.0f} % of {heaviest}, the planted roof "
+                f"{100.0 * passed_on[PLANTED]:.0f} %."
             )
             if float(planted["peak_cut"]) < LITTLE_CUT:
                 parts.append(
@@ -329,6 +338,16 @@ def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str =
             "too low."
         )
     return " ".join(parts)
+
+
+def _of_the_heaviest(comparison: xr.Dataset, step_minutes: float) -> tuple[str, dict[str, float]]:
+    """Return what the heaviest water of a step is, in words, and the share of it that each roof passes at its peak."""
+    shares = comparison["peak_coefficient"]
+    words = "the heaviest rain"
+    if "run_on" in comparison:
+        arriving = (comparison["rain"] + comparison["run_on"]).to_numpy()
+        shares, words = comparison["peak_runoff"] / largest_mean(arriving, step_minutes), f"{words} and run-on"
+    return words, {name: float(shares.sel(surface=name)) for name in (PLANTED, BARE)}
 
 
 def _peak_words(planted: xr.Dataset, bare: xr.Dataset, step_minutes: float, units: str) -> str:

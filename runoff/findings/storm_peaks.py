@@ -158,7 +158,7 @@ def sampled_storm_figures(
                 {
                     "storm_peak": peak,
                     "storm_peak_reduction": 1.0 - peak / existing_peak,
-                    "storm_capture_mm": depth - left,
+                    "storm_capture_mm": _arrived(comparison) - left,
                     "storm_runoff_coefficient": left / depth,
                 }
             ).reset_coords(drop=True)
@@ -185,6 +185,12 @@ _WORDS = {
 }
 
 
+def _arrived(comparison: xr.Dataset) -> xr.DataArray:
+    """Return the rain of a storm and, where there is any, its run-on, mm of the whole roof."""
+    rain = comparison["rain"].sum("time")
+    return rain + comparison["run_on"].sum("time") if "run_on" in comparison else rain
+
+
 def _of_one_storm(comparison: xr.Dataset) -> xr.Dataset:
     planted, bare = (comparison.sel(surface=name, drop=True) for name in (PLANTED, BARE))
     depth = comparison["rain"].sum("time")
@@ -196,7 +202,7 @@ def _of_one_storm(comparison: xr.Dataset) -> xr.Dataset:
             "storm_bare_peak": bare["peak_discharge"],
             "storm_peak_reduction": planted["peak_cut"],
             "storm_peak_delay": planted["peak_delay"],
-            "storm_capture_mm": depth - planted["runoff_depth"],
+            "storm_capture_mm": _arrived(comparison) - planted["runoff_depth"],
             "storm_runoff_coefficient": planted["runoff_coefficient"],
             "storm_bare_runoff_coefficient": bare["runoff_coefficient"],
             "storm_peak_coefficient": planted["peak_coefficient"],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from typing import Any
 
 import numpy as np
@@ -53,6 +53,9 @@ CLAIMS: dict[str, tuple[str, str]] = {
     "events_held_per_year": ("1", "rain events held per year"),
     "bare_events_held_per_year": ("1", "comparison roof: rain events held per year"),
 }
+#: Only where water runs on to a roof: name, and units and words.
+RUN_ON = "annual_run_on"
+_RUN_ON_WORDS = ("mm", "annual run-on, per planted area")
 #: The mean month, along ``month``.
 MONTHLY: dict[str, tuple[str, str]] = {
     "month_rain": ("mm", "rain of the mean month"),
@@ -82,6 +85,26 @@ FIGURES: dict[str, tuple[str, str]] = {
 }
 
 
+_UNLIKE = (
+    "The comparison roof is reckoned without the run-on: its overflow, retention and peaks side by side with those of the planted "
+    "roof are no like-for-like figures, and a reduction read from them is understated. Avoided runoff counts the run-on on both sides."
+)
+
+
+def figures_in(names: Container[Any]) -> dict[str, tuple[str, str]]:
+    """Return units and words of the headline figures that are among some names, run-on after rain, in the order of showing.
+
+    Parameters
+    ----------
+    names
+        Figures of `summarize`, or their names.
+    """
+    if RUN_ON not in names:
+        return FACTS
+    (years, rain), others = list(FACTS.items())[:2], list(FACTS.items())[2:]
+    return dict([years, rain, (RUN_ON, _RUN_ON_WORDS), *others])
+
+
 def summarize(
     run: xr.Dataset, *, tolerance_days: float | None = None, warm_c: float | None = None, wet_day_mm: float = WET_DAY_MM
 ) -> xr.Dataset:
@@ -103,7 +126,7 @@ def summarize(
     Returns
     -------
     xarray.Dataset
-        The figures of `FACTS`, the same for the comparison roof with ``bare_`` in front where they make sense, those of
+        The figures of `FACTS`, where water runs on ``annual_run_on`` (mm), the same for the comparison roof with ``bare_`` in front where they make sense, those of
         `CLAIMS`, and along ``month`` those of `MONTHLY`. Leading dimensions of the run are kept. Days per year are
         mean counts; the bands from watch to loss are a reading aid, no published limit exists for roofs.
 
@@ -126,15 +149,22 @@ def summarize(
     tolerance = run.attrs.get("tolerance_days", 2.0) if tolerance_days is None else tolerance_days
     warm = run.attrs.get("warm_c", 5.0) if warm_c is None else warm_c
     totals, coords = totals_of_run(run, tolerance_days=tolerance, warm_c=warm, wet_day_mm=wet_day_mm)
-    return labelled(figures_of(totals), _without_years(coords), run.attrs)
+    return labelled(figures_of(totals, run_on="run_on" in run), _without_years(coords), run.attrs)
 
 
-def facts_from_totals(totals: xr.Dataset) -> xr.Dataset:
+def facts_from_totals(totals: xr.Dataset, *, run_on: bool | None = None) -> xr.Dataset:
     """Return the figures from yearly totals; see `summarize`.
 
     Sums over years are divided by ``years``, largest values are taken over them. ``events`` counts all events.
+
+    Parameters
+    ----------
+    totals
+        From `runoff.yearly_totals`.
+    run_on
+        As in `figures_of`.
     """
-    return labelled(figures_of(totals.variables), _without_years(totals.coords), totals.attrs)
+    return labelled(figures_of(totals.variables, run_on=run_on), _without_years(totals.coords), totals.attrs)
 
 
 def _without_years(coords: Mapping[Any, Any]) -> dict[Any, Any]:
@@ -161,18 +191,30 @@ def labelled(figures: Mapping[str, xr.Variable], coords: Mapping[Any, Any], attr
     facts = xr.Dataset(figures, coords=coords, attrs=attrs)
     if any(one.ndim > 1 for one in figures.values()):
         facts = facts.transpose(..., "month")
-    for name, (units, long_name) in FIGURES.items():
+    for name, (units, long_name) in {**FIGURES, **figures_in(figures)}.items():
         facts.variables[name].attrs = {"units": units, "long_name": long_name}
     facts.attrs["title"] = titles.FACTS
     facts.attrs["note"] = (
         "The peak overflow of a day is no storm peak: run a design storm in minutes for that. Days of waterlogging and "
         "rot risk are a reading aid; no published day limit exists for roofs."
     )
+    if RUN_ON in figures:
+        facts.attrs["note"] += f" {_UNLIKE}"
     return facts
 
 
-def figures_of(given: Mapping[Any, xr.Variable]) -> dict[str, xr.Variable]:
-    """Return the figures of `FIGURES` from yearly totals, without labels; see `facts_from_totals`."""
+def figures_of(given: Mapping[Any, xr.Variable], *, run_on: bool | None = None) -> dict[str, xr.Variable]:
+    """Return the figures of `FIGURES` from yearly totals, without labels; see `facts_from_totals`.
+
+    Parameters
+    ----------
+    given
+        Yearly totals.
+    run_on
+        Whether water runs on, so that ``annual_run_on`` is among the figures; default: where totals in memory hold some.
+    """
+    if run_on is None:
+        run_on = "run_on" in given and in_memory(given["run_on"]) and bool(np.any(given["run_on"].to_numpy() > 0.0))
     years, area_m2 = given["years"], given["area_m2"]
     rain = _sum(given["rain"])
     monthly_rain = given["rain_by_month"]
@@ -181,10 +223,10 @@ def figures_of(given: Mapping[Any, xr.Variable]) -> dict[str, xr.Variable]:
         return _sum(given[name]) / years
 
     facts: dict[str, Any] = {"years": years, "annual_rain": rain / years}
-    run_on = _sum(given["run_on"]) if "run_on" in given else 0.0
+    arriving = _sum(given["run_on"]) if "run_on" in given else 0.0
     monthly_received = monthly_rain + given["run_on_by_month"] if "run_on_by_month" in given else monthly_rain
     watered = _sum(given["irrigation"]) if "irrigation" in given else 0.0
-    for surface, received, by_hand in (("", rain + run_on, watered), ("bare_", rain, 0.0)):
+    for surface, received, by_hand in (("", rain + arriving, watered), ("bare_", rain, 0.0)):
         overflow = _sum(given[f"{surface}overflow"])
         facts[f"{surface}annual_overflow"] = overflow / years
         facts[f"{surface}annual_evapotranspiration"] = mean(f"{surface}evapotranspiration")
@@ -214,7 +256,9 @@ def figures_of(given: Mapping[Any, xr.Variable]) -> dict[str, xr.Variable]:
     led = _sum(given["roof_run_on"]) if "roof_run_on" in given else rain * 0.0
     facts |= _claims(rain, led, left, bare_left, years, area_m2)
     facts |= _events(given, years)
-    return {name: facts[name] for name in FIGURES}
+    if run_on:
+        facts[RUN_ON] = mean("run_on") if "run_on" in given else 0.0 * facts["annual_overflow"]
+    return {name: facts[name] for name in {**figures_in(facts), **FIGURES}}
 
 
 def _sum(values: xr.Variable) -> xr.Variable:

@@ -10,7 +10,7 @@ import xarray as xr
 
 from runoff.errors import RunoffError
 from runoff.findings.draining import DRAINAGE_FIGURES, FOLLOWED_DAYS, OF_A_STORM
-from runoff.findings.summary import FACTS
+from runoff.findings.summary import FACTS, figures_in
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying.numbers import rounded
 from runoff.saying.properties import property_words
@@ -100,7 +100,7 @@ def facts_table(facts: xr.Dataset, *, units: str = "si") -> pd.DataFrame:
 
     _refuse_several(facts)
     rows = []
-    for name, (unit, words) in FACTS.items():
+    for name, (unit, words) in figures_in(facts).items():
         planted = shown(name, float(facts[name]), unit, units)
         bare = shown(name, _of_the_bare_roof(facts, name), unit, units)
         numbers = (rounded(one.value, one.digits) for one in (planted, bare))
@@ -144,7 +144,7 @@ def facts_shown(facts: xr.Dataset, *, units: str = "si", comparison: str = "bare
     """
     _refuse_several(facts)
     rows = []
-    for name, (unit, words) in FACTS.items():
+    for name, (unit, words) in figures_in(facts).items():
         planted = shown(name, float(facts[name]), unit, units)
         bare = _of_the_bare_roof(facts, name)
         other = "" if math.isnan(bare) else shown(name, bare, unit, units).text

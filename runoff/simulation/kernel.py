@@ -169,6 +169,7 @@ def trace_decks(
     liquid: xr.Variable,
     e0: xr.Variable,
     stores: Fields,
+    run_on: xr.Variable | None = None,
 ) -> Fields:
     """Run bare or gravel decks in minutes, through the outlets, edge and overflow that each brings.
 
@@ -182,6 +183,8 @@ def trace_decks(
         As in `trace`.
     stores
         ``surface_water`` (the film) and ``free_water`` before the first step, mm.
+    run_on
+        Water led to the outlets, past film and gravel, mm per step; none by default.
 
     Returns
     -------
@@ -189,8 +192,8 @@ def trace_decks(
         Fluxes, stores, shares and depths as in `trace`, on ``time``.
     """
     full = {name: stores.get(name, xr.Variable((), 0.0)) for name in STORES}
-    none = xr.Variable("time", np.zeros(liquid.sizes["time"]))
-    return _trace_minutes(decks, of_design, (liquid, e0, none), full)
+    led = xr.Variable("time", np.zeros(liquid.sizes["time"])) if run_on is None else run_on
+    return _trace_minutes(decks, of_design, (liquid, e0, led), full)
 
 
 def planted_courses(

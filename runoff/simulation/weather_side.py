@@ -235,6 +235,9 @@ def _depression(side: Fields, capacity: xr.Variable, before: xr.Variable) -> tup
 def run_surfaces_in_minutes(run: xr.Dataset, surfaces: Sequence[Any], columns: Columns, hours: float) -> Fields:
     """Route other surfaces without planting through the weather of a run in minutes, from a dry start.
 
+    Run-on reaches them as it reaches the planted roof: with the rain, or led to the outlets; spread over the whole roof, which they
+    cover.
+
     Parameters
     ----------
     run
@@ -252,6 +255,10 @@ def run_surfaces_in_minutes(run: xr.Dataset, surfaces: Sequence[Any], columns: C
     """
     given: Fields = {name: run.variables[name] for name in ("reference_et", "tmean") if name in run}
     side = {"liquid": run.variables["liquid"], "drawing": _drawing(given, run.variables["snow_water"])}
+    if "run_on" in run:
+        received = run.variables["run_on"] * columns.rows["planted_fraction"].item()
+        led = received * columns.rows["run_on_to_outlet"].item()
+        side |= {"liquid": side["liquid"] + (received - led), "led": led}
     before = dict.fromkeys(("surface_water", "surface_free_water"), xr.Variable((), 0.0))
     decks = [deck_of(columns.described[0], one) for one in surfaces]
     ready = kernel.decks_in_minutes(decks, hours)
@@ -280,7 +287,7 @@ def _over_decks(name: str, decks: Any, of_which: xr.Variable, side: Fields, stor
     of_which
         Which deck stands at each place of the result.
     side, stores
-        As in `run_weather_side`.
+        As in `run_weather_side`; ``led``, where there is any, is water led to the outlets of the decks, mm per step.
 
     Returns
     -------
@@ -288,7 +295,7 @@ def _over_decks(name: str, decks: Any, of_which: xr.Variable, side: Fields, stor
         Fluxes (mm per step), stores and depths (mm) as in `run_surfaces_in_minutes`, their names begun with `name`.
     """
     before = {"surface_water": stores[f"{name}_water"], "free_water": stores[f"{name}_free_water"]}
-    run = kernel.trace_decks(decks, of_which, side["liquid"], side["drawing"], before)
+    run = kernel.trace_decks(decks, of_which, side["liquid"], side["drawing"], before, side.get("led"))
     return {
         f"{name}_overflow": run["drained"] + run["spilled"],
         f"{name}_evapotranspiration": run["evapotranspiration"],

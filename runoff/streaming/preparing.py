@@ -296,7 +296,8 @@ def _template(
     run = GridRun(columns, rules.model_copy(update={"irrigation": None}), "field-capacity", 1, EVENT)
     run.begin_record(0)
     attrs = provenance(rules, source.hours, source.told, "")
-    figures = facts_from_totals(totals_of(run.sums(), columns, "cell", years_of_record(source.time), attrs))
+    totals = totals_of(run.sums(), columns, "cell", years_of_record(source.time), attrs)
+    figures = facts_from_totals(totals, run_on=bool(np.any(columns.rows["run_on_share"] > 0.0)))
     if not variables:
         return figures, {}
     few = source.time[: max(2, round(24.0 / source.hours))]

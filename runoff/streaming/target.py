@@ -13,7 +13,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError
-from runoff.findings.summary import FIGURES
+from runoff.findings.summary import FIGURES, figures_in
 from runoff.streaming.pieces import Piece
 
 #: Name of the marks in the target: 0 for a piece that is to do, else 1 and the cells of it that have results.
@@ -275,5 +275,5 @@ def finished(target: Path) -> xr.Dataset:
     whole = xr.open_zarr(target, consolidated=False).drop_vars(MARKS)
     for name in (_PLAN, _COMPLETE):
         whole.attrs.pop(name, None)
-    figures = [name for name in FIGURES if name in whole]
+    figures = [name for name in {**figures_in(whole), **FIGURES} if name in whole]
     return whole[[*figures, *sorted(set(whole.data_vars) - set(figures))]]

@@ -348,6 +348,28 @@ def test_a_clogged_roof_gets_no_headline(tmp_path):
     assert f">{drained:.2f}</data>" in row
 
 
+def test_run_on_stands_beside_the_rain_and_is_said_to_be_missing_from_the_existing_roof(tmp_path):
+    """20 m2 of wall base that keeps nothing, onto the planted area: of all rain 20 / planted area runs on."""
+    roof = runoff.open_sample_roof("cups")
+    roof = roof.replace({"roof.run_on_area_m2": 20.0, "roof.run_on_loss_mm": 0.0})
+    written = write(tmp_path / "r.html", roof, years(6, temperature=False), members=20)
+    led = float(written.figures["annual_run_on"])
+    share = 20.0 / (roof.area_m2 * roof.planted_fraction)
+    assert led == pytest.approx(share * float(written.figures["annual_rain"]), rel=1e-9)
+    row = " ".join(
+        re.sub("<[^>]*>", " ", written.text.partition(">Run-on, per planted area<")[2].partition("</tr>")[0]).split()
+    )
+    assert f"{led:,.0f}" in row and f"{led / 25.4:.1f}" in row
+    text = " ".join(Reader(written.text).visible.split())
+    assert "events of the existing roof are reckoned without the run-on" in text
+    assert "Beside the rain," in text and "of run-on reach the planted area a year" in text
+    assert "That of the planted roof is a share of rain and run-on" in text
+
+
+def test_a_roof_without_run_on_has_no_row_of_it(quick):
+    assert "Run-on, per planted area" not in quick.text and "annual_run_on" not in quick.text
+
+
 @pytest.mark.parametrize(
     ("name", "site", "invented", "title"),
     [
