@@ -130,6 +130,13 @@ def test_a_drowned_opening_is_named() -> None:
     state = overflow_alone(the_roof(emergency_height_mm=40.0), the_storm())
     assert state.head_mm == pytest.approx(119.2464) and state.drowned
     assert any("it runs drowned" in note for note in state.notes)
+    low, words = (
+        the_roof(emergency_height_mm=40.0),
+        "119 mm of head over it. That is more than the opening is high: it runs drowned.",
+    )
+    check = check_outlets(low, the_storm(), allowable_depth_mm=60.0)
+    sized = size_outlets(low, the_storm(), allowable_depth_mm=60.0, candidates=[ROUND_100], most=3)
+    assert words in check.attrs["verdict"] and words in sized.attrs["verdict"]
 
 
 def test_a_head_that_reaches_the_edge_stands_at_the_edge() -> None:
@@ -231,6 +238,27 @@ def test_a_head_that_is_never_reached_is_said_to_be_so(check) -> None:
     assert (
         "A head above 200 mm is what the outlets alone would need: the edge takes water" in open_deck.attrs["verdict"]
     )
+
+
+def test_a_head_of_the_half_blocked_state_alone_is_said_to_be_never_reached() -> None:
+    """Three outlets pass the peak at 119 mm (10.92^2), half blocked they would need 21.84^2 = 477 mm; the overflow stands at 181 mm."""
+    check = check_outlets(the_roof(), the_storm(), allowable_depth_mm=60.0, lost=0)
+    assert float(check["head"].sel(state="share_blocked")) == pytest.approx(21.84**2)
+    assert float(check["head"].sel(state="open")) < 181.0
+    assert "A head above 181 mm is what the outlets alone would need" in check.attrs["verdict"]
+
+
+def test_more_outlets_lost_than_there_are() -> None:
+    with pytest.raises(
+        SizingError, match=r"check_outlets: lost must be from 0 to 3, the roof has 3 outlets \(given 4\)"
+    ):
+        check_outlets(the_roof(), the_storm(), allowable_depth_mm=60.0, lost=4)
+    check_outlets(the_roof(), the_storm(), allowable_depth_mm=60.0, lost=3)
+    both = the_roof(outlets=(runoff.Outlet(kind="edge", length_mm=9000.0), ROUND_100.model_copy(update={"count": 1})))
+    with pytest.raises(
+        SizingError, match=r"lost must be from 0 to 1, the roof has 1 outlet beside its edge \(given 2\)"
+    ):
+        check_outlets(both, the_storm(), allowable_depth_mm=60.0, lost=2)
 
 
 def test_a_roof_without_outlets_has_one_state() -> None:

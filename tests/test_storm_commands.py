@@ -3,6 +3,7 @@
 import os
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -117,6 +118,11 @@ def test_a_whole_summer_is_no_storm_and_a_day_of_it_is_marked_invented(tmp_path:
     assert main(["storm", "--rain", summer, "--out", str(tmp_path)]) == 1
     refused = capsys.readouterr().err
     assert "covers 92 days" in refused and "give --start and --end" in refused and "runoff simulate" in refused
+    assert "--climate FILE, a daily record whose days evaporate" in refused
+    assert main(["outlets", "--rain", summer, "--out", str(tmp_path)]) == 1
+    refused = capsys.readouterr().err
+    assert "covers 92 days; outlets are judged in one storm of 10 days at most: give --start and --end" in refused
+    assert "evapotranspiration" not in refused
     day = ["--start", "2009-08-22", "--end", "2009-08-22", "--no-figures", "--no-ranges"]
     assert main(["storm", "--rain", summer, *day, "--out", str(tmp_path)]) == 0
     assert "INVENTED" in capsys.readouterr().out
@@ -255,11 +261,56 @@ def test_a_month_or_date_needs_a_climate_of_ones_own(tmp_path: Path, capsys) -> 
 
     path = tmp_path / "roof.toml"
     path.write_text(runoff.open_sample_roof("cups").to_toml(), encoding="utf-8")
-    assert main(["storm", str(path), "--start-moisture", "wettest-month", "--out", str(tmp_path)]) == 1
-    assert capsys.readouterr().err.strip() == (
-        "--start-moisture wettest-month comes from a daily run of your own climate; add --climate FILE, or take "
-        "field-capacity, dry or a fraction 0-1"
+    for command, others in (("storm", "field-capacity, dry or a fraction 0-1"), ("outlets", "field-capacity")):
+        assert main([command, str(path), "--start-moisture", "wettest-month", "--out", str(tmp_path)]) == 1
+        assert capsys.readouterr().err.strip() == (
+            f"--start-moisture wettest-month comes from a daily run of your own climate; add --climate FILE, or take {others}"
+        )
+
+
+@pytest.mark.parametrize("command", ["storm", "outlets"])
+def test_more_outlets_lost_than_there_are(command: str, tmp_path: Path, capsys) -> None:
+    path = tmp_path / "roof.toml"
+    roof = runoff.open_sample_roof("cups").replace(
+        {"roof.outlets": [runoff.Outlet(kind="round", diameter_mm=100.0, count=3)]}
     )
+    path.write_text(roof.to_toml(), encoding="utf-8")
+    words = [command, str(path), "--lost", "5", "--depth", "30mm", "--pattern", "uniform", "--duration", "1h"]
+    assert main([*words, "--out", str(tmp_path)]) == 1
+    assert capsys.readouterr().err.strip() == (
+        f"runoff {command}: --lost must be from 0 to 3, the roof has 3 outlets (given 5); take fewer as lost, or describe all outlets "
+        "of the roof"
+    )
+
+
+def test_an_outlet_left_out_is_assumed_in_the_verdict_and_on_the_sheet(tmp_path: Path, capsys) -> None:
+    import tomli_w
+
+    described = tomllib.loads(runoff.open_sample_roof("cups").to_toml())
+    del described["roof"]["outlets"]
+    path, sheet = tmp_path / "roof.toml", tmp_path / "sheet.html"
+    path.write_text(tomli_w.dumps(described), encoding="utf-8")
+    words = [
+        "--depth",
+        "30mm",
+        "--pattern",
+        "uniform",
+        "--duration",
+        "1h",
+        "--diameter",
+        "100mm",
+        "--most-outlets",
+        "2",
+    ]
+    assert main(["outlets", str(path), *words, "--sheet", str(sheet), "--no-figures", "--out", str(tmp_path)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "The outlet assumed (1 round outlet of 100 mm) " in said and "even with it lost" in said
+    assert "outlet as assumed" in said and "described (1 round" not in said and ", as assumed" in said
+    page = sheet.read_text(encoding="utf-8")
+    assert "The outlet assumed (1 round outlet of 100 mm) " in page
+    assert "No outlets are described: 1 round outlet of 100 mm is taken." in page
+    assert main(["outlets", "--verify", str(sheet)]) == 0
+    capsys.readouterr()
 
 
 # --- a record of one's own, slips and bad input ----------------------------------------------------------------
@@ -312,8 +363,29 @@ def test_measured_rain_evaporates_with_a_daily_record_beside_it(tmp_path: Path, 
         assert main([*typed, *words]) == 0
         with xr.open_dataset(tmp_path / "storm_measured.nc", engine="h5netcdf") as stored:
             left[words] = float(stored["runoff_depth"][0])
-    capsys.readouterr()
+    assert "This table starts at field capacity and lets nothing evaporate" in " ".join(capsys.readouterr().out.split())
     assert left[("--climate", daily, "--latitude", "47")] < left[()]
+
+
+def test_a_whole_summer_runs_with_a_climate_beside_it(tmp_path: Path, capsys) -> None:
+    """Its days evaporate: of the summer's rain the planted roof keeps more than it can hold at once, 31 mm (20 in the medium)."""
+    summer, daily = (str(sample_folder() / name) for name in ("ostrey_summer_5min.csv", "ostrey_daily.csv"))
+    words = ["storm", "--rain", summer, "--climate", daily, "--latitude", "47", "--no-figures", "--no-ranges"]
+    assert main([*words, "--out", str(tmp_path)]) == 0
+    assert "measured: ostrey_summer_5min.csv" in capsys.readouterr().out
+    with xr.open_dataset(tmp_path / "storm_measured.nc", engine="h5netcdf") as stored:
+        rain = float(runoff.read_weather(summer)["rain"].sum())
+        assert float(stored["rain"].sum()) == pytest.approx(rain)
+        assert rain - float(stored["runoff_depth"][0]) > 2.0 * 31.0
+
+
+def test_beside_a_climate_rain_is_a_year_at_most(tmp_path: Path, capsys) -> None:
+    gauge = tmp_path / "long.csv"
+    times = pd.date_range("2009-01-01", "2010-03-01", freq="1h")
+    pd.DataFrame({"time": times, "rain_mm": np.where(times.hour == 5, 1.0, 0.0)}).to_csv(gauge, index=False)
+    daily = str(sample_folder() / "ostrey_daily.csv")
+    assert main(["storm", "--rain", str(gauge), "--climate", daily, "--latitude", "47", "--out", str(tmp_path)]) == 1
+    assert "covers 424 days; beside a climate it is 366 days at most: give --start and --end" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

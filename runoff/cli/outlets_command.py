@@ -28,12 +28,13 @@ _DESIGN_STORM = (100.0,)
 #: Dry hours after the storm, so that the depth has passed its peak.
 _DRY_HOURS = 6.0
 _ALLOWABLE_MM = 60.0
+_START_HELP = "field-capacity (default); wettest-month or a date of the climate where the medium is no drier then"
 
 
 def add_arguments(parser: CommandParser) -> None:
     """Add the arguments of the command."""
     inputs.add_roof(parser)
-    storm_inputs.add_storm(parser, return_periods=_DESIGN_STORM)
+    storm_inputs.add_storm(parser, return_periods=_DESIGN_STORM, start_help=_START_HELP)
     group = parser.add_argument_group("outlets")
     size = quantity("mm", above=0.0, most=2000.0, kind="layer depth")
     group.add_argument(

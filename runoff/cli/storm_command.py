@@ -9,6 +9,7 @@ from runoff.cli import inputs, storm_inputs
 from runoff.cli.destination import add_no_figures, add_out, results_of
 from runoff.cli.parser import number, quantity, whole
 from runoff.cli.telling_ranges import LEFT_OUT, add_no_ranges
+from runoff.errors import raise_faults
 from runoff.saying.progress import waiting
 from runoff.saying.scales import in_order
 
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
     from runoff.cli.parser import CommandParser
     from runoff.roof import Roof
     from runoff.saying.tables import Table
+
+
+_NO_DRYING = "This table starts at field capacity and lets nothing evaporate while it rains, unlike the comparison above: on the safe side."
 
 
 def add_arguments(parser: CommandParser) -> None:
@@ -76,6 +80,7 @@ def run(options: argparse.Namespace) -> int:
     from runoff.findings.draining import storage_shown
     from runoff.findings.storm_comparison import compare_storm, followed_by_dry, storm_note
     from runoff.findings.storm_tables import storm_table, storm_text
+    from runoff.roof.losing_outlets import loss_faults
     from runoff.simulation import simulate
 
     if options.guideline_test:
@@ -83,6 +88,7 @@ def run(options: argparse.Namespace) -> int:
     expect_many_runs()  # a week in minutes after each storm, and its draws
     with results_of(options) as results:
         roof, start = inputs.roof_of(options), storm_inputs.start_of(options)
+        raise_faults("runoff storm", loss_faults(roof.outlets, options.lost))
         storms = storm_inputs.storms_of(options)
         storm_inputs.refuse_one_file_for_several(options, storms, (".nc", ".png"))
         print(
@@ -101,6 +107,8 @@ def run(options: argparse.Namespace) -> int:
             print(f"\n{inputs.paragraph(storm_note(comparison, units=options.units))}")
             print(f"\n{inputs.paragraph(f'How sure: {_peak_range(roof, comparison, start, options)}')}")
             print(f"\n{_approver_table(roof, storm, drying, options)}")
+            if options.rain and options.climate:
+                print(f"\n{inputs.paragraph(_NO_DRYING)}")
             stem = f"storm_{storm_inputs.stem_of(name)}"
             tables[name] = storm_table(comparison, units=options.units)
             cautions = comparison.attrs["curve_number_limits"]

@@ -23,16 +23,19 @@ if TYPE_CHECKING:
 RETURN_PERIODS = (2.0, 10.0, 100.0)
 #: Longer than this a series is no storm: its dry days would need evapotranspiration.
 LONGEST_STORM_DAYS = 10.0
+#: With a climate beside it, whose days evaporate, a comparison of roofs runs as long as this.
+LONGEST_WITH_CLIMATE_DAYS = 366.0
 _WITHOUT_CLIMATE = ("field-capacity", "dry")
 _DURATION, _STEP = "24h", "5min"
+_ANY_START = "field-capacity (default), dry, a fraction 0-1, wettest-month or a date of the climate"
 # rain above these is no storm of this planet (the largest 10-day depth on record is some 5 m; from memory)
 _MOST_RAIN_MM = 5000.0
 
 
-def add_storm(parser: CommandParser, *, return_periods: tuple[float, ...]) -> None:
+def add_storm(parser: CommandParser, *, return_periods: tuple[float, ...], start_help: str = _ANY_START) -> None:
     """Add what makes a storm, measured rain in place of it, and how wet the roof is before."""
     add_design_storm(parser, return_periods=return_periods)
-    _add_measured(parser)
+    _add_measured(parser, start_help)
 
 
 def add_design_storm(parser: CommandParser, *, return_periods: tuple[float, ...]) -> None:
@@ -70,7 +73,7 @@ def add_design_storm(parser: CommandParser, *, return_periods: tuple[float, ...]
     parser.set_defaults(default_return_periods=return_periods)
 
 
-def _add_measured(parser: CommandParser) -> None:
+def _add_measured(parser: CommandParser, start_help: str) -> None:
     own = parser.add_argument_group("measured rain instead of a design storm")
     own.add_argument(
         "--rain", metavar="FILE", help="weather file with steps of 1 min to 1 h; with --climate its days evaporate too"
@@ -84,7 +87,7 @@ def _add_measured(parser: CommandParser) -> None:
     before = parser.add_argument_group("before the storm")
     before.add_argument(
         "--start-moisture", default="field-capacity", metavar="STATE",
-        help="field-capacity (default), dry, a fraction 0-1, wettest-month or a date of the climate",
+        help=start_help,
     )  # fmt: skip
     before.add_argument("--climate", metavar="FILE", help="daily weather file for wettest-month or a date")
     before.add_argument(
@@ -182,14 +185,29 @@ def _measured(options: argparse.Namespace) -> xr.DataArray:
     storm = storm_from_series(weather["rain"], source=weather.attrs["source"])
     if options.climate:
         del storm.attrs["pattern"]  # with it a run takes the rain for a design storm, whose days evaporate nothing
-    days = float((storm["time"][-1] - storm["time"][0]) / np.timedelta64(1, "D"))
-    if days > LONGEST_STORM_DAYS:
-        raise RunoffError(
-            f"--rain: {weather.attrs['source']} covers {days:.0f} days; a storm runs without evapotranspiration, so it is "
-            f"{LONGEST_STORM_DAYS:g} days at most: give --start and --end, or take `runoff simulate ROOF.toml "
-            f"{options.rain}` for the whole record"
-        )
+    _refuse_too_long(storm, options)
     return storm
+
+
+def _refuse_too_long(storm: xr.DataArray, options: argparse.Namespace) -> None:
+    """Refuse rain that is no storm any more: outlets are judged in one, roofs are compared over a year where its days evaporate."""
+    days = float((storm["time"][-1] - storm["time"][0]) / np.timedelta64(1, "D"))
+    covers = f"--rain: {storm.attrs['source']} covers {days:.0f} days"
+    whole = f"`runoff simulate ROOF.toml {options.rain}` for the whole record"
+    if options.command == "outlets" and days > LONGEST_STORM_DAYS:
+        raise RunoffError(
+            f"{covers}; outlets are judged in one storm of {LONGEST_STORM_DAYS:g} days at most: give --start and --end around the "
+            "heaviest rain"
+        )
+    if not options.climate and days > LONGEST_STORM_DAYS:
+        raise RunoffError(
+            f"{covers}; a storm runs without evapotranspiration, so it is {LONGEST_STORM_DAYS:g} days at most: give --start and "
+            f"--end, or --climate FILE, a daily record whose days evaporate, or take {whole}"
+        )
+    if days > LONGEST_WITH_CLIMATE_DAYS:
+        raise RunoffError(
+            f"{covers}; beside a climate it is {LONGEST_WITH_CLIMATE_DAYS:g} days at most: give --start and --end, or take {whole}"
+        )
 
 
 def _from_record(options: argparse.Namespace) -> dict[str, xr.DataArray]:
@@ -381,9 +399,10 @@ def _climate(options: argparse.Namespace) -> xr.Dataset:
         options.climate_latitude = _latitude_of(climate)
         return climate
     if options.roof:
+        without = "field-capacity" if options.command == "outlets" else "field-capacity, dry or a fraction 0-1"
         raise RunoffError(
             f"--start-moisture {options.start_moisture} comes from a daily run of your own climate; add --climate FILE, "
-            "or take field-capacity, dry or a fraction 0-1"
+            f"or take {without}"
         )
     from runoff.weather import open_sample
 

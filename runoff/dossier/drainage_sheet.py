@@ -55,6 +55,8 @@ class DrainageOptions:
     overflow_width_mm: float | None = None
     overflow_height_mm: float | None = None
     pipe_edition: str = "EN 12056-3:2000"
+    #: Set by the roof: its text, which a sheet carries, names the outlet taken as if it were described.
+    outlets_assumed: bool = False
 
     def __post_init__(self) -> None:
         """Refuse an edition that is not known."""
@@ -167,12 +169,14 @@ def write_drainage_sheet(
     if ending not in ENDINGS:
         raise RunoffError(f'drainage sheet: the file must end in {" or ".join(ENDINGS)} (given "{path.name}")')
     options, words = _sorted_out(given, overflow)
+    options = dataclasses.replace(options, outlets_assumed="outlets" not in roof.model_fields_set)
     page = render_drainage(_gather_drainage(roof, storm, options, words))
     return write_whole(path, pdf_bytes(page) if ending == ".pdf" else page.encode("utf-8"))
 
 
 def _sorted_out(given: dict[str, Any], overflow: Outlet | None) -> tuple[DrainageOptions, DrainageWords]:
-    of_options = [field.name for field in dataclasses.fields(DrainageOptions) if not field.name.startswith("overflow")]
+    by_itself = ("overflow_width_mm", "overflow_height_mm", "outlets_assumed")
+    of_options = [field.name for field in dataclasses.fields(DrainageOptions) if field.name not in by_itself]
     of_words = [field.name for field in dataclasses.fields(DrainageWords)]
     known = [*of_options, *of_words]
     for name in given:
@@ -201,6 +205,8 @@ def _gather_drainage(
         edge_left=options.edge_left,
         storage_credit=options.storage_credit,
     )
+    check.attrs["outlets_assumed"] = "yes" if options.outlets_assumed else "no"
+    check.attrs["verdict"] = described_verdict(check)
     if options.overflow is not None:
         roof = roof.replace(
             {
@@ -281,12 +287,18 @@ def drainage_record(evidence: DrainageEvidence, versions: Mapping[str, str] | No
         "versions": dict(versions or provenance.versions()),
         "roof": toml,
         "storm": storm,
-        "options": dataclasses.asdict(evidence.options),
+        "options": _told_options(evidence.options),
         "words": dataclasses.asdict(evidence.words),
         "checksums": {"roof": provenance.checksum(toml), "storm": provenance.checksum(storm)},
         "units": {str(name): str(array.attrs["units"]) for name, array in figures.data_vars.items()},
         "figures": {key: provenance.json_number(value) for key, value in flatten(figures).items()},
     }
+
+
+def _told_options(options: DrainageOptions) -> dict[str, Any]:
+    """Return the options as a sheet carries them: that an outlet is assumed only where it is."""
+    told = dataclasses.asdict(options)
+    return told if options.outlets_assumed else {name: told[name] for name in told if name != "outlets_assumed"}
 
 
 def drainage_of_record(record: Mapping[str, Any]) -> DrainageEvidence:
@@ -354,6 +366,8 @@ def _assumed(evidence: DrainageEvidence) -> list[str]:
         f"overflow and edge pass the water. {DRY_HOURS:g} dry hours follow the storm.",
         "Downpipes are taken to have no backwater. Sag of the deck, leaf and ice are not counted.",
     ]
+    if options.outlets_assumed:
+        said.insert(0, f"No outlets are described: {described_words(evidence.check, evidence.words.units)} is taken.")
     if contributing_area_m2(roof) == roof.area_m2:
         said.append("No water runs on to this roof from walls or higher roofs: none is described.")
     return [*said, *assumptions(roof, units=evidence.words.units)]

@@ -48,6 +48,18 @@ def pieces_left(outlets: Sequence[Outlet], lost: int, depth_mm: float, edge_left
     return left
 
 
+def loss_faults(outlets: Sequence[Outlet], lost: int) -> list[str]:
+    """Say that more outlets are lost than there are; nothing of edges alone, which lose length, or where there are none."""
+    there = sum(one.count for one in outlets if one.kind != "edge")
+    if not there or lost <= there:
+        return []
+    beside = " beside its edge" if any(one.kind == "edge" for one in outlets) else ""
+    has = f"the roof has {there} outlet{'s' if there > 1 else ''}{beside}"
+    return [
+        f"lost must be from 0 to {there}, {has} (given {lost}); take fewer as lost, or describe all outlets of the roof"
+    ]
+
+
 def outlets_left(
     outlets: Sequence[Outlet], lost: int, depth_mm: float, edge_left: float = EDGE_LEFT
 ) -> tuple[Outlet, ...]:

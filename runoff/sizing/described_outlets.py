@@ -21,7 +21,7 @@ from runoff.given_kinds import refuse_other_kinds
 from runoff.roof import Outlet, Roof
 from runoff.roof.column_values import outlet_laws
 from runoff.roof.description import OUTLET_SIZES
-from runoff.roof.losing_outlets import EDGE_LEFT, is_edge_alone, outlets_left, with_outlets
+from runoff.roof.losing_outlets import EDGE_LEFT, is_edge_alone, loss_faults, outlets_left, with_outlets
 from runoff.saying import titles
 from runoff.simulation import simulate, storm_flows
 from runoff.sizing.drainage_codes import planted_coefficient, rational_flow
@@ -95,7 +95,7 @@ def check_outlets(
     allowable_depth_mm
         Largest depth of water over the deck that is accepted, mm: a level, not a load.
     lost
-        How many outlets may clog while the depth still holds: those that take most.
+        How many outlets may clog while the depth still holds: those that take most. At most as many as there are.
     blocked_share
         Share of the whole drainage, layer and outlets, that is blocked in a third run, 0-1.
     overflow
@@ -123,7 +123,11 @@ def check_outlets(
         When the storm is not usable.
     """
     refuse_other_kinds("check_outlets", roof=roof, allowable_depth_mm=allowable_depth_mm)
-    raise_faults("check_outlets", limit_faults(allowable_depth_mm, lost, blocked_share, edge_left), SizingError)
+    faults = [
+        *limit_faults(allowable_depth_mm, lost, blocked_share, edge_left),
+        *loss_faults(roof.outlets, lost),
+    ]
+    raise_faults("check_outlets", faults, SizingError)
     need_minutes("check_outlets", storm)
     need_wet_start("check_outlets", roof, start_moisture, climate)
     expect_many_runs()  # of a dozen decks, mostly before many more
@@ -182,6 +186,7 @@ def check_outlets(
     table.attrs = {
         "title": titles.OUTLETS_AS_DESCRIBED,
         "roof": roof.name,
+        "outlets_assumed": "no" if "outlets" in roof.model_fields_set else "yes",
         "has_edge": "yes" if any(one.kind == "edge" for one in judged.outlets) else "no",
         "edge_alone": "yes" if is_edge_alone(judged.outlets) else "no",
         "area_m2": roof.area_m2,

@@ -64,7 +64,8 @@ def described_shown(check: xr.Dataset, *, units: str = "si") -> Table:
         cells = [str(outlet_value(float(one[name]), STATE_FIGURES[name][0], units)) for name in names]
         judged = ("holds" if bool(one["meets"]) else "does not hold") if state in ("open", "lost") else ""
         rows.append([said, *cells, judged])
-    return Table(head=["outlets as described", *heads, ""], rows=rows, align="<>>>><")
+    one = "outlet as assumed" if check.attrs.get("outlets_assumed") == "yes" else "outlets as described"
+    return Table(head=[one, *heads, ""], rows=rows, align="<>>>><")
 
 
 def outlets_shown(table: xr.Dataset, *, units: str = "si", every: bool = False) -> Table:
@@ -99,7 +100,7 @@ def outlets_shown(table: xr.Dataset, *, units: str = "si", every: bool = False) 
         words = "meets" if fits else "open only" if bool(one["meets"]) else "no"
         words = "<- chosen" if i == int(table["chosen"]) else words
         if bool(one["described"]):
-            words += ", as described"
+            words += ", as assumed" if table.attrs.get("outlets_assumed") == "yes" else ", as described"
         lines.append([f"{int(one['number'])} x {name}", *cells, words])
         if fits:
             done.add(name)

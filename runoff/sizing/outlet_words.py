@@ -98,7 +98,9 @@ def described_verdict(table: xr.Dataset, *, units: str = "si") -> str:
     lost, by_edge = int(table.attrs["lost"]), table.attrs["edge_alone"] == "yes"
     limit = shown_text(float(table.attrs["allowable_depth_mm"]), "mm", units)
     half = f"with {_edge_left(table)}"
-    loss = "" if lost == 0 else f" even {half}" if by_edge else f" even with {lost} of them lost"
+    assumed = table.attrs.get("outlets_assumed") == "yes"  # that is one outlet
+    of_them = "it" if assumed else f"{lost} of them"
+    loss = "" if lost == 0 else f" even {half}" if by_edge else f" even with {of_them} lost"
     then = half if by_edge else f"with {lost} lost"
 
     def depths(name: str) -> str:
@@ -108,8 +110,9 @@ def described_verdict(table: xr.Dataset, *, units: str = "si") -> str:
     if not table.sizes["outlet"]:
         return f"The roof has no outlets: everything must leave over the emergency overflow. {_blocked_words(table, units)}"
     holds = bool(table["meets_with_loss"])
-    one = "The outlets described" if not by_edge else "The edge described"
-    verb = ("keeps" if by_edge else "keep") if holds else ("does not keep" if by_edge else "do not keep")
+    one = "The outlet assumed" if assumed else "The edge described" if by_edge else "The outlets described"
+    single = assumed or by_edge
+    verb = ("keeps" if single else "keep") if holds else ("does not keep" if single else "do not keep")
     first = (
         f"{one} ({described_words(table, units)}) {verb} the water below {limit}{loss}. Design peak, no credit for storage: "
         f"{depths('head')}. Routed storm: {depths('depth')}."
@@ -142,7 +145,7 @@ def long_step_words(table: xr.Dataset) -> str:
 
 def _unreal_heads(table: xr.Dataset, units: str) -> str:
     """Say of heads above the water with all blocked that they are never reached; nothing where there are none."""
-    states = ["open", "lost"] if int(table.attrs["lost"]) else ["open"]
+    states = ["open", "lost", "share_blocked"] if int(table.attrs["lost"]) else ["open", "share_blocked"]
     most = float(table["overflow_depth"])
     if not bool((table["head"].sel(state=states) > most + _SAME_DEPTH_MM).any()):
         return ""
@@ -220,8 +223,13 @@ def _blocked_words(table: xr.Dataset, units: str) -> str:
     if not np.isfinite(float(table["overflow_head"])):
         return f"{said}, up to the edge: the opening of the emergency overflow is not described, give its width and height."
     if ponded.startswith("ponded to the edge"):
-        return f"{said}, up to the edge: the head over the emergency overflow reaches it."
-    return f"{said}: {sill} to the sill of the emergency overflow and {head} of head over it."
+        return f"{said}, up to the edge: the head over the emergency overflow reaches it.{_drowned_words(table)}"
+    return f"{said}: {sill} to the sill of the emergency overflow and {head} of head over it.{_drowned_words(table)}"
+
+
+def _drowned_words(table: xr.Dataset) -> str:
+    """Say that the emergency overflow is lower than the head over it; nothing where it is not."""
+    return " That is more than the opening is high: it runs drowned." if table.attrs.get("drowned") == "yes" else ""
 
 
 def _choice(one: xr.Dataset, limit: str, loss: str, lost: int, units: str) -> str:

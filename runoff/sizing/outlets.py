@@ -186,6 +186,7 @@ def size_outlets(
     table.attrs = {
         "title": titles.OUTLETS,
         "roof": roof.name,
+        "outlets_assumed": "no" if "outlets" in roof.model_fields_set else "yes",
         "area_m2": roof.area_m2,
         "allowable_depth_mm": float(allowable_depth_mm),
         "lost": lost,
@@ -197,6 +198,7 @@ def size_outlets(
         "pipe_edition": pipe_edition,
         "left_out": "; ".join(left_out),
         "ponded": emergency.words,
+        "drowned": "yes" if emergency.drowned else "no",
         "caution": " ".join(emergency.notes),
     }
     table.attrs["verdict"] = verdict(table)

@@ -150,6 +150,29 @@ def test_a_gauge_without_heating_has_an_empty_winter() -> None:
     assert found["found"].endswith("bring 0 % of the rain of the others")
 
 
+def test_three_months_without_a_drop_where_other_years_are_wet() -> None:
+    data = record(8)
+    when = data["time"].to_index()
+    names = set(runoff.check_weather(data).to_dataframe()["name"])
+    assert "rainless months" not in names
+    empty = data.copy(deep=True)
+    empty["rain"].values[when.slice_indexer("2003-11-25", "2004-03-02")] = 0.0  # 98 days with all of one winter
+    found = line(empty, "rainless months")
+    assert found["verdict"] == "look"
+    assert found["found"].startswith("not a drop from 2003-12 to 2004-02; other years bring ")
+    assert "Leave that year out" in found["advice"]
+
+
+@pytest.mark.parametrize("kept", [0.0, 0.02], ids=["no rain at all", "a little in some years"])
+def test_a_climate_with_a_dry_summer_is_not_questioned(kept: float) -> None:
+    """Summers of a fiftieth of some 330 mm, or none; one of them without a drop is what such a climate does."""
+    data = record(8)
+    when = data["time"].to_index()
+    data["rain"].values[when.month.isin([5, 6, 7, 8, 9])] *= kept
+    data["rain"].values[when.slice_indexer("2004-05-01", "2004-09-30")] = 0.0
+    assert "rainless months" not in set(runoff.check_weather(data).to_dataframe()["name"])
+
+
 def test_a_third_of_the_years_rain_in_a_day() -> None:
     data = record(8)
     data["rain"].values[600] = 480.0  # the record brings about 1,300 mm a year: gamma of mean 7.2 on every third day

@@ -119,7 +119,7 @@ def test_check_weather_gives_every_site_a_verdict(table: Path, stations: Path, c
     assert "Weather record: both.csv" in said
     assert re.search(r"STOP  missing rain +1 of 2 sites; South: 20 of 2192 steps in 1 gap", said)
     assert re.search(r"Site by site\n\nLOOK  North .*\nSTOP  South  missing rain\n", said)
-    assert "1 of 2 sites can be used (North): choose one, --site NAME" in said
+    assert "1 of 2 sites can be used (North): choose one, for example --site North; the others need what" in said
     assert main(["check-weather", str(stations)]) == 0
     said = capsys.readouterr().out
     assert re.search(r"Site by site\n\nLOOK  OSW00000001 .*\nLOOK  OSW00000002 ", said)

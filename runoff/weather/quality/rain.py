@@ -14,7 +14,7 @@ from runoff.weather.quality.plausibility import (
     doubt_of_unit,
 )
 from runoff.weather.quality.report_line import Check, latitude_of, stamp_at
-from runoff.weather.quality.seasons import doubt_of_winter
+from runoff.weather.quality.seasons import doubt_of_rainless_months, doubt_of_winter
 from runoff.weather.record.time_axis import counted, step_words
 
 _GREAT_DAY_MM = 500.0  # passed at few places on earth
@@ -55,8 +55,9 @@ def rain_checks(data: xr.Dataset, days: Days, step_days: float) -> list[Check]:
         _seasons(data),
         *_gathered_by_habit(data, days),
     ]
-    winter = doubt_of_winter(days)
-    return checks + ([Check("winter", *winter)] if winter else [])
+    winter, rainless = doubt_of_winter(days), doubt_of_rainless_months(days)
+    checks += [Check("winter", *winter)] if winter else []
+    return checks + ([Check("rainless months", *rainless)] if rainless else [])
 
 
 def unit_check(data: xr.Dataset) -> Check:

@@ -90,8 +90,8 @@ class QualityReport:
             return ""
         more = f" and {len(usable) - 3} more" if len(usable) > 3 else ""
         return (
-            f"{len(usable)} of {len(self.sites)} sites can be used ({', '.join(usable[:3])}{more}): choose one, --site NAME or "
-            "site= of read_weather; the others need what the lines marked STOP say."
+            f"{len(usable)} of {len(self.sites)} sites can be used ({', '.join(usable[:3])}{more}): choose one, for example "
+            f'site="{usable[0]}"; the others need what the lines marked STOP say.'
         )
 
     def _details(self) -> list[Table]:

@@ -12,6 +12,9 @@ _MONTH_DAYS = 20  # known days that a month needs to count
 _TELLING_LATITUDE, _TELLING_RANGE_C = 25.0, 6.0  # nearer the equator, or with less of a season, the months tell nothing
 _EMPTY_WINTER = 0.1  # share of the other months' rain: measured 0.35 (prairie) and more; own choice
 _FROST_C = -1.0
+# three months without a drop are questioned where the other years bring rain then; own choice, dry seasons bring less or fail often
+_RUN_MONTHS, _RUN_DAYS, _LEAST_OTHERS = 3, 80, 3
+_USUAL_MM, _DRIEST_OTHER, _RARE = 30.0, 0.2, 0.25
 
 
 def doubt_of_hemisphere(days: Days, latitude: float | None) -> Doubt | None:
@@ -53,6 +56,42 @@ def doubt_of_winter(days: Days) -> Doubt | None:
             "look", found, "a gauge without heating measures no snow: leave the winter out, or take another station"
         )
     return Doubt("good", f"months of frost ({listed}) bring {100 * share:.0f} % of the rain of the others")
+
+
+def doubt_of_rainless_months(days: Days) -> Doubt | None:
+    """Judge whether three months in a row lack rain that every other year brings then; None where none do.
+
+    A winter that a gauge slept through is known zeros, as a drought is: only the same months of the other years tell them
+    apart. A climate with a dry season is not questioned, since those months bring little, or fail, in other years too.
+    """
+    blocks = days.table(month=days.year * 12 + days.month - 1).groupby("month")["rain"]
+    sums, known = blocks.sum(), blocks.size()
+    if not len(sums):
+        return None
+    whole = range(int(sums.index.min()), int(sums.index.max()) + 1)
+    run = sums.reindex(whole, fill_value=0.0).rolling(_RUN_MONTHS).sum()
+    run = run[known.reindex(whole, fill_value=0).rolling(_RUN_MONTHS).sum() >= _RUN_DAYS]
+    odd = []
+    for at in run.index[run.to_numpy() <= 0.0]:
+        same = run[run.index.to_numpy() % 12 == at % 12]
+        others = same[same > 0.0]
+        rare = len(same) - len(others) <= max(1.0, _RARE * len(same))
+        if rare and len(others) >= _LEAST_OTHERS and others.median() >= _USUAL_MM:
+            if others.min() >= _DRIEST_OTHER * others.median():
+                odd.append((int(at), float(others.min()), float(others.median())))
+    if not odd:
+        return None
+    last, least, usual = odd[0]
+    first = last - _RUN_MONTHS + 1
+    found = (
+        f"not a drop from {first // 12:04d}-{first % 12 + 1:02d} to {last // 12:04d}-{last % 12 + 1:02d}; other years bring {usual:.0f} mm "
+        f"in these months, the driest {least:.0f} mm"
+    )
+    return Doubt(
+        "look",
+        found,
+        "a gauge that had stopped, or snow it did not measure? Leave that year out, or compare a gauge near by",
+    )
 
 
 def _warmth_of_months(days: Days) -> pd.Series | None:
