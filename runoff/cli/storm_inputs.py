@@ -33,7 +33,17 @@ _MOST_RAIN_MM = 5000.0
 
 
 def add_storm(parser: CommandParser, *, return_periods: tuple[float, ...], start_help: str = _ANY_START) -> None:
-    """Add what makes a storm, measured rain in place of it, and how wet the roof is before."""
+    """Add what makes a storm, measured rain in place of it, and how wet the roof is before.
+
+    Parameters
+    ----------
+    parser
+        Of the command.
+    return_periods
+        Taken where none is typed, years.
+    start_help
+        Which starts the command accepts, in words.
+    """
     add_design_storm(parser, return_periods=return_periods)
     _add_measured(parser, start_help)
 

@@ -64,8 +64,8 @@ def described_shown(check: xr.Dataset, *, units: str = "si") -> Table:
         cells = [str(outlet_value(float(one[name]), STATE_FIGURES[name][0], units)) for name in names]
         judged = ("holds" if bool(one["meets"]) else "does not hold") if state in ("open", "lost") else ""
         rows.append([said, *cells, judged])
-    one = "outlet as assumed" if check.attrs.get("outlets_assumed") == "yes" else "outlets as described"
-    return Table(head=[one, *heads, ""], rows=rows, align="<>>>><")
+    first = "outlet as assumed" if check.attrs.get("outlets_assumed") == "yes" else "outlets as described"
+    return Table(head=[first, *heads, ""], rows=rows, align="<>>>><")
 
 
 def outlets_shown(table: xr.Dataset, *, units: str = "si", every: bool = False) -> Table:
