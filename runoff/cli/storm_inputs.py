@@ -86,7 +86,10 @@ def add_design_storm(parser: CommandParser, *, return_periods: tuple[float, ...]
 def _add_measured(parser: CommandParser, start_help: str) -> None:
     own = parser.add_argument_group("measured rain instead of a design storm")
     own.add_argument(
-        "--rain", metavar="FILE", help="weather file with steps of 1 min to 1 h; with --climate its days evaporate too"
+        "--rain",
+        metavar="FILE",
+        help="weather file with steps of 1 min to 1 h, of 10 days at most; with --climate its days evaporate too, and runoff storm "
+        "takes up to 366 of them",
     )
     own.add_argument(
         "--record", metavar="FILE",
