@@ -78,7 +78,8 @@ def second(run: xr.Dataset) -> dict[str, float]:
             f"{prefix}annual_overflow": over.sum() / years, f"{prefix}annual_evapotranspiration": et.sum() / years,
             f"{prefix}retention": kept / rows["rain"].sum(), f"{prefix}annual_capture_mm": kept / years,
             f"{prefix}annual_capture_m3": (rows["rain"].sum() - whole.sum()) / years * 150.0 / 1000.0,
-            f"{prefix}events_held": held / len(spans), f"{prefix}peak_overflow": over.max(),
+            f"{prefix}events_held": held / len(spans), f"{prefix}events_held_per_year": held / years,
+            f"{prefix}peak_overflow": over.max(),
             f"{prefix}peak_discharge": whole.max() * 150.0 / 86400.0,
         }  # fmt: skip
     return found
