@@ -122,10 +122,10 @@ def test_the_command_writes_both_papers_and_the_key_only_for_the_teacher(
         size = b"[ 0 0 595.44 841.68 ]" if "a4" in name else b"[ 0 0 612 792 ]"
         assert size in content
     first = {path.name: path.read_bytes() for path in (tmp_path / "class").iterdir()}
-    # one paper from here on: the key is the worksheet filled in, which another test looks at on both
-    monkeypatch.setattr("runoff.teaching.paper.PAPERS", {"letter": PAPERS["letter"]})
     assert main(["notebooks", "--paper", "--to", str(tmp_path / "class")]) == 0
     assert "Kept, since they are there already" in capsys.readouterr().out
+    # the key is the worksheet filled in, which another test looks at on both papers
+    monkeypatch.setattr("runoff.teaching.paper.PAPERS", {"letter": PAPERS["letter"]})
     assert main(["notebooks", "--paper", "--for", "teacher", "--overwrite", "--to", str(tmp_path / "class")]) == 0
     again = {path.name: path.read_bytes() for path in (tmp_path / "class").iterdir()}
     assert set(again) - names == {"lesson_key_for_the_teacher_letter.pdf"}
