@@ -91,7 +91,8 @@ def stream(
         When a part of the weather is impossible or in a doubtful unit, naming quantity and place, or cannot be read.
     RunoffError
         When the extra ``large`` is not installed, the weather has no grid or is stored in chunks larger than `memory_mb`
-        allows, the target holds another run (the message names what differs), or another run is writing into it.
+        allows, the target holds another run (the message names what differs) or cannot be written, or another run is writing into
+        it. Finished pieces are kept; where none is, no target is left.
 
     Notes
     -----
@@ -103,7 +104,7 @@ def stream(
     from runoff.streaming import target as targets
     from runoff.streaming.damage import damage_told
     from runoff.streaming.preparing import estimated, prepare
-    from runoff.streaming.scheduling import read_on_few_threads, run_all
+    from runoff.streaming.scheduling import on_a_cluster, read_on_few_threads, run_all
 
     known = (
         "pieces",
@@ -124,23 +125,23 @@ def stream(
         start_moisture=start_moisture, rules=asked, reading=_reading(source, columns, units, trust_unit),
     )  # fmt: skip
     place = Path(target)  # as given, for messages; workers may run in another folder and are told the whole path
-    with writing_alone(make_folder(place.parent), place.name), damage_told():
-        begun = not targets.holds(place, ready.plan)
-        if begun:
-            ready.begin()
-        if told is not None:
-            try:
+    with writing_alone(make_folder(place.parent), place.name), damage_told(place):
+        try:
+            if not targets.holds(place, ready.plan):
+                ready.begin()
+            if told is not None:
                 told(estimated(ready))
-            except Exception:
-                if begun:
-                    targets.remove(place)  # nothing was run: nothing is left
-                raise
-        gaps = run_all(ready, progress)
+            made = run_all(ready, progress)
+        except Exception:
+            if not on_a_cluster():  # its workers may still be writing
+                targets.remove_if_nothing_is_done(place)
+            raise
         targets.check_complete(place, ready.todo)
-    if gaps:
+    made.odd.tell("stream", ready.work.cells)
+    if made.gaps:
         warnings.warn(
-            f"stream: {gaps} cells have weather on a part of the steps only; they are missing in every result. "
-            "runoff.fill_gaps fills them by a named method",
+            f"stream: {'1 cell has' if made.gaps == 1 else f'{made.gaps} cells have'} weather on a part of the steps only; "
+            f"{'it is' if made.gaps == 1 else 'they are'} missing in every result. runoff.fill_gaps fills gaps by a named method",
             RunoffWarning,
             stacklevel=2,
         )
@@ -177,8 +178,18 @@ def refuse_without_large() -> None:
 
 
 def pieces_left(target: str | Path) -> int:
-    """Return how many pieces of a target are still to do."""
-    refuse_without_large()
-    from runoff.streaming.target import marks
+    """Return how many pieces of a target are still to do.
 
+    Raises
+    ------
+    RunoffError
+        When there is no target of a streamed run.
+    """
+    refuse_without_large()
+    from runoff.streaming.target import is_begun, marks
+
+    if not is_begun(Path(target)):
+        raise RunoffError(
+            f"pieces_left: {target} is not the target of a streamed run; give the folder that runoff.stream writes"
+        )
     return int((marks(Path(target)) == 0).sum())

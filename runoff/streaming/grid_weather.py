@@ -176,7 +176,7 @@ def first_fault_of_layout(source: Source, memory_mb: float, needed_mb: float, si
     layout = " x ".join(f"{max(rain.chunksizes[dim])} {dim}" for dim in rain.dims)
     raise WeatherError(
         f"stream: the weather is stored in chunks of {layout}; a piece of {' x '.join(f'{size} {dim}' for dim, size in sizes.items())} "
-        f"takes about {needed_mb:,.0f} MB and {memory_mb:,.0f} MB are allowed. Allow more (memory_mb=, --memory), or store it in "
+        f"takes about {needed_mb:,.0f} MB and {memory_mb:,.0f} MB are allowed. Allow more (memory_mb=), or store it in "
         "smaller chunks: weather.chunk({...}).to_zarr(...)"
     )
 

@@ -170,9 +170,13 @@ def wanted_cells(cells: Any, weather: xr.Dataset, grid: Mapping[str, int]) -> np
     if isinstance(cells, xr.DataArray):
         wanted = _of_mask(cells, weather, grid)
     else:
-        wanted = np.zeros(shape, dtype=bool)
-        for place in cells:
-            wanted[_cell_at(place, weather, grid)] = True
+        wanted, faults = np.zeros(shape, dtype=bool), []
+        for number, place in enumerate(cells, start=1):
+            try:
+                wanted[_cell_at(place, weather, grid)] = True
+            except RunoffError as error:
+                faults.append(f"place {number}: {error}")
+        raise_faults("stream: cells", faults)
     if not wanted.any():
         raise RunoffError(
             "stream: cells picks no cell of the grid; a mask is true, or not 0, where a cell is to be run"
@@ -208,8 +212,7 @@ def _cell_at(place: Mapping[str, Any], weather: xr.Dataset, grid: Mapping[str, i
     strange = [name for name in place if name not in grid]
     if strange:
         raise RunoffError(
-            f"stream: cells names {', '.join(strange)}; the grid has {', '.join(grid)}, a place is for example "
-            f"{{{', '.join(f'{name!r}: ...' for name in grid)}}}"
+            f"no dimension of the grid is called {', '.join(map(str, strange))}; a place is one of {', '.join(grid)}"
         )
     where: list[Any] = []
     for name in grid:
@@ -218,19 +221,29 @@ def _cell_at(place: Mapping[str, Any], weather: xr.Dataset, grid: Mapping[str, i
             continue
         known = weather[name].to_numpy() if name in weather.coords else np.arange(grid[name])
         if known.dtype.kind in "iuf":
-            apart = np.abs(known - float(place[name]))
+            apart = np.abs(known - _number(name, place[name]))
             nearest_one = int(apart.argmin())
             half = 0.5 * float(np.abs(np.diff(known)).max()) if known.size > 1 else np.inf
             if apart[nearest_one] > half * (1.0 + 1e-6):
                 raise RunoffError(
-                    f"stream: cells: {name} {place[name]} lies in no cell; the grid runs from {known.min():g} to {known.max():g}"
+                    f"{name} {place[name]} lies in no cell; the grid runs from {known.min():g} to {known.max():g}"
                 )
         else:
             found = np.flatnonzero(known.astype(str) == str(place[name]))
             if not found.size:
-                raise RunoffError(
-                    f"stream: cells: there is no {name} {place[name]}{nearest(str(place[name]), known.astype(str))}"
-                )
+                raise RunoffError(f"there is no {name} {place[name]}{nearest(str(place[name]), known.astype(str))}")
             nearest_one = int(found[0])
         where.append(nearest_one)
     return tuple(where)
+
+
+def _number(name: str, given: Any) -> float:
+    """Return a coordinate as a number; nothing and text are in no cell."""
+    try:
+        value = float(given)
+    except (TypeError, ValueError):
+        value = np.nan
+    if not np.isfinite(value):
+        told = "empty" if given is None or (isinstance(given, float) and np.isnan(given)) else f"{given!r}"
+        raise RunoffError(f"{name} must be a number (given {told})")
+    return value

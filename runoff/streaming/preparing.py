@@ -256,6 +256,7 @@ def prepare(
         roof=roof, columns=columns, rules=rules, moisture=start_moisture, variables=variables, traced=traced, dims=tuple(grid),
         stored=chunks.dims, attrs=attrs, years=years_of_record(weather["time"]), sun_days=made.sun_rows()[0] if made.from_range else np.zeros(0),
         trusted=weather.attrs.get(TRUSTED) == "yes" or hours != 24.0, target=path.absolute(), threads=len(todo) == 1,
+        cells=math.prod(grid.values()),
     )  # fmt: skip
     plan = plan_of(roof, source, weather, sizes, wanted, variables, start_moisture, rules, reading)
     spans = _spans(made, chunks, stretches, years)

@@ -24,7 +24,10 @@ from runoff.simulation.start import last_stores
 from runoff.streaming import target as targets
 from runoff.streaming.grid_weather import Source
 from runoff.streaming.pieces import Piece
-from runoff.weather.quality.grid_units import refuse_doubtful_unit
+from runoff.weather.quality.grid_units import OddCells, refuse_doubtful_unit
+
+#: So many days show whether their unit is right; where they come in several stretches, their rain is kept until then.
+_TELLING_DAYS = 360
 
 EVENT = EventRule(WET_DAY_MM, HELD_SHARE)
 
@@ -54,6 +57,8 @@ class Work(NamedTuple):
         The store that is written.
     threads
         Whether a step may use all cores.
+    cells
+        Number of cells of the grid.
     """
 
     roof: Any
@@ -70,6 +75,7 @@ class Work(NamedTuple):
     trusted: bool
     target: Path
     threads: bool
+    cells: int
 
     @property
     def needs_series(self) -> bool:
@@ -114,7 +120,8 @@ class State:
     """What goes from step to step of a piece.
 
     ``live`` are the cells that are run, by their place in the piece; ``grid`` the sums of the loop; ``stores`` the last state of
-    the series; ``kept`` what figures are formed from where they need the series; ``gaps`` the cells known in part only.
+    the series; ``kept`` what figures are formed from where they need the series; ``gaps`` the cells known in part only; ``early``
+    the rain of the first days with their times until its unit is looked at, then None; ``odd`` what was found.
     """
 
     def __init__(self) -> None:
@@ -124,6 +131,8 @@ class State:
         self.stores: xr.Dataset | None = None
         self.kept: list[xr.Dataset] = []
         self.gaps: np.ndarray | None = None
+        self.early: list[tuple[np.ndarray, Any]] | None = []
+        self.odd = OddCells()
 
     def copy(self) -> State:
         """Return a state that can be run on without changing this one."""
@@ -172,12 +181,13 @@ def step(work: Work, part: Part, span: Span, state: State | None, **series: np.n
     Raises
     ------
     WeatherError
-        At the first stretch, when a tenth of the cells or more have rain that is hardly in mm.
+        Once so many days are known as show it, when a tenth of the cells or more have rain that is hardly in mm.
     """
     now = State() if state is None else state.copy()
     flat = {name: _flat(values, work.stored, part.inside, span.inside) for name, values in series.items()}
     _look_at_cells(work, part, span, now, flat)
     if now.live is not None and now.live.size:
+        _look_at_unit(work, part, span, now, flat["rain"])
         chosen = flat if now.live.size == flat["rain"].shape[1] else {n: one[:, now.live] for n, one in flat.items()}
         if not work.traced:
             _advance(work, part, span, now, chosen)
@@ -213,9 +223,6 @@ def _look_at_cells(work: Work, part: Part, span: Span, now: State, flat: Mapping
             missing |= np.isnan(one[0])
         now.live = np.flatnonzero(wanted & ~missing)
         now.gaps = np.zeros(missing.size, dtype=bool)
-        if now.live.size and not work.trusted:
-            rain = flat["rain"][:, now.live]
-            refuse_doubtful_unit(rain, span.times, part.latitude.reshape(-1)[now.live], _places(part, now.live))
     dead = np.ones(missing.size, dtype=bool)
     dead[now.live] = False
     if part.wanted is not None:
@@ -224,6 +231,21 @@ def _look_at_cells(work: Work, part: Part, span: Span, now: State, flat: Mapping
         among = np.flatnonzero(dead)
         now.gaps = now.gaps.copy()
         now.gaps[among] |= ~np.isnan(flat["rain"][:, among]).all(axis=0)
+
+
+def _look_at_unit(work: Work, part: Part, span: Span, now: State, rain: np.ndarray) -> None:
+    """Hold the rain of the first days against what is rain in mm, once there are enough of them, or no more."""
+    if now.early is None or work.trusted or now.live is None:
+        return
+    begun_again = span.first_of_record and bool(now.early)  # after a warm-up of fewer days, which are the same ones
+    if not begun_again:
+        now.early = [*now.early, (rain[:, now.live], span.times)]
+    if sum(len(times) for _, times in now.early) < _TELLING_DAYS and not (span.last or begun_again):
+        return
+    values, times = (np.concatenate(one) if len(one) > 1 else one[0] for one in zip(*now.early, strict=True))
+    named, latitude = _places(part, now.live), part.latitude.reshape(-1)[now.live]
+    now.odd = refuse_doubtful_unit(values, times, latitude, named, of_cells=work.cells)
+    now.early = None
 
 
 def _places(part: Part, cells: np.ndarray) -> Any:
@@ -302,8 +324,16 @@ def _spread(values: np.ndarray, live: np.ndarray, shape: tuple[int, ...]) -> np.
     return whole.reshape(*shape, *values.shape[1:])
 
 
-def write_figures(work: Work, part: Part, parts: list[Part], states: list[State]) -> tuple[int, int]:
-    """Write the figures of a piece and its mark; return the cells with results and those known in part only.
+class Outcome(NamedTuple):
+    """Cells of a piece with results, those that are known in part only, and those whose rain is hardly in mm."""
+
+    known: int
+    gaps: int
+    odd: OddCells
+
+
+def write_figures(work: Work, part: Part, parts: list[Part], states: list[State]) -> Outcome:
+    """Write the figures of a piece and its mark; return what became of its cells.
 
     Parameters
     ----------
@@ -314,10 +344,8 @@ def write_figures(work: Work, part: Part, parts: list[Part], states: list[State]
 
     Returns
     -------
-    int
-        Cells of the piece with results.
-    int
-        Cells known in part only.
+    Outcome
+        Counts of cells.
     """
     known, gaps = np.zeros(0, dtype=bool), 0
     places = []
@@ -328,8 +356,7 @@ def write_figures(work: Work, part: Part, parts: list[Part], states: list[State]
     live = np.concatenate(places)
     if live.size:
         figures = _figures(work, [state for state in states if state.live is not None and state.live.size])
-        first = figures[targets._COUNTED]
-        alike = first.notnull()
+        alike = figures[targets._COUNTED].notnull()
         known = np.asarray(alike.all([dim for dim in alike.dims if dim != "cell"]))
         made = {}
         for name, values in figures.data_vars.items():
@@ -340,7 +367,9 @@ def write_figures(work: Work, part: Part, parts: list[Part], states: list[State]
                 made[str(name)] = own, _spread(array, live, part.latitude.shape)
         targets.write(work.target, made, part.piece)
     targets.mark(work.target, part.number, int(known.sum()))
-    return int(known.sum()), gaps + int((~known).sum())
+    odd = [state.odd for state in states if state.odd.cells]
+    first = OddCells(sum(one.cells for one in odd), odd[0].first) if odd else OddCells()
+    return Outcome(int(known.sum()), gaps + int((~known).sum()), first)
 
 
 def _figures(work: Work, states: list[State]) -> xr.Dataset:
@@ -359,10 +388,10 @@ def _of_series(state: State) -> xr.Dataset:
     return summarize(whole)
 
 
-def skip(work: Work, part: Part) -> tuple[int, int]:
+def skip(work: Work, part: Part) -> Outcome:
     """Mark a piece of which no cell is wanted."""
     targets.mark(work.target, part.number, 0)
-    return 0, 0
+    return Outcome(0, 0, OddCells())
 
 
 def refuse_cut_short(source: Source, gaps: int, known: int, target: Path) -> None:

@@ -6,21 +6,24 @@ import contextlib
 import os
 import sys
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
 
 from runoff.errors import RunoffError
 from runoff.streaming import target
+from runoff.streaming.damage import is_of_the_disk
 from runoff.streaming.preparing import Ready
-from runoff.streaming.running import refuse_cut_short
+from runoff.streaming.running import Outcome, refuse_cut_short
+from runoff.weather.quality.grid_units import OddCells
 
 #: Pieces handed to a scheduler at once: enough to keep many workers busy, few enough that graphs stay small.
 _AT_ONCE = 256
 
 
-def run_all(ready: Ready, progress: Callable[[int, int], None] | None) -> int:
-    """Run every piece that is not marked; return the cells that are known in part only.
+def run_all(ready: Ready, progress: Callable[[int, int], None] | None) -> Outcome:
+    """Run every piece that is not marked; return what became of their cells.
 
     Parameters
     ----------
@@ -28,14 +31,20 @@ def run_all(ready: Ready, progress: Callable[[int, int], None] | None) -> int:
         The run.
     progress
         Called after each piece with pieces done and pieces in all.
+
+    Returns
+    -------
+    Outcome
+        Of all pieces that were run.
     """
     left = [int(number) for number in np.flatnonzero(target.marks(ready.work.target) == 0)]
     done, whole = len(ready.todo) - len(left), len(ready.todo)
-    known = gaps = 0
+    every = Outcome(0, 0, OddCells())
 
-    def finished(result: tuple[int, int]) -> None:
-        nonlocal done, known, gaps
-        done, known, gaps = done + 1, known + result[0], gaps + result[1]
+    def finished(one: Outcome) -> None:
+        nonlocal done, every
+        odd = OddCells(every.odd.cells + one.odd.cells, every.odd.first or one.odd.first)
+        done, every = done + 1, Outcome(every.known + one.known, every.gaps + one.gaps, odd)
         if progress is not None:
             progress(done, whole)
 
@@ -48,11 +57,11 @@ def run_all(ready: Ready, progress: Callable[[int, int], None] | None) -> int:
             for result in _on_cluster(client, chains, lambda: (done, whole)):
                 finished(result)
     if left and done == whole and len(left) == whole:
-        refuse_cut_short(ready.source, gaps, known, ready.work.target)
-    return gaps
+        refuse_cut_short(ready.source, every.gaps, every.known, ready.work.target)
+    return every
 
 
-def _here(chains: list[Any], finished: Callable[[tuple[int, int]], None]) -> None:
+def _here(chains: list[Any], finished: Callable[[Outcome], None]) -> None:
     """Run on dask's own scheduler, threads unless another is set."""
     import dask
     from dask.callbacks import Callback
@@ -63,8 +72,23 @@ def _here(chains: list[Any], finished: Callable[[tuple[int, int]], None]) -> Non
         if key in asked:
             finished(result)
 
-    with Callback(posttask=told):
-        dask.compute(*chains, optimize_graph=False)
+    with _own_threads() as where, Callback(posttask=told):
+        dask.compute(*chains, optimize_graph=False, **where)
+
+
+@contextlib.contextmanager
+def _own_threads() -> Iterator[dict[str, Any]]:
+    """Give dask threads that have all come to rest when this ends, after an error too: what they had begun is then written.
+
+    Another scheduler, or threads that somebody has set, are left as they are.
+    """
+    import dask
+
+    if dask.config.get("scheduler", None) not in (None, "threads", "threading") or dask.config.get("pool", None):
+        yield {}
+        return
+    with ThreadPoolExecutor(int(dask.config.get("num_workers", None) or os.cpu_count() or 1)) as pool:
+        yield {"pool": pool}
 
 
 def read_on_few_threads() -> None:
@@ -82,6 +106,11 @@ def read_on_few_threads() -> None:
         zarr.config.set({"threading.max_workers": int(workers)})
 
 
+def on_a_cluster() -> bool:
+    """Tell whether runs go to a cluster."""
+    return _open_client() is not None
+
+
 def _open_client() -> Any:
     """Return the client of a cluster that is open in this process, if any; asking loads nothing."""
     distributed = sys.modules.get("distributed")
@@ -93,7 +122,7 @@ def _open_client() -> Any:
         return None
 
 
-def _on_cluster(client: Any, chains: list[Any], so_far: Callable[[], tuple[int, int]]) -> Iterator[tuple[int, int]]:
+def _on_cluster(client: Any, chains: list[Any], so_far: Callable[[], tuple[int, int]]) -> Iterator[Outcome]:
     """Run on a cluster, and turn its going away into a sentence."""
     import distributed
 
@@ -105,9 +134,11 @@ def _on_cluster(client: Any, chains: list[Any], so_far: Callable[[], tuple[int, 
     except distributed.KilledWorker as error:
         raise RunoffError(
             f"stream: workers of the cluster ended while they ran one and the same piece, often for want of memory; {_kept(so_far())}. Give "
-            "workers more memory, or the run less (memory_mb=, --memory) or smaller pieces, and call it again"
+            "workers more memory, or the run less (memory_mb=) or smaller pieces, and call it again"
         ) from error
     except gone as error:
+        if is_of_the_disk(error):
+            raise
         if isinstance(error, FileNotFoundError):
             raise RunoffError(
                 f"stream: a worker of the cluster does not find {error.filename or 'a part of the stores'}; {_kept(so_far())}. Workers "

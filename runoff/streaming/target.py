@@ -25,13 +25,9 @@ _COUNTED = "annual_rain"
 
 def holds(target: Path, plan: str) -> bool:
     """Tell whether the target holds a part of this run; refuse one that holds something else, naming what differs."""
-    import zarr
-
     if not target.exists() or (target.is_dir() and not any(target.iterdir())):
         return False
-    begun: dict[str, Any] = {}
-    if (target / "zarr.json").exists():
-        begun = dict(zarr.open_group(target, mode="r").attrs)
+    begun = _attributes(target)
     if _PLAN not in begun:
         raise RunoffError(f"stream: {target} exists and is not the target of a streamed run; choose another folder")
     if begun[_PLAN] != plan and not marks(target).any():  # it has nothing yet that could be lost
@@ -43,6 +39,18 @@ def holds(target: Path, plan: str) -> bool:
             f"stream: {target} holds another run; choose another folder, or remove it. What differs:\n{differs}"
         )
     return True
+
+
+def _attributes(target: Path) -> dict[str, Any]:
+    """Return the attributes of a group; none where there is no group."""
+    import zarr
+
+    return dict(zarr.open_group(target, mode="r").attrs) if (target / "zarr.json").exists() else {}
+
+
+def is_begun(target: Path) -> bool:
+    """Tell whether a folder is the target of some streamed run."""
+    return _PLAN in _attributes(target)
 
 
 def differences(old: Mapping[str, Any], new: Mapping[str, Any]) -> list[str]:
@@ -145,16 +153,25 @@ def begin(
     beside = target.with_name(f".{target.name}.unfinished")
     shutil.rmtree(beside, ignore_errors=True)
     beside.parent.mkdir(parents=True, exist_ok=True)
-    frame.to_zarr(beside, mode="w", consolidated=False, zarr_format=3)
-    group = zarr.open_group(beside, mode="r+")
-    for name, of_array in arrays.items():  # by themselves: xarray takes ten times as long for arrays without values
-        group.create_array(name, dtype="f8", fill_value=np.nan, **of_array)
-    told: dict[str, Any] = {"long_name": "1 + cells with results of a finished piece"}
-    group.create_array(
-        MARKS, shape=(count,), chunks=(1,), dtype="i8", fill_value=0, dimension_names=("piece",), attributes=told
-    )
-    group.attrs[_PLAN] = plan
-    beside.replace(target)  # an empty folder gives way
+    try:
+        frame.to_zarr(beside, mode="w", consolidated=False, zarr_format=3)
+        group = zarr.open_group(beside, mode="r+")
+        for name, of_array in arrays.items():  # by themselves: xarray takes ten times as long for arrays without values
+            group.create_array(name, dtype="f8", fill_value=np.nan, **of_array)
+        told: dict[str, Any] = {"long_name": "1 + cells with results of a finished piece"}
+        group.create_array(
+            MARKS, shape=(count,), chunks=(1,), dtype="i8", fill_value=0, dimension_names=("piece",), attributes=told
+        )
+        group.attrs[_PLAN] = plan
+        beside.replace(target)  # an empty folder gives way
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)
+
+
+def remove_if_nothing_is_done(target: Path) -> None:
+    """Remove a target of which no piece is finished; anything else in its place is left."""
+    if is_begun(target) and not marks(target).any():
+        remove(target)
 
 
 def remove(target: Path) -> None:

@@ -87,7 +87,7 @@ def test_inches_called_mm_on_disk_are_refused_when_they_are_read() -> None:
         (inches, "simulate: rain: 45 mm a year"),
         (
             inches.drop_vars("lat").expand_dims(lat=[46.0, 47.0], lon=[4.0, 5.0]),
-            "simulate: rain: lat 47.0, lon 5.0, and",
+            "simulate: rain: lat 47.0, lon 5.0: ",
         ),
         (inches.expand_dims(site=["a", "b"]), "simulate: rain: site b.*"),
     ):

@@ -102,5 +102,6 @@ def test_a_few_cells_of_a_grid_in_inches_are_warned_about() -> None:
     time = pd.date_range("2001-01-01", "2010-12-31")
     rain = rng.gamma(0.6, 8.0, (time.size, 40)) * (rng.random((time.size, 40)) < 0.35)
     rain[:, 7] /= 25.4
-    with pytest.warns(RunoffWarning, match="stream: rain: 1 of 40 cells look odd, first cell 7: "):
-        refuse_doubtful_unit(rain, time, np.full(40, 47.0), lambda cell: f"cell {cell}")
+    odd = refuse_doubtful_unit(rain, time, np.full(40, 47.0), lambda cell: f"cell {cell}")
+    with pytest.warns(RunoffWarning, match="stream: rain: 1 of 40 cells looks odd, first cell 7: "):
+        odd.tell("stream", 40)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Callable
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -37,15 +37,37 @@ def _doubtful_cells(rain: np.ndarray, time: Any, latitude: np.ndarray) -> list[t
         doubt = doubt_of_unit(labelled, None if np.isnan(lat) else lat)
         if doubt.verdict == "stop":
             found.append((int(cell), doubt))
-        if len(found) > _MANY * rain.shape[1]:
+        if len(found) > max(1.0, _MANY * rain.shape[1]):  # one alone is told in other words
             break
     return found
 
 
+class OddCells(NamedTuple):
+    """How many cells are hardly in mm, and of the first of them the place, what was found and what to do; empty of none."""
+
+    cells: int = 0
+    first: str = ""
+
+    def tell(self, where: str, of: int) -> None:
+        """Warn of them, if there are any, as so many of `of` cells; `where` is the call."""
+        if self.cells:
+            looks = "looks" if self.cells == 1 else "look"
+            warnings.warn(
+                f"{where}: rain: {self.cells} of {of} cells {looks} odd, first {self.first}",
+                RunoffWarning,
+                stacklevel=3,
+            )
+
+
 def refuse_doubtful_unit(
-    rain: np.ndarray, time: Any, latitude: np.ndarray, named: Callable[[int], str], where: str = "stream"
-) -> None:
-    """Stop where a tenth of the cells or more are hardly in mm, warn where single ones are.
+    rain: np.ndarray,
+    time: Any,
+    latitude: np.ndarray,
+    named: Callable[[int], str],
+    where: str = "stream",
+    of_cells: int | None = None,
+) -> OddCells:
+    """Stop where a tenth of the cells or more are hardly in mm, return what is found where single ones are.
 
     Parameters
     ----------
@@ -59,29 +81,30 @@ def refuse_doubtful_unit(
         Names the place of a cell.
     where
         The call, for messages.
+    of_cells
+        Cells of the whole grid, where these are a part of it (a chunk): a single one among several is then no reason to stop, as
+        it would be none in the whole grid.
+
+    Returns
+    -------
+    OddCells
+        Those to be warned of.
 
     Raises
     ------
     WeatherError
         When a tenth of the cells or more look odd, naming the first and what was found in it.
-
-    Warns
-    -----
-    RunoffWarning
-        When fewer do.
     """
     found = _doubtful_cells(rain, time, latitude)
     if not found:
-        return
+        return OddCells()
     cell, doubt = found[0]
-    if len(found) > _MANY * rain.shape[1] or len(found) == rain.shape[1]:
+    many = len(found) > _MANY * rain.shape[1] and (len(found) > 1 or of_cells in (None, rain.shape[1]))
+    if many or len(found) == rain.shape[1]:
         of_dataset = f'weather.attrs["{TRUSTED}"] = "yes"'
         say = f"trust_unit=True, or {of_dataset} of a Dataset" if where == "stream" else of_dataset
+        others = ", and others" if len(found) > 1 else ""
         raise WeatherError(
-            f"{where}: rain: {named(cell)}, and others: {doubt.found}; {doubt.advice}. If the amounts are right, say {say}"
+            f"{where}: rain: {named(cell)}{others}: {doubt.found}; {doubt.advice}. If the amounts are right, say {say}"
         )
-    warnings.warn(
-        f"{where}: rain: {len(found)} of {rain.shape[1]} cells look odd, first {named(cell)}: {doubt.found}; {doubt.advice}",
-        RunoffWarning,
-        stacklevel=2,
-    )
+    return OddCells(len(found), f"{named(cell)}: {doubt.found}; {doubt.advice}")

@@ -172,7 +172,14 @@ def _look_at_cells(rain: xr.DataArray, latitude: xr.DataArray | None) -> Any:
     axes = {dim: rain[dim].to_numpy() for dim in dims if dim in rain.coords}
     known = latitude is not None and set(latitude.dims) <= set(dims)
     plain = latitude.variable if latitude is not None and known else xr.Variable((), np.nan)
-    return functools.partial(_refuse_wrong_cells, time=rain["time"].to_numpy(), dims=dims, axes=axes, latitude=plain)
+    return functools.partial(
+        _refuse_wrong_cells,
+        time=rain["time"].to_numpy(),
+        dims=dims,
+        axes=axes,
+        latitude=plain,
+        of_cells=rain[..., 0].size,
+    )
 
 
 def _refuse_wrong_cells(
@@ -183,19 +190,20 @@ def _refuse_wrong_cells(
     dims: tuple[str, ...],
     axes: dict[str, np.ndarray],
     latitude: xr.Variable,
+    of_cells: int,
 ) -> None:
     begin, shape = dict(zip(dims, begins, strict=False)), values.shape[:-1]
     here = {dim: slice(begin[dim], begin[dim] + size) for dim, size in zip(dims, shape, strict=True)}
     own = latitude.isel({dim: here[str(dim)] for dim in latitude.dims})
-    of_cells = (xr.Variable(dims, np.zeros(shape)) + own).transpose(*dims)
+    latitudes = (xr.Variable(dims, np.zeros(shape)) + own).transpose(*dims)
 
     def named(at: int) -> str:
         where = (begin[dim] + int(k) for dim, k in zip(dims, np.unravel_index(at, shape), strict=True))
         return ", ".join(f"{dim} {axes[dim][k] if dim in axes else k}" for dim, k in zip(dims, where, strict=True))
 
-    refuse_doubtful_unit(
-        values.reshape(-1, values.shape[-1]).T, time, of_cells.to_numpy().reshape(-1), named, "simulate"
-    )
+    rain = values.reshape(-1, values.shape[-1]).T
+    odd = refuse_doubtful_unit(rain, time, latitudes.to_numpy().reshape(-1), named, "simulate", of_cells)
+    odd.tell("simulate", rain.shape[1])
 
 
 def _refuse_gaps(forcing: xr.Dataset) -> xr.Dataset:
