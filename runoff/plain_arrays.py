@@ -1,6 +1,9 @@
-"""Whether labelled numbers are in memory: then plain arrays are worked on at once."""
+"""Work on labelled numbers as plain arrays: at once where they are in memory and nothing is left to bring together by name."""
 
 from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -12,3 +15,54 @@ def in_memory(values: xr.Variable) -> bool:
     xarray's ``chunks`` tells the same; it takes as long as ten sums over a year of days.
     """
     return isinstance(values.data, np.ndarray)
+
+
+def applied(
+    function: Callable[..., Any],
+    given: Sequence[xr.Variable],
+    gives: Sequence[tuple[str, ...]] = (("time",),),
+    *,
+    along: tuple[str, ...] = ("time",),
+    kinds: Sequence[Any] = (float,),
+    sizes: Mapping[str, int] | None = None,
+) -> tuple[xr.Variable, ...]:
+    """Apply a function of plain arrays to variables, as `xarray.apply_ufunc` does.
+
+    For one roof at one place there is nothing to bring together by name. Looking for it takes longer than the sum of a year,
+    so the function is then called at once.
+
+    Parameters
+    ----------
+    function
+        Takes arrays whose last dimension is the one of `along` that the variable has, others before it, in whatever unit;
+        returns one array, or a tuple of them.
+    given
+        Variables, in memory or not.
+    gives
+        Dimensions of each variable that comes back which the function knows, the last ones.
+    along
+        Dimensions of what is given that the function knows.
+    kinds
+        Kind of numbers of each that comes back; one for all.
+    sizes
+        Lengths of the dimensions of `gives` that no variable given has.
+
+    Returns
+    -------
+    tuple of xarray.Variable
+        One for each of `gives`, as lazy as what was given, in the unit the function leaves.
+    """
+    if all(one.dims in ((), *((dim,) for dim in along)) and in_memory(one) for one in given):
+        made = function(*(one.data for one in given))
+        each = made if isinstance(made, tuple) else (made,)
+        return tuple(xr.Variable(dims, values) for dims, values in zip(gives, each, strict=True))
+    made = xr.apply_ufunc(
+        function,
+        *given,
+        input_core_dims=[[dim for dim in along if dim in one.dims] for one in given],
+        output_core_dims=gives,
+        dask="parallelized",
+        output_dtypes=[*kinds] * (len(gives) // len(kinds)),
+        dask_gufunc_kwargs={"output_sizes": dict(sizes or {})},
+    )
+    return made if isinstance(made, tuple) else (made,)

@@ -113,7 +113,7 @@ def snow_and_melt(
     return liquid, store
 
 
-def evaporation_demand(e0: np.ndarray, snow: np.ndarray, temperature: np.ndarray | None) -> np.ndarray:
+def evaporation_demand(e0: np.ndarray, snow: np.ndarray, temperature: np.ndarray | None = None) -> np.ndarray:
     """Return the reference evapotranspiration that surfaces and plants can follow: nothing under snow or in frost.
 
     Parameters
@@ -133,7 +133,10 @@ def evaporation_demand(e0: np.ndarray, snow: np.ndarray, temperature: np.ndarray
     held_back = snow > 0.0
     if temperature is not None:
         held_back = held_back | (temperature <= 0.0)
-    return np.where(held_back & ~np.isnan(e0), 0.0, np.maximum(e0, 0.0))
+    demand = np.empty(np.broadcast_shapes(e0.shape, held_back.shape))
+    np.maximum(e0, 0.0, out=demand)
+    np.copyto(demand, 0.0, where=held_back & (demand >= 0.0))  # a missing one is not
+    return demand
 
 
 def depression_store(

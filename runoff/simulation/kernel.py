@@ -16,7 +16,7 @@ import xarray as xr
 from runoff.balance import cells, column, column_blocks, minute_courses, minute_steps, minutes
 from runoff.balance.column_totals import run_totals
 from runoff.balance.loop_choice import as_read
-from runoff.plain_arrays import in_memory
+from runoff.plain_arrays import applied
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
 
@@ -89,8 +89,7 @@ def trace(
     names, run = _day_loop(rules, watered)
     parameters = xr.Variable(("parameter", "design"), day_parameters(columns, rules))
     of_design = parameters if columns.names is not None else parameters.isel(design=0)
-    traced = _over_cells(run, weather, of_design, ["parameter"], _begun(stores), len(names))
-    return _by_name(traced, names)
+    return _traced(run, names, [*weather, of_design, *_begun(stores)])
 
 
 def trace_alone(
@@ -255,37 +254,15 @@ def _trace_minutes(
 ) -> Fields:
     names = minute_steps.TRACE
     run = functools.partial(cells.trace_minutes, made)
-    traced = _over_cells(run, weather, of_design, [], [stores[name] for name in STORES], len(names))
-    return _by_name(traced, names)
+    return _traced(run, names, [*weather, of_design, *(stores[name] for name in STORES)])
 
 
-def _by_name(traced: xr.Variable, names: tuple[str, ...]) -> Fields:
-    """Return the variables of a trace by their names; it ends in ``variable`` and ``time``."""
+def _traced(run: Callable[..., np.ndarray], names: tuple[str, ...], given: list[xr.Variable]) -> Fields:
+    """Run a loop over all cells and return the variables of its trace by their names."""
+    along, sizes = ("time", "parameter"), {"variable": len(names)}
+    (traced,) = applied(run, given, [("variable", "time")], along=along, sizes=sizes)
     dims = (*traced.dims[:-2], "time")
     return {name: xr.Variable(dims, traced.data[..., i, :]) for i, name in enumerate(names)}
-
-
-def _over_cells(
-    run: Callable[..., np.ndarray],
-    weather: tuple[xr.Variable, ...],
-    of_design: xr.Variable,
-    dims: list[str],
-    stores: list[xr.Variable],
-    variables: int,
-) -> xr.Variable:
-    given, own = [*weather, of_design, *stores], [*([["time"]] * len(weather)), dims, *([[]] * len(stores))]
-    if all(list(one.dims) == of_one and in_memory(one) for one, of_one in zip(given, own, strict=True)):
-        return xr.Variable(("variable", "time"), run(*(one.to_numpy() for one in given)))  # a single cell in memory
-    traced: xr.Variable = xr.apply_ufunc(
-        run,
-        *given,
-        input_core_dims=own,
-        output_core_dims=[["variable", "time"]],
-        dask="parallelized",
-        output_dtypes=[float],
-        dask_gufunc_kwargs={"output_sizes": {"variable": variables}},
-    )
-    return traced
 
 
 class DaysOfAll(NamedTuple):

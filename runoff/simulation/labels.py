@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping
 from typing import Any
 
+import numpy as np
 import xarray as xr
 
+from runoff.plain_arrays import applied
 from runoff.quantities import label
 from runoff.saying import titles
 from runoff.simulation.roof_side import Columns, Fields
@@ -58,10 +61,10 @@ def finished(
     result: Fields = {str(name): forcing.variables[name] for name in forcing.data_vars}
     given = set(result)
     result |= {name: field for name, field in fields.items() if name not in _NOT_KEPT}
+    area = columns.value("area_m2")
     for surface, overflow in (("", "roof_overflow"), ("bare_", "bare_overflow")):
-        discharge = result[overflow] * columns.value("area_m2")
-        discharge /= hours * 3600.0  # L/s for mm per step
-        result[f"{surface}discharge"] = discharge
+        flow = functools.partial(_discharge, seconds=hours * 3600.0)
+        (result[f"{surface}discharge"],) = applied(flow, [result[overflow], area])
     result |= signs_of(columns, rules, result)
     result |= {name: columns.value(name) for name in _KEPT_OF_THE_ROOF}
     result["balance_error"] = balance_error(result, before)
@@ -73,6 +76,13 @@ def finished(
     own = {name: coord for name, coord in start_coords.items() if name != "time" and name not in forcing.coords}
     labelled = xr.Dataset(result, coords={**forcing.coords, **own, **columns.coords}, attrs=forcing.attrs)
     return label(labelled)
+
+
+def _discharge(depth: np.ndarray, area_m2: np.ndarray, seconds: float) -> np.ndarray:
+    """Return the flow, L/s, that brings a depth, mm per step of shape ``(..., time)``, over an area of shape ``(...,)``."""
+    flow: np.ndarray = depth * area_m2[..., None]
+    flow /= seconds
+    return flow
 
 
 def rules_told(rules: RunRules, forcing: xr.Dataset) -> dict[str, Any]:

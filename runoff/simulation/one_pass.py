@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from runoff.plain_arrays import applied
 from runoff.simulation import kernel
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
@@ -48,10 +49,18 @@ def with_overflow(columns: Columns, fields: Fields) -> Fields:
         Beside the fields ``overflow``, all that leaves the planted area, and ``roof_overflow``, the area-weighted mean over
         planted and other surface.
     """
-    overflow, share = fields["drained"] + fields["spilled"], columns.value("planted_fraction")
-    of_the_roof = share * overflow
-    of_the_roof += (1.0 - share) * fields["other_overflow"]
+    (overflow,) = applied(np.add, [fields["drained"], fields["spilled"]])
+    parts = columns.value("planted_fraction"), overflow, fields["other_overflow"]
+    (of_the_roof,) = applied(_mean_of_parts, parts)
     return {**fields, "overflow": overflow, "roof_overflow": of_the_roof}
+
+
+def _mean_of_parts(planted: np.ndarray, overflow: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """Return the mean overflow of the roof, from the planted share, ``(...,)``, and both parts, mm per step, ``(..., time)``."""
+    share = planted[..., None]
+    of_the_roof: np.ndarray = share * overflow
+    of_the_roof += (1.0 - share) * other
+    return of_the_roof
 
 
 def watered(rules: RunRules, forcing: xr.Dataset) -> np.ndarray | None:
@@ -70,5 +79,5 @@ def arriving(columns: Columns, side: Fields) -> tuple[xr.Variable, xr.Variable, 
 
 
 def at_the_end(fields: Fields, names: tuple[str, ...]) -> Fields:
-    """Return stores at the end of a pass; those that it does not have are empty."""
-    return {name: fields[name].isel(time=-1) if name in fields else xr.Variable((), 0.0) for name in names}
+    """Return stores at the end of a pass, free of its series; those that it does not have are empty."""
+    return {name: fields[name].isel(time=-1).copy() if name in fields else xr.Variable((), 0.0) for name in names}

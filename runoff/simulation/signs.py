@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Sequence
+
 import numpy as np
 import xarray as xr
 
 from runoff.balance.column import ROUNDING_MM
 from runoff.errors import BalanceError
+from runoff.plain_arrays import applied, in_memory
 from runoff.simulation import kernel
 from runoff.simulation.roof_side import Columns, Fields
-from runoff.simulation.rules import RunRules
+from runoff.simulation.rules import RootLimits, RunRules
 
 #: The balance must close to this at every step, mm (rounding of sums of some thousand mm).
 BALANCE_LIMIT_MM = 1e-6
+#: What decides of a roof whether it is too wet or too dry.
+_OF_THE_ROOF = ("wilting_water", "field_water", "flow_length_m")
+#: What roots can use beside the water of the medium: share of the store, and the store.
+_USABLE = {"mulch_share": "surface_water", "cup_supply": "cup_water", "mat_supply": "mat_water"}
 
 
 def signs_of(columns: Columns, rules: RunRules, fields: Fields) -> Fields:
@@ -30,29 +38,52 @@ def signs_of(columns: Columns, rules: RunRules, fields: Fields) -> Fields:
     dict of xarray.Variable
         ``air_filled_porosity``, 0-1 of the medium; ``waterlogged`` and ``dry``, true or false, in a grid 1.0, 0.0 or missing.
     """
-    found = {
-        "air_filled_porosity": (columns.value("full_water") - fields["medium_water"]) / columns.value("medium_depth"),
-        "waterlogged": _flag(_waterlogged(columns, rules, fields), fields),
-        "dry": _flag(_dry(columns, rules, fields), fields),
-    }
-    return found
+    shares = {share: store for share, store in _USABLE.items() if np.any(columns.rows[share] > 0.0)}
+    of_roof = {name: columns.value(name) for name in (*_OF_THE_ROOF, *shares)}
+    series = {name: fields[name] for name in ("held_water", "waterlogged_share", *shares.values())}
+    wet, dry = applied(
+        functools.partial(_wet_and_dry, names=(*series, *of_roof), shares=shares, limits=rules.limits),
+        [*series.values(), *of_roof.values()],
+        [("time",)] * 2,
+        kinds=(bool,),
+    )
+    pores = columns.value("full_water"), fields["medium_water"], columns.value("medium_depth")
+    (porosity,) = applied(_air_filled, pores)
+    return {"air_filled_porosity": porosity, "waterlogged": _flag(wet, fields), "dry": _flag(dry, fields)}
 
 
-def _waterlogged(columns: Columns, rules: RunRules, fields: Fields) -> xr.Variable:
-    strip = rules.limits.wet_strip_m / columns.value("flow_length_m")
-    limit = np.minimum(rules.limits.wet_area_share, strip) - ROUNDING_MM
-    wet: xr.Variable = fields["waterlogged_share"] >= limit
-    return wet
+def _air_filled(full: np.ndarray, water: np.ndarray, depth: np.ndarray) -> np.ndarray:
+    """Return air-filled porosity, 0-1, from what fills the pores and the depth, mm, shape ``(...,)``, and the water in each step."""
+    porosity: np.ndarray = full[..., None] - water
+    porosity /= depth[..., None]
+    return porosity
 
 
-def _dry(columns: Columns, rules: RunRules, fields: Fields) -> xr.Variable:
-    of = columns.value
-    usable = fields["held_water"] - of("wilting_water")
-    for share, store in (("mulch_share", "surface_water"), ("cup_supply", "cup_water"), ("mat_supply", "mat_water")):
-        usable += of(share) * fields[store]
-    capacity = of("field_water") - of("wilting_water")
-    dry: xr.Variable = usable < rules.limits.dry_share * capacity - ROUNDING_MM
-    return dry
+def _wet_and_dry(
+    *given: np.ndarray, names: tuple[str, ...], shares: dict[str, str], limits: RootLimits
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return whether a step is waterlogged and whether it is dry, in plain arrays.
+
+    Parameters
+    ----------
+    *given
+        Series of mm and shares, shape ``(..., time)``, and numbers of the roof, mm, m and shares, shape ``(...,)``.
+    names
+        Of each what it is.
+    shares
+        What roots can use beside the water of the medium: share of the store, and the store.
+    limits
+        When roots count as too wet or too dry.
+    """
+    of = dict(zip(names, given, strict=True))
+    of |= {name: of[name][..., None] for name in (*_OF_THE_ROOF, *shares)}
+    strip = limits.wet_strip_m / of["flow_length_m"]
+    wet = of["waterlogged_share"] >= np.minimum(limits.wet_area_share, strip) - ROUNDING_MM
+    usable = of["held_water"] - of["wilting_water"]
+    for share, store in shares.items():
+        usable += of[share] * of[store]
+    capacity = of["field_water"] - of["wilting_water"]
+    return wet, usable < limits.dry_share * capacity - ROUNDING_MM
 
 
 def _flag(sign: xr.Variable, fields: Fields) -> xr.Variable:
@@ -77,51 +108,54 @@ def balance_error(fields: Fields, before: Fields) -> xr.Variable:
     BalanceError
         When the balance is open by more than rounding in one step.
     """
-    names = [name for name in (*kernel.WATER, "snow_water") if name in fields]
-    stored = fields[names[0]] + fields[names[1]]
-    for name in names[2:]:
-        stored += fields[name]
-    stored_before = sum((before[name] for name in kernel.WATER), before["snow_water"])
-    arrived = fields["rain"]
-    for name in ("irrigation", "run_on"):
-        arrived = arrived + fields[name] if name in fields else arrived
-    series = [arrived, fields["evapotranspiration"], fields["overflow"], stored]
-    largest: xr.Variable = xr.apply_ufunc(
-        _most_open,
-        *series,
-        stored_before,
-        input_core_dims=[*([["time"]] * len(series)), []],
-        dask="parallelized",
-        output_dtypes=[float],
+    stores = [name for name in (*kernel.WATER, "snow_water") if name in fields]
+    arrived = [name for name in ("rain", "irrigation", "run_on") if name in fields]
+    series = [fields[name] for name in ("evapotranspiration", "overflow", *stores, *arrived)]
+    begun = [before[name] for name in ("snow_water", *kernel.WATER)]
+    (largest,) = applied(
+        functools.partial(_most_open, stores=len(stores), arrived=len(arrived)),
+        [*series, *begun],
+        [()],
     )
-    if largest.chunks is None:
-        refuse_open_balance(float(largest.max()), "one step")
+    if in_memory(largest):
+        refuse_open_balance(float(largest.data.max()), "one step")
     return largest
 
 
-def _most_open(
-    arrived: np.ndarray, evaporated: np.ndarray, overflow: np.ndarray, stored: np.ndarray, before: np.ndarray
-) -> np.ndarray:
+def _most_open(*given: np.ndarray, stores: int, arrived: int) -> np.ndarray:
     """Return by how much the balance is open at most, in plain arrays.
 
     Parameters
     ----------
-    arrived, evaporated, overflow
-        mm per step, shape ``(..., time)``.
-    stored, before
-        All water at the end of each step, shape ``(..., time)``, and before the first, shape ``(...,)``, mm.
+    *given
+        Of each step, mm, shape ``(..., time)``: evapotranspiration, overflow, the stores at its end, what arrived. Then the
+        stores before the first step, mm, shape ``(...,)``.
+    stores, arrived
+        How many there are.
 
     Returns
     -------
     numpy.ndarray
         mm, shape ``(...,)``; steps that are missing do not count.
     """
-    error = arrived - evaporated
+    evaporated, overflow, *series = given[: 2 + stores + arrived]
+    stored, received = _sum(series[:stores]), _sum(series[stores:])
+    error = received - evaporated
     error -= overflow
     error[..., 1:] -= stored[..., 1:] - stored[..., :-1]
-    error[..., 0] -= stored[..., 0] - before
+    error[..., 0] -= stored[..., 0] - _sum(given[2 + stores + arrived :])
     widest: np.ndarray = np.abs(np.fmax(np.fmax.reduce(error, axis=-1), -np.fmin.reduce(error, axis=-1)))
     return widest
+
+
+def _sum(parts: Sequence[np.ndarray]) -> np.ndarray:
+    """Return the sum of arrays, those that grow in place the first two."""
+    if len(parts) == 1:
+        return parts[0]
+    total = np.asarray(parts[0] + parts[1])
+    for part in parts[2:]:
+        total += part
+    return total
 
 
 def refuse_open_balance(open_mm: float, of: str) -> None:

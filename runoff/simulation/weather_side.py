@@ -15,6 +15,7 @@ import xarray as xr
 
 from runoff.balance import cells, minutes, surfaces
 from runoff.balance.loop_choice import as_read
+from runoff.plain_arrays import applied
 from runoff.simulation import kernel
 from runoff.simulation.daily_record import DailyRecord
 from runoff.simulation.roof_side import Columns, Fields
@@ -145,18 +146,10 @@ def _weather_alone(forcing: xr.Dataset, rules: RunRules, hours: float, snow: xr.
 
 def _snow(given: Fields, rules: RunRules, hours: float, before: xr.Variable) -> tuple[xr.Variable, xr.Variable]:
     """Return rain plus melt, and the snow that lies; without temperature none stays, and that of the start melts in a day."""
-    known = [given["tmean"].astype(float, copy=False)] if "tmean" in given else []
-    split: tuple[xr.Variable, xr.Variable] = xr.apply_ufunc(
-        functools.partial(_liquid_and_snow, rules=rules, hours=hours),
-        given["rain"].astype(float, copy=False),
-        before,
-        *known,
-        input_core_dims=[["time"], [], *([["time"]] * len(known))],
-        output_core_dims=[["time"], ["time"]],
-        dask="parallelized",
-        output_dtypes=[float, float],
-    )
-    return split
+    known = [given["tmean"]] if "tmean" in given else []
+    split = functools.partial(_liquid_and_snow, rules=rules, hours=hours)
+    liquid, snow = applied(split, [given["rain"], before, *known], [("time",)] * 2)
+    return liquid, snow
 
 
 def _liquid_and_snow(
@@ -185,17 +178,8 @@ def _liquid_and_snow(
 
 def _drawing(given: Fields, snow: xr.Variable) -> xr.Variable:
     """Return what evaporation can draw, mm per step: nothing under snow or from frozen ground, never less than nothing."""
-    known = [given["tmean"].astype(float, copy=False)] if "tmean" in given else []
-    drawn: xr.Variable = xr.apply_ufunc(
-        lambda e0, snow, temperature=None: surfaces.evaporation_demand(e0, snow, temperature),
-        given["reference_et"].astype(float, copy=False),
-        snow,
-        *known,
-        input_core_dims=[["time"]] * (2 + len(known)),
-        output_core_dims=[["time"]],
-        dask="parallelized",
-        output_dtypes=[float],
-    )
+    known = [given["tmean"]] if "tmean" in given else []
+    (drawn,) = applied(surfaces.evaporation_demand, [given["reference_et"], snow, *known])
     return drawn
 
 
@@ -218,18 +202,7 @@ def _bare_days(name: str, comparison: Any, columns: Columns, hours: float, side:
 
 
 def _depression(side: Fields, capacity: xr.Variable, before: xr.Variable) -> tuple[xr.Variable, ...]:
-    run: tuple[xr.Variable, ...] = xr.apply_ufunc(
-        cells.depression,
-        side["liquid"],
-        side["drawing"],
-        capacity,
-        before,
-        input_core_dims=[["time"], ["time"], [], []],
-        output_core_dims=[["time"]] * 3,
-        dask="parallelized",
-        output_dtypes=[float] * 3,
-    )
-    return run
+    return applied(cells.depression, [side["liquid"], side["drawing"], capacity, before], [("time",)] * 3)
 
 
 def run_surfaces_in_minutes(run: xr.Dataset, surfaces: Sequence[Any], columns: Columns, hours: float) -> Fields:
