@@ -27,6 +27,11 @@ STORES = minute_steps.STORES
 WATER = tuple(name for name in STORES if name != "mobile_bypass")
 #: Those that every run has.
 ALWAYS = column.STORES
+#: What the trace of a surface without planting holds.
+OF_A_DECK = (
+    "drained", "spilled", "evapotranspiration", "surface_water", "free_water", "water_depth_on_deck_mm",
+    "largest_depth_on_deck_mm", "over_edge",
+)  # fmt: skip
 #: What the totals hold per year and design.
 TOTALS = column_blocks.TOTALS
 #: Numbers by name, plain: of shape ``(design,)``, or one for all.
@@ -89,7 +94,7 @@ def trace(
     names, run = _day_loop(rules, watered)
     parameters = xr.Variable(("parameter", "design"), day_parameters(columns, rules))
     of_design = parameters if columns.names is not None else parameters.isel(design=0)
-    return _traced(run, names, [*weather, of_design, *_begun(stores)])
+    return _traced(run, names, [*weather, of_design, *_begun(stores)], names)
 
 
 def trace_alone(
@@ -168,7 +173,7 @@ def trace_decks(
     liquid: xr.Variable,
     e0: xr.Variable,
     stores: Fields,
-    run_on: xr.Variable | None = None,
+    run_on: xr.Variable,
 ) -> Fields:
     """Run bare or gravel decks in minutes, through the outlets, edge and overflow that each brings.
 
@@ -183,16 +188,15 @@ def trace_decks(
     stores
         ``surface_water`` (the film) and ``free_water`` before the first step, mm.
     run_on
-        Water led to the outlets, past film and gravel, mm per step; none by default.
+        Water led to the outlets, past film and gravel, mm per step.
 
     Returns
     -------
     dict of xarray.Variable
-        Fluxes, stores, shares and depths as in `trace`, on ``time``.
+        `OF_A_DECK` as in `trace`, on ``time``.
     """
     full = {name: stores.get(name, xr.Variable((), 0.0)) for name in STORES}
-    led = xr.Variable("time", np.zeros(liquid.sizes["time"])) if run_on is None else run_on
-    return _trace_minutes(decks, of_design, (liquid, e0, led), full)
+    return _trace_minutes(decks, of_design, (liquid, e0, run_on), full, OF_A_DECK)
 
 
 def planted_courses(
@@ -250,19 +254,24 @@ def _courses(
 
 
 def _trace_minutes(
-    made: minutes.MinuteColumns, of_design: xr.Variable, weather: tuple[xr.Variable, ...], stores: Fields
+    made: minutes.MinuteColumns,
+    of_design: xr.Variable,
+    weather: tuple[xr.Variable, ...],
+    stores: Fields,
+    keep: tuple[str, ...] = minute_steps.TRACE,
 ) -> Fields:
-    names = minute_steps.TRACE
     run = functools.partial(cells.trace_minutes, made)
-    return _traced(run, names, [*weather, of_design, *(stores[name] for name in STORES)])
+    return _traced(run, minute_steps.TRACE, [*weather, of_design, *(stores[name] for name in STORES)], keep)
 
 
-def _traced(run: Callable[..., np.ndarray], names: tuple[str, ...], given: list[xr.Variable]) -> Fields:
-    """Run a loop over all cells and return the variables of its trace by their names."""
+def _traced(
+    run: Callable[..., np.ndarray], names: tuple[str, ...], given: list[xr.Variable], keep: tuple[str, ...]
+) -> Fields:
+    """Run a loop over all cells and return what is kept of the variables of its trace, by their names."""
     along, sizes = ("time", "parameter"), {"variable": len(names)}
     (traced,) = applied(run, given, [("variable", "time")], along=along, sizes=sizes)
     dims = (*traced.dims[:-2], "time")
-    return {name: xr.Variable(dims, traced.data[..., i, :]) for i, name in enumerate(names)}
+    return {name: xr.Variable(dims, traced.data[..., names.index(name), :]) for name in keep}
 
 
 class DaysOfAll(NamedTuple):

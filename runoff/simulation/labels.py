@@ -23,7 +23,7 @@ _KEPT_OF_THE_ROOF = (
     "cup_supply",
 )  # fmt: skip
 #: What a pass works with and a result does not keep.
-_NOT_KEPT = ("drawing", "other_evapotranspiration", "waterlogged", "dry", "air_filled_porosity")
+_NOT_KEPT = ("drawing", "no_run_on", "other_evapotranspiration", "waterlogged", "dry", "air_filled_porosity")
 
 
 def finished(
@@ -73,8 +73,10 @@ def finished(
             result[name] = field = xr.Variable(field.dims, field.data)
         if "time" in field.dims[:-1]:
             result[name] = field.transpose(..., "time")
+    labelled = xr.Dataset(result, coords=forcing.coords, attrs=forcing.attrs)
     own = {name: coord for name, coord in start_coords.items() if name != "time" and name not in forcing.coords}
-    labelled = xr.Dataset(result, coords={**forcing.coords, **own, **columns.coords}, attrs=forcing.attrs)
+    if own or columns.coords:
+        labelled = labelled.assign_coords({**own, **columns.coords})
     return label(labelled)
 
 

@@ -73,11 +73,11 @@ def watered(rules: RunRules, forcing: xr.Dataset) -> np.ndarray | None:
 def arriving(columns: Columns, side: Fields) -> tuple[xr.Variable, xr.Variable, xr.Variable]:
     """Return what meets the planting, what can be drawn, and what is led to the outlets, mm per step."""
     if "run_on" not in side:
-        return side["liquid"], side["drawing"], xr.Variable("time", np.zeros(side["liquid"].sizes["time"]))
+        return side["liquid"], side["drawing"], side["no_run_on"]
     led = side["run_on"] * columns.value("run_on_to_outlet")
     return side["liquid"] + (side["run_on"] - led), side["drawing"], led
 
 
 def at_the_end(fields: Fields, names: tuple[str, ...]) -> Fields:
-    """Return stores at the end of a pass, free of its series; those that it does not have are empty."""
-    return {name: fields[name].isel(time=-1).copy() if name in fields else xr.Variable((), 0.0) for name in names}
+    """Return stores at the end of a pass; those that it does not have are empty."""
+    return {name: fields[name].isel(time=-1) if name in fields else xr.Variable((), 0.0) for name in names}

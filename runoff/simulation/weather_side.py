@@ -53,14 +53,14 @@ def run_weather_side(forcing: xr.Dataset, rules: RunRules, hours: float, columns
     Returns
     -------
     dict of xarray.Variable
-        ``liquid`` (rain plus melt, mm per step), ``drawing`` (reference evapotranspiration, 0 under snow and in frost) and
-        ``snow_water``; ``run_on`` (mm of planted area) and ``run_on_water``; of ``other`` and ``bare``: ``..._overflow``,
+        ``liquid`` (rain plus melt, mm per step), ``drawing`` (reference evapotranspiration, 0 under snow and in frost),
+        ``snow_water`` and ``no_run_on`` (0 mm); ``run_on`` (mm of planted area) and ``run_on_water``; of ``other`` and ``bare``: ``..._overflow``,
         ``..._evapotranspiration`` (mm per step), ``..._water`` and ``..._free_water``.
     """
     side = run_weather_above(forcing, rules, hours, columns, stores)
-    bare = _bare_days if hours == 24.0 else _bare_minutes
-    other = bare("other", None, columns, hours, side, stores)
-    return side | other | bare("bare", rules.comparison, columns, hours, side, stores)
+    run = _bare_days if hours == 24.0 else _bare_minutes
+    other, bare = (run(name, rules, columns, hours, side, stores) for name in ("other", "bare"))
+    return side | other | bare
 
 
 def run_weather_above(forcing: xr.Dataset, rules: RunRules, hours: float, columns: Columns, stores: Fields) -> Fields:
@@ -76,7 +76,8 @@ def run_weather_above(forcing: xr.Dataset, rules: RunRules, hours: float, column
     Returns
     -------
     dict of xarray.Variable
-        ``liquid``, ``drawing``, ``snow_water``, and ``run_on`` and ``run_on_water`` where there are any, as there.
+        ``liquid``, ``drawing``, ``snow_water``, ``no_run_on``, and ``run_on`` and ``run_on_water`` where there are any, as
+        there.
     """
     side = _weather_alone(forcing, rules, hours, stores["snow_water"])
     return side | _run_on(columns, side, stores)
@@ -136,12 +137,15 @@ def run_daily_sides(
 
 
 def _weather_alone(forcing: xr.Dataset, rules: RunRules, hours: float, snow: xr.Variable) -> Fields:
-    """Return what no roof changes: ``liquid``, ``snow_water`` and ``drawing``."""
+    """Return what no roof changes: ``liquid``, ``snow_water``, ``drawing`` and ``no_run_on``."""
     given: Fields = {name: forcing.variables[name] for name in ("rain", "reference_et", "tmean") if name in forcing}
-    side: Fields = {}
-    side["liquid"], side["snow_water"] = _snow(given, rules, hours, snow)
-    side["drawing"] = _drawing(given, side["snow_water"])
-    return side
+    liquid, lying = _snow(given, rules, hours, snow)
+    return {
+        "liquid": liquid,
+        "snow_water": lying,
+        "drawing": _drawing(given, lying),
+        "no_run_on": _none_of(liquid),
+    }
 
 
 def _snow(given: Fields, rules: RunRules, hours: float, before: xr.Variable) -> tuple[xr.Variable, xr.Variable]:
@@ -191,8 +195,9 @@ def _run_on(columns: Columns, side: Fields, stores: Fields) -> Fields:
     return {"run_on": spilled * columns.value("run_on_share"), "run_on_water": water}
 
 
-def _bare_days(name: str, comparison: Any, columns: Columns, hours: float, side: Fields, stores: Fields) -> Fields:
-    capacity = columns.value("other_daily") if comparison is None else xr.Variable((), comparison.daily_storage_mm)
+def _bare_days(name: str, rules: RunRules, columns: Columns, hours: float, side: Fields, stores: Fields) -> Fields:
+    bare = xr.Variable((), rules.comparison.daily_storage_mm)
+    capacity = bare if name == "bare" else columns.value("other_daily")
     spilled, evaporated, water = _depression(side, capacity, stores[f"{name}_water"] + stores[f"{name}_free_water"])
     return {
         f"{name}_overflow": spilled,
@@ -231,24 +236,35 @@ def run_surfaces_in_minutes(run: xr.Dataset, surfaces: Sequence[Any], columns: C
     if "run_on" in run:
         received = run.variables["run_on"] * columns.rows["planted_fraction"].item()
         led = received * columns.rows["run_on_to_outlet"].item()
-        side |= {"liquid": side["liquid"] + (received - led), "led": led}
+        side["liquid"] = side["liquid"] + (received - led)
+    else:
+        led = _none_of(side["liquid"])
     before = dict.fromkeys(("surface_water", "surface_free_water"), xr.Variable((), 0.0))
     decks = [deck_of(columns.described[0], one) for one in surfaces]
     ready = kernel.decks_in_minutes(decks, hours)
-    return _over_decks("surface", ready, xr.Variable("surface", np.arange(len(decks))), side, before)
+    return _over_decks("surface", ready, xr.Variable("surface", np.arange(len(decks))), side, before, led)
 
 
-def _bare_minutes(name: str, comparison: Any, columns: Columns, hours: float, side: Fields, stores: Fields) -> Fields:
+def _none_of(liquid: xr.Variable) -> xr.Variable:
+    """Return 0 mm for every step of a series."""
+    return xr.Variable("time", np.zeros(liquid.sizes["time"]))
+
+
+def _bare_minutes(name: str, rules: RunRules, columns: Columns, hours: float, side: Fields, stores: Fields) -> Fields:
     """Route a surface without planting through the outlets, edge and overflow of each roof."""
 
     def made() -> Any:
-        return kernel.decks_in_minutes([deck_of(one, comparison) for one in columns.described], hours)
+        both = [deck_of(one, each) for each in (None, rules.comparison) for one in columns.described]
+        return kernel.decks_in_minutes(both, hours)
 
-    ready = columns.once(("decks", comparison, hours), made)
-    return _over_decks(name, ready, columns.label(np.arange(columns.count)), side, stores)
+    ready = columns.once(("decks", rules.comparison, hours), made)
+    of_which = columns.label(np.arange(columns.count) + (columns.count if name == "bare" else 0))
+    return _over_decks(name, ready, of_which, side, stores, side["no_run_on"])
 
 
-def _over_decks(name: str, decks: Any, of_which: xr.Variable, side: Fields, stores: Fields) -> Fields:
+def _over_decks(
+    name: str, decks: Any, of_which: xr.Variable, side: Fields, stores: Fields, led: xr.Variable
+) -> Fields:
     """Route water over decks without planting.
 
     Parameters
@@ -260,7 +276,9 @@ def _over_decks(name: str, decks: Any, of_which: xr.Variable, side: Fields, stor
     of_which
         Which deck stands at each place of the result.
     side, stores
-        As in `run_weather_side`; ``led``, where there is any, is water led to the outlets of the decks, mm per step.
+        As in `run_weather_side`.
+    led
+        Water led to the outlets of the decks, mm per step.
 
     Returns
     -------
@@ -268,7 +286,7 @@ def _over_decks(name: str, decks: Any, of_which: xr.Variable, side: Fields, stor
         Fluxes (mm per step), stores and depths (mm) as in `run_surfaces_in_minutes`, their names begun with `name`.
     """
     before = {"surface_water": stores[f"{name}_water"], "free_water": stores[f"{name}_free_water"]}
-    run = kernel.trace_decks(decks, of_which, side["liquid"], side["drawing"], before, side.get("led"))
+    run = kernel.trace_decks(decks, of_which, side["liquid"], side["drawing"], before, led)
     return {
         f"{name}_overflow": run["drained"] + run["spilled"],
         f"{name}_evapotranspiration": run["evapotranspiration"],
