@@ -117,7 +117,8 @@ def simulate(
         stores = at_the_end(run_once(columns, rules, hours, piece, stores), CARRIED)
     fields = with_overflow(columns, run_once(columns, rules, hours, record, stores))
     result = finished(columns, rules, hours, record, stores, fields, begin.coords)
-    return result.assign_attrs(provenance(rules, hours, record, start_told(years, start_moisture, start_state)))
+    result.attrs |= provenance(rules, hours, record, start_told(years, start_moisture, start_state))
+    return result
 
 
 class Door(NamedTuple):
@@ -175,7 +176,7 @@ def at_the_door(
         return simulate(roof, climate, rules=plain)
 
     start = start_asked_for(columns, start_moisture, start_state, None if climate is None else run_climate)
-    years = warm_up_length(forcing["time"], rules.warm_up_years, given=start is not None)
+    years = warm_up_length(forcing["time"], rules.warm_up_years, given=start is not None, hours=hours)
     begin = start if start is not None else stores_at(columns, "field-capacity")
     refuse_other_places(columns, forcing, begin)
     return Door(columns, forcing, hours, years, begin)

@@ -11,6 +11,7 @@ import pandas as pd
 import xarray as xr
 
 from runoff.errors import RunoffError, WeatherError, raise_faults
+from runoff.plain_arrays import in_memory
 from runoff.time_steps import STEP_HOURS, time_step
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
 from runoff.weather.evaporation.sun import spread_onto
@@ -213,18 +214,19 @@ def _refuse_gaps(forcing: xr.Dataset) -> xr.Dataset:
     time, faults = forcing["time"].to_numpy(), []
     for name in map(str, forcing.data_vars):
         look = functools.partial(_gaps_of, quantity=name, time=time)
-        if forcing[name].chunks:
+        if not in_memory(forcing.variables[name]):
             forcing = forcing.assign({name: look_when_read(forcing[name], functools.partial(_refuse_gaps_of, look))})
         else:
-            faults += look(forcing[name].to_numpy())
+            faults += look(forcing.variables[name].to_numpy())
     raise_faults("simulate", faults, WeatherError)
     return forcing
 
 
 def _gaps_of(values: np.ndarray, *, quantity: str, time: np.ndarray) -> list[str]:
-    missing = np.flatnonzero(np.isnan(values))
-    if not missing.size:
+    absent = np.isnan(values)
+    if not absent.any():
         return []
+    missing = np.flatnonzero(absent)
     return [
         f"`{quantity}` is missing on {missing.size} of {values.size} steps: {_dates(time[missing])}; "
         "choose other years without gaps (check_weather names the longest), or fill them by a named method, "
@@ -256,7 +258,9 @@ def run_step_hours(time: xr.DataArray) -> float:
     )
 
 
-def warm_up_length(time: xr.DataArray, asked: int | None, *, given: bool = False) -> int:
+def warm_up_length(
+    time: xr.DataArray, asked: int | None, *, given: bool = False, hours: float | None = None
+) -> int:
     """Return the years of warm-up: as asked, else one for a record of at least a year without a given start.
 
     Parameters
@@ -267,6 +271,8 @@ def warm_up_length(time: xr.DataArray, asked: int | None, *, given: bool = False
         Years of warm-up that were asked for; None to follow the record.
     given
         Whether the run was given its start.
+    hours
+        Length of a step, h, where it is known already.
 
     Returns
     -------
@@ -279,7 +285,8 @@ def warm_up_length(time: xr.DataArray, asked: int | None, *, given: bool = False
         When what is asked for is negative or no whole number.
     """
     if asked is None:
-        spans_a_year = time.size * time_step(time).hours >= 365 * 24.0
+        hours = time_step(time).hours if hours is None else hours
+        spans_a_year = time.size * hours >= 365 * 24.0
         return 1 if spans_a_year and not given else 0
     if asked < 0 or asked != int(asked):
         raise RunoffError(f"simulate: warm_up_years must be a whole number, 0 or more (given {asked})")
@@ -288,10 +295,11 @@ def warm_up_length(time: xr.DataArray, asked: int | None, *, given: bool = False
 
 def steps_in_first_years(time: xr.DataArray, years: int) -> int:
     """Return how many steps lie in the first `years` years of a time axis (all of them in a shorter record)."""
-    first = time.to_numpy()[0]
+    stamps = time.to_numpy()
+    first = stamps[0]
     if isinstance(first, np.datetime64):
         end: Any = (pd.Timestamp(first) + pd.DateOffset(years=years)).to_datetime64().astype(first.dtype)
     else:  # cftime: 29 February, where the later year may lack it, moves to the 28th
         day = 28 if (first.month, first.day) == (2, 29) else first.day
         end = first.replace(year=first.year + years, day=day)
-    return int(np.searchsorted(time.to_numpy(), end))
+    return int(np.searchsorted(stamps, end))

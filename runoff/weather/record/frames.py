@@ -9,6 +9,7 @@ import pandas as pd
 import xarray as xr
 
 from runoff.errors import WeatherError, nearest, raise_faults
+from runoff.plain_arrays import in_memory, replaced
 from runoff.quantities import QUANTITIES, label
 from runoff.time_steps import time_step
 from runoff.units import require_units
@@ -69,8 +70,7 @@ def as_weather(weather: Any, *, needs_rain: bool = True) -> xr.Dataset:
                 faults.append(str(error).removeprefix("weather: "))
     faults += _faults_of_time(data)
     raise_faults("weather", faults, WeatherError)
-    # variables of one and the same Dataset need not be held against each other again
-    result = data.assign({name: series.variable for name, series in converted.items()})
+    result = replaced(data, {name: series.variable for name, series in converted.items()})
     raise_faults("weather", _impossible(result, data), WeatherError)
     return label(_watched(result))
 
@@ -199,12 +199,12 @@ def _impossible(data: xr.Dataset, given: xr.Dataset) -> list[str]:
     """Name values outside what a quantity can be; those on disk are looked at when they are read."""
     faults = []
     for name in map(str, data.data_vars):
-        if name not in QUANTITIES or data[name].chunks or "time" not in data[name].dims:
+        if name not in QUANTITIES or not in_memory(data.variables[name]) or "time" not in data.variables[name].dims:
             continue
         low, high = _limits(name, step_hours(data["time"]) if name == "solar_radiation" else 24.0)
-        series = data[name].transpose("time", ...).to_numpy()
+        series = data.variables[name].transpose("time", ...).to_numpy()
         values = series.reshape(series.shape[0], -1)
-        lowest, highest = (of.reduce(values, axis=None, initial=np.nan) for of in (np.fmin, np.fmax))
+        lowest, highest = (of.reduce(series, axis=None, initial=np.nan) for of in (np.fmin, np.fmax))
         turned = name in _BELOW and lowest < 0.0 and np.nansum(values) < 0.0  # no dew, but its sign turned
         if turned or lowest < low or highest > high:
             bad = (values < (0.0 if turned else low)) | (values > high)
