@@ -8,13 +8,34 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+#: Dimensions of numbers that are about one roof at one place.
+_ONE_PLACE = ((), ("time",), ("year",), ("month",))
 
-def in_memory(values: xr.Variable) -> bool:
-    """Tell whether a variable is a plain array, and no graph of work on parts of one.
+
+def in_memory(values: Any) -> bool:
+    """Tell whether numbers are a plain array, or a variable of one, and no graph of work on parts of one.
 
     xarray's ``chunks`` tells the same; it takes as long as ten sums over a year of days.
     """
-    return isinstance(values.data, np.ndarray)
+    return isinstance(values, np.ndarray | np.generic) or isinstance(values.data, np.ndarray)
+
+
+def without_names(variables: Mapping[str, xr.Variable]) -> dict[str, Any]:
+    """Return variables as plain arrays where all are about one place and one roof, in memory; else as they are.
+
+    With a single dimension each there is nothing to bring together by name, and sums over a year of days take longer with
+    names than without.
+    """
+    plain = all(one.dims in _ONE_PLACE and in_memory(one) for one in variables.values())
+    return {name: one.data if plain else one for name, one in variables.items()}
+
+
+def with_names(numbers: Mapping[str, Any], dim_of: Callable[[str], str]) -> dict[str, xr.Variable]:
+    """Return what was worked out from `without_names` as variables: plain arrays lie along `dim_of` their name, if along any."""
+    return {
+        name: one if isinstance(one, xr.Variable) else xr.Variable((dim_of(name),) if np.ndim(one) else (), one)
+        for name, one in numbers.items()
+    }
 
 
 def replaced(data: xr.Dataset, variables: Mapping[Any, xr.Variable]) -> xr.Dataset:
@@ -31,13 +52,13 @@ def replaced(data: xr.Dataset, variables: Mapping[Any, xr.Variable]) -> xr.Datas
 
 def applied(
     function: Callable[..., Any],
-    given: Sequence[xr.Variable],
+    given: Sequence[Any],
     gives: Sequence[tuple[str, ...]] = (("time",),),
     *,
     along: tuple[str, ...] = ("time",),
     kinds: Sequence[Any] = (float,),
     sizes: Mapping[str, int] | None = None,
-) -> tuple[xr.Variable, ...]:
+) -> tuple[Any, ...]:
     """Apply a function of plain arrays to variables, as `xarray.apply_ufunc` does.
 
     For one roof at one place there is nothing to bring together by name. Looking for it takes longer than the sum of a year,
@@ -49,7 +70,7 @@ def applied(
         Takes arrays whose last dimension is the one of `along` that the variable has, others before it, in whatever unit;
         returns one array, or a tuple of them.
     given
-        Variables, in memory or not.
+        Variables, in memory or not; or plain arrays, from `without_names`.
     gives
         Dimensions of each variable that comes back which the function knows, the last ones.
     along
@@ -62,8 +83,11 @@ def applied(
     Returns
     -------
     tuple of xarray.Variable
-        One for each of `gives`, as lazy as what was given, in the unit the function leaves.
+        One for each of `gives`, as lazy as what was given, in the unit the function leaves; plain where plain were given.
     """
+    if isinstance(given[0], np.ndarray):
+        made = function(*given)
+        return made if isinstance(made, tuple) else (made,)
     if all(one.dims in ((), *((dim,) for dim in along)) and in_memory(one) for one in given):
         made = function(*(one.data for one in given))
         each = made if isinstance(made, tuple) else (made,)

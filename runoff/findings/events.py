@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import functools
+from typing import Any
 
 import numpy as np
-import xarray as xr
 
+from runoff.plain_arrays import applied
 from runoff.time_steps import Calendar
 
 #: A day with at least this much rain is a wet day, and a run of wet days is a rain event (the usual climatological
@@ -28,18 +29,18 @@ def event_starts(rain: np.ndarray, wet_day_mm: float = WET_DAY_MM) -> np.ndarray
 
 
 def event_limits(
-    rain: xr.Variable,
-    tmean: xr.Variable | None = None,
+    rain: Any,
+    tmean: Any = None,
     *,
     snow_below_c: float = SNOW_BELOW_C,
     wet_day_mm: float = WET_DAY_MM,
-) -> xr.Variable:
+) -> Any:
     """Return, on the first day of each event, the overflow below which it counts as held.
 
     Parameters
     ----------
     rain
-        Rain per day, mm, on ``time``.
+        Rain per day, mm, on ``time``: a variable, or a plain array of shape ``(time,)``.
     tmean
         Mean temperature, degC, where known: an event that is all snow is no rain event.
     snow_below_c
@@ -49,21 +50,13 @@ def event_limits(
 
     Returns
     -------
-    xarray.Variable
+    xarray.Variable or numpy.ndarray
         mm: `HELD_SHARE` of the rain from the first day of the event to the day before the next; -1 where all of it is snow;
         0 on days on which no event begins.
     """
-    known = [] if tmean is None else [tmean.astype(float)]
-    found: xr.Variable = xr.apply_ufunc(
-        functools.partial(limits_of_series, snow_below_c=snow_below_c, wet_day_mm=wet_day_mm),
-        rain.astype(float),
-        *known,
-        input_core_dims=[["time"]] * (1 + len(known)),
-        output_core_dims=[["time"]],
-        dask="parallelized",
-        output_dtypes=[float],
-    )
-    return found
+    known = [] if tmean is None else [tmean]
+    function = functools.partial(limits_of_series, snow_below_c=snow_below_c, wet_day_mm=wet_day_mm)
+    return applied(function, [rain, *known])[0]
 
 
 def limits_of_series(
@@ -93,7 +86,7 @@ def limits_of_series(
     return out
 
 
-def count_events(limits: xr.Variable, overflow: xr.Variable, calendar: Calendar) -> tuple[xr.Variable, xr.Variable]:
+def count_events(limits: Any, overflow: Any, calendar: Calendar) -> tuple[Any, ...]:
     """Count rain events, and those held, in the year in which they end.
 
     An event lasts from its first wet day to the day before the next event, so overflow that comes late (melting
@@ -104,26 +97,20 @@ def count_events(limits: xr.Variable, overflow: xr.Variable, calendar: Calendar)
     limits
         From `event_limits`.
     overflow
-        Overflow per day, mm, on ``time``.
+        Overflow per day, mm, on ``time``, of the kind of `limits`.
     calendar
         Years of the record.
 
     Returns
     -------
-    tuple of xarray.Variable
+    tuple of xarray.Variable or numpy.ndarray
         Counts of all events and of those held, along ``year``. All snow: counted in neither.
     """
-    counts = xr.apply_ufunc(
-        functools.partial(events_of_series, calendar=calendar),
-        limits,
-        overflow,
-        input_core_dims=[["time"], ["time"]],
-        output_core_dims=[["kind", "year"]],
-        dask="parallelized",
-        output_dtypes=[float],
-        dask_gufunc_kwargs={"output_sizes": {"kind": 2, "year": calendar.years.size}},
-    )
-    return counts.isel(kind=0), counts.isel(kind=1)
+
+    def counted(limits: np.ndarray, overflow: np.ndarray) -> tuple[np.ndarray, ...]:
+        return tuple(np.moveaxis(events_of_series(limits, overflow, calendar), -2, 0))
+
+    return applied(counted, [limits, overflow], [("year",)] * 2, sizes={"year": calendar.years.size})
 
 
 def events_of_series(limits: np.ndarray, overflow: np.ndarray, calendar: Calendar) -> np.ndarray:

@@ -15,7 +15,9 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 import xarray as xr
 
-_Series = TypeVar("_Series", xr.DataArray, xr.Variable)
+from runoff.plain_arrays import applied
+
+_Series = TypeVar("_Series", xr.DataArray, xr.Variable, np.ndarray)
 
 
 class Band(NamedTuple):
@@ -73,14 +75,10 @@ def running_spell(flags: _Series) -> _Series:
         before = np.maximum.accumulate(np.where(true, 0, total), axis=-1)
         return total - before
 
-    counted: _Series = xr.apply_ufunc(
-        count,
-        flags,
-        input_core_dims=[["time"]],
-        output_core_dims=[["time"]],
-        dask="parallelized",
-        output_dtypes=[int],
-    )
+    if isinstance(flags, xr.DataArray):
+        flags = flags.transpose(..., "time")
+        return flags.copy(data=running_spell(flags.variable).data)
+    counted: _Series = applied(count, [flags], kinds=(int,))[0]
     return counted
 
 

@@ -12,7 +12,7 @@ from runoff.findings.events import WET_DAY_MM
 from runoff.findings.whole_roof import volume_m3
 from runoff.findings.yearly import largest_of, totals_of_run
 from runoff.given_kinds import refuse_other_kinds
-from runoff.plain_arrays import in_memory
+from runoff.plain_arrays import in_memory, with_names, without_names
 from runoff.saying import titles
 
 #: Headline figures: units and words, in the order in which they are shown.
@@ -164,7 +164,8 @@ def facts_from_totals(totals: xr.Dataset, *, run_on: bool | None = None) -> xr.D
     run_on
         As in `figures_of`.
     """
-    return labelled(figures_of(totals.variables, run_on=run_on), _without_years(totals.coords), totals.attrs)
+    given = without_names({str(name): totals.variables[name] for name in totals.data_vars})
+    return labelled(figures_of(given, run_on=run_on), _without_years(totals.coords), totals.attrs)
 
 
 def _without_years(coords: Mapping[Any, Any]) -> dict[Any, Any]:
@@ -173,7 +174,7 @@ def _without_years(coords: Mapping[Any, Any]) -> dict[Any, Any]:
     }
 
 
-def labelled(figures: Mapping[str, xr.Variable], coords: Mapping[Any, Any], attrs: Mapping[Any, Any]) -> xr.Dataset:
+def labelled(figures: Mapping[str, Any], coords: Mapping[Any, Any], attrs: Mapping[Any, Any]) -> xr.Dataset:
     """Return figures from `figures_of` with their units and names, as `summarize` does.
 
     Parameters
@@ -188,8 +189,9 @@ def labelled(figures: Mapping[str, xr.Variable], coords: Mapping[Any, Any], attr
     xarray.Dataset
         As `summarize` returns it.
     """
-    facts = xr.Dataset(figures, coords=coords, attrs=attrs)
-    if any(one.ndim > 1 for one in figures.values()):
+    named = with_names(figures, lambda name: "month")
+    facts = xr.Dataset(named, coords=coords, attrs=attrs)
+    if any(one.ndim > 1 for one in named.values()):
         facts = facts.transpose(..., "month")
     for name, (units, long_name) in {**FIGURES, **figures_in(figures)}.items():
         facts.variables[name].attrs = {"units": units, "long_name": long_name}
@@ -203,23 +205,23 @@ def labelled(figures: Mapping[str, xr.Variable], coords: Mapping[Any, Any], attr
     return facts
 
 
-def figures_of(given: Mapping[Any, xr.Variable], *, run_on: bool | None = None) -> dict[str, xr.Variable]:
+def figures_of(given: Mapping[str, Any], *, run_on: bool | None = None) -> dict[str, Any]:
     """Return the figures of `FIGURES` from yearly totals, without labels; see `facts_from_totals`.
 
     Parameters
     ----------
     given
-        Yearly totals.
+        Yearly totals: variables, or plain arrays from `runoff.plain_arrays.without_names`.
     run_on
         Whether water runs on, so that ``annual_run_on`` is among the figures; default: where totals in memory hold some.
     """
     if run_on is None:
-        run_on = "run_on" in given and in_memory(given["run_on"]) and bool(np.any(given["run_on"].to_numpy() > 0.0))
+        run_on = "run_on" in given and in_memory(given["run_on"]) and bool((given["run_on"] > 0.0).any())
     years, area_m2 = given["years"], given["area_m2"]
     rain = _sum(given["rain"])
     monthly_rain = given["rain_by_month"]
 
-    def mean(name: str) -> xr.Variable:
+    def mean(name: str) -> Any:
         return _sum(given[name]) / years
 
     facts: dict[str, Any] = {"years": years, "annual_rain": rain / years}
@@ -261,37 +263,38 @@ def figures_of(given: Mapping[Any, xr.Variable], *, run_on: bool | None = None) 
     return {name: facts[name] for name in {**figures_in(facts), **FIGURES}}
 
 
-def _sum(values: xr.Variable) -> xr.Variable:
+def _sum(values: Any) -> Any:
     """Return the sum over years, missing where one is; `xarray.Variable.sum` takes ten times as long for a few years."""
+    if isinstance(values, np.ndarray):
+        return values.sum(axis=-1)
     at = values.dims.index("year")
     return xr.Variable(values.dims[:at] + values.dims[at + 1 :], values.data.sum(axis=at))
 
 
-def _above_none(values: xr.Variable) -> xr.Variable:
+def _above_none(values: Any) -> Any:
     """Return the values above 0, the rest missing; `xarray.Variable.where` takes many times as long for a few."""
     if not in_memory(values):
-        above: xr.Variable = values.where(values > 0)
-        return above
-    numbers = values.to_numpy()
-    return xr.Variable(values.dims, np.where(numbers > 0, numbers, np.nan))
+        return values.where(values > 0)
+    numbers = np.asarray(values)
+    above = np.where(numbers > 0, numbers, np.nan)
+    return xr.Variable(values.dims, above) if isinstance(values, xr.Variable) else above
 
 
 def _claims(
-    rain: xr.Variable,
-    led: xr.Variable,
-    left: xr.Variable,
-    bare_left: xr.Variable,
-    years: xr.Variable,
-    area_m2: xr.Variable,
-) -> dict[str, xr.Variable]:
+    rain: Any,
+    led: Any,
+    left: Any,
+    bare_left: Any,
+    years: Any,
+    area_m2: Any,
+) -> dict[str, Any]:
     """Return what the whole roof keeps and avoids, from sums over all years, mm of the roof; `led` is what runs on to it.
 
     The comparison roof gets no run-on, but without the planting that water would leave all the same.
     """
 
-    def cubic_metres(depth_mm: xr.Variable) -> xr.Variable:
-        volume: xr.Variable = volume_m3(depth_mm / years, area_m2)
-        return volume
+    def cubic_metres(depth_mm: Any) -> Any:
+        return volume_m3(depth_mm / years, area_m2)
 
     received, otherwise = rain + led, bare_left + led
     wet, shed = _above_none(received), _above_none(otherwise)
@@ -311,7 +314,7 @@ def _claims(
     }
 
 
-def _events(given: Mapping[Any, xr.Variable], years: xr.Variable) -> dict[str, xr.Variable]:
+def _events(given: Mapping[str, Any], years: Any) -> dict[str, Any]:
     """Return events per year, and those held, as a count and as a share."""
     events = _sum(given["events"])
     found = {"events_per_year": events / years}

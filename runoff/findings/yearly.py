@@ -1,8 +1,8 @@
 """Sums, counts and largest values of a run, year by year: what every headline figure is formed from.
 
 `yearly_totals` reads a run; a sweep forms the same totals inside its loop without keeping every day. A run is of one piece,
-so nothing in it has to be held against its coordinates again: in here everything is an `xarray.Variable`, labelled once at
-the end.
+so nothing in it has to be held against its coordinates again: in here everything is an `xarray.Variable`, or a plain array
+where the run is of one roof at one place, labelled once at the end.
 """
 
 from __future__ import annotations
@@ -18,15 +18,18 @@ from runoff.balance.column import DROUGHT_DAYS, SHALLOW_DROUGHT_DAYS, SHALLOW_MM
 from runoff.findings.events import SNOW_BELOW_C, WET_DAY_MM, count_events, event_limits, events_of_series
 from runoff.findings.spells import running_spell
 from runoff.given_kinds import refuse_other_kinds
-from runoff.plain_arrays import in_memory
+from runoff.plain_arrays import in_memory, with_names, without_names
 from runoff.quantities import QUANTITIES
 from runoff.time_steps import Calendar, days_of, time_step
 
 #: What the sums of a year are formed from.
 _OF_A_YEAR = (
     "rain", "tmean", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration",
-    "medium_water", "waterlogged", "waterlogged_share", "dry", "run_on",
+    "medium_water", "waterlogged", "waterlogged_share", "dry", "run_on", "irrigation",
 )  # fmt: skip
+#: What they read of a run beside: numbers of the roof, and flows of which the peak counts.
+_OF_THE_ROOF = ("field_water", "planted_fraction", "area_m2", "medium_depth")
+_PEAKS = ("discharge", "bare_discharge")
 _SUMS = (
     "rain", "overflow", "evapotranspiration", "roof_overflow", "bare_overflow", "bare_evapotranspiration",
     "waterlogged_days", "waterlogged_area_days", "rot_risk_days", "dry_days", "drought_risk_days", "excess_water", "run_on", "roof_run_on", "events", "events_held", "bare_events_held",
@@ -66,13 +69,17 @@ def yearly_totals(
         When the Dataset lacks what `runoff.simulate` returns.
     """
     refuse_other_kinds("yearly_totals", run=run)
-    made, coords = totals_of_run(run, tolerance_days=tolerance_days, warm_c=warm_c, wet_day_mm=wet_day_mm)
+    totals, coords = totals_of_run(run, tolerance_days=tolerance_days, warm_c=warm_c, wet_day_mm=wet_day_mm)
+    made = with_names(totals, lambda name: "month" if name.endswith("_by_month") else "year")
+    for name in ("area_m2", *_PEAKS):
+        of_totals = name if name in made else name.replace("discharge", "peak_discharge")
+        made[of_totals].attrs = dict(run.variables[name].attrs)
     return xr.Dataset(made, coords=coords, attrs=run.attrs)
 
 
 def totals_of_run(
     run: xr.Dataset, *, tolerance_days: float, warm_c: float, wet_day_mm: float
-) -> tuple[dict[str, xr.Variable], dict[Any, Any]]:
+) -> tuple[dict[str, Any], dict[Any, Any]]:
     """Do as `yearly_totals` without labels.
 
     Parameters
@@ -83,17 +90,25 @@ def totals_of_run(
     Returns
     -------
     totals
-        By name, mm and days.
+        By name, mm and days: of `runoff.plain_arrays.without_names`.
     coords
         The labels of `coords_of_totals`.
     """
-    days = to_days(run, _OF_A_YEAR)
-    calendar = Calendar.of(days["time"])
-    given = days.variables
-    limits = _limits(days, wet_day_mm)
-    made = _comparison(days, calendar, limits)
+    names = [name for name in (*_OF_A_YEAR, *_OF_THE_ROOF, *_PEAKS) if name in run.variables]
+    given = without_names({name: run.variables[name] for name in names})
+    missing = _missing_cells(given["medium_water"])
+    peaks = [largest_of(given[name], "time") for name in _PEAKS]
+    stamps = run["time"]
+    if not time_step(stamps).daily:
+        days, starts = days_of(stamps)
+        given |= _by_days({name: given[name] for name in _OF_A_YEAR if name in given}, starts, stamps.size)
+        stamps = xr.DataArray(days, {"time": days}, ["time"])
+    calendar = Calendar.of(stamps)
+    snow_below = float(run.attrs.get("snow_below_c", SNOW_BELOW_C))
+    limits = event_limits(given["rain"], given.get("tmean"), snow_below_c=snow_below, wet_day_mm=wet_day_mm)
+    made = {"years": years_of_record(stamps), **_comparison(given, calendar, limits)}
     wet_spell, dry_spell = (running_spell(given[name]) for name in ("waterlogged", "dry"))
-    warm = given["tmean"] >= warm_c if "tmean" in given else xr.ones_like(given["time"], dtype=bool)
+    warm = given["tmean"] >= warm_c if "tmean" in given else True
     summed = {
         "overflow": given["overflow"],
         "evapotranspiration": given["evapotranspiration"],
@@ -102,8 +117,8 @@ def totals_of_run(
         "waterlogged_area_days": given["waterlogged_share"],
         "rot_risk_days": (wet_spell > tolerance_days) & warm,
         "dry_days": dry_spell > 0,
-        "drought_risk_days": dry_spell > drought_limit(run),
-        "run_on": given["run_on"] if "run_on" in given else xr.zeros_like(given["overflow"]),
+        "drought_risk_days": dry_spell > drought_limit(run.attrs, given["medium_depth"]),
+        "run_on": given["run_on"] if "run_on" in given else 0.0 * given["overflow"],
         "excess_water": (given["medium_water"] - given["field_water"]).clip(min=0.0),
     }
     if "irrigation" in given:
@@ -120,30 +135,35 @@ def totals_of_run(
     made["events_held"] = count_events(limits, given["overflow"], calendar)[1]
     made["overflow_by_month"] = _by_month(given["overflow"], calendar)
     made["run_on_by_month"] = _by_month(summed["run_on"], calendar)
-    made["area_m2"] = run.variables["area_m2"]
-    made["peak_discharge"] = largest_of(run.variables["discharge"], "time")
-    made["bare_peak_discharge"] = largest_of(run.variables["bare_discharge"], "time")
-    missing = _missing_cells(run.variables["medium_water"])
-    if missing.chunks or bool(missing.any()):  # a run on disk is not looked at before it is asked for
+    made["area_m2"] = given["area_m2"]
+    made["peak_discharge"], made["bare_peak_discharge"] = peaks
+    if not in_memory(missing) or bool(missing.any()):  # a run on disk is not looked at before it is asked for
         of_the_record = ["years", "area_m2"]  # known whatever the weather of a cell
-        made = {name: values if name in of_the_record else values.where(~missing) for name, values in made.items()}
-    return made, coords_of_totals(days, calendar)
+        made = {name: one if name in of_the_record else _where_known(one, missing) for name, one in made.items()}
+    return made, coords_of_totals(run, calendar)
 
 
-def _missing_cells(values: xr.Variable) -> xr.Variable:
+def _missing_cells(values: Any) -> Any:
     """Return which cells lack a step of a series."""
+    if isinstance(values, np.ndarray):
+        return np.isnan(values).any()
     if not in_memory(values):
-        missing: xr.Variable = values.isnull().any("time")
-        return missing
+        return values.isnull().any("time")
     at = values.dims.index("time")
     return xr.Variable(values.dims[:at] + values.dims[at + 1 :], np.isnan(values.to_numpy()).any(axis=at))
 
 
-def largest_of(values: xr.Variable, dim: str) -> xr.Variable:
+def _where_known(values: Any, missing: Any) -> Any:
+    """Return the values of the cells that lack no step; the others are missing."""
+    return values.where(~missing) if isinstance(values, xr.Variable) else values * np.nan
+
+
+def largest_of(values: Any, dim: str) -> Any:
     """Return the largest value along a dimension, of those that are not missing; `xarray.Variable.max` takes ten times as long."""
+    if isinstance(values, np.ndarray):
+        return np.fmax.reduce(values, axis=-1)
     if not in_memory(values):
-        largest: xr.Variable = values.max(dim)
-        return largest
+        return values.max(dim)
     at = values.dims.index(dim)
     return xr.Variable(
         values.dims[:at] + values.dims[at + 1 :], np.fmax.reduce(values.to_numpy(), axis=at), values.attrs
@@ -177,11 +197,10 @@ def totals_of_series(
     return totals | {f"{name}_by_month": xr.Variable("month", values) for name, values in by_month.items()}
 
 
-def _comparison(days: xr.Dataset, calendar: Calendar, limits: xr.Variable) -> dict[str, xr.Variable]:
-    given = days.variables
-    made = {"years": xr.Variable((), years_of_record(days["time"]))}
-    for name in ("rain", "bare_overflow", "bare_evapotranspiration"):
-        made[name] = _per_year(given[name], np.add, calendar)
+def _comparison(given: Mapping[str, Any], calendar: Calendar, limits: Any) -> dict[str, Any]:
+    made = {
+        name: _per_year(given[name], np.add, calendar) for name in ("rain", "bare_overflow", "bare_evapotranspiration")
+    }
     made["bare_peak_overflow"] = _per_year(given["bare_overflow"], np.maximum, calendar)
     made["events"], made["bare_events_held"] = count_events(limits, given["bare_overflow"], calendar)
     for name in ("rain", "bare_overflow"):
@@ -189,19 +208,11 @@ def _comparison(days: xr.Dataset, calendar: Calendar, limits: xr.Variable) -> di
     return made
 
 
-def _limits(days: xr.Dataset, wet_day_mm: float) -> xr.Variable:
-    """Return the limits of the rain events of a record; see `runoff.findings.events.event_limits`."""
-    given = days.variables
-    snow_below = float(days.attrs.get("snow_below_c", SNOW_BELOW_C))
-    return event_limits(given["rain"], given.get("tmean"), snow_below_c=snow_below, wet_day_mm=wet_day_mm)
-
-
-def drought_limit(run: xr.Dataset) -> Any:
-    """Return the dry days of a spell after which drought is a risk: as the run says, else by the depth of the medium."""
-    if "drought_days" in run.attrs:
-        return float(run.attrs["drought_days"])
-    shallow = run.variables["medium_depth"] <= SHALLOW_MM
-    return xr.where(shallow, SHALLOW_DROUGHT_DAYS, DROUGHT_DAYS)
+def drought_limit(attrs: Mapping[Any, Any], medium_depth: Any) -> Any:
+    """Return the dry days of a spell after which drought is a risk: as a run says, else by the depth of its medium, mm."""
+    if "drought_days" in attrs:
+        return float(attrs["drought_days"])
+    return SHALLOW_DROUGHT_DAYS + (DROUGHT_DAYS - SHALLOW_DROUGHT_DAYS) * (medium_depth > SHALLOW_MM)
 
 
 def coords_of_totals(days: xr.Dataset, calendar: Calendar) -> dict[Any, Any]:
@@ -210,7 +221,7 @@ def coords_of_totals(days: xr.Dataset, calendar: Calendar) -> dict[Any, Any]:
     return {**kept, "year": calendar.years, "month": np.arange(1, 13)}
 
 
-def _per_year(values: xr.Variable, ufunc: np.ufunc, calendar: Calendar) -> xr.Variable:
+def _per_year(values: Any, ufunc: np.ufunc, calendar: Calendar) -> Any:
     """Reduce a daily series to its calendar years by a numpy ufunc such as ``np.add``; missing stays missing."""
     return along_time(
         lambda array: ufunc.reduceat(array.astype(float, copy=False), calendar.starts, axis=-1),
@@ -220,14 +231,14 @@ def _per_year(values: xr.Variable, ufunc: np.ufunc, calendar: Calendar) -> xr.Va
     )
 
 
-def _by_month(values: xr.Variable, calendar: Calendar) -> xr.Variable:
+def _by_month(values: Any, calendar: Calendar) -> Any:
     """Sum a daily series by month of the year; a month without a day is missing."""
     return along_time(functools.partial(monthly_sums, calendar=calendar), values, "month", 12)
 
 
 def along_time(
-    function: Callable[[np.ndarray], np.ndarray], values: xr.Variable, dim: str, size: int, dtype: Any = float
-) -> xr.Variable:
+    function: Callable[[np.ndarray], np.ndarray], values: Any, dim: str, size: int, dtype: Any = float
+) -> Any:
     """Return a series with ``time``, brought last, turned into another dimension by a function of arrays.
 
     `xarray.apply_ufunc` does it for weather that is not in memory; what it does beside the sum of a year costs more than that.
@@ -237,7 +248,7 @@ def along_time(
     function
         Turns arrays of shape ``(..., time)`` into arrays of shape ``(..., size)``, in whatever unit.
     values
-        Series with ``time``, in any unit, in memory or not.
+        Series with ``time``, in any unit, in memory or not; or a plain array of one.
     dim, size
         The other dimension and its length.
     dtype
@@ -245,13 +256,15 @@ def along_time(
 
     Returns
     -------
-    xarray.Variable
+    xarray.Variable or numpy.ndarray
         In place of ``time``, brought last, `dim`; as lazy as the series, in the unit the function leaves.
     """
+    if isinstance(values, np.ndarray):
+        return function(values)
     if in_memory(values):
         given = values if values.dims[-1] == "time" else values.transpose(..., "time")
         return xr.Variable((*given.dims[:-1], dim), function(given.to_numpy()))
-    turned: xr.Variable = xr.apply_ufunc(
+    return xr.apply_ufunc(
         function,
         values,
         input_core_dims=[["time"]],
@@ -261,7 +274,6 @@ def along_time(
         output_dtypes=[dtype],
         dask_gufunc_kwargs={"output_sizes": {dim: size}},
     )
-    return turned
 
 
 def monthly_sums(values: np.ndarray, calendar: Calendar) -> np.ndarray:
@@ -360,19 +372,24 @@ def to_days(run: xr.Dataset, names: Iterable[str] | None = None) -> xr.Dataset:
     if time_step(run["time"]).daily:
         return run
     given = run.variables
-    on_time = [name for name in names or QUANTITIES if name in run and "time" in given[name].dims]
-    stamps = run["time"]
-    days, starts = days_of(stamps)
-    made = {}
-    for name in on_time:
-        how = {"waterlogged": "half", "waterlogged_share": "mean"}.get(name, QUANTITIES[name].over_time)
-        made[name] = _by_day(given[name], how, starts, stamps.size)
+    days, starts = days_of(run["time"])
+    on_time = {name: given[name] for name in names or QUANTITIES if name in run and "time" in given[name].dims}
+    made = _by_days(on_time, starts, run.sizes["time"])
+    for name, values in made.items():
+        values.attrs = dict(given[name].attrs)
     rest = {name: given[name] for name in run.data_vars if "time" not in given[name].dims}
     kept = {name: coord for name, coord in run.coords.items() if "time" not in coord.dims}
     return xr.Dataset({**made, **rest}, coords={**kept, "time": days}, attrs=run.attrs)
 
 
-def _by_day(values: xr.Variable, how: str, starts: np.ndarray, steps: int) -> xr.Variable:
+def _by_days(series: Mapping[str, Any], starts: np.ndarray, steps: int) -> dict[str, Any]:
+    """Bring series to days that begin at `starts`, each as its kind asks; see `to_days`."""
+    own = {"waterlogged": "half", "waterlogged_share": "mean"}
+    how = {name: own[name] if name in own else QUANTITIES[name].over_time for name in series}
+    return {name: _by_day(values, how[name], starts, steps) for name, values in series.items()}
+
+
+def _by_day(values: Any, how: str, starts: np.ndarray, steps: int) -> Any:
     """Bring a series to days that begin at `starts`; a day with a missing step is missing."""
     lengths = np.diff(np.append(starts, steps))
 
@@ -386,7 +403,6 @@ def _by_day(values: xr.Variable, how: str, starts: np.ndarray, steps: int) -> xr
         return sums if how == "sum" else sums / lengths
 
     days = along_time(reduced, values, "time", starts.size, values.dtype if how == "last" else float)
-    days.attrs = dict(values.attrs)
     return days >= 0.5 if how == "half" else days
 
 

@@ -112,11 +112,8 @@ def balance_error(fields: Fields, before: Fields) -> xr.Variable:
     arrived = [name for name in ("rain", "irrigation", "run_on") if name in fields]
     series = [fields[name] for name in ("evapotranspiration", "overflow", *stores, *arrived)]
     begun = [before[name] for name in ("snow_water", *kernel.WATER)]
-    (largest,) = applied(
-        functools.partial(_most_open, stores=len(stores), arrived=len(arrived)),
-        [*series, *begun],
-        [()],
-    )
+    open_by = functools.partial(_most_open, stores=len(stores), arrived=len(arrived))
+    largest: xr.Variable = applied(open_by, [*series, *begun], [()])[0]
     if in_memory(largest):
         refuse_open_balance(float(largest.data.max()), "one step")
     return largest

@@ -183,7 +183,7 @@ def _liquid_and_snow(
 def _drawing(given: Fields, snow: xr.Variable) -> xr.Variable:
     """Return what evaporation can draw, mm per step: nothing under snow or from frozen ground, never less than nothing."""
     known = [given["tmean"]] if "tmean" in given else []
-    (drawn,) = applied(surfaces.evaporation_demand, [given["reference_et"], snow, *known])
+    drawn: xr.Variable = applied(surfaces.evaporation_demand, [given["reference_et"], snow, *known])[0]
     return drawn
 
 
@@ -262,9 +262,7 @@ def _bare_minutes(name: str, rules: RunRules, columns: Columns, hours: float, si
     return _over_decks(name, ready, of_which, side, stores, side["no_run_on"])
 
 
-def _over_decks(
-    name: str, decks: Any, of_which: xr.Variable, side: Fields, stores: Fields, led: xr.Variable
-) -> Fields:
+def _over_decks(name: str, decks: Any, of_which: xr.Variable, side: Fields, stores: Fields, led: xr.Variable) -> Fields:
     """Route water over decks without planting.
 
     Parameters

@@ -258,9 +258,7 @@ def run_step_hours(time: xr.DataArray) -> float:
     )
 
 
-def warm_up_length(
-    time: xr.DataArray, asked: int | None, *, given: bool = False, hours: float | None = None
-) -> int:
+def warm_up_length(time: xr.DataArray, asked: int | None, *, given: bool = False, hours: float | None = None) -> int:
     """Return the years of warm-up: as asked, else one for a record of at least a year without a given start.
 
     Parameters
