@@ -139,6 +139,8 @@ _ALIASES: dict[str, str] = {
     "mm s**-1": "mm/s",
     "m d-1": "m/day",
     "m day-1": "m/day",
+    "kg m-2 d-1": "mm/day",
+    "kg m-2 day-1": "mm/day",
     "kg/m2/s": "kg m-2 s-1",
     "kg m**-2 s**-1": "kg m-2 s-1",
     "kg/(m2 s)": "kg m-2 s-1",

@@ -365,3 +365,23 @@ def test_the_file_is_closed_again_whatever_happens(tmp_path) -> None:
             runoff.read_weather(path)
     rain().to_netcdf(path)  # an open handle would refuse to be written over
     assert runoff.read_weather(path).sizes["time"] == 4
+
+
+# --- rates -----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("units", "attrs"),
+    [
+        ("m s-1", {"standard_name": "lwe_precipitation_rate"}),  # CF standard name table: canonical unit m s-1
+        ("m s-1", {}),
+        ("kg m-2 s-1", {"standard_name": "precipitation_flux"}),
+        ("kg m-2 d-1", {}),
+        ("kg m-2 day-1", {}),
+    ],
+)
+def test_rates_of_water_become_the_depth_of_a_day(tmp_path, units: str, attrs: dict[str, str]) -> None:
+    """A day of 86,400 s; 1 kg of water on 1 m2 is 1 mm deep."""
+    a_day = {"m s-1": 0.001 / 86400.0, "kg m-2 s-1": 1.0 / 86400.0}.get(units, 1.0)
+    path = file_of(tmp_path, rain(values=np.array([0.0, 1.0, 25.0, 3.0]) * a_day, units=units, **attrs))
+    np.testing.assert_allclose(runoff.read_weather(path)["rain"], [0.0, 1.0, 25.0, 3.0], rtol=1e-12)

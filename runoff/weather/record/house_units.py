@@ -61,6 +61,8 @@ def to_house(values: Any, quantity: str, unit: str, step_hours: float) -> Any:
     if wanted == "m s-1" and unit.strip() in ("m/s", "m s**-1", "m.s-1"):
         return values
     name = canonical_unit(unit)
+    if wanted == "mm" and name == "m s-1":
+        name = "m/s"  # so CF spells the unit of a rate of water (lwe_precipitation_rate); elsewhere that is wind
     if wanted == "mm" and unit_dimension(name) == "intensity":
         return convert(values, name, "mm/h") * step_hours
     converted = convert(values, name, wanted)
