@@ -42,7 +42,7 @@ from runoff.balance.column import (
     wet_share,
 )
 from runoff.balance.free_water import deck_at, level, medium_part, pond_part, share_above
-from runoff.balance.loop_choice import joined_late
+from runoff.balance.loop_choice import joined_late, uncounted
 
 #: What the totals loop sums or takes the largest of, per year and design.
 TOTALS = (
@@ -74,7 +74,24 @@ _Places: Any = collections.namedtuple("_Places", _WORK)  # type: ignore[misc]
 _AT: Any = _Places(*(LANES * row for row in range(len(_WORK))))
 # numba reads globals of a kernel as constants: counts must be plain module integers
 _N_PAR, _N_STORE, _N_TOTAL, _DECK_AT = len(PARAMETERS), len(STORES), len(TOTALS), DECK_ROW * LANES
+_N_WORK = len(_WORK)
+_WHOLE = 8  # numbers of the widest vector, which is slow where it lies across two lines of the cache: rows begin at a multiple
 _DAYS_AHEAD = 5.0  # how far ahead it is seen that no design dries out; 3 to 10 are alike
+
+
+@joined_late
+def clear(w: np.ndarray, first: int, end: int) -> None:
+    """Set places to nothing: through a slice, a view of the array would be made and counted.
+
+    Parameters
+    ----------
+    w
+        The work array of a block.
+    first, end
+        The first place, and the one after the last.
+    """
+    for j in range(first, end):
+        w[j] = 0.0
 
 
 @joined_late
@@ -286,7 +303,7 @@ def _count_drought(w: np.ndarray) -> None:
         w[_AT.total_drought_risk_days + j] += 1.0 if w[_AT.dry_spell + j] > w[_AT.drought_days + j] else 0.0
 
 
-@joined_late
+@uncounted
 def _take_and_run(
     w: np.ndarray, liquid: float, run_on: float, other: float, gentle: float, left: int, mobile: int, at_once: bool
 ) -> tuple[int, int, int, bool]:
@@ -299,7 +316,7 @@ def _take_and_run(
     if liquid > 0.0 or at_once:
         passing = _take_in(w, liquid)
     elif mobile > 0:
-        w[_AT.throughfall : _AT.throughfall + LANES] = 0.0
+        clear(w, _AT.throughfall, _AT.throughfall + LANES)
     if left + mobile == 0 and run_on == 0.0 and liquid < gentle:
         if passing > 0:
             _run_through(w, other)
@@ -307,14 +324,14 @@ def _take_and_run(
     if passing + mobile > 0:
         mobile = _soak(w)
     else:
-        w[_AT.percolation : _AT.passing + LANES] = 0.0
+        clear(w, _AT.percolation, _AT.passing + LANES)
     if passing + left + mobile > 0 or run_on > 0.0:
         left, standing = _run_down(w, run_on, other)
         return left, mobile, standing, True
     return left, mobile, standing, False
 
 
-@joined_late
+@uncounted
 def _evaporate_and_settle(w: np.ndarray, e: float, left: int, mobile: int, standing: int, stood: bool) -> int:
     """Steps 8 and 9, and the levels; return in how many lanes the medium holds more than S_fc."""
     if standing > 0:
@@ -357,7 +374,7 @@ def _begin_year(w: np.ndarray) -> None:
             w[_AT.surface_water + j] + w[_AT.held_water + j] + w[_AT.cup_water + j] + w[_AT.mat_water + j]
             + w[_AT.free_water + j]
         )  # fmt: skip
-    w[_AT.total_overflow : _AT.total_overflow + _N_TOTAL * LANES] = 0.0
+    clear(w, _AT.total_overflow, _AT.total_overflow + _N_TOTAL * LANES)
 
 
 @joined_late
@@ -460,7 +477,9 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
     monthly
         Receives the overflow by month of the year, mm, shape ``(12, place)``.
     """
-    w = np.empty(len(_WORK) * LANES)
+    rows = np.empty(_N_WORK * LANES + _WHOLE)
+    skipped = (-(rows.ctypes.data // 8)) % _WHOLE
+    w = rows[skipped : skipped + _N_WORK * LANES]
     by_month = np.empty(12 * LANES)
     for first in range(begin, end, LANES):
         airy, thirst, gentle, drought_days = _begin_block(w, par, stores, order, first)
@@ -496,7 +515,7 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
                     _count_wet(w, warm[t], tolerance)
                     wet = True
                 elif wet:
-                    w[_AT.waterlogged_spell : _AT.waterlogged_spell + LANES] = 0.0
+                    clear(w, _AT.waterlogged_spell, _AT.waterlogged_spell + LANES)
                     wet = False
                 spare -= thirst * e
                 if not spare > 0.0:
