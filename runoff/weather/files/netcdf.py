@@ -19,6 +19,7 @@ from runoff.weather.files.netcdf_place import house_dimensions
 from runoff.weather.files.netcdf_time import interval_starts
 from runoff.weather.files.netcdf_values import sound_values
 from runoff.weather.files.netcdf_variables import Found, behaves_like_a_stock, find_variables
+from runoff.weather.files.zarr_parts import refuse_absent_parts
 from runoff.weather.record.house_units import to_house
 from runoff.weather.record.lazy import chunk_by_chunk
 from runoff.weather.record.time_axis import regular, step_hours
@@ -148,6 +149,8 @@ def read_netcdf(
             data = data.load() if chunks is None else data
             data = _with_snow(data, found)
             data = _clip(data)
+        if isinstance(source, Path) and source.is_dir():
+            refuse_absent_parts(source, opened, found.names)
     finally:
         if chunks is None:
             opened.close()
