@@ -50,7 +50,7 @@ def test_a_store_cut_short_is_no_dry_weather_at_0_degrees(store: Path, chunks) -
     for name in ("rain", "tmin", "tmax"):
         list(parts_of(store, name))[-1].unlink()
     with pytest.raises(
-        runoff.WeatherError, match="tmin: 1 of 3 parts .* would be read as 0; the store may have been cut"
+        runoff.WeatherError, match=r"tmin: 1 of 3 parts .* would be read as 0; the store may have been cut"
     ) as told:
         runoff.read_weather(store, chunks=chunks)
     assert all(f"{name}: 1 of 3 parts" in str(told.value) for name in ("rain", "tmin", "tmax"))

@@ -45,7 +45,8 @@ def refuse_absent_parts(folder: Path, opened: xr.Dataset, names: Mapping[str, st
     import zarr
 
     group: Any = zarr.open_group(folder, mode="r")
-    faults, told = [], []
+    faults: list[str] = []
+    told: list[str] = []
     for quantity, name in names.items():
         array = group.get(name)
         fill = getattr(array, "fill_value", None)
