@@ -89,6 +89,21 @@ def test_snow_that_lies_is_known_by_its_values_too(tmp_path) -> None:
         runoff.read_weather(path, columns={"rain": "rain", "snow": "snow"})
 
 
+@pytest.mark.parametrize("chunks", [{}, {"time": 40}, {"site": 1}], ids=str)
+def test_snow_that_lies_is_known_on_disk_when_it_is_read(tmp_path, chunks) -> None:
+    pytest.importorskip("dask", reason="lazy reading needs the extra packages [large]")
+    lying = with_snow("snow", "mm", size=60).expand_dims(site=3).copy(deep=True)
+    path = file_of(tmp_path, lying)
+    read = runoff.read_weather(path, columns={"rain": "rain", "snow": "snow"}, chunks=chunks)
+    assert read["rain"].chunks
+    with pytest.raises(runoff.WeatherError, match="snow: it stays for weeks and changes little from step to step"):
+        read["rain"].compute()
+    fallen = lying.assign(snow=(lying["snow"] * np.tile([1.0, 0.0, 0.0], 20)).assign_attrs(units="mm"))
+    fallen.to_netcdf(tmp_path / "fallen.nc")
+    read = runoff.read_weather(tmp_path / "fallen.nc", columns={"rain": "rain", "snow": "snow"}, chunks=chunks)
+    np.testing.assert_allclose(read["rain"].sum(), 180.0 + float(fallen["snow"].sum()))
+
+
 # --- names against attributes ----------------------------------------------------------------------------------
 
 

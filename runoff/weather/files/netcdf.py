@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import io
 import os
 import warnings
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,7 @@ from runoff.weather.record.time_axis import regular, step_hours
 _CMIP_WIND_HEIGHT_M = 10.0  # sfcWind, near-surface wind of CMIP, is at 10 m
 _TINY_MM = 0.01  # packing and interpolation leave amounts a hair below zero; these are clipped and counted
 _MOST_STEPS = 100_000_000  # 190 years of minutes
+_ROWS_LOOKED_AT = 20  # of a part on disk: whether its snow lies shows in any of them
 _HARMLESS_BYTES, _MOST_RATIO = 200 * 2**20, 200  # data packed by nothing honest: no rain shrinks to a two-hundredth
 
 
@@ -226,16 +228,32 @@ def _size_on_disk(path: Path) -> int:
 
 
 def _with_snow(data: xr.Dataset, found: Found) -> xr.Dataset:
-    """Add snow that fell to rain that leaves it out; refuse snow that lies."""
+    """Add snow that fell to rain that leaves it out; refuse snow that lies, on disk when a part of it is read."""
     if "snow" not in data:
         return data
-    if not data["snow"].chunks and behaves_like_a_stock(data["snow"].transpose(..., "time").to_numpy()):
-        name = shown(found.names["snow"])
+    look = functools.partial(_refuse_lying_snow, snow=shown(found.names["snow"]), rain=shown(found.names["rain"]))
+    if data["snow"].chunks:
+        snow = chunk_by_chunk(data["snow"], functools.partial(_some_of_a_part, look=look))
+    else:
+        snow = data["snow"]
+        look(snow.transpose(..., "time").to_numpy())
+    return data.assign(rain=data["rain"] + snow).drop_vars("snow")
+
+
+def _some_of_a_part(values: np.ndarray, look: Callable[[np.ndarray], None]) -> np.ndarray:
+    """Show some rows of a part on disk, ``time`` last, to `look`, of those with most snow; return all as they are."""
+    rows = values.reshape(-1, values.shape[-1])
+    most = np.argsort(-(rows > 0).sum(axis=1), kind="stable")[:_ROWS_LOOKED_AT]
+    look(rows[most])
+    return values
+
+
+def _refuse_lying_snow(values: np.ndarray, snow: str, rain: str) -> None:
+    if behaves_like_a_stock(values):
         raise WeatherError(
-            f"{name}: it stays for weeks and changes little from step to step, as snow on the ground does; only snow that fell may "
-            f'be added to rain. Leave it out with columns={{"rain": "{shown(found.names["rain"])}"}}, temperatures beside it'
+            f"{snow}: it stays for weeks and changes little from step to step, as snow on the ground does; only snow that fell may "
+            f'be added to rain. Leave it out with columns={{"rain": "{rain}"}}, temperatures beside it'
         )
-    return data.assign(rain=data["rain"] + data["snow"]).drop_vars("snow")
 
 
 def _wind_height(wind: xr.DataArray) -> dict[str, float]:
