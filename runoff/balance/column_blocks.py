@@ -86,7 +86,7 @@ def clear(w: np.ndarray, first: int, end: int) -> None:
     Parameters
     ----------
     w
-        The work array of a block.
+        The work array of a block, numbers of any unit.
     first, end
         The first place, and the one after the last.
     """

@@ -23,6 +23,7 @@ from runoff.balance.grid_lanes import (
 )
 from runoff.balance.loop_choice import compiled
 from runoff.balance.sharing_out import share_out
+from runoff.balance.vector_width import zeros_for_vectors
 
 
 class GridRules(NamedTuple):
@@ -106,13 +107,13 @@ class GridTotals:
     def __init__(self, parameters: np.ndarray, stores: np.ndarray, cells: int, rules: GridRules) -> None:
         self.cells, self.rules = cells, rules
         blocks = -(-cells // LANES)
-        self._work = np.zeros((blocks, len(WORK), LANES))
+        self._work = zeros_for_vectors(blocks, len(WORK), LANES)
         self._work[:, : parameters.size] = parameters[:, None]
         at = WORK.index(column.STORES[0])
         self._work[:, at : at + len(stores)] = np.asarray(stores)[:, None]
         self._work[:, WORK.index("bare_capacity")] = rules.bare_capacity
         self._work[:, WORK.index("other_capacity")] = rules.other_capacity
-        self._by_month = np.zeros((blocks, MONTHLY * 12 * LANES))
+        self._by_month = zeros_for_vectors(blocks, MONTHLY * 12 * LANES)
         self._status = np.zeros((blocks, len(STATUS)))
 
     def begin_record(self, month: int) -> None:
@@ -134,7 +135,7 @@ class GridTotals:
 
         def run_some(piece: slice) -> None:
             share = piece.start // LANES, -(-piece.stop // LANES), self.cells
-            tiles = np.zeros(TOGETHER * SLOTS * SLOT)
+            tiles = zeros_for_vectors(TOGETHER * SLOTS * SLOT)
             run(
                 work, self._by_month, self._status, single, double, steps, month, sun, sun_row, known, numbers, warm_c,
                 float(rules.tolerance_days), share, tiles,
