@@ -41,8 +41,9 @@ from runoff.balance.column_blocks import (
     _run_down_lane,
     _settle,
     _soak,
+    clear,
 )
-from runoff.balance.loop_choice import joined_late, never_inlined
+from runoff.balance.loop_choice import joined_late, never_inlined, uncounted
 
 #: Days worked on at once.
 TILE = 16
@@ -69,6 +70,8 @@ _DAYS_AHEAD = column_blocks._DAYS_AHEAD
 SLOT = TILE * LANES
 RAIN, LOW, HIGH, MEAN = (SLOT * k for k in range(4))
 SLOTS = 4
+# No place in an array is below 0: what is cut so says it to the compiler, which else asks before every number it reads.
+_PLACE = 2**48 - 1
 
 #: How a tile tells reference evapotranspiration: it stands in LOW, or follows from LOW and HIGH and the sun.
 GIVEN, FROM_RANGE = 0, 1
@@ -107,35 +110,32 @@ def reference_from_range(low: float, high: float, sun: float) -> float:
     return 0.0023 * (0.5 * (low + high) + 17.8) * math.sqrt(max(high - low, 0.0)) * sun / 2.45
 
 
-@joined_late
+@uncounted
 def _weather(
     w: np.ndarray, tile: np.ndarray, row: int, sun: np.ndarray, sun_at: int, evaporation: int, temperature: int
 ) -> int:
     """Write a day's rain, mean temperature and reference evapotranspiration; return in how many lanes it rains, or may rain."""
-    rain, low, high = (
-        tile[RAIN + row : RAIN + row + LANES],
-        tile[LOW + row : LOW + row + LANES],
-        tile[HIGH + row : HIGH + row + LANES],
-    )
-    above, mean = sun[sun_at : sun_at + LANES], tile[MEAN + row : MEAN + row + LANES]
+    row, sun_at = row & _PLACE, sun_at & _PLACE
     rains = 0
     for j in range(LANES):
-        w[_AT.rain + j] = rain[j]
-        rains += 0 if rain[j] == 0.0 else 1
-    if temperature == MEAN_OF_RANGE:
-        for j in range(LANES):
-            w[_AT.mean + j] = 0.5 * (low[j] + high[j])
-            w[_AT.e0 + j] = reference_from_range(low[j], high[j], above[j])
-        return rains
+        rain = tile[RAIN + row + j]
+        w[_AT.rain + j] = rain
+        rains += 0 if rain == 0.0 else 1
     if evaporation == FROM_RANGE:
         for j in range(LANES):
-            w[_AT.e0 + j] = reference_from_range(low[j], high[j], above[j])
+            w[_AT.e0 + j] = reference_from_range(tile[LOW + row + j], tile[HIGH + row + j], sun[sun_at + j])
     else:
-        w[_AT.e0 : _AT.e0 + LANES] = low
-    if temperature == MEAN_GIVEN:
-        w[_AT.mean : _AT.mean + LANES] = mean
+        for j in range(LANES):
+            w[_AT.e0 + j] = tile[LOW + row + j]
+    if temperature == MEAN_OF_RANGE:
+        for j in range(LANES):
+            w[_AT.mean + j] = 0.5 * (tile[LOW + row + j] + tile[HIGH + row + j])
+    elif temperature == MEAN_GIVEN:
+        for j in range(LANES):
+            w[_AT.mean + j] = tile[MEAN + row + j]
     else:
-        w[_AT.mean : _AT.mean + LANES] = _MILD
+        for j in range(LANES):
+            w[_AT.mean + j] = _MILD
     return rains
 
 
@@ -502,7 +502,7 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
                 if passing + mobile > 0:
                     mobile = _soak(w)
                 else:
-                    w[_AT.percolation : _AT.passing + LANES] = 0.0
+                    clear(w, _AT.percolation, _AT.passing + LANES)
                 if passing + left + mobile > 0:
                     left, standing = _run_down(w)
                 if standing > 0:
@@ -521,13 +521,13 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
                 _count_wet(w, warm_c, tolerance)
                 wet = True
             elif wet:
-                w[_AT.waterlogged_spell : _AT.waterlogged_spell + LANES] = 0.0
+                clear(w, _AT.waterlogged_spell, _AT.waterlogged_spell + LANES)
                 wet = False
         if near > 0:
             spare = _look_ahead(w, thirst)
             if _count_dry(w, spare) + mobile > 0:  # what is above S_fc may percolate
                 spare = 0.0
-            w[_AT.drawn : _AT.drawn + LANES] = 0.0
+            clear(w, _AT.drawn, _AT.drawn + LANES)
             on_end += 1.0
             if on_end > drought_days:
                 _count_drought(w)
