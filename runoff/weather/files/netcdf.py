@@ -21,6 +21,7 @@ from runoff.weather.files.netcdf_time import interval_starts
 from runoff.weather.files.netcdf_values import sound_values
 from runoff.weather.files.netcdf_variables import Found, behaves_like_a_stock, find_variables
 from runoff.weather.files.zarr_parts import refuse_absent_parts
+from runoff.weather.files.zarr_chunks import read_in_place
 from runoff.weather.record.house_units import to_house
 from runoff.weather.record.lazy import chunk_by_chunk
 from runoff.weather.record.time_axis import regular, step_hours
@@ -141,6 +142,8 @@ def read_netcdf(
         Naming every fault of the file.
     """
     opened = open_weather_file(source, chunks)
+    if as_stored and isinstance(source, Path) and source.is_dir():
+        opened = read_in_place(opened, source)
     try:
         with _spoken("the data of this file cannot be read"):
             _refuse_without_dates(opened)
