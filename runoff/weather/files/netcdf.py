@@ -22,6 +22,7 @@ from runoff.weather.files.netcdf_values import sound_values
 from runoff.weather.files.netcdf_variables import Found, behaves_like_a_stock, find_variables
 from runoff.weather.files.zarr_parts import refuse_absent_parts
 from runoff.weather.files.zarr_chunks import read_in_place
+from runoff.weather.record.extremes import least_and_largest
 from runoff.weather.record.house_units import to_house
 from runoff.weather.record.lazy import chunk_by_chunk
 from runoff.weather.record.time_axis import regular, step_hours
@@ -290,6 +291,6 @@ def _clip(data: xr.Dataset) -> xr.Dataset:
 
 def _without_hairs(values: np.ndarray) -> np.ndarray:
     """Return values with amounts a hair below zero as zero; most parts of a store have none and are left as they are."""
-    if not np.fmin.reduce(values, axis=None, initial=np.inf) < 0:
+    if not least_and_largest(values)[0] < 0:
         return values
     return np.where((values < 0) & (values > -_TINY_MM), values.dtype.type(0), values)

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import shown
+from runoff.weather.record.extremes import least_and_largest
 from runoff.weather.record.lazy import chunk_by_chunk
 from runoff.weather.record.time_axis import counted
 
@@ -62,8 +63,8 @@ def sound_values(opened: xr.Dataset, name: str, *, as_stored: bool = False) -> t
 
 def _without_fill(values: np.ndarray) -> np.ndarray:
     """Return values without the fill value of the format; most parts of a store have none and are left as they are."""
-    most = np.fmax.reduce(values, axis=None, initial=-np.inf), -np.fmin.reduce(values, axis=None, initial=np.inf)
-    if not max(most) >= _DEFAULT_FILL:
+    least, largest = least_and_largest(values)
+    if not max(largest, -least) >= _DEFAULT_FILL:
         return values
     return np.where(np.abs(values) >= _DEFAULT_FILL, values.dtype.type(np.nan), values)
 

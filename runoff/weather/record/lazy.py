@@ -11,6 +11,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffWarning, WeatherError
+from runoff.weather.record.extremes import least_and_largest
 
 _LAYER = "checked-values"  # name of the layer in the graph: what carries it is not checked again
 
@@ -90,11 +91,7 @@ def _refuse_part(
     chunks: tuple[tuple[int, ...], ...],
     block_id: tuple[int, ...] = (),
 ) -> np.ndarray:
-    # one pass each, missing values left out: this is done to every value of a store
-    lowest, highest = (
-        np.fmin.reduce(values, axis=None, initial=np.inf),
-        np.fmax.reduce(values, axis=None, initial=-np.inf),
-    )
+    lowest, highest = least_and_largest(values)
     if not (lowest < low or highest > high):
         return values
     bad = (values < low) | (values > high)
