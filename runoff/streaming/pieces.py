@@ -17,7 +17,7 @@ Piece = dict[str, slice]
 #: Chunks are put together to pieces of as many cells as have so many steps in all (about two seconds' work), for writing a piece
 #: takes a twentieth of one; but a grid is shared out over so many pieces, as what is finished is kept by pieces (workers share the
 #: chunks of a piece too), and a piece has so many cells at least.
-_STEPS_OF_A_PIECE, _LEAST_PIECES, _LEAST_CELLS = 6e7, 4, 256
+_STEPS_OF_A_PIECE, _LEAST_PIECES, _LEAST_CELLS = 6e7, 2, 256
 #: Bytes a run keeps per cell and design, and times the weather of a chunk is held while it is unpacked; measured, with headroom.
 _BYTES_PER_CELL, _COPIES = 4000.0, 2.5
 #: Numbers that a run holds per cell and step where series are asked for, measured with headroom.

@@ -14,6 +14,7 @@ import xarray as xr
 
 from runoff.errors import RunoffError
 from runoff.findings.summary import FIGURES, figures_in
+from runoff.streaming.own_loop import done_here
 from runoff.streaming.pieces import Piece
 
 #: Name of the marks in the target: 0 for a piece that is to do, else 1 and the cells of it that have results.
@@ -153,16 +154,20 @@ def begin(
     beside = target.with_name(f".{target.name}.unfinished")
     shutil.rmtree(beside, ignore_errors=True)
     beside.parent.mkdir(parents=True, exist_ok=True)
-    try:
-        frame.to_zarr(beside, mode="w", consolidated=False, zarr_format=3)
-        group = zarr.open_group(beside, mode="r+")
+
+    async def make_arrays() -> None:
+        group = await zarr.api.asynchronous.open_group(beside, mode="r+")
         for name, of_array in arrays.items():  # by themselves: xarray takes ten times as long for arrays without values
-            group.create_array(name, dtype="f8", fill_value=np.nan, **of_array)
+            await group.create_array(name, dtype="f8", fill_value=np.nan, **of_array)
         told: dict[str, Any] = {"long_name": "1 + cells with results of a finished piece"}
-        group.create_array(
+        await group.create_array(
             MARKS, shape=(count,), chunks=(1,), dtype="i8", fill_value=0, dimension_names=("piece",), attributes=told
         )
-        group.attrs[_PLAN] = plan
+        await group.update_attributes({_PLAN: plan})
+
+    try:
+        frame.to_zarr(beside, mode="w", consolidated=False, zarr_format=3)
+        done_here(make_arrays)
         beside.replace(target)  # an empty folder gives way
     finally:
         shutil.rmtree(beside, ignore_errors=True)
@@ -217,23 +222,15 @@ def write(target: Path, values: Mapping[str, tuple[tuple[str, ...], np.ndarray]]
     where
         Dimension -> the part of it that is written; one that is not named is written whole.
     """
-    import asyncio
-
-    from zarr.core.sync import sync
-
     arrays = _arrays(target)
 
-    async def all_at_once() -> None:
-        writing = []
+    async def one_by_one() -> None:
         for name, (dims, numbers) in values.items():
             own = tuple(arrays[name].metadata.dimension_names or ())
             place = tuple(where.get(dim, slice(None)) for dim in own)
-            writing.append(
-                arrays[name].async_array.setitem(place, np.transpose(numbers, [dims.index(dim) for dim in own]))
-            )
-        await asyncio.gather(*writing)
+            await arrays[name].async_array.setitem(place, np.transpose(numbers, [dims.index(dim) for dim in own]))
 
-    sync(all_at_once())  # half the time of one after the other: each waits for files
+    done_here(one_by_one)
 
 
 def mark(target: Path, number: int, cells: int) -> None:
@@ -248,7 +245,8 @@ def mark(target: Path, number: int, cells: int) -> None:
     cells
         Number of its cells with results.
     """
-    _arrays(target)[MARKS][number] = 1 + cells
+    array = _arrays(target)[MARKS].async_array
+    done_here(lambda: array.setitem(number, np.array(1 + cells)))
 
 
 def check_complete(target: Path, todo: list[Piece]) -> None:

@@ -291,6 +291,6 @@ def _clip(data: xr.Dataset) -> xr.Dataset:
 
 def _without_hairs(values: np.ndarray) -> np.ndarray:
     """Return values with amounts a hair below zero as zero; most parts of a store have none and are left as they are."""
-    if not least_and_largest(values)[0] < 0:
+    if not least_and_largest(values, more_checks=True)[0] < 0:
         return values
     return np.where((values < 0) & (values > -_TINY_MM), values.dtype.type(0), values)

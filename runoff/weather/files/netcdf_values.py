@@ -63,7 +63,7 @@ def sound_values(opened: xr.Dataset, name: str, *, as_stored: bool = False) -> t
 
 def _without_fill(values: np.ndarray) -> np.ndarray:
     """Return values without the fill value of the format; most parts of a store have none and are left as they are."""
-    least, largest = least_and_largest(values)
+    least, largest = least_and_largest(values, more_checks=True)
     if not max(largest, -least) >= _DEFAULT_FILL:
         return values
     return np.where(np.abs(values) >= _DEFAULT_FILL, values.dtype.type(np.nan), values)

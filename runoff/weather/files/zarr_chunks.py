@@ -9,10 +9,12 @@ every chunk that is missing or does not unpack, is left to Zarr, and so are its 
 from __future__ import annotations
 
 import collections
+import os
+import sys
 import weakref
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 import xarray as xr
@@ -26,18 +28,28 @@ _CANARY = b"\xa5\xc3\xa5\x7f\x5a\x3c\xa5\x7f"
 class _Rooms:
     """Memory for chunks of so many bytes; it comes back when the last view of a chunk is gone."""
 
+    _alive: ClassVar[weakref.WeakValueDictionary[int, _Rooms]] = weakref.WeakValueDictionary()
+
     def __init__(self, size: int) -> None:
-        self._size = size
+        self.size = size
         self._idle: collections.deque[np.ndarray] = collections.deque(maxlen=_IDLE)
+
+    @classmethod
+    def of(cls, size: int) -> _Rooms:
+        """Return the rooms of this size: all that read chunks of one size share them."""
+        found = cls._alive.get(size)
+        if found is None:
+            found = cls._alive[size] = cls(size)
+        return found
 
     def take(self) -> np.ndarray:
         """Return bytes to write into. All views of them, and theirs, keep them from being used again."""
         try:
             room = self._idle.pop()
         except IndexError:
-            room = np.empty(self._size, dtype=np.uint8)
+            room = np.empty(self.size, dtype=np.uint8)
         # views of an array that lies in foreign memory refer to that array, not to the memory: it goes last
-        lent = np.frombuffer(memoryview(room), dtype=np.uint8)
+        lent = np.frombuffer(room.data, dtype=np.uint8)
         weakref.finalize(lent, self._idle.append, room).atexit = False
         return lent
 
@@ -53,21 +65,33 @@ class ChunkReader:
         Stands for the folder as it was opened.
     """
 
-    _alive: weakref.WeakValueDictionary[tuple[Path, str, str], ChunkReader] = weakref.WeakValueDictionary()
+    _alive: ClassVar[weakref.WeakValueDictionary[tuple[Path, str, str], ChunkReader]] = weakref.WeakValueDictionary()
 
     def __init__(self, folder: Path, name: str, token: str) -> None:
         import zarr
 
         self._given = folder, name, token
-        self.array: Any = zarr.open_group(folder, mode="r")[name]
+        group: Any = zarr.open_group(folder, mode="r")
+        self.array = group[name]
         self._place = folder / name
         self._codec = _codec_of(self.array)
         shape = self.array.chunks
-        self._rooms = _Rooms(int(np.prod(shape)) * self.array.dtype.itemsize)
+        self._rooms = _Rooms.of(int(np.prod(shape)) * self.array.dtype.itemsize)
 
     @classmethod
     def of(cls, folder: Path, name: str, token: str) -> ChunkReader:
-        """Return the reader of this process: tasks that are sent to it share one, and with it the rooms."""
+        """Return the reader of this process: tasks that are sent to it share one, and with it the rooms.
+
+        Parameters
+        ----------
+        folder, name, token
+            As of the class.
+
+        Returns
+        -------
+        ChunkReader
+            One that is in use here, or a new one.
+        """
         key = folder, name, token
         found = cls._alive.get(key)
         if found is None:
@@ -110,14 +134,23 @@ class ChunkReader:
         room = self._rooms.take()
         room[-len(_CANARY) :] = np.frombuffer(_CANARY, dtype=np.uint8)[-room.size :]
         try:
-            packed = (self._place / self.array.metadata.encode_chunk_key(block_id)).read_bytes()
-            self._codec.decode(packed, out=room)
+            self._codec.decode(self._packed(block_id), out=room)
         except Exception:  # whatever it is, Zarr meets it too
             return None
         if room[-len(_CANARY) :].tobytes() == _CANARY[-room.size :]:
             return None
         made: np.ndarray = room.view(self.array.dtype).reshape(self.array.chunks)
         return made
+
+    def _packed(self, block_id: tuple[int, ...]) -> np.ndarray:
+        """Return the bytes of the file of a chunk."""
+        with (self._place / self.array.metadata.encode_chunk_key(block_id)).open("rb", buffering=0) as file:
+            size = os.fstat(file.fileno()).st_size
+            room = self._rooms.take() if size <= self._rooms.size else np.empty(size, dtype=np.uint8)
+            read = file.readinto(room[:size])
+        if read != size:
+            raise OSError(f"{read} of {size} bytes read")
+        return room[:size]
 
 
 def _codec_of(array: Any) -> Any:
@@ -128,7 +161,7 @@ def _codec_of(array: Any) -> Any:
     packers = [known.get(type(one).__name__) for one in array.compressors]
     serializer = array.serializer
     little = serializer is None or getattr(getattr(serializer, "endian", None), "value", None) == "little"
-    native = array.dtype == array.dtype.newbyteorder("<") and np.dtype("<f4").isnative and array.dtype.isnative
+    native = array.dtype.isnative and sys.byteorder == "little"
     plain = little and native and array.order == "C" and not array.filters and array.shards is None
     if not plain or len(packers) != 1 or packers[0] is None or not all(array.chunks):
         return None
