@@ -20,8 +20,8 @@ from runoff.weather.files.netcdf_place import house_dimensions
 from runoff.weather.files.netcdf_time import interval_starts
 from runoff.weather.files.netcdf_values import sound_values
 from runoff.weather.files.netcdf_variables import Found, behaves_like_a_stock, find_variables
-from runoff.weather.files.zarr_parts import refuse_absent_parts
 from runoff.weather.files.zarr_chunks import read_in_place
+from runoff.weather.files.zarr_parts import refuse_absent_parts
 from runoff.weather.record.extremes import least_and_largest
 from runoff.weather.record.house_units import to_house
 from runoff.weather.record.lazy import chunk_by_chunk

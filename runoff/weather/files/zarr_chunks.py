@@ -149,7 +149,7 @@ class ChunkReader:
             room = self._rooms.take() if size <= self._rooms.size else np.empty(size, dtype=np.uint8)
             read = file.readinto(room[:size])
         if read != size:
-            raise OSError(f"{read} of {size} bytes read")
+            raise EOFError
         return room[:size]
 
 
