@@ -6,12 +6,13 @@ import re
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 import xarray as xr
 
 import runoff
 from runoff.errors import RunoffError, RunoffWarning
-from runoff.streaming import damage, pieces_left, scheduling
+from runoff.streaming import damage, grid_weather, pieces_left, scheduling
 from runoff.streaming import target as targets
 
 pytest.importorskip("dask", reason="large grids need the extra `large`")
@@ -101,6 +102,17 @@ def test_all_places_that_are_none_are_named_in_one_message(roof, grid, tmp_path:
         runoff.stream(roof, grid, tmp_path / "out.zarr", cells=places)
 
 
+@pytest.mark.parametrize(
+    "cells",
+    ["cells.csv", ["46,4"], np.ones((3, 4), dtype=bool), pd.DataFrame({"lat": [46.0], "lon": [4.0]}), 5],
+    ids=["path", "text", "array", "table", "number"],
+)
+def test_cells_of_another_kind_are_refused(roof, grid, tmp_path: Path, cells) -> None:
+    words = r"stream: cells must be a mask \(an xarray.DataArray on lat, lon\) or a list of places such as "
+    with pytest.raises(RunoffError, match=words):
+        runoff.stream(roof, grid, tmp_path / "out.zarr", cells=cells)
+
+
 @pytest.mark.parametrize("kind", [errno.ENOSPC, errno.EDQUOT], ids=["full", "over quota"])
 def test_a_full_disk_is_a_sentence_and_the_rest_is_done_later(
     roof, grid, tmp_path: Path, monkeypatch, kind: int
@@ -177,6 +189,21 @@ def test_threads_rest_when_a_run_has_ended_in_an_error() -> None:
     with dask.config.set(num_workers=2), pytest.raises(ValueError, match="wrong"):
         scheduling._here([dask.delayed(slow)(), dask.delayed(wrong)()], lambda one: None)
     assert ended == [1]
+
+
+@pytest.mark.parametrize("chunks", [{}, {"time": 100}, {"lat": 1, "time": 399}], ids=str)
+def test_hours_are_run_in_the_stretches_in_which_they_are_stored(roof, grid, tmp_path: Path, chunks) -> None:
+    """The last stretch of 399 and 1 hours is of one step, which still knows how long it is."""
+    hours = grid.isel(time=slice(400), lon=slice(2)).assign_coords(
+        time=np.datetime64("2001-06-01", "ns") + np.arange(400) * np.timedelta64(1, "h")
+    )
+    hours = hours.assign(rain=(hours["rain"] / 10.0).assign_attrs(units="mm"))
+    lazy = hours.chunk(chunks)
+    spans = grid_weather.time_spans(grid_weather.prepared(lazy, None, {"lat": 3, "lon": 2}, traced=True))
+    assert len(spans) == len(lazy["rain"].chunksizes["time"])
+    made, alone = runoff.stream(roof, lazy, tmp_path / "out.zarr"), runoff.summarize(runoff.simulate(roof, hours))
+    for name in ("retention", "peak_discharge", "annual_rain"):
+        np.testing.assert_allclose(made[name], alone[name], rtol=1e-12)
 
 
 def test_pieces_left_of_no_target(tmp_path: Path) -> None:

@@ -139,6 +139,8 @@ def prepared(weather: xr.Dataset, et_method: str | None, chunks: Mapping[str, in
     else:
         doubles = {name: known[name].astype(float) for name in known.data_vars if known[name].dtype.kind == "f"}
         known = with_reference_et(known.assign(doubles), et_method)
+        # spread from days to hours it comes in a chunk a step, and every chunk is a stretch that is run by itself
+        known = known.assign(reference_et=known["reference_et"].chunk(_of(known["rain"], known["reference_et"].dims)))
         fed = known[[name for name in ("rain", "reference_et", "tmean") if name in known]]
     like = fed["rain"]
     other = {
@@ -151,6 +153,11 @@ def prepared(weather: xr.Dataset, et_method: str | None, chunks: Mapping[str, in
     if "tmean" in known:
         told["tmean"] = ((), 0.0)
     return Source(fed, grid, hours, told, from_range)
+
+
+def _of(rain: xr.DataArray, dims: tuple[Any, ...]) -> dict[Any, tuple[int, ...]]:
+    """Return the chunks of rain along some dimensions."""
+    return {dim: rain.chunksizes[dim] for dim in dims if dim in rain.chunksizes}
 
 
 def first_fault_of_layout(source: Source, memory_mb: float, needed_mb: float, sizes: Mapping[str, int]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -170,6 +170,7 @@ def wanted_cells(cells: Any, weather: xr.Dataset, grid: Mapping[str, int]) -> np
     if isinstance(cells, xr.DataArray):
         wanted = _of_mask(cells, weather, grid)
     else:
+        _refuse_other_kinds(cells, grid)
         wanted, faults = np.zeros(shape, dtype=bool), []
         for number, place in enumerate(cells, start=1):
             try:
@@ -182,6 +183,17 @@ def wanted_cells(cells: Any, weather: xr.Dataset, grid: Mapping[str, int]) -> np
             "stream: cells picks no cell of the grid; a mask is true, or not 0, where a cell is to be run"
         )
     return wanted
+
+
+def _refuse_other_kinds(cells: Any, grid: Mapping[str, int]) -> None:
+    listed = isinstance(cells, Sequence) and not isinstance(cells, str | bytes)
+    strange = cells if not listed else next((one for one in cells if not isinstance(one, Mapping)), None)
+    if strange is not None:
+        place = ", ".join(f"{name!r}: ..." for name in grid)
+        raise RunoffError(
+            f"stream: cells must be a mask (an xarray.DataArray on {', '.join(grid)}) or a list of places such as {{{place}}} (given "
+            f"{type(strange).__name__}); of a table, table.to_dict('records')"
+        )
 
 
 def _of_mask(mask: xr.DataArray, weather: xr.Dataset, grid: Mapping[str, int]) -> np.ndarray:

@@ -24,6 +24,7 @@ from runoff.simulation.start import last_stores
 from runoff.streaming import target as targets
 from runoff.streaming.grid_weather import Source
 from runoff.streaming.pieces import Piece
+from runoff.time_steps import STEP_HOURS
 from runoff.weather.quality.grid_units import OddCells, refuse_doubtful_unit
 
 #: So many days show whether their unit is right; where they come in several stretches, their rain is kept until then.
@@ -293,7 +294,7 @@ def _trace(work: Work, part: Part, span: Span, now: State, chosen: Mapping[str, 
             name: (("cell", "time"), np.asarray(one.T, dtype=float), {"units": units[name]})
             for name, one in chosen.items()
         },
-        coords={"time": span.times},
+        coords={"time": ("time", span.times, {STEP_HOURS: work.attrs["step_hours"]})},  # a stretch may be one step
     )
     weather["reference_et"].attrs["method"] = work.attrs.get("reference_et_method", "given")
     weather.attrs["unit_trusted"] = "yes"  # looked at beforehand
