@@ -270,8 +270,8 @@ def draw_pond(demand: float, ponded: float, ponded_share: float, Q: float) -> tu
     return Q - from_pond, from_pond
 
 
-def draw_roots(demand: float, S: float, C: float, M: float, p: DayColumn | Roots) -> tuple[float, float, float, float]:
-    """Let roots draw on medium, cups and mat (step 8, FAO-56 Eq. 84).
+def drawn_by_roots(demand: float, S: float, C: float, M: float, p: DayColumn | Roots) -> tuple[float, float, float]:
+    """Return what roots draw from medium, cups and mat (step 8, FAO-56 Eq. 84).
 
     Parameters
     ----------
@@ -282,13 +282,30 @@ def draw_roots(demand: float, S: float, C: float, M: float, p: DayColumn | Roots
 
     Returns
     -------
-    S, C, M, supplied : float
+    from_medium, from_cups, from_mat : float
         mm.
     """
     available = max(0.0, S - p.wilting_water)
     from_medium = min(min(1.0, available * p.stress_slope) * demand, available)
-    from_cups = min(C, p.cup_supply * (demand - from_medium))
-    from_mat = min(M, p.mat_supply * (demand - from_medium - from_cups))
+    left = demand - from_medium
+    from_cups = min(C, p.cup_supply * left)
+    return from_medium, from_cups, min(M, p.mat_supply * (left - from_cups))
+
+
+def draw_roots(demand: float, S: float, C: float, M: float, p: DayColumn | Roots) -> tuple[float, float, float, float]:
+    """Let roots draw on medium, cups and mat.
+
+    Parameters
+    ----------
+    demand, S, C, M, p
+        As in `drawn_by_roots`, mm.
+
+    Returns
+    -------
+    S, C, M, supplied : float
+        mm.
+    """
+    from_medium, from_cups, from_mat = drawn_by_roots(demand, S, C, M, p)
     return S - from_medium, C - from_cups, M - from_mat, from_medium + from_cups + from_mat
 
 

@@ -35,6 +35,7 @@ from runoff.balance.column import (
     draw_pond,
     draw_roots,
     draw_surface,
+    drawn_by_roots,
     fill,
     soak_and_percolate,
     take_up,
@@ -192,11 +193,12 @@ def _draw_still(w: np.ndarray, e: float) -> None:
     for j in range(LANES):
         p = column_at(w, j, LANES)
         U, from_surface, demand = draw_surface(e, w[_AT.surface_water + j], p)
-        S, C, M, supplied = draw_roots(demand, w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p)
+        S, C, M = w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j]
+        from_medium, from_cups, from_mat = drawn_by_roots(demand, S, C, M, p)
         w[_AT.surface_water + j] = U
-        w[_AT.held_water + j] = S
-        w[_AT.cup_water + j] = C
-        w[_AT.mat_water + j] = M
+        w[_AT.held_water + j] = S - from_medium
+        w[_AT.cup_water + j] = C - from_cups
+        w[_AT.mat_water + j] = M - from_mat
 
 
 @joined_late

@@ -22,7 +22,7 @@ def on_arrays(function: Callable[..., Any]) -> Callable[..., Any]:
 
 
 bypass_of, soak_and_percolate, fill = map(on_arrays, (column.bypass_of, column.soak_and_percolate, column.fill))
-drain, draw_surface, draw_roots = map(on_arrays, (column.drain, column.draw_surface, column.draw_roots))
+drain, draw_surface, drawn_by_roots = map(on_arrays, (column.drain, column.draw_surface, column.drawn_by_roots))
 usable_by_roots = on_arrays(column.usable_by_roots)
 
 
@@ -89,7 +89,8 @@ def run_in_numpy(
             roof = other[t] + p.planted_fraction * (overflow - other[t])
             np.maximum(now["peak_roof_overflow"], roof, out=now["peak_roof_overflow"])
             U, _, demand = draw_surface(max(0.0, e0[t]), U, p)
-            S, C, M, _ = draw_roots(demand, S, C, M, p)
+            from_medium, from_cups, from_mat = drawn_by_roots(demand, S, C, M, p)
+            S, C, M = S - from_medium, C - from_cups, M - from_mat
             if not skips or mobile or liquid[t] > 0.0:
                 C, Q = fill(C, p.cup_capacity, Q)
                 M, Q = fill(M, p.mat_capacity, Q)

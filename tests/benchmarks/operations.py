@@ -60,7 +60,13 @@ def _of_two(choice: Callable[[float, float], float], one: float, other: float) -
 
 
 class _Lanes(list[Any]):
-    """A work array whose numbers count."""
+    """A work array whose numbers count; it begins where a vector may."""
+
+    ctypes = types.SimpleNamespace(data=0)
+
+    def __getitem__(self, at: Any) -> Any:
+        found = super().__getitem__(at)
+        return _Lanes(found) if isinstance(at, slice) else found
 
     def __setitem__(self, at: Any, value: Any) -> None:
         if isinstance(at, slice):
@@ -119,9 +125,15 @@ def _busy(x: np.ndarray, low: float, step: float, rounds: int) -> None:
 _BUSY = 12
 
 
-def limit_run(rounds: int = 20_000) -> Callable[[], float]:
-    """Return a run of additions and the like that wait for nothing; it gives their number."""
-    loop, x = compiled(_busy), np.linspace(0.0, 1.0, _LANES)
+def limit_run(rounds: int = 20_000, *, whole_vectors: bool) -> Callable[[], float]:
+    """Return a run of additions and the like that wait for nothing; it gives their number.
+
+    In whole vectors, as the loops of the package are compiled, or in those that the compiler takes by itself.
+    """
+    import numba
+
+    loop: Any = compiled(_busy) if whole_vectors else numba.njit(error_model="numpy")(_busy)
+    x = np.linspace(0.0, 1.0, _LANES)
 
     def run() -> float:
         loop(x, 0.25, 0.125, rounds)
