@@ -2,6 +2,7 @@
 
 import re
 import sys
+import threading
 from pathlib import Path
 
 import numpy as np
@@ -101,6 +102,22 @@ def test_any_pieces_give_the_same_bits(roof, grid, streamed, tmp_path: Path, pie
     made = runoff.stream(roof, grid, tmp_path / "out.zarr", pieces=pieces)
     assert made["retention"].chunks  # returned lazily
     assert_same_bits(made, streamed)
+
+
+@pytest.mark.parametrize("workers", [1, 2, 3])
+def test_any_number_of_workers_gives_the_same_bits(roof, grid, streamed, tmp_path: Path, monkeypatch, workers) -> None:
+    on: set[int] = set()
+    step = running.step
+
+    def seen(*given, **series):
+        on.add(threading.get_ident())
+        return step(*given, **series)
+
+    monkeypatch.setattr(running, "step", seen)
+    grid.chunk(lat=1, lon=1, time=100).drop_attrs(deep=False).to_zarr(tmp_path / "in.zarr")
+    made = runoff.stream(roof, tmp_path / "in.zarr", tmp_path / "out.zarr", workers=workers)
+    assert_same_bits(made, streamed)
+    assert len(on) <= workers and (threading.get_ident() in on) is (workers == 1)
 
 
 @pytest.mark.parametrize("scheduler", ["synchronous", "threads"])
@@ -265,6 +282,11 @@ def test_single_series_and_wrong_pieces_are_refused(roof, grid, tmp_path: Path) 
         'stream: pieces names "long" (did you mean "lon"?); the weather has lat, lon\n'
         "stream: pieces of lat must be a whole number, 1 or more (given 0)"
     )
+    for workers in (0, 1.5, True):
+        with pytest.raises(
+            RunoffError, match=rf"stream: workers must be a whole number, 1 or more \(given {workers!r}\)"
+        ):
+            runoff.stream(roof, grid, tmp_path / "a.zarr", workers=workers)
     with pytest.raises(
         RunoffError, match=re.escape('stream: variable "overfow" is not known (did you mean "overflow"?)')
     ):
@@ -371,6 +393,8 @@ def test_stream_runs_on_a_cluster(roof, grid, streamed, tmp_path: Path) -> None:
             pieces={"lat": 1},
             progress=lambda done, of: seen.append(done),
         )
+        with pytest.raises(RunoffError, match="stream: workers=2 are threads of this machine, but a cluster is open"):
+            runoff.stream(roof, grid, tmp_path / "b.zarr", workers=2)
     assert seen == [1, 2, 3]
     assert_same_bits(made, streamed)
 

@@ -52,6 +52,10 @@ def add_arguments(parser: CommandParser) -> None:
         help="memory one piece may take, MB (default: 500)",
     )  # fmt: skip
     parser.add_argument(
+        "--workers", type=whole(least=1), metavar="N",
+        help="threads that share the run; default: as many as this machine has cores",
+    )  # fmt: skip
+    parser.add_argument(
         "--estimate", action="store_true", help="tell what the run will take in time and memory, and stop before it"
     )
     parser.add_argument("--et-method", metavar="NAME", help="reference evapotranspiration; default: by the data")
@@ -75,6 +79,7 @@ def add_arguments(parser: CommandParser) -> None:
         units="--unit",
         variables="--series",
         memory_mb="--memory",
+        workers="--workers",
         pieces="--piece",
         target="--out",
         cells="--cells",
@@ -112,7 +117,7 @@ def run(options: argparse.Namespace) -> int:
             with _Bar() as bar:
                 made = stream(
                     roofs, source, target, pieces=_pieces(options.piece), cells=_cells(options.cells), variables=options.series,
-                    memory_mb=options.memory, progress=bar.step, told=told, et_method=options.et_method, **_reading(options),
+                    memory_mb=options.memory, workers=options.workers, progress=bar.step, told=told, et_method=options.et_method, **_reading(options),
                 )  # fmt: skip
         except _OnlyTold:
             print(f"\nNothing is run yet; the same command without --estimate does it into {target}")

@@ -34,6 +34,7 @@ def stream(
     cells: xr.DataArray | Sequence[Mapping[str, Any]] | None = None,
     variables: Sequence[str] = (),
     memory_mb: float = 500.0,
+    workers: int | None = None,
     progress: Callable[[int, int], None] | None = None,
     told: Callable[[Estimate], None] | None = None,
     start_moisture: str | float | None = None,
@@ -67,6 +68,9 @@ def stream(
         Series of `runoff.simulate` to write beside the figures, for example ``["overflow"]``.
     memory_mb
         Memory one piece may take, MB.
+    workers
+        Threads of this machine that share the run, by default as many as it has cores (or as dask is set to). Every one holds the
+        weather of one chunk.
     progress
         Called after each piece with pieces done and pieces in all.
     told
@@ -104,13 +108,14 @@ def stream(
     from runoff.streaming import target as targets
     from runoff.streaming.damage import damage_told
     from runoff.streaming.preparing import estimated, prepare
-    from runoff.streaming.scheduling import on_a_cluster, read_on_few_threads, run_all
+    from runoff.streaming.scheduling import on_a_cluster, on_workers, read_on_few_threads, refuse_wrong_workers, run_all
 
     known = (
         "pieces",
         "cells",
         "variables",
         "memory_mb",
+        "workers",
         "progress",
         "told",
         "start_moisture",
@@ -119,13 +124,16 @@ def stream(
         "trust_unit",
     )
     asked = RunRules.of("stream", rules, known, **words)
-    read_on_few_threads()
+    refuse_wrong_workers(workers)
+    with on_workers(workers):
+        read_on_few_threads()
     ready = prepare(
         roof, source, Path(target), pieces=pieces, cells=cells, variables=tuple(variables), memory_mb=memory_mb,
         start_moisture=start_moisture, rules=asked, reading=_reading(source, columns, units, trust_unit),
+        alone=workers == 1,
     )  # fmt: skip
     place = Path(target)  # as given, for messages; workers may run in another folder and are told the whole path
-    with writing_alone(make_folder(place.parent), place.name), damage_told(place):
+    with writing_alone(make_folder(place.parent), place.name), damage_told(place), on_workers(workers):
         try:
             if not targets.holds(place, ready.plan):
                 ready.begin()

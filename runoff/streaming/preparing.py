@@ -188,6 +188,7 @@ def prepare(
     start_moisture: Any,
     rules: RunRules,
     reading: Mapping[str, Any],
+    alone: bool = False,
 ) -> Ready:
     """Return a run that can begin, or stop with all that is wrong with it; see `runoff.stream`.
 
@@ -203,6 +204,8 @@ def prepare(
         The rules of the runs.
     reading
         How `source` is to be read.
+    alone
+        Whether one thread is to do it all; else a single piece is shared out over all cores.
 
     Returns
     -------
@@ -255,7 +258,7 @@ def prepare(
     work = Work(
         roof=roof, columns=columns, rules=rules, moisture=start_moisture, variables=variables, traced=traced, dims=tuple(grid),
         stored=chunks.dims, attrs=attrs, years=years_of_record(weather["time"]), sun_days=made.sun_rows()[0] if made.from_range else np.zeros(0),
-        trusted=weather.attrs.get(TRUSTED) == "yes" or hours != 24.0, target=path.absolute(), threads=len(todo) == 1,
+        trusted=weather.attrs.get(TRUSTED) == "yes" or hours != 24.0, target=path.absolute(), threads=len(todo) == 1 and not alone,
         cells=math.prod(grid.values()),
     )  # fmt: skip
     plan = plan_of(roof, source, weather, sizes, wanted, variables, start_moisture, rules, reading)

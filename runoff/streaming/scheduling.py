@@ -106,6 +106,33 @@ def read_on_few_threads() -> None:
         zarr.config.set({"threading.max_workers": int(workers)})
 
 
+def refuse_wrong_workers(workers: Any) -> None:
+    """Raise for a number of workers that is none, or where a cluster has workers of its own."""
+    if workers is None:
+        return
+    if isinstance(workers, bool) or not isinstance(workers, int | np.integer) or workers < 1:
+        raise RunoffError(f"stream: workers must be a whole number, 1 or more (given {workers!r})")
+    if on_a_cluster():
+        raise RunoffError(
+            f"stream: workers={workers} are threads of this machine, but a cluster is open, which has workers of its own; leave workers "
+            "out, or close its client first"
+        )
+
+
+@contextlib.contextmanager
+def on_workers(workers: int | None) -> Iterator[None]:
+    """Run on so many threads of this machine; None leaves dask as it is set."""
+    import dask
+
+    if workers is None:
+        yield
+    else:
+        with dask.config.set(
+            scheduler="synchronous" if workers == 1 else "threads", num_workers=int(workers), pool=None
+        ):
+            yield
+
+
 def on_a_cluster() -> bool:
     """Tell whether runs go to a cluster."""
     return _open_client() is not None

@@ -12,6 +12,7 @@ import argparse
 import csv
 import datetime
 import os
+import shutil
 import statistics
 import subprocess
 import sys
@@ -143,6 +144,7 @@ def grids() -> list[Row]:
         store = bench_grid.write_store(folder / "in", _CELLS, {"time": _DAYS, "lat": 20, "lon": 20})
 
         def stream() -> float:
+            shutil.rmtree(folder / "out", ignore_errors=True)
             bench_grid.run_stream(store, folder / "out")
             return 1.0
 

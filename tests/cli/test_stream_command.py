@@ -63,7 +63,7 @@ def test_an_estimate_comes_first_and_may_be_all(tmp_path: Path, capsys: pytest.C
         and "MB more for each further one" in said
     )
     assert "Nothing is run yet" in said
-    assert main(["stream", "--out", "a.zarr"]) == 0
+    assert main(["stream", "--workers", "2", "--out", "a.zarr"]) == 0
     assert "128 with results" in capsys.readouterr().out
 
 
@@ -94,6 +94,7 @@ def test_a_table_of_roofs_and_a_list_of_places(tmp_path: Path, capsys: pytest.Ca
     [
         (["--piece", "lat=0"], "--piece lat must be at least 1 (given 0)"),
         (["--piece", "lat"], '--piece takes NAME=VALUE, for example --piece lat=20 (given "lat")'),
+        (["--workers", "0"], "--workers must be at least 1 (given 0)"),
         (["--memory", "0"], "--memory must be above 0 MB (given 0)"),
         (["--out", "a.nc"], '--out: runoff stream writes .zarr or a folder (given "a.nc")'),
         (["roof.toml", "nowhere.zarr"], "runoff stream: roof.toml: there is no such roof file"),
