@@ -27,10 +27,25 @@ def test_quantiles(ours: Even | Triangle | EvenByLogarithm, theirs: object) -> N
     np.testing.assert_allclose(ours.ppf([0.0, 1.0]), [ours.low, ours.high], rtol=1e-15)
 
 
-def test_normal_and_students_quantiles() -> None:
-    np.testing.assert_array_equal(normal_quantile(SHARES), stats.norm.ppf(SHARES))
-    for degrees in (1, 5, 15.0, 46.5):
-        np.testing.assert_array_equal(student_quantile(SHARES, degrees), stats.t.ppf(SHARES, degrees))
+def test_normal_quantiles() -> None:
+    shares = [1e-9, 0.05, 0.5, 0.75, 0.95, 1.0 - 1e-9]
+    # two published algorithms, both good to sixteen digits
+    np.testing.assert_allclose([normal_quantile(one) for one in shares], stats.norm.ppf(shares), rtol=4e-16, atol=1e-16)
+
+
+def test_students_quantiles() -> None:
+    even = (np.arange(10_000) + 0.5) / 10_000
+    for degrees in (1, 3, 5, 15.0, 46.5, 400.0):
+        # near the ends a share itself is only good to 1e-16 / 5e-5 of what lies beyond it
+        np.testing.assert_allclose(student_quantile(even, degrees), stats.t.ppf(even, degrees), rtol=4e-12)
+    # of thousands of degrees the constant, a quotient of two great numbers, is good to ten digits
+    for degrees, rtol in ((1.5, 1e-11), (2.25, 1e-11), (7.5, 1e-11), (20_000.0, 1e-10)):
+        shares = [0.025, 0.05, 0.25, 0.5, 0.75, 0.95, 0.975]
+        np.testing.assert_allclose(
+            student_quantile(shares, degrees), stats.t.ppf(shares, degrees), rtol=rtol, atol=1e-16
+        )
+    # three rows of any printed table
+    assert [round(float(student_quantile(0.95, one)), 3) for one in (1.0, 10.0, 30.0)] == [6.314, 1.812, 1.697]
 
 
 @pytest.mark.parametrize(("members", "dimensions"), [(200, 13), (1, 1), (7, 2)])
