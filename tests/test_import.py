@@ -38,7 +38,7 @@ COMMANDS = [
     ("check-weather", NEVER | LOOPS | {"jinja2", "h5netcdf", "runoff.sizing"}),
     ("order", NEVER | LOOPS | {"h5netcdf"}),
     ("simulate --no-figures --no-ranges --start 2011", NEVER | LOOPS | {"jinja2", "runoff.sizing.likely_ranges"}),
-    ("simulate --no-figures --start 2014", NEVER | {"jinja2", "scipy.optimize"}),
+    ("simulate --no-figures --start 2014", NEVER | {"jinja2", "scipy"}),
     ("storm --no-figures --depth 2in --step 15min", NEVER | {"jinja2", "scipy.special", "scipy.linalg"}),
     ("outlets --no-figures --duration 1h --most-outlets 3", NEVER | {"jinja2", "scipy.special", "scipy.linalg"}),
     ("fit --no-figures --start 2014 --end 2014", NEVER | {"jinja2"}),

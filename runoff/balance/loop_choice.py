@@ -23,8 +23,9 @@ from runoff.first_use import as_if_not_installed
 #: Day-steps that plain Python has done when loading the compiled loops would have cost as much (0.7 to 0.9 s; a step 5 to 8 us).
 _REPAID = 120_000
 _PACKAGE = __name__.partition(".")[0]
-#: What numba looks for as it loads, for loops that are watched by coverage, call C or multiply matrices: none of ours.
-_LOOKED_FOR = ("coverage", "cffi", "scipy.linalg.cython_blas")
+#: What numba looks for as it loads, for loops that are watched by coverage, call C or multiply matrices, and for settings in a file:
+#: none of ours.
+_LOOKED_FOR = ("coverage", "cffi", "scipy", "yaml")
 _done = 0
 _alone = False
 Part = TypeVar("Part", bound=Callable[..., Any])
