@@ -206,6 +206,24 @@ def test_hours_are_run_in_the_stretches_in_which_they_are_stored(roof, grid, tmp
         np.testing.assert_allclose(made[name], alone[name], rtol=1e-12)
 
 
+@pytest.mark.parametrize("chunks", [{}, {"time": 100}], ids=str)
+def test_series_of_a_large_chunk_are_run_in_parts_of_it(roof, grid, tmp_path: Path, chunks) -> None:
+    """12 cells of 424 days take 3.3 MB with their series; in 1.5 MB no more than 5 cells fit."""
+    pieces: list[int] = []
+    lazy = grid.chunk(chunks)
+    made = runoff.stream(
+        roof, lazy, tmp_path / "out.zarr", variables=["overflow"], memory_mb=1.5 if not chunks else 0.5,
+        progress=lambda done, whole: pieces.append(whole),
+    )  # fmt: skip
+    assert pieces[0] > 1
+    whole = runoff.simulate(roof, grid)["overflow"]
+    np.testing.assert_array_equal(made["overflow"].transpose(*whole.dims), whole)
+    with pytest.raises(
+        runoff.WeatherError, match=r"a piece of 1 lat x 1 lon takes about .* Allow more \(memory_mb=\), or store"
+    ):
+        runoff.stream(roof, lazy, tmp_path / "no.zarr", variables=["overflow"], memory_mb=0.01)
+
+
 def test_pieces_left_of_no_target(tmp_path: Path) -> None:
     with pytest.raises(
         RunoffError, match=r"pieces_left: .*nowhere.zarr is not the target of a streamed run; give the folder"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -101,6 +101,30 @@ def sizes_on_disk(
                 return sizes
             sizes = wider
     return sizes
+
+
+def smaller_to_fit(sizes: Mapping[str, int], memory_of: Callable[[int], float], memory_mb: float) -> dict[str, int]:
+    """Return cells per piece and dimension of which a piece takes no more than it may: parts of a chunk, if need be.
+
+    Where series are kept they take many times the memory of the weather; a chunk is then read once and shared out.
+
+    Parameters
+    ----------
+    sizes
+        Cells per piece and dimension.
+    memory_of, memory_mb
+        As in `sizes_on_disk`.
+
+    Returns
+    -------
+    dict
+        Dimension -> cells, at least 1; even one cell may take more.
+    """
+    smaller = dict(sizes)
+    while memory_of(math.prod(smaller.values())) > memory_mb and max(smaller.values()) > 1:
+        name = max(smaller, key=lambda one: smaller[one])
+        smaller[name] = -(-smaller[name] // 2)
+    return smaller
 
 
 def memory_mb(

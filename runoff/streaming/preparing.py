@@ -38,6 +38,7 @@ from runoff.streaming.pieces import (
     refuse_wrong_pieces,
     sizes_in_memory,
     sizes_on_disk,
+    smaller_to_fit,
     wanted_cells,
 )
 from runoff.streaming.plan import plan_of
@@ -51,6 +52,8 @@ from runoff.weather.record.forcing import run_step_hours, steps_in_first_years, 
 _PATIENT_S = 2.0
 #: Cells that are run for the estimate: seven blocks of lanes.
 _CELLS_TRIED = 448
+#: Time a stretch takes where series are kept, whatever its length, and in addition each of its steps in a cell, s; measured.
+_SERIES_CALL_S, _SERIES_STEP_S = 0.02, 0.5e-6
 #: Memory of the program itself before a run, MB, and what the compiled loops of a grid add; measured on Linux, Python 3.11.
 _USUAL_PROGRAM_MB, _LOOPS_MB = 260.0, 20.0
 
@@ -243,6 +246,8 @@ def prepare(
     elif weather["rain"].chunks:
         chunk = {name: max(made.fed["rain"].chunksizes[name]) for name in grid}
         sizes = sizes_on_disk(grid, chunk, needs, memory_mb, least_cells(grid, steps))
+        if traced or variables:
+            sizes = smaller_to_fit(sizes, needs, memory_mb)
         first_fault_of_layout(made, memory_mb, needs(math.prod(sizes.values())), sizes)
     else:
         sizes = in_memory
@@ -366,6 +371,7 @@ def _seconds_per_cell(ready: Ready, number: int) -> float:
     import dask
 
     part, span = ready.part(number), ready.spans[-1]
+    whole_piece = part.latitude.size
     block = ready.chunks.blocks(part.piece)[0]
     part = part.within(block.cells, {dim: block.inside[dim] for dim in ready.chunks.dims if dim != "time"})
     keys = ready.chunks.keys(block, span.chunk)
@@ -388,7 +394,9 @@ def _seconds_per_cell(ready: Ready, number: int) -> float:
     shrunk = part._replace(wanted=None).within(few, inside)
     plain = ready.work._replace(variables=(), traced="", threads=False, trusted=True)
     if ready.work.needs_series:
-        return read * _whole(ready, span) + 4e-6 * ready.source.time.sizes["time"] * ready.work.columns.count
+        calls = len(ready.spans) * _SERIES_CALL_S / whole_piece
+        steps = ready.source.time.sizes["time"] * ready.work.columns.count
+        return read * _whole(ready, span) + calls + _SERIES_STEP_S * steps
     running.step(plain, shrunk, span, None, **series)  # the first call loads the loops
     start = time.perf_counter()
     running.step(plain, shrunk, span, None, **series)
