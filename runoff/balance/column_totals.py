@@ -73,9 +73,23 @@ def run_totals(
         loop(*weather, columns, places, piece.start, -(-piece.stop // LANES) * LANES, last, totals, monthly)
 
     share_out(work, designs, LANES)
-    place = np.empty(designs, dtype=np.int64)
-    place[order] = np.arange(designs)
-    return np.take(totals, place, axis=-1), np.take(monthly, place, axis=-1), last
+    return _in_order_given(totals, order), _in_order_given(monthly, order), last
+
+
+def _in_order_given(sorted_values: np.ndarray, order: np.ndarray) -> np.ndarray:
+    """Give designs, the last dimension, the places they had before `order` sorted them, on all cores."""
+    place = np.empty(order.size, dtype=np.int64)
+    place[order] = np.arange(order.size)
+    given = np.empty((*sorted_values.shape[:-1], order.size))
+    rows, target = sorted_values.reshape(-1, sorted_values.shape[-1]), given.reshape(-1, order.size)
+
+    def work(piece: slice) -> None:
+        np.take(
+            rows[piece], place, axis=-1, out=target[piece], mode="clip"
+        )  # the other modes copy what they give first
+
+    share_out(work, len(rows), 1)
+    return given
 
 
 def _alike(par: np.ndarray) -> np.ndarray:

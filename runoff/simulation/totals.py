@@ -96,23 +96,32 @@ def run_totals(columns: Columns, rules: RunRules, record: DailyRecord, event_lim
         Sums in mm, by year and by month.
     """
     # designs that share their weather side run together: it is then one set of series for all of them
-    asked = np.array([columns.rows[name] for name in DEPENDS_ON])
-    alike, group = np.unique(asked, axis=1, return_inverse=True)
-    groups = [np.flatnonzero(group.ravel() == i) for i in range(alike.shape[1])]
+    groups = _sharing_weather(columns)
     calendar = record.calendar
     starts, no_day = calendar.starts, np.bincount(calendar.month, minlength=13)[1:] == 0
-    yearly = np.empty((starts.size, len(kernel.TOTALS), columns.count))
-    monthly, run_on = np.empty((12, columns.count)), np.zeros((starts.size, columns.count))
-    run_on_by_month = np.zeros((12, columns.count))
     parts, side = _run_groups(columns, groups, rules, record, event_limit)
-    for at, (who, (of_years, of_months)) in enumerate(zip(groups, parts, strict=True)):
-        yearly[:, :, who], monthly[:, who] = of_years, of_months
-        if "run_on" in side:
+    yearly, monthly = parts[0]
+    if len(groups) > 1:
+        yearly, monthly = np.empty((*yearly.shape[:2], columns.count)), np.empty((12, columns.count))
+        for who, (of_years, of_months) in zip(groups, parts, strict=True):
+            yearly[:, :, who], monthly[:, who] = of_years, of_months
+    run_on, run_on_by_month = np.zeros((starts.size, columns.count)), np.zeros((12, columns.count))
+    if "run_on" in side:
+        for at, who in enumerate(groups):
             run_on[:, who] = np.add.reduceat(side["run_on"][at], starts)[:, None]
             run_on_by_month[:, who] = np.bincount(calendar.month, weights=side["run_on"][at], minlength=13)[1:, None]
     run_on_by_month[no_day] = np.nan
     bare = {name: side[name] for name in ("bare_overflow", "bare_evapotranspiration")}
     return RunTotals(yearly, monthly, run_on, run_on_by_month, bare)
+
+
+def _sharing_weather(columns: Columns) -> list[np.ndarray]:
+    """Return which designs share the weather side."""
+    asked = np.array([columns.rows[name] for name in DEPENDS_ON])
+    if (asked == asked[:, :1]).all():  # as most sweeps are: looking costs less than sorting
+        return [np.arange(columns.count)]
+    alike, group = np.unique(asked, axis=1, return_inverse=True)
+    return [np.flatnonzero(group.ravel() == i) for i in range(alike.shape[1])]
 
 
 def _run_groups(
