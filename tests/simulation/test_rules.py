@@ -103,7 +103,7 @@ DOORS = {
     ),
     "stream": (
         lambda r, w, **k: runoff.stream(r, w, "nowhere.zarr", **k),
-        "pieces, cells, variables, memory_mb, progress, told, start_moisture, columns, units, trust_unit",
+        "pieces, cells, variables, memory_mb, workers, progress, told, start_moisture, columns, units, trust_unit",
     ),
 }
 
