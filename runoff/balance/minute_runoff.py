@@ -11,7 +11,7 @@ from typing import Any
 
 from runoff.balance.deck_foot import REST, STAGE, ends_between, foot_run_off
 from runoff.balance.free_water import Deck, level, surface_share, volume
-from runoff.balance.loop_choice import joined_late
+from runoff.balance.loop_choice import joined_late, uncounted
 
 CLOSE = 1e-5  # Newton ends with a step shorter than this share of u: what is left is about its square
 MOST_STEPS = 100
@@ -225,7 +225,7 @@ def run_off(
     return left, u * u, drained, spilled, over_edge
 
 
-@joined_late
+@uncounted
 def route(
     Q: float, inflow: float, minutes: float, in_plane: float, par: Any, laws: Any, deck: Deck
 ) -> tuple[float, ...]:
