@@ -106,7 +106,8 @@ def student_quantile(share: Any, degrees: float) -> Any:
     def risen(begin: np.ndarray, end: np.ndarray) -> np.ndarray:
         half = (end - begin)[..., None] / 2.0
         powers = np.cos(begin[..., None] + half * (1.0 + _NODES)) ** (degrees - 1.0)
-        return half[..., 0] * (powers @ _WEIGHTS)
+        area: np.ndarray = half[..., 0] * (powers @ _WEIGHTS)
+        return area
 
     before = np.concatenate([[0.0], np.cumsum(risen(edges[:-1], edges[1:]))])[:-1]
     wanted = to_density * np.abs(beyond)
