@@ -377,8 +377,8 @@ def test_lazy_weather_stays_lazy_and_runs_on_a_cluster(roof, grid, in_one_go) ->
     cluster = distributed.LocalCluster(n_workers=1, threads_per_worker=2, processes=False, dashboard_address=None)
     with cluster, distributed.Client(cluster):
         computed = lazy.compute()
-    for name in in_one_go[1]:
-        np.testing.assert_array_equal(computed[name], in_one_go[1][name], err_msg=str(name))
+    assert_figures_of(computed, in_one_go[1])
+    assert_same_bits(computed, lazy.compute(scheduler="synchronous"))
 
 
 def test_stream_runs_on_a_cluster(roof, grid, streamed, tmp_path: Path) -> None:

@@ -10,10 +10,12 @@ import xarray as xr
 
 from runoff.findings.events import WET_DAY_MM
 from runoff.findings.whole_roof import volume_m3
-from runoff.findings.yearly import largest_of, totals_of_run
+from runoff.findings.yearly import coords_of_totals, largest_of, totals_of_run
 from runoff.given_kinds import refuse_other_kinds
 from runoff.plain_arrays import in_memory, with_names, without_names
 from runoff.saying import titles
+from runoff.simulation.on_disk import Origin, origin_of
+from runoff.time_steps import Calendar
 
 #: Headline figures: units and words, in the order in which they are shown.
 FACTS: dict[str, tuple[str, str]] = {
@@ -144,12 +146,31 @@ def summarize(
     the water given. Captures in mm and m3 are rain and run-on less overflow: water given is never claimed as captured.
     ``peak_overflow`` is the sum of a day: it says nothing about the peak
     of a storm, for which a run in minutes is needed.
+
+    Of a run on disk, as `runoff.simulate` returned it, sums are formed along with the balance: no series is kept. They are added up
+    in another order and agree to some 1e-12 of their size, counts agree exactly.
     """
     refuse_other_kinds("summarize", run=run)
     tolerance = run.attrs.get("tolerance_days", 2.0) if tolerance_days is None else tolerance_days
     warm = run.attrs.get("warm_c", 5.0) if warm_c is None else warm_c
+    origin = origin_of(run)
+    if origin is not None and (tolerance, warm, wet_day_mm) == (*_counts_as(origin), WET_DAY_MM):
+        return _without_series(run, origin)
     totals, coords = totals_of_run(run, tolerance_days=tolerance, warm_c=warm, wet_day_mm=wet_day_mm)
     return labelled(figures_of(totals, run_on="run_on" in run), _without_years(coords), run.attrs)
+
+
+def _counts_as(origin: Origin) -> tuple[float, float]:
+    return origin.rules.limits.tolerance_days, origin.rules.limits.warm_c
+
+
+def _without_series(run: xr.Dataset, origin: Origin) -> xr.Dataset:
+    """Return the figures of a run on disk from sums that go along with the balance, so that no series is worked out."""
+    from runoff.findings.on_disk import totals_on_disk  # loads the loops of grids
+
+    totals, coords = totals_on_disk(origin), coords_of_totals(run, Calendar.of(run["time"]))
+    given = {str(name): one for name, one in totals.variables.items() if name in totals.data_vars}
+    return labelled(figures_of(given, run_on=False), _without_years(coords), run.attrs)
 
 
 def facts_from_totals(totals: xr.Dataset, *, run_on: bool | None = None) -> xr.Dataset:

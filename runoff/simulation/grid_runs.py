@@ -6,6 +6,7 @@ With `runoff.simulation.kernel` this is all of the package that knows the loops 
 from __future__ import annotations
 
 import copy
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -18,6 +19,7 @@ from runoff.balance.grid_totals import for_whole_blocks as for_whole_blocks
 from runoff.simulation import kernel
 from runoff.simulation.roof_side import Columns
 from runoff.simulation.rules import RunRules
+from runoff.time_steps import Calendar
 
 
 class EventRule(NamedTuple):
@@ -111,15 +113,20 @@ class GridRun:
         return made
 
 
+def months_in(time: Any) -> np.ndarray:
+    """Return which months of the year a record has days of, shape ``(12,)``."""
+    return np.isin(np.arange(1, 13), Calendar.of(time).month)
+
+
 def totals_of(
-    sums: dict[str, np.ndarray], columns: Columns, cells: str, years: float, attrs: dict[str, Any]
+    sums: Mapping[str, Any], columns: Columns, cells: str, years: float, attrs: dict[str, Any], months: np.ndarray
 ) -> xr.Dataset:
     """Return sums as the totals of one long year, from which `runoff.findings` forms figures; along ``design`` and `cells`.
 
     Parameters
     ----------
     sums
-        From `GridRun.sums`: mm, days, counts, and L/s for peak discharges.
+        From `GridRun.sums`: mm, days, counts, and L/s for peak discharges; or as variables with dimensions of their own.
     columns
         The designs.
     cells
@@ -128,6 +135,8 @@ def totals_of(
         Length of the record, years.
     attrs
         Attributes of the result.
+    months
+        From `months_in`, true or false, shape ``(12,)``: sums of months without a day are missing, not 0 mm.
 
     Returns
     -------
@@ -137,10 +146,12 @@ def totals_of(
     made: dict[str, Any] = {"years": xr.Variable((), years), "area_m2": columns.value("area_m2")}
     for name, values in sums.items():
         dims = ["design", cells, *(["month"] if name.endswith("_by_month") else [])]
-        of_year = xr.Variable(dims, values)
+        of_year = values if isinstance(values, xr.Variable) else xr.Variable(dims, values)
         alike = name.startswith(("bare_", "rain")) and name != "bare_peak_discharge"
         if columns.names is None or alike or name == "events":  # rain and comparison roof are the same for every design
             of_year = of_year.isel(design=0)
+        if name.endswith("_by_month") and not months.all():
+            of_year = of_year.where(xr.Variable("month", months))
         apart = name.endswith(("_by_month", "_discharge"))
         made[name] = of_year if apart else of_year.expand_dims("year")
     return xr.Dataset(made, coords={**columns.coords, "month": np.arange(1, 13)}, attrs=attrs)

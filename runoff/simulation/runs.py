@@ -18,6 +18,7 @@ import xarray as xr
 from runoff.errors import RunoffError
 from runoff.roof.description import BareSurface, Roof
 from runoff.simulation.labels import finished, provenance, start_told
+from runoff.simulation.on_disk import remember_origin
 from runoff.simulation.one_pass import at_the_end, run_once, with_overflow
 from runoff.simulation.roof_side import Columns, Fields, columns_asked_for
 from runoff.simulation.rules import IrrigationRule, RootLimits, RunRules, SnowRule
@@ -118,6 +119,8 @@ def simulate(
     fields = with_overflow(columns, run_once(columns, rules, hours, record, stores))
     result = finished(columns, rules, hours, record, stores, fields, begin.coords)
     result.attrs |= provenance(rules, hours, record, start_told(years, start_moisture, start_state))
+    if forcing["rain"].chunks and start_state is None and climate is None:
+        remember_origin(result, columns, rules, start_moisture, forcing, hours, years)
     return result
 
 

@@ -17,7 +17,7 @@ from runoff.errors import RunoffError, nearest, raise_faults
 from runoff.findings.summary import facts_from_totals
 from runoff.findings.yearly import years_of_record
 from runoff.simulation import RunRules, simulate
-from runoff.simulation.grid_runs import GridRun, figures_need_a_trace, totals_of
+from runoff.simulation.grid_runs import GridRun, figures_need_a_trace, months_in, totals_of
 from runoff.simulation.labels import provenance, start_told
 from runoff.simulation.roof_side import columns_asked_for
 from runoff.simulation.start import stores_at
@@ -264,7 +264,7 @@ def prepare(
         roof=roof, columns=columns, rules=rules, moisture=start_moisture, variables=variables, traced=traced, dims=tuple(grid),
         stored=chunks.dims, attrs=attrs, years=years_of_record(weather["time"]), sun_days=made.sun_rows()[0] if made.from_range else np.zeros(0),
         trusted=weather.attrs.get(TRUSTED) == "yes" or hours != 24.0, target=path.absolute(), threads=len(todo) == 1 and not alone,
-        cells=math.prod(grid.values()),
+        cells=math.prod(grid.values()), months=months_in(weather["time"]),
     )  # fmt: skip
     plan = plan_of(roof, source, weather, sizes, wanted, variables, start_moisture, rules, reading)
     spans = _spans(made, chunks, stretches, years)
@@ -305,7 +305,7 @@ def _template(
     run = GridRun(columns, rules.model_copy(update={"irrigation": None}), "field-capacity", 1, EVENT)
     run.begin_record(0)
     attrs = provenance(rules, source.hours, source.told, "")
-    totals = totals_of(run.sums(), columns, "cell", years_of_record(source.time), attrs)
+    totals = totals_of(run.sums(), columns, "cell", years_of_record(source.time), attrs, np.ones(12, dtype=bool))
     figures = facts_from_totals(totals, run_on=bool(np.any(columns.rows["run_on_share"] > 0.0)))
     if not variables:
         return figures, {}

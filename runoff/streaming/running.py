@@ -60,6 +60,8 @@ class Work(NamedTuple):
         Whether a step may use all cores.
     cells
         Number of cells of the grid.
+    months
+        Which months of the year the record has days of.
     """
 
     roof: Any
@@ -77,6 +79,7 @@ class Work(NamedTuple):
     target: Path
     threads: bool
     cells: int
+    months: np.ndarray
 
     @property
     def needs_series(self) -> bool:
@@ -379,7 +382,7 @@ def _figures(work: Work, states: list[State]) -> xr.Dataset:
         return xr.concat([_of_series(state) for state in states], "cell", data_vars="minimal", coords="minimal")
     each = [state.grid.sums() for state in states if state.grid is not None]
     sums = {name: np.concatenate([one[name] for one in each], axis=1) for name in each[0]}
-    return facts_from_totals(totals_of(sums, work.columns, "cell", work.years, work.attrs))
+    return facts_from_totals(totals_of(sums, work.columns, "cell", work.years, work.attrs, work.months))
 
 
 def _of_series(state: State) -> xr.Dataset:
