@@ -32,9 +32,12 @@ def without_names(variables: Mapping[str, xr.Variable]) -> dict[str, Any]:
 
 def with_names(numbers: Mapping[str, Any], dim_of: Callable[[str], str]) -> dict[str, xr.Variable]:
     """Return what was worked out from `without_names` as variables: plain arrays lie along `dim_of` their name, if along any."""
+
+    def named(name: str, plain: np.ndarray) -> xr.Variable:
+        return xr.Variable((dim_of(name),) if plain.ndim else (), plain)
+
     return {
-        name: one if isinstance(one, xr.Variable) else xr.Variable((dim_of(name),) if np.ndim(one) else (), one)
-        for name, one in numbers.items()
+        name: one if isinstance(one, xr.Variable) else named(name, np.asarray(one)) for name, one in numbers.items()
     }
 
 

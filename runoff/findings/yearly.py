@@ -313,7 +313,8 @@ def years_of_record(time: xr.DataArray) -> float:
     """Return the length of a record in years: days present in each calendar year over the days of that year."""
     stamps: Any = time.to_index()
     years, steps = np.unique(np.asarray(stamps.year), return_counts=True)
-    days, calendar = steps * time_step(time).hours / 24.0, time.dt.calendar
+    days = steps * time_step(time).hours / 24.0
+    calendar = "standard" if time.dtype.kind == "M" else time.dt.calendar
     return float(sum(count / _days_in_year(int(year), calendar) for year, count in zip(years, days, strict=True)))
 
 

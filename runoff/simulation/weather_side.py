@@ -285,8 +285,10 @@ def _over_decks(name: str, decks: Any, of_which: xr.Variable, side: Fields, stor
     """
     before = {"surface_water": stores[f"{name}_water"], "free_water": stores[f"{name}_free_water"]}
     run = kernel.trace_decks(decks, of_which, side["liquid"], side["drawing"], before, led)
+    overflow = run["spilled"]
+    overflow += run["drained"]  # in place: nobody asks what a surface without planting spilled
     return {
-        f"{name}_overflow": run["drained"] + run["spilled"],
+        f"{name}_overflow": overflow,
         f"{name}_evapotranspiration": run["evapotranspiration"],
         f"{name}_water": run["surface_water"],
         f"{name}_free_water": run["free_water"],
