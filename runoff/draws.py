@@ -90,9 +90,9 @@ def student_quantile(share: Any, degrees: float) -> Any:
     Parameters
     ----------
     share
-        Between 0 and 1.
+        Shares, between 0 and 1.
     degrees
-        Degrees of freedom, at least 1.
+        Degrees of freedom, at least 1, a number without unit.
 
     Returns
     -------

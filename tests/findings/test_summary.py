@@ -124,6 +124,14 @@ def test_rot_risk_follows_its_tolerance_and_warmth(run: xr.Dataset, tolerance: f
     assert float(facts["rot_risk_days"] * facts["years"]) == pytest.approx(risk, abs=1e-9)
 
 
+def test_figures_of_one_roof_are_those_of_any_run_whatever_it_is_kept_in(run: xr.Dataset) -> None:
+    """One roof in memory is worked on without names: on disk, and along a dimension of one site, the figures are the same."""
+    facts, totals = summarize(run), yearly_totals(run)
+    for other in (run.chunk(), run.expand_dims("site", axis=0)):
+        xr.testing.assert_equal(summarize(other).squeeze(drop=True), facts)
+        xr.testing.assert_equal(yearly_totals(other).squeeze(drop=True), totals)
+
+
 def on_days(values: list, start: str = "2001-01-01") -> xr.DataArray:
     return xr.DataArray(values, dims="time", coords={"time": pd.date_range(start, periods=len(values), freq="1D")})
 

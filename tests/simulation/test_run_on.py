@@ -8,6 +8,7 @@ import xarray as xr
 import runoff
 from runoff.findings.storm_comparison import storm_note
 from runoff.findings.storm_peaks import storm_figures
+from runoff.findings.summary import facts_from_totals
 from runoff.findings.tables import facts_shown, facts_table
 
 
@@ -93,7 +94,11 @@ def test_the_year_of_run_on_stands_after_that_of_rain_so_that_retention_can_be_c
     or 71.8 in of a whole year."""
     weather = one_day(10.0).isel(time=0).expand_dims(time=pd.date_range("2001-01-01", periods=365, freq="D"))
     weather["time"].attrs["step_hours"] = 24.0
-    facts = runoff.summarize(runoff.simulate(roof(**RUN_ON), weather, start_moisture="field-capacity"))
+    run = runoff.simulate(roof(**RUN_ON), weather, start_moisture="field-capacity")
+    facts = runoff.summarize(run)
+    xr.testing.assert_identical(
+        facts_from_totals(runoff.yearly_totals(run)), facts
+    )  # the totals tell that water runs on
     assert float(facts["annual_run_on"]) == pytest.approx(1824.0 / float(facts["years"]), rel=1e-12)
     received = float(facts["annual_rain"] + facts["annual_run_on"])
     assert float(facts["retention"]) == pytest.approx(1.0 - float(facts["annual_overflow"]) / received, abs=1e-12)
