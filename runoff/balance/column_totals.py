@@ -9,6 +9,7 @@ from runoff.balance.column_blocks import LANES
 from runoff.balance.loop_choice import as_read, compiled
 from runoff.balance.sharing_out import share_out
 
+_SHARED_OUT = 1_000_000  # numbers from which it repays to put them back in order on all cores
 _DRAINS_FREELY_MM = 300.0  # roofs that drain more in a day than it ever rains work alike
 
 
@@ -77,9 +78,11 @@ def run_totals(
 
 
 def _in_order_given(sorted_values: np.ndarray, order: np.ndarray) -> np.ndarray:
-    """Give designs, the last dimension, the places they had before `order` sorted them, on all cores."""
+    """Give designs, the last dimension, the places they had before `order` sorted them."""
     place = np.empty(order.size, dtype=np.int64)
     place[order] = np.arange(order.size)
+    if sorted_values.size < _SHARED_OUT:
+        return np.take(sorted_values, place, axis=-1)
     given = np.empty((*sorted_values.shape[:-1], order.size))
     rows, target = sorted_values.reshape(-1, sorted_values.shape[-1]), given.reshape(-1, order.size)
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from runoff.balance import cells, column, column_blocks
+from runoff.balance import cells, column, column_blocks, column_totals
 from runoff.balance.column_blocks import LANES, TOTALS
 from runoff.balance.column_totals import run_totals
 from runoff.balance.loop_choice import as_read, compiled
@@ -188,6 +188,18 @@ def test_neither_order_nor_company_changes_a_bit() -> None:
     np.testing.assert_allclose(one[0][:, :, order], other[0], rtol=1e-14)
     for ours, theirs in zip(one[1:], other[1:], strict=True):
         assert np.ascontiguousarray(ours[..., order]).tobytes() == theirs.tobytes()
+
+
+def test_places_are_given_back_in_the_same_way_however_many_numbers(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Design k sums to k: sorted, run and put back, on one core and on all."""
+    order = np.array([2, 0, 3, 1])
+    sorted_sums = np.array(
+        [[[2.0, 0.0, 3.0, 1.0, -9.0], [20.0, 0.0, 30.0, 10.0, -9.0]]] * 3
+    )  # the fifth lane stands empty
+    for threshold in (1_000_000, 0):
+        monkeypatch.setattr(column_totals, "_SHARED_OUT", threshold)
+        found = column_totals._in_order_given(sorted_sums, order)
+        np.testing.assert_array_equal(found, [[[0.0, 1.0, 2.0, 3.0], [0.0, 10.0, 20.0, 30.0]]] * 3)
 
 
 def test_events_by_hand() -> None:
