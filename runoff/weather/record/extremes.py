@@ -71,12 +71,9 @@ def _look(values: np.ndarray, seen: np.ndarray) -> None:
     """Write the least and the largest values of all lanes."""
     seen[:_LANES] = np.inf
     seen[_LANES:] = -np.inf
-    for begin in range(0, len(values) - _LANES + 1, _LANES):
-        part = values[begin : begin + _LANES]
+    for begin in range(0, len(values), _LANES):
+        at = min(begin, len(values) - _LANES)  # the last lanes are looked at twice where they do not fill a part
+        part = values[at : at + _LANES]
         for j in range(_LANES):
             seen[j] = part[j] if part[j] < seen[j] else seen[j]
             seen[_LANES + j] = part[j] if part[j] > seen[_LANES + j] else seen[_LANES + j]
-    part = values[len(values) - _LANES :]
-    for j in range(_LANES):
-        seen[j] = part[j] if part[j] < seen[j] else seen[j]
-        seen[_LANES + j] = part[j] if part[j] > seen[_LANES + j] else seen[_LANES + j]
