@@ -8,6 +8,7 @@ import xarray as xr
 
 import runoff
 from runoff.simulation.on_disk import origin_of
+from tests.small_grids import grid_of_ostrey
 
 pytest.importorskip("dask", reason="weather on disk needs the extra `large`")
 pytestmark = pytest.mark.filterwarnings("ignore:simulate. some cells of the grid have:runoff.errors.RunoffWarning")
@@ -21,10 +22,7 @@ def roof() -> runoff.Roof:
 @pytest.fixture(scope="module")
 def grid() -> xr.Dataset:
     """Return 14 months of Ostrey on 3 x 4 cells that differ in rain; one cell lacks a day."""
-    days = runoff.open_sample().sel(time=slice("2001-01", "2002-02"))[["rain", "tmin", "tmax"]].drop_vars("lat")
-    cells = days.expand_dims(lat=[46.0, 47.0, 48.0], lon=[4.0, 5.0, 6.0, 7.0]).copy(deep=True)
-    factor = np.random.default_rng(5).uniform(0.5, 1.5, (3, 4, 1))
-    cells["rain"] = cells["rain"].copy(data=cells["rain"].to_numpy() * factor)
+    cells = grid_of_ostrey(5, 0.5, 1.5)
     cells["rain"][1, 2, 40] = np.nan
     return cells
 

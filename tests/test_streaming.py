@@ -17,6 +17,7 @@ from runoff.streaming import running, scheduling
 from runoff.streaming import target as completing
 from runoff.streaming.target import marks as target_marks
 from runoff.writing import writing_alone
+from tests.small_grids import grid_of_ostrey
 from tests.trials import kill_stream, kill_worker
 
 dask = pytest.importorskip("dask", reason="large grids need the extra `large`")
@@ -37,10 +38,7 @@ def roof() -> runoff.Roof:
 @pytest.fixture(scope="module")
 def grid() -> xr.Dataset:
     """Return 14 months of Ostrey on 3 x 4 cells that differ in rain; one cell lacks a day."""
-    days = runoff.open_sample().sel(time=slice("2001-01", "2002-02"))[["rain", "tmin", "tmax"]].drop_vars("lat")
-    cells = days.expand_dims(lat=[46.0, 47.0, 48.0], lon=[4.0, 5.0, 6.0, 7.0]).copy(deep=True)
-    factor = np.random.default_rng(5).uniform(0.5, 1.5, (3, 4, 1))
-    cells["rain"] = cells["rain"].copy(data=cells["rain"].to_numpy() * factor)
+    cells = grid_of_ostrey(5, 0.5, 1.5)
     cells["rain"][1, 2, 40] = np.nan
     return cells
 

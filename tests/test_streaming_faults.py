@@ -14,6 +14,7 @@ import runoff
 from runoff.errors import RunoffError, RunoffWarning
 from runoff.streaming import damage, grid_weather, pieces_left, scheduling
 from runoff.streaming import target as targets
+from tests.small_grids import grid_of_ostrey
 
 pytest.importorskip("dask", reason="large grids need the extra `large`")
 pytest.importorskip("zarr", reason="large grids need the extra `large`")
@@ -26,11 +27,7 @@ def roof() -> runoff.Roof:
 
 @pytest.fixture(scope="module")
 def grid() -> xr.Dataset:
-    """Return 14 months of Ostrey on 3 x 4 cells that differ in rain."""
-    days = runoff.open_sample().sel(time=slice("2001-01", "2002-02"))[["rain", "tmin", "tmax"]].drop_vars("lat")
-    cells = days.expand_dims(lat=[46.0, 47.0, 48.0], lon=[4.0, 5.0, 6.0, 7.0]).copy(deep=True)
-    factor = np.random.default_rng(7).uniform(0.8, 1.2, (3, 4, 1))
-    return cells.assign(rain=cells["rain"].copy(data=cells["rain"].to_numpy() * factor))
+    return grid_of_ostrey(7, 0.8, 1.2)
 
 
 def in_inches(grid: xr.Dataset, where: tuple[int, ...] | slice) -> xr.Dataset:
