@@ -5,11 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from runoff.balance import column, column_blocks
-from runoff.balance.column_blocks import LANES
+from runoff.balance.column_blocks import LANES, TOTALS
 from runoff.balance.loop_choice import as_read, compiled
 from runoff.balance.sharing_out import share_out
 
-_SHARED_OUT = 1_000_000  # numbers from which it repays to put them back in order on all cores
+#: Of which totals the largest counts, where several years are taken together; the others are sums.
+LARGEST = ("peak_overflow", "longest_waterlogged_spell", "longest_dry_spell", "peak_roof_overflow")
+_OVER_YEARS = [np.fmax if name in LARGEST else np.add for name in TOTALS]
 _DRAINS_FREELY_MM = 300.0  # roofs that drain more in a day than it ever rains work alike
 
 
@@ -25,6 +27,8 @@ def run_totals(
     tolerance: float,
     par: np.ndarray,
     stores: np.ndarray,
+    *,
+    each_year: bool = True,
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Run `column_blocks.totals_loop` over any number of designs, on all cores.
 
@@ -36,11 +40,14 @@ def run_totals(
         Parameters, shape ``(parameter, design)`` in the order of `column.PARAMETERS`.
     stores
         Stores before the first day, mm, shape ``(len(column.STORES), design)``; left as they are.
+    each_year
+        Whether the totals of each year are wanted, or of all years as if they were one: those of a few designs are then
+        in work at a time, and stay in the caches.
 
     Returns
     -------
     totals
-        Shape ``(year, len(column_blocks.TOTALS), design)``.
+        Shape ``(year, len(column_blocks.TOTALS), design)``, or ``(1, len(column_blocks.TOTALS), design)``.
     monthly
         Overflow by month of the year, mm, shape ``(12, design)``.
     stores
@@ -51,10 +58,9 @@ def run_totals(
     Designs are sorted by what they drain in a day before they are cut into blocks, since a block works as long as the
     slowest of its designs: in random order a few throttled roofs would double the time of all. The order is given back.
     """
-    designs = par.shape[1]
-    order, width = _alike(par), -(-designs // LANES) * LANES
-    places = order[np.minimum(np.arange(width), designs - 1)]  # the last block repeats its last lane
-    totals, monthly = np.empty((len(year_start) - 1, len(column_blocks.TOTALS), width)), np.empty((12, width))
+    designs, years = par.shape[1], len(year_start) - 1
+    order = _alike(par)
+    totals, monthly = np.empty((years if each_year else 1, len(TOTALS), designs)), np.empty((12, designs))
     columns, last = np.ascontiguousarray(par, dtype=float), np.array(stores, dtype=float)
     loop = compiled(column_blocks.totals_loop)
     rain = as_read(liquid, float)
@@ -71,28 +77,21 @@ def run_totals(
     )
 
     def work(piece: slice) -> None:
-        loop(*weather, columns, places, piece.start, -(-piece.stop // LANES) * LANES, last, totals, monthly)
+        who = order[piece]
+        width = -(-who.size // LANES) * LANES
+        places = who[np.minimum(np.arange(width), who.size - 1)]  # the last block repeats its last lane
+        of_years, of_months = np.empty((years, len(TOTALS), width)), np.empty((12, width))
+        loop(*weather, columns, places, 0, width, last, of_years, of_months)
+        monthly[:, who] = of_months[:, : who.size]
+        totals[:, :, who] = (of_years if each_year else _together(of_years[:, :, :designs]))[:, :, : who.size]
 
     share_out(work, designs, LANES)
-    return _in_order_given(totals, order), _in_order_given(monthly, order), last
+    return totals, monthly, last
 
 
-def _in_order_given(sorted_values: np.ndarray, order: np.ndarray) -> np.ndarray:
-    """Give designs, the last dimension, the places they had before `order` sorted them."""
-    place = np.empty(order.size, dtype=np.int64)
-    place[order] = np.arange(order.size)
-    if sorted_values.size < _SHARED_OUT:
-        return np.take(sorted_values, place, axis=-1)
-    given = np.empty((*sorted_values.shape[:-1], order.size))
-    rows, target = sorted_values.reshape(-1, sorted_values.shape[-1]), given.reshape(-1, order.size)
-
-    def work(piece: slice) -> None:
-        np.take(
-            rows[piece], place, axis=-1, out=target[piece], mode="clip"
-        )  # the other modes copy what they give first
-
-    share_out(work, len(rows), 1)
-    return given
+def _together(of_years: np.ndarray) -> np.ndarray:
+    """Return the totals of several years, the first dimension, as if they were one."""
+    return np.array([[ufunc.reduce(of_years[:, k]) for k, ufunc in enumerate(_OVER_YEARS)]])
 
 
 def _alike(par: np.ndarray) -> np.ndarray:

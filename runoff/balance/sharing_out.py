@@ -10,7 +10,7 @@ _PER_CORE = 32  # slices per core, at least, where there are as many blocks
 
 
 def share_out(work: Callable[[slice], None], designs: int, lanes: int) -> None:
-    """Call `work` with slices that together hold all designs, side by side on all cores.
+    """Call `work` with slices that together hold all designs, side by side on all cores; the caller's thread is one of them.
 
     Parameters
     ----------
@@ -25,9 +25,22 @@ def share_out(work: Callable[[slice], None], designs: int, lanes: int) -> None:
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1)
     width = max(1, -(-designs // lanes) // (_PER_CORE * cores)) * lanes
     pieces = [slice(start, min(start + width, designs)) for start in range(0, designs, width)]
-    if len(pieces) == 1 or cores == 1:
-        for piece in pieces:
-            work(piece)
+    waiting = iter(pieces)
+
+    def work_on() -> None:
+        try:
+            for piece in waiting:  # every piece goes to the thread that asks first
+                work(piece)
+        finally:
+            for _ in waiting:  # nobody goes on with what has failed or was broken off
+                pass
+
+    helpers = min(cores, len(pieces)) - 1
+    if helpers == 0:
+        work_on()
         return
-    with ThreadPoolExecutor(max_workers=cores) as pool:
-        list(pool.map(work, pieces))
+    with ThreadPoolExecutor(max_workers=helpers) as pool:
+        others = [pool.submit(work_on) for _ in range(helpers)]
+        work_on()
+    for other in others:
+        other.result()

@@ -157,7 +157,7 @@ def summarize(
     if origin is not None and (tolerance, warm, wet_day_mm) == (*_counts_as(origin), WET_DAY_MM):
         return _without_series(run, origin)
     totals, coords = totals_of_run(run, tolerance_days=tolerance, warm_c=warm, wet_day_mm=wet_day_mm)
-    return labelled(figures_of(totals, run_on="run_on" in run), _without_years(coords), run.attrs)
+    return labelled(figures_of(totals, run_on="run_on" in run), without_years(coords), run.attrs)
 
 
 def _counts_as(origin: Origin) -> tuple[float, float]:
@@ -170,7 +170,7 @@ def _without_series(run: xr.Dataset, origin: Origin) -> xr.Dataset:
 
     totals, coords = totals_on_disk(origin), coords_of_totals(run, Calendar.of(run["time"]))
     given = {str(name): one for name, one in totals.variables.items() if name in totals.data_vars}
-    return labelled(figures_of(given, run_on=False), _without_years(coords), run.attrs)
+    return labelled(figures_of(given, run_on=False), without_years(coords), run.attrs)
 
 
 def facts_from_totals(totals: xr.Dataset, *, run_on: bool | None = None) -> xr.Dataset:
@@ -186,10 +186,11 @@ def facts_from_totals(totals: xr.Dataset, *, run_on: bool | None = None) -> xr.D
         As in `figures_of`.
     """
     given = without_names({str(name): totals.variables[name] for name in totals.data_vars})
-    return labelled(figures_of(given, run_on=run_on), _without_years(totals.coords), totals.attrs)
+    return labelled(figures_of(given, run_on=run_on), without_years(totals.coords), totals.attrs)
 
 
-def _without_years(coords: Mapping[Any, Any]) -> dict[Any, Any]:
+def without_years(coords: Mapping[Any, Any]) -> dict[Any, Any]:
+    """Return the labels of totals that figures keep, from `runoff.findings.yearly.coords_of_totals`."""
     return {
         name: coord for name, coord in coords.items() if name != "year" and "year" not in getattr(coord, "dims", ())
     }

@@ -305,7 +305,12 @@ class DaysOfAll(NamedTuple):
 
 
 def totals(
-    parameters: np.ndarray, rules: RunRules, days: DaysOfAll, stores: dict[str, np.ndarray]
+    parameters: np.ndarray,
+    rules: RunRules,
+    days: DaysOfAll,
+    stores: dict[str, np.ndarray],
+    *,
+    each_year: bool = True,
 ) -> tuple[np.ndarray, np.ndarray, dict[str, np.ndarray]]:
     """Run many columns through the same days and keep sums per year.
 
@@ -319,11 +324,13 @@ def totals(
         What all columns share.
     stores
         The stores before the first day, by name, mm, shape ``(design,)`` each.
+    each_year
+        Whether the sums of each year are kept, or of all years as if they were one.
 
     Returns
     -------
     totals
-        Shape ``(year, len(TOTALS), design)``.
+        Shape ``(year, len(TOTALS), design)``; of one year in place of all unless `each_year`.
     monthly
         Overflow by month of the year, mm, shape ``(12, design)``.
     stores
@@ -332,7 +339,7 @@ def totals(
     packed: Any = np.array([stores[name] for name in column.STORES])
     of_years, of_months, last = run_totals(
         days.liquid, days.e0, days.run_on, days.other, days.warm, days.month - 1, days.event_limit, days.year_ends,
-        rules.limits.tolerance_days, parameters, packed,
+        rules.limits.tolerance_days, parameters, packed, each_year=each_year,
     )  # fmt: skip
     ended = dict(zip(column.STORES, last, strict=True))
     return of_years, of_months, {name: ended.get(name, np.zeros(parameters.shape[1])) for name in STORES}

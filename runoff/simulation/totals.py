@@ -22,11 +22,11 @@ class RunTotals(NamedTuple):
     Parameters
     ----------
     yearly
-        Shape ``(year, len(kernel.TOTALS), design)``.
+        Shape ``(year, len(kernel.TOTALS), design)``; where the record was taken as one year, that is the only one.
     monthly
         Overflow by month of the year, mm, shape ``(12, design)``.
     run_on
-        Run-on per year, mm of planted area, shape ``(year, design)``.
+        Run-on per year, mm of planted area, shape ``(year, design)``; a single year of zeros will do for a record taken as one.
     run_on_by_month
         The same by month of the year, shape ``(12, design)``; a month without a day is missing.
     bare
@@ -78,7 +78,9 @@ def daily_forcing(weather: Any, rules: RunRules, where: str = "sweep") -> xr.Dat
     return forcing
 
 
-def run_totals(columns: Columns, rules: RunRules, record: DailyRecord, event_limit: np.ndarray) -> RunTotals:
+def run_totals(
+    columns: Columns, rules: RunRules, record: DailyRecord, event_limit: np.ndarray, *, each_year: bool = True
+) -> RunTotals:
     """Run many designs through a daily record and keep sums per year.
 
     Parameters
@@ -89,6 +91,8 @@ def run_totals(columns: Columns, rules: RunRules, record: DailyRecord, event_lim
         The days, from `daily_forcing`.
     event_limit
         Overflow below which a rain event counts as held; see `kernel.DaysOfAll`.
+    each_year
+        Whether the sums of each year are kept, or of the whole record as if it were one year, which takes less time.
 
     Returns
     -------
@@ -99,13 +103,14 @@ def run_totals(columns: Columns, rules: RunRules, record: DailyRecord, event_lim
     groups = _sharing_weather(columns)
     calendar = record.calendar
     starts, no_day = calendar.starts, np.bincount(calendar.month, minlength=13)[1:] == 0
-    parts, side = _run_groups(columns, groups, rules, record, event_limit)
+    parts, side = _run_groups(columns, groups, rules, record, event_limit, each_year=each_year)
     yearly, monthly = parts[0]
     if len(groups) > 1:
         yearly, monthly = np.empty((*yearly.shape[:2], columns.count)), np.empty((12, columns.count))
         for who, (of_years, of_months) in zip(groups, parts, strict=True):
             yearly[:, :, who], monthly[:, who] = of_years, of_months
-    run_on, run_on_by_month = np.zeros((starts.size, columns.count)), np.zeros((12, columns.count))
+    years = starts.size if each_year or "run_on" in side else 1  # nothing is as good as summed
+    run_on, run_on_by_month = np.zeros((years, columns.count)), np.zeros((12, columns.count))
     if "run_on" in side:
         for at, who in enumerate(groups):
             run_on[:, who] = np.add.reduceat(side["run_on"][at], starts)[:, None]
@@ -125,7 +130,13 @@ def _sharing_weather(columns: Columns) -> list[np.ndarray]:
 
 
 def _run_groups(
-    columns: Columns, groups: list[np.ndarray], rules: RunRules, record: DailyRecord, event_limit: np.ndarray
+    columns: Columns,
+    groups: list[np.ndarray],
+    rules: RunRules,
+    record: DailyRecord,
+    event_limit: np.ndarray,
+    *,
+    each_year: bool,
 ) -> tuple[list[tuple[np.ndarray, np.ndarray]], dict[str, np.ndarray]]:
     """Run groups of designs, each sharing its weather side, through the warm-up and the record.
 
@@ -153,7 +164,8 @@ def _run_groups(
                 event_limit=event_limit[: calendar.month.size],
                 year_ends=calendar.year_ends,
             )
-            yearly, monthly, stores[at] = kernel.totals(parameters[:, who], rules, days, stores[at])
+            of_group = parameters if len(groups) == 1 else parameters[:, who]
+            yearly, monthly, stores[at] = kernel.totals(of_group, rules, days, stores[at], each_year=each_year)
             found.append((yearly, monthly))
     return found, side
 

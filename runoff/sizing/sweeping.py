@@ -17,7 +17,7 @@ import xarray as xr
 from runoff.errors import SizingError
 from runoff.findings.draining import drainage_figures, summer_drying
 from runoff.findings.events import limits_of_series
-from runoff.findings.summary import facts_from_totals
+from runoff.findings.summary import figures_of, labelled, without_years
 from runoff.findings.yearly import coords_of_totals, totals_of_series, years_of_record
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
@@ -223,12 +223,16 @@ def facts_of_designs(
     RunoffError
         When the weather is no daily record of one site, or has gaps.
     """
+    rules = RunRules.of("sweep", rules)
+    forcing = daily_forcing(weather, rules)
+    record, years = DailyRecord.of(forcing, rules), _years_of(forcing)
+    labels, told = without_years(coords_of_totals(forcing, record.calendar)), _told(rules, forcing, record)
     starts = range(0, len(roofs), _DESIGNS_PER_PIECE)
     facts = []
     for start in _with_bar(starts, progress):
-        piece = range(start, min(start + _DESIGNS_PER_PIECE, len(roofs)))
-        totals = totals_of_designs(roofs, weather, piece=piece, rules=rules)
-        facts.append(facts_from_totals(totals))
+        columns = columns_of_designs(roofs, range(start, min(start + _DESIGNS_PER_PIECE, len(roofs))))
+        totals = totals_of_columns(columns, record, rules, each_year=False)
+        facts.append(labelled(figures_of({**totals, "years": years}), labels, told))
     if len(facts) == 1:
         return facts[0].assign_attrs(title=titles.SWEEP)
     several = xr.concat(
@@ -251,7 +255,6 @@ def totals_of_designs(
     roofs: Designs,
     weather: Any,
     *,
-    piece: range | None = None,
     rules: RunRules | None = None,
     **words: Unpack[RuleWords],
 ) -> xr.Dataset:
@@ -261,8 +264,6 @@ def totals_of_designs(
     ----------
     roofs, weather, rules, **words
         As in `facts_of_designs`.
-    piece
-        Which of the roofs; default all.
 
     Returns
     -------
@@ -275,10 +276,10 @@ def totals_of_designs(
         As `facts_of_designs`, and for a rule that is not known.
     """
     rules = RunRules.of("sweep", rules, **words)
-    return totals_under(roofs, daily_forcing(weather, rules), rules, piece=piece)
+    return totals_under(roofs, daily_forcing(weather, rules), rules)
 
 
-def totals_under(roofs: Designs, forcing: xr.Dataset, rules: RunRules, *, piece: range | None = None) -> xr.Dataset:
+def totals_under(roofs: Designs, forcing: xr.Dataset, rules: RunRules) -> xr.Dataset:
     """Do as `totals_of_designs` under a record that is checked and ready, from `runoff.simulation.totals.daily_forcing`.
 
     Parameters
@@ -289,8 +290,6 @@ def totals_under(roofs: Designs, forcing: xr.Dataset, rules: RunRules, *, piece:
         Daily weather of one site, from `runoff.simulation.totals.daily_forcing`.
     rules
         The rules of the runs.
-    piece
-        Which of the roofs; None for all.
 
     Returns
     -------
@@ -298,13 +297,21 @@ def totals_under(roofs: Designs, forcing: xr.Dataset, rules: RunRules, *, piece:
         As `totals_of_designs`.
     """
     record = DailyRecord.of(forcing, rules)
-    totals = totals_of_columns(columns_of_designs(roofs, piece), record, rules)
-    totals["years"] = xr.Variable((), years_of_record(forcing["time"]))
-    told = {**rules_told(rules, forcing), "warm_up_years": record.warm_up_years}
-    return xr.Dataset(totals, coords=coords_of_totals(forcing, record.calendar), attrs=told)
+    totals = {**totals_of_columns(columns_of_designs(roofs), record, rules), "years": _years_of(forcing)}
+    return xr.Dataset(totals, coords=coords_of_totals(forcing, record.calendar), attrs=_told(rules, forcing, record))
 
 
-def totals_of_columns(columns: Columns, record: DailyRecord, rules: RunRules) -> dict[str, xr.Variable]:
+def _years_of(forcing: xr.Dataset) -> xr.Variable:
+    return xr.Variable((), years_of_record(forcing["time"]))
+
+
+def _told(rules: RunRules, forcing: xr.Dataset, record: DailyRecord) -> dict[str, Any]:
+    return {**rules_told(rules, forcing), "warm_up_years": record.warm_up_years}
+
+
+def totals_of_columns(
+    columns: Columns, record: DailyRecord, rules: RunRules, *, each_year: bool = True
+) -> dict[str, xr.Variable]:
     """Return the totals of columns under a record, on ``year``, ``month`` and ``design``, without labels and ``years``.
 
     Parameters
@@ -315,14 +322,17 @@ def totals_of_columns(columns: Columns, record: DailyRecord, rules: RunRules) ->
         Daily weather as plain arrays.
     rules
         The rules of the runs.
+    each_year
+        Whether the totals of a design are those of each year, or of the record as if it were one year, which takes less time.
 
     Returns
     -------
     dict of xarray.Variable
-        Totals of depth, mm, and peaks, on ``year`` or ``month`` and ``design``; those of rain and bare roof without ``design``.
+        Totals of depth, mm, and peaks, on ``year`` or ``month`` and ``design``; those of rain and bare roof without ``design``,
+        and of each year in any case.
     """
     limits = limits_of_series(record.rain, record.tmean, snow_below_c=rules.snow.snow_below_c)
-    run = run_totals(columns, rules, record, limits)
+    run = run_totals(columns, rules, record, limits, each_year=each_year)
     totals = totals_of_series(record.calendar, {"rain": record.rain, **run.bare}, limits)
     totals |= {name: xr.Variable(("year", "design"), run.yearly[:, i]) for i, name in enumerate(TOTALS)}
     area_m2 = columns.rows["area_m2"]

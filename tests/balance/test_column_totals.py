@@ -7,7 +7,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from runoff.balance import cells, column, column_blocks, column_totals
+from runoff.balance import cells, column, column_blocks
 from runoff.balance.column_blocks import LANES, TOTALS
 from runoff.balance.column_totals import run_totals
 from runoff.balance.loop_choice import as_read, compiled
@@ -190,16 +190,22 @@ def test_neither_order_nor_company_changes_a_bit() -> None:
         assert np.ascontiguousarray(ours[..., order]).tobytes() == theirs.tobytes()
 
 
-def test_places_are_given_back_in_the_same_way_however_many_numbers(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Design k sums to k: sorted, run and put back, on one core and on all."""
-    order = np.array([2, 0, 3, 1])
-    sorted_sums = np.array(
-        [[[2.0, 0.0, 3.0, 1.0, -9.0], [20.0, 0.0, 30.0, 10.0, -9.0]]] * 3
-    )  # the fifth lane stands empty
-    for threshold in (1_000_000, 0):
-        monkeypatch.setattr(column_totals, "_SHARED_OUT", threshold)
-        found = column_totals._in_order_given(sorted_sums, order)
-        np.testing.assert_array_equal(found, [[[0.0, 1.0, 2.0, 3.0], [0.0, 10.0, 20.0, 30.0]]] * 3)
+@pytest.mark.parametrize("count", [1, 2, LANES + 1])
+def test_years_taken_together_are_their_sums_and_largest_values(count: int) -> None:
+    rng = np.random.default_rng(11)
+    rain, e0, _ = weather(11, DAYS, wet=2.0)
+    given = calendar(DAYS, rain) | {"year_start": np.linspace(0, DAYS, 25).astype(int)}
+    par = column.parameter_array([random_roof(rng) for _ in range(count)])
+    words = given | {"run_on": None, "par": par, "stores": column.start_stores(par, "field-capacity")}
+    yearly, *others = run_totals(rain, e0, **words)
+    together, *others_together = run_totals(rain, e0, **words, each_year=False)
+    assert together.shape == (1, len(TOTALS), count)
+    for k, name in enumerate(TOTALS):
+        largest = name.startswith(("peak", "longest"))
+        of_years = yearly[:, k].max(axis=0) if largest else yearly[:, k].sum(axis=0)
+        assert together[0, k].tobytes() == of_years.tobytes(), name  # added up in the order in which numpy does
+    for ours, theirs in zip(others, others_together, strict=True):
+        assert ours.tobytes() == theirs.tobytes()
 
 
 def test_events_by_hand() -> None:

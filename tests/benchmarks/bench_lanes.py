@@ -92,14 +92,14 @@ def sweep_of(designs: int) -> Sweep:
     taken: list[tuple[Any, ...]] = []
     own = kernel.run_totals
 
-    def noted(*words: Any) -> Any:
-        result = own(*words)
-        taken.append((words, result))
-        return result
+    def noted(*words: Any, **how: Any) -> Any:
+        taken.append(words)
+        return own(*words, **how)
 
     with mock.patch.object(kernel, "run_totals", noted):
         public()
-    words, result = max(taken, key=lambda one: len(one[0][0]))
+    words = max(taken, key=lambda one: len(one[0]))
+    result = own(*words)
     liquid, e0, _, other, warm, month, event_limit, ends, tolerance, par, stores = words
     short = [one[:_NUMPY_DAYS] for one in (liquid, e0, other, warm, month, event_limit)]
 
