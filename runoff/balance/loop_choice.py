@@ -6,7 +6,6 @@ a script that runs a roof a hundred times, should not stay with plain Python.
 
 from __future__ import annotations
 
-import contextlib
 import functools
 import hashlib
 import sys
@@ -18,13 +17,14 @@ from typing import Any, TypeVar
 import numpy as np
 
 from runoff.balance import vector_width
+from runoff.balance.loop_cache import look_there_first
 from runoff.first_use import as_if_not_installed
 
-#: Day-steps that plain Python has done when loading the compiled loops would have cost as much (0.7 to 0.9 s; a step 5 to 8 us).
-_REPAID = 120_000
+#: Day-steps that plain Python has done when loading the compiled loops would have cost as much (0.28 s; a step 4.2 us).
+_REPAID = 65_000
 _PACKAGE = __name__.partition(".")[0]
-#: What numba looks for as it loads, for loops that are watched by coverage, call C or multiply matrices, and for settings in a file:
-#: none of ours.
+#: What numba looks for as it loads, for loops that are watched by coverage or call C, to tell its version, and for settings in a file:
+#: of no use to ours.
 _LOOKED_FOR = ("coverage", "cffi", "scipy", "yaml")
 _done = 0
 _alone = False
@@ -76,12 +76,17 @@ def compiled(loop: Any) -> Callable[..., Any]:
     edited in another file would go unnoticed. So the cache goes by a digest of all sources that are written into the loop.
     """
     numba = _numba()
-    parts: dict[Any, Any] = {}
     digest = source_digest(loop)
     njit = functools.partial(numba.njit, error_model="numpy", nogil=True, **vector_width.whole_vectors())
-    body = _with_compiled_parts(loop, parts, njit)
+    body = _with_names(loop, {})
     body.__qualname__ = f"{loop.__qualname__}_{digest[:20]}"  # numba names the files of its cache by this
     made: Callable[..., Any] = njit(cache=bool(digest))(body)
+
+    def take_parts() -> None:
+        body.__globals__.update(_compiled_parts(loop, {}, njit))
+
+    if not look_there_first(made, take_parts):
+        take_parts()
     return made
 
 
@@ -90,19 +95,7 @@ def _numba() -> Any:
     """Load numba, without what it looks for where this process has no other loops."""
     with as_if_not_installed(*(_LOOKED_FOR if _alone else ())):
         import numba
-
-        if _alone:
-            _load_the_rest()
     return numba
-
-
-def _load_the_rest() -> None:
-    """Load now what numba would load with its first loop; where another numba keeps it elsewhere, it does so then."""
-    with contextlib.suppress(ImportError, AttributeError):
-        from numba.core.registry import cpu_target
-
-        cpu_target.typing_context.refresh()
-        cpu_target.target_context.refresh()
 
 
 def never_inlined(function: Part) -> Part:
@@ -178,17 +171,23 @@ def _is_ours(part: Any) -> bool:
     return isinstance(part, types.FunctionType) and part.__module__.partition(".")[0] == _PACKAGE
 
 
-def _with_compiled_parts(function: Any, parts: dict[Any, Any], njit: Any) -> types.FunctionType:
-    """Return the function with what it calls replaced by compiled forms, each made once."""
-    names = dict(function.__globals__)
+def _compiled_parts(function: Any, parts: dict[Any, Any], njit: Any) -> dict[str, Any]:
+    """Return what the function calls, by name, in compiled forms, each made once."""
+    found = {}
     for name in function.__code__.co_names:
-        part = names.get(name)
+        part = function.__globals__.get(name)
         if _is_ours(part):
             if part not in parts:
                 late = getattr(part, "joined_late", False)
                 how = "never" if late or getattr(part, "never_inlined", False) else "always"
-                body = _with_compiled_parts(part, parts, njit)
+                body = _with_names(part, _compiled_parts(part, parts, njit))
                 counts = {} if not getattr(part, "uncounted", False) else {"_nrt": False}
                 parts[part] = njit(inline=how, forceinline=late, **counts)(body)
-            names[name] = parts[part]
-    return types.FunctionType(function.__code__, names, function.__name__, function.__defaults__)
+            found[name] = parts[part]
+    return found
+
+
+def _with_names(function: Any, names: dict[str, Any]) -> types.FunctionType:
+    """Return a copy of a function to which some names of its module mean something else."""
+    meant = {**function.__globals__, **names}
+    return types.FunctionType(function.__code__, meant, function.__name__, function.__defaults__)

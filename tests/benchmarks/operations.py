@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from runoff.balance import column_blocks
-from runoff.balance.loop_choice import _with_compiled_parts, compiled
+from runoff.balance.loop_choice import _compiled_parts, _with_names, compiled
 
 _LANES = 128  # of the small loop: enough of them that none waits for another
 
@@ -97,7 +97,9 @@ def operations_of_a_day(weather: dict[str, Any], par: np.ndarray, stores: np.nda
     par, stores
         Designs, one block of them; stores are not changed.
     """
-    loop = _counting()(_with_compiled_parts(column_blocks.totals_loop, {}, _counting))
+    loop = _counting()(
+        _with_names(column_blocks.totals_loop, _compiled_parts(column_blocks.totals_loop, {}, _counting))
+    )
     days, lanes = len(weather["liquid"]), column_blocks.LANES
     totals = np.empty((len(weather["year_start"]) - 1, len(column_blocks.TOTALS), lanes))
     series = [weather[name].tolist() for name in ("liquid", "e0")]
