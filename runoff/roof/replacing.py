@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping
+import itertools
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from runoff.errors import RoofError, nearest, raise_faults
@@ -74,6 +75,35 @@ def replaced(roof: Any, changes: Mapping[str, Any], homes: Mapping[str, type[Des
         raise_faults("replace", [f"roof, {fault}" for fault in level_faults(changed)], RoofError)
         return changed
     return _made(type(roof), {**roof.fields(), **of_roof, "build_up": build_up}, "roof")
+
+
+def layers_replaced(roof: Any, word: str, choices: Mapping[str, Sequence[Any]]) -> list[Layer] | None:
+    """Return a layer of a roof with every combination of values of its fields, as `Roof.replace` makes it, without the roofs.
+
+    Parameters
+    ----------
+    roof
+        The roof, which has the layer.
+    word
+        The layer.
+    choices
+        Values per field, in house units; the last field runs fastest.
+
+    Returns
+    -------
+    list of Layer or None
+        None where a value or a combination cannot be: `Roof.replace` says which. Whether heights contradict those of the rest
+        of the roof is not looked at.
+    """
+    given = {field: list(plain_numbers(dict(enumerate(values))).values()) for field, values in choices.items()}
+    if any(_fault(roof, f"{word}.{field}", value, LAYERS) for field, values in given.items() for value in values):
+        return None
+    layer = roof.build_up.layer(word)
+    changes = itertools.product(*([(field, value, type(value)) for value in values] for field, values in given.items()))
+    try:
+        return [_layer_with(layer, each) for each in changes]
+    except RoofError:
+        return None
 
 
 def _fault(roof: Any, key: str, value: Any, homes: Mapping[str, type[Described]]) -> str | None:

@@ -55,7 +55,7 @@ def day_parameters(columns: Columns, rules: RunRules) -> np.ndarray:
 def start_values(columns: Columns, moisture: str | float) -> dict[str, np.ndarray]:
     """Return the stores at ``"field-capacity"``, ``"dry"`` or a fraction between, mm, shape ``(design,)`` each."""
     unread = np.zeros(columns.count)  # a start needs no more than what is described
-    described = np.array([columns.rows.get(name, unread) for name in column.PARAMETERS])
+    described: Any = [columns.rows.get(name, unread) for name in column.PARAMETERS]
     filled = dict(zip(column.STORES, column.start_stores(described, moisture), strict=True))
     return {name: filled.get(name, np.zeros(columns.count)) for name in STORES}
 

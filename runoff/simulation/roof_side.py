@@ -129,15 +129,16 @@ def columns_read_together(parts: Iterable[tuple[np.ndarray, Any]], count: int) -
     Parameters
     ----------
     parts
-        Places of some designs among all, and what reads like one roof whose numbers are arrays of that shape.
+        Places of some designs among all, in rising order, and what reads like one roof whose numbers are arrays of that shape.
     count
         Number of designs.
     """
     rows: dict[str, np.ndarray] = {}
     for places, alike in parts:
+        where = slice(None) if places.size == count else places  # all of them are in their order
         for name, values in described(alike).items():
             if name != "outlets":
-                rows.setdefault(name, np.empty(count))[places] = values
+                rows.setdefault(name, np.empty(count))[where] = values
     return Columns(rows)
 
 

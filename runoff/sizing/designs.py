@@ -1,7 +1,7 @@
 """The designs of a sweep: every combination of the values given, each part checked once, not once per design.
 
 Ten thousand designs differ in a few hundred layers at most. Each distinct layer and each distinct set of roof fields is
-made and checked by `runoff.Roof.replace`. Designs that differ in numbers alone are then read together, like one roof
+made and checked as by `runoff.Roof.replace`. Designs that differ in numbers alone are then read together, like one roof
 whose numbers are arrays.
 """
 
@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import operator
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
@@ -16,6 +17,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.errors import SizingError, raise_faults
+from runoff.roof.levels import contradicting_levels
+from runoff.roof.replacing import layers_replaced
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
@@ -126,16 +129,25 @@ class DesignGrid(ReadTogether):
         words = dict.fromkeys(name.partition(".")[0] for name in self.choices)
         # for the roof and every layer that is varied: which properties vary it, its distinct variants, their kinds
         self._places = {word: self._places_of((word,)) for word in words if word not in OF_THE_ROOF}
-        self._variants = {
-            word: [changed.build_up.layer(word) for changed in self._changed(roof, places)]
-            for word, places in self._places.items()
-        }
+        self._variants = {word: self._changed_layers(word, places) for word, places in self._places.items()}
         self._places["roof"] = self._places_of(OF_THE_ROOF)
         self._variants["roof"] = list(self._changed(roof, self._places["roof"]))
         self._kinds = {word: kinds(variants) for word, variants in self._variants.items()}
 
     def _places_of(self, words: tuple[str, ...]) -> list[int]:
         return [i for i, name in enumerate(self.choices) if name.partition(".")[0] in words]
+
+    def _changed_layers(self, word: str, places: list[int]) -> list[Any]:
+        """Make a layer of every combination of the properties at these places, each as if it alone were changed."""
+        names = [list(self.choices)[i] for i in places]
+        layers = layers_replaced(self._roof, word, {name.partition(".")[2]: self.choices[name] for name in names})
+        if layers is not None:
+            build_up = Layers(self._base | {word: Alike(layers, np.arange(len(layers)))})
+            each = Alike([self._roof], np.zeros(len(layers), dtype=int), build_up=build_up)
+            if not np.logical_or(*contradicting_levels(each)).any():
+                return layers
+        # the first that cannot be is refused in here, in the words for one roof
+        return [changed.build_up.layer(word) for changed in self._changed(self._roof, places)]
 
     def _changed(self, roof: Roof, places: list[int]) -> Iterator[Roof]:
         """Make the roof of every combination of the properties at these places."""
@@ -155,7 +167,8 @@ class DesignGrid(ReadTogether):
 
     def alike(self, piece: range | None = None) -> Iterator[tuple[np.ndarray, Any]]:
         """Read the designs of a piece; see `ReadTogether`."""
-        numbers = np.asarray(range(len(self)) if piece is None else piece)
+        piece = range(len(self)) if piece is None else piece
+        numbers = np.arange(piece.start, piece.stop, piece.step)  # in the time of one number read from the range
         at = np.unravel_index(numbers, self._shape)
         which = {word: self._variant_of(word, at) for word in self._variants}
         kind = np.zeros(numbers.size, dtype=int)
@@ -201,13 +214,10 @@ def per_design(designs: Designs, figure: Callable[[Any], Any]) -> np.ndarray:
 
 def kinds(variants: Sequence[Any]) -> np.ndarray:
     """Number the variants by what cannot be read as an array: whatever is no number, and which numbers are not given."""
+    values = operator.attrgetter(*(name for name in type(variants[0]).model_fields if name != "build_up"))
+    no_numbers = (tuple([float if isinstance(value, float) else value for value in values(one)]) for one in variants)
     seen: dict[Any, int] = {}
-    return np.array([seen.setdefault(_no_number(one), len(seen)) for one in variants])
-
-
-def _no_number(part: Any) -> tuple[Any, ...]:
-    fields = part.fields().items()
-    return tuple(float if isinstance(value, float) else value for name, value in fields if name != "build_up")
+    return np.array([seen.setdefault(one, len(seen)) for one in no_numbers])
 
 
 def refuse_no_values(choices: Mapping[str, Sequence[Any]]) -> None:
