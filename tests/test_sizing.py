@@ -127,6 +127,30 @@ class TestDesignsReadTogether:
                 np.testing.assert_array_equal(ours, one_by_one[name], err_msg=name)
         xr.testing.assert_identical(build_up_figures(grid, self.PRICES), build_up_figures(alone, self.PRICES))
 
+    @pytest.mark.parametrize(
+        "choices",
+        [
+            {"medium.depth_mm": [60.0, -4.0]},
+            {"medium.depth_mm": [60.0, [70.0]]},
+            {"medium.field_capacity": [0.3, True]},
+            {"medium.field_capacity": [0.3, 0.35], "medium.wilting_point": [0.08, 0.32]},  # one of four
+            {"medium.depth_mm": [60.0, 400.0, -3.0]},  # the second lifts the medium over the edge
+            {"board.height_mm": [25.0, 205.0]},  # so does this
+            {"medium.material": ["pumice mix", "pebbles"]},
+        ],
+        ids=lambda choices: ", ".join(choices),
+    )
+    def test_what_cannot_be_is_refused_in_the_words_for_one_roof(
+        self, cups: runoff.Roof, choices: dict[str, list[Any]]
+    ) -> None:
+        roof = cups.replace({"roof.edge_height_mm": 250.0})
+        with pytest.raises(runoff.RoofError) as alone:
+            for values in itertools.product(*choices.values()):
+                roof.replace(dict(zip(choices, values, strict=True)))
+        with pytest.raises(runoff.RoofError) as together:
+            DesignGrid(roof, choices | {"board.cup_storage_mm": [0.0, 3.1]})
+        assert str(together.value) == str(alone.value)
+
     def test_a_price_per_material(self, cups: runoff.Roof) -> None:
         grid = DesignGrid(cups, self.CASES["materials"])
         prices = {"medium.material": {"brick and pumice mix": 31.0, "pumice mix": 42.0}, "medium.depth_mm": 0.5}

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 import numpy as np
 
 from runoff.balance import column, column_blocks
@@ -28,6 +31,7 @@ def run_totals(
     par: np.ndarray,
     stores: np.ndarray,
     *,
+    before: Sequence[Sequence[np.ndarray | None]] = (),
     each_year: bool = True,
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Run `column_blocks.totals_loop` over any number of designs, on all cores.
@@ -40,6 +44,9 @@ def run_totals(
         Parameters, shape ``(parameter, design)`` in the order of `column.PARAMETERS`.
     stores
         Stores before the first day, mm, shape ``(len(column.STORES), design)``; left as they are.
+    before
+        Days to run through first, whose totals are not kept: of each stretch what is given here from `liquid` to `year_start`,
+        mm per day and the like.
     each_year
         Whether the totals of each year are wanted, or of all years as if they were one: those of a few designs are then
         in work at a time, and stay in the caches.
@@ -63,30 +70,32 @@ def run_totals(
     totals, monthly = np.empty((years if each_year else 1, len(TOTALS), designs)), np.empty((12, designs))
     columns, last = np.ascontiguousarray(par, dtype=float), np.array(stores, dtype=float)
     loop = compiled(column_blocks.totals_loop)
-    rain = as_read(liquid, float)
-    weather = (
-        rain,
-        as_read(e0, float),
-        as_read(np.zeros_like(rain) if run_on is None else run_on, float),
-        as_read(other, float),
-        as_read(warm, float),
-        as_read(month, np.int64),
-        as_read(event_limit, float),
-        as_read(year_start, np.int64),
-        float(tolerance),
-    )
+    record = (liquid, e0, run_on, other, warm, month, event_limit, year_start)
+    passes = [_as_read(*one) for one in (*before, record)]
+    rows = max(len(one[-1]) - 1 for one in passes)
 
     def work(piece: slice) -> None:
         who = order[piece]
         width = -(-who.size // LANES) * LANES
         places = who[np.minimum(np.arange(width), who.size - 1)]  # the last block repeats its last lane
-        of_years, of_months = np.empty((years, len(TOTALS), width)), np.empty((12, width))
-        loop(*weather, columns, places, 0, width, last, of_years, of_months)
+        of_years, of_months = np.empty((rows, len(TOTALS), width)), np.empty((12, width))
+        for days in passes:
+            loop(*days, float(tolerance), columns, places, 0, width, last, of_years, of_months)
+        found = of_years[:years, :, :designs]
         monthly[:, who] = of_months[:, : who.size]
-        totals[:, :, who] = (of_years if each_year else _together(of_years[:, :, :designs]))[:, :, : who.size]
+        totals[:, :, who] = (found if each_year else _together(found))[:, :, : who.size]
 
     share_out(work, designs, LANES)
     return totals, monthly, last
+
+
+def _as_read(
+    liquid: Any, e0: Any, run_on: Any, other: Any, warm: Any, month: Any, event_limit: Any, year_start: Any
+) -> tuple[np.ndarray, ...]:
+    """Return days in the forms that the loop is compiled for."""
+    run_on = np.zeros(np.shape(liquid)) if run_on is None else run_on
+    series = [as_read(one, float) for one in (liquid, e0, run_on, other, warm)]
+    return (*series, as_read(month, np.int64), as_read(event_limit, float), as_read(year_start, np.int64))
 
 
 def _together(of_years: np.ndarray) -> np.ndarray:

@@ -95,7 +95,7 @@ def layers_replaced(roof: Any, word: str, choices: Mapping[str, Sequence[Any]]) 
         None where a value or a combination cannot be: `Roof.replace` says which. Whether heights contradict those of the rest
         of the roof is not looked at.
     """
-    given = {field: list(plain_numbers(dict(enumerate(values))).values()) for field, values in choices.items()}
+    given = {field: [plain_numbers({field: one})[field] for one in values] for field, values in choices.items()}
     if any(_fault(roof, f"{word}.{field}", value, LAYERS) for field, values in given.items() for value in values):
         return None
     layer = roof.build_up.layer(word)

@@ -275,7 +275,7 @@ def _traced(
 
 
 class DaysOfAll(NamedTuple):
-    """What every design of a sweep shares: daily series of shape ``(time,)``, and the years they fall into.
+    """What every design of a sweep shares, in the order in which the loop takes it: daily series of shape ``(time,)``, and the years they fall into.
 
     Parameters
     ----------
@@ -305,13 +305,8 @@ class DaysOfAll(NamedTuple):
 
 
 def totals(
-    parameters: np.ndarray,
-    rules: RunRules,
-    days: DaysOfAll,
-    stores: dict[str, np.ndarray],
-    *,
-    each_year: bool = True,
-) -> tuple[np.ndarray, np.ndarray, dict[str, np.ndarray]]:
+    parameters: np.ndarray, rules: RunRules, passes: Sequence[DaysOfAll], moisture: str | float, *, each_year: bool
+) -> tuple[np.ndarray, np.ndarray]:
     """Run many columns through the same days and keep sums per year.
 
     Parameters
@@ -320,10 +315,10 @@ def totals(
         From `day_parameters`, depths in mm, shape ``(parameter, design)``.
     rules
         Rules of the runs.
-    days
-        What all columns share.
-    stores
-        The stores before the first day, by name, mm, shape ``(design,)`` each.
+    passes
+        What all columns share, in turn; sums are kept of the last.
+    moisture
+        At the start, as in `start_values`.
     each_year
         Whether the sums of each year are kept, or of all years as if they were one.
 
@@ -333,13 +328,10 @@ def totals(
         Shape ``(year, len(TOTALS), design)``; of one year in place of all unless `each_year`.
     monthly
         Overflow by month of the year, mm, shape ``(12, design)``.
-    stores
-        The stores after the last day, by name.
     """
-    packed: Any = np.array([stores[name] for name in column.STORES])
-    of_years, of_months, last = run_totals(
-        days.liquid, days.e0, days.run_on, days.other, days.warm, days.month - 1, days.event_limit, days.year_ends,
-        rules.limits.tolerance_days, parameters, packed, each_year=each_year,
-    )  # fmt: skip
-    ended = dict(zip(column.STORES, last, strict=True))
-    return of_years, of_months, {name: ended.get(name, np.zeros(parameters.shape[1])) for name in STORES}
+    *before, days = [one._replace(month=one.month - 1) for one in passes]
+    stores = column.start_stores(parameters, moisture)
+    of_years, of_months, _ = run_totals(
+        *days, rules.limits.tolerance_days, parameters, stores, before=before, each_year=each_year
+    )
+    return of_years, of_months

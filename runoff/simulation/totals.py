@@ -142,31 +142,32 @@ def _run_groups(
 
     Returns the totals of each group, and the weather side of the record with the groups side by side.
     """
-    parameters, begin = kernel.day_parameters(columns, rules), kernel.start_values(columns, "field-capacity")
-    stores = [{name: values[who] for name, values in begin.items()} for who in groups]
-    firsts = columns.some([who[0] for who in groups])
+    parameters, firsts = kernel.day_parameters(columns, rules), columns.some([who[0] for who in groups])
     beside: dict[str, np.ndarray] = {name: np.zeros(()) for name in SIDE_STORES}
+    passes: list[list[kernel.DaysOfAll]] = [[] for _ in groups]
     for piece in record.passes():
         side = run_daily_sides(piece, rules, firsts, beside)
         beside |= {name: side[name][..., -1] for name in SIDE_STORES if name in side}
         calendar = piece.calendar
         warm = np.ones(calendar.month.size) if piece.tmean is None else piece.tmean >= rules.limits.warm_c
-        found = []
-        for at, who in enumerate(groups):
+        for at, days in enumerate(passes):
             liquid, led = _arriving(side, at, firsts.rows["run_on_to_outlet"][at])
-            days = kernel.DaysOfAll(
-                liquid=liquid,
-                e0=side["drawing"],
-                run_on=led,
-                other=side["other_overflow"][at],
-                warm=warm,
-                month=calendar.month,
-                event_limit=event_limit[: calendar.month.size],
-                year_ends=calendar.year_ends,
+            days.append(
+                kernel.DaysOfAll(
+                    liquid=liquid,
+                    e0=side["drawing"],
+                    run_on=led,
+                    other=side["other_overflow"][at],
+                    warm=warm,
+                    month=calendar.month,
+                    event_limit=event_limit[: calendar.month.size],
+                    year_ends=calendar.year_ends,
+                )
             )
-            of_group = parameters if len(groups) == 1 else parameters[:, who]
-            yearly, monthly, stores[at] = kernel.totals(of_group, rules, days, stores[at], each_year=each_year)
-            found.append((yearly, monthly))
+    found = []
+    for who, days in zip(groups, passes, strict=True):
+        of_group = parameters if len(groups) == 1 else parameters[:, who]
+        found.append(kernel.totals(of_group, rules, days, "field-capacity", each_year=each_year))
     return found, side
 
 

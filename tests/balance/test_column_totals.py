@@ -208,6 +208,22 @@ def test_years_taken_together_are_their_sums_and_largest_values(count: int) -> N
         assert ours.tobytes() == theirs.tobytes()
 
 
+def test_days_run_through_before_leave_their_stores_and_no_totals() -> None:
+    rng = np.random.default_rng(12)
+    rain, e0, _ = weather(12, 900, wet=2.0)
+    run_on = np.where(rng.random(900) < 0.1, 5.0, 0.0)
+    par = column.parameter_array([random_roof(rng) for _ in range(LANES + 3)])
+    begin = column.start_stores(par, 0.3)
+    first, then = (calendar(days.size, days) for days in (rain[:400], rain[400:]))
+    later = {"run_on": run_on[400:], "par": par, **then}
+    stores = run_totals(rain[:400], e0[:400], run_on=run_on[:400], par=par, stores=begin, **first)[2]
+    expected = run_totals(rain[400:], e0[400:], stores=stores, **later)
+    stretch = (rain[:400], e0[:400], run_on[:400], *list(first.values())[:-1])
+    found = run_totals(rain[400:], e0[400:], stores=begin, before=[stretch], **later)
+    for ours, theirs in zip(found, expected, strict=True):
+        assert ours.tobytes() == theirs.tobytes()
+
+
 def test_events_by_hand() -> None:
     # a medium at field capacity, cups and mat full, nothing evaporates: after 2 mm in the canopy everything runs off.
     # 2 mm of rain: held. 10 mm: all runs off, not held. An event that shall not count is not held even without overflow
