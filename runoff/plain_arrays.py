@@ -17,17 +17,23 @@ def in_memory(values: Any) -> bool:
 
     xarray's ``chunks`` tells the same; it takes as long as ten sums over a year of days.
     """
-    return isinstance(values, np.ndarray | np.generic) or isinstance(values.data, np.ndarray)
+    return is_plain(values) or isinstance(values.data, np.ndarray)
 
 
-def without_names(variables: Mapping[str, xr.Variable]) -> dict[str, Any]:
+def is_plain(values: Any) -> bool:
+    """Tell whether numbers are a plain array, or one of numpy's numbers, without names of dimensions."""
+    return isinstance(values, np.ndarray | np.generic)
+
+
+def without_names(variables: Mapping[str, Any]) -> dict[str, Any]:
     """Return variables as plain arrays where all are about one place and one roof, in memory; else as they are.
 
     With a single dimension each there is nothing to bring together by name, and sums over a year of days take longer with
     names than without.
     """
-    plain = all(one.dims in _ONE_PLACE and in_memory(one) for one in variables.values())
-    return {name: one.data if plain else one for name, one in variables.items()}
+    if all(is_plain(one) or (one.dims in _ONE_PLACE and in_memory(one)) for one in variables.values()):
+        return {name: _numbers(one) for name, one in variables.items()}
+    return dict(variables)
 
 
 def with_names(numbers: Mapping[str, Any], dim_of: Callable[[str], str]) -> dict[str, xr.Variable]:
@@ -73,7 +79,7 @@ def applied(
         Takes arrays whose last dimension is the one of `along` that the variable has, others before it, in whatever unit;
         returns one array, or a tuple of them.
     given
-        Variables, in memory or not; or plain arrays, from `without_names`.
+        Variables, in memory or not, and plain numbers among them; or plain arrays, from `without_names`.
     gives
         Dimensions of each variable that comes back which the function knows, the last ones.
     along
@@ -88,20 +94,24 @@ def applied(
     tuple of xarray.Variable
         One for each of `gives`, as lazy as what was given, in the unit the function leaves; plain where plain were given.
     """
-    if isinstance(given[0], np.ndarray):
+    if all(map(is_plain, given)):
         made = function(*given)
         return made if isinstance(made, tuple) else (made,)
-    if all(one.dims in ((), *((dim,) for dim in along)) and in_memory(one) for one in given):
-        made = function(*(one.data for one in given))
+    if all(is_plain(one) or (one.dims in ((), *((dim,) for dim in along)) and in_memory(one)) for one in given):
+        made = function(*map(_numbers, given))
         each = made if isinstance(made, tuple) else (made,)
         return tuple(xr.Variable(dims, values) for dims, values in zip(gives, each, strict=True))
     made = xr.apply_ufunc(
         function,
         *given,
-        input_core_dims=[[dim for dim in along if dim in one.dims] for one in given],
+        input_core_dims=[[dim for dim in along if not is_plain(one) and dim in one.dims] for one in given],
         output_core_dims=gives,
         dask="parallelized",
         output_dtypes=[*kinds] * (len(gives) // len(kinds)),
         dask_gufunc_kwargs={"output_sizes": dict(sizes or {})},
     )
     return made if isinstance(made, tuple) else (made,)
+
+
+def _numbers(one: Any) -> Any:
+    return one if is_plain(one) else one.data

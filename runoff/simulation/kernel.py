@@ -16,7 +16,7 @@ import xarray as xr
 from runoff.balance import cells, column, column_blocks, minute_courses, minute_steps, minutes
 from runoff.balance.column_totals import run_totals
 from runoff.balance.loop_choice import as_read
-from runoff.plain_arrays import applied
+from runoff.plain_arrays import applied, is_plain
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
 
@@ -64,7 +64,7 @@ def trace(
     columns: Columns,
     rules: RunRules,
     hours: float,
-    weather: tuple[xr.Variable, xr.Variable, xr.Variable],
+    weather: tuple[Any, Any, Any],
     stores: Fields,
     watered: np.ndarray | None = None,
 ) -> Fields:
@@ -86,46 +86,18 @@ def trace(
 
     Returns
     -------
-    dict of xarray.Variable
+    dict
         Fluxes (mm per step), stores (mm at the end of the step), shares and depths, on ``time``; ``irrigation`` where watered.
     """
     if hours != 24.0:
         return _trace_minutes(_planted(columns, rules, hours), columns.label(np.arange(columns.count)), weather, stores)
     names, run = _day_loop(rules, watered)
-    parameters = xr.Variable(("parameter", "design"), day_parameters(columns, rules))
-    of_design = parameters if columns.names is not None else parameters.isel(design=0)
-    return _traced(run, names, [*weather, of_design, *_begun(stores)], names)
-
-
-def trace_alone(
-    columns: Columns,
-    rules: RunRules,
-    hours: float,
-    weather: tuple[np.ndarray, np.ndarray, np.ndarray],
-    stores: Mapping[str, float],
-    watered: np.ndarray | None = None,
-) -> dict[str, np.ndarray]:
-    """Do as `trace` for one roof at one place, in plain arrays.
-
-    Parameters
-    ----------
-    columns, rules, hours, watered
-        As in `trace`.
-    weather, stores
-        As in `trace`, in arrays of shape ``(time,)`` and in numbers, mm.
-
-    Returns
-    -------
-    dict of numpy.ndarray
-        As in `trace`, shape ``(time,)`` each.
-    """
-    if hours != 24.0:
-        planted = _planted(columns, rules, hours)
-        traced = cells.trace_minutes(planted, *weather, np.array(0), *(np.asarray(stores[name]) for name in STORES))
-        return dict(zip(minute_steps.TRACE, traced, strict=True))
-    names, run = _day_loop(rules, watered)
-    traced = run(*weather, day_parameters(columns, rules)[:, 0], *_begun(stores))
-    return dict(zip(names, traced, strict=True))
+    parameters: Any = day_parameters(columns, rules)
+    if columns.names is None:
+        parameters = parameters[:, 0]
+    if not is_plain(weather[0]):
+        parameters = xr.Variable(("parameter", "design")[: parameters.ndim], parameters)
+    return _traced(run, names, [*weather, parameters, *_begun(stores)], names)
 
 
 def _begun(stores: Mapping[str, Any]) -> list[Any]:
@@ -169,11 +141,11 @@ def decks_in_minutes(decks: list[dict[str, Any]], hours: float) -> minutes.Minut
 
 def trace_decks(
     decks: minutes.MinuteColumns,
-    of_design: xr.Variable,
-    liquid: xr.Variable,
-    e0: xr.Variable,
+    of_design: Any,
+    liquid: Any,
+    e0: Any,
     stores: Fields,
-    run_on: xr.Variable,
+    run_on: Any,
 ) -> Fields:
     """Run bare or gravel decks in minutes, through the outlets, edge and overflow that each brings.
 
@@ -192,10 +164,10 @@ def trace_decks(
 
     Returns
     -------
-    dict of xarray.Variable
+    dict
         `OF_A_DECK` as in `trace`, on ``time``.
     """
-    full = {name: stores.get(name, xr.Variable((), 0.0)) for name in STORES}
+    full = {name: stores.get(name, np.zeros(())) for name in STORES}
     return _trace_minutes(decks, of_design, (liquid, e0, run_on), full, OF_A_DECK)
 
 
@@ -255,8 +227,8 @@ def _courses(
 
 def _trace_minutes(
     made: minutes.MinuteColumns,
-    of_design: xr.Variable,
-    weather: tuple[xr.Variable, ...],
+    of_design: Any,
+    weather: tuple[Any, ...],
     stores: Fields,
     keep: tuple[str, ...] = minute_steps.TRACE,
 ) -> Fields:
@@ -265,11 +237,13 @@ def _trace_minutes(
 
 
 def _traced(
-    run: Callable[..., np.ndarray], names: tuple[str, ...], given: list[xr.Variable], keep: tuple[str, ...]
+    run: Callable[..., np.ndarray], names: tuple[str, ...], given: list[Any], keep: tuple[str, ...]
 ) -> Fields:
-    """Run a loop over all cells and return what is kept of the variables of its trace, by their names."""
+    """Run a loop over all cells and return what is kept of its trace, by name."""
     along, sizes = ("time", "parameter"), {"variable": len(names)}
     (traced,) = applied(run, given, [("variable", "time")], along=along, sizes=sizes)
+    if is_plain(traced):
+        return {name: traced[names.index(name)] for name in keep}
     dims = (*traced.dims[:-2], "time")
     return {name: xr.Variable(dims, traced.data[..., names.index(name), :]) for name in keep}
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from runoff.plain_arrays import applied
+from runoff.plain_arrays import applied, with_names
 from runoff.quantities import label
 from runoff.saying import titles
 from runoff.simulation.roof_side import Columns, Fields
@@ -58,8 +58,8 @@ def finished(
     BalanceError
         When the water balance is open in a step; see `runoff.simulation.signs.balance_error`.
     """
-    result: Fields = {str(name): forcing.variables[name] for name in forcing.data_vars}
-    given = set(result)
+    given = {str(name): forcing.variables[name] for name in forcing.data_vars}
+    result: Fields = {name: fields[name] for name in given}
     result |= {name: field for name, field in fields.items() if name not in _NOT_KEPT}
     area = columns.value("area_m2")
     for surface, overflow in (("", "roof_overflow"), ("bare_", "bare_overflow")):
@@ -68,6 +68,7 @@ def finished(
     result |= signs_of(columns, rules, result)
     result |= {name: columns.value(name) for name in _KEPT_OF_THE_ROOF}
     result["balance_error"] = balance_error(result, before)
+    result = with_names(result, lambda name: "time") | given
     for name, field in result.items():
         if field.attrs and name not in given:  # what is worked out must not pass for the rain it came from
             result[name] = field = xr.Variable(field.dims, field.data)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from typing import Any
+
 import numpy as np
 import xarray as xr
 
-from runoff.plain_arrays import applied
+from runoff.plain_arrays import applied, is_plain
 from runoff.simulation import kernel
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
@@ -27,7 +30,7 @@ def run_once(columns: Columns, rules: RunRules, hours: float, forcing: xr.Datase
 
     Returns
     -------
-    dict of xarray.Variable
+    dict
         What `kernel.trace` and `run_weather_side` return.
     """
     side = run_weather_side(forcing, rules, hours, columns, stores)
@@ -45,7 +48,7 @@ def with_overflow(columns: Columns, fields: Fields) -> Fields:
 
     Returns
     -------
-    dict of xarray.Variable
+    dict
         Beside the fields ``overflow``, all that leaves the planted area, and ``roof_overflow``, the area-weighted mean over
         planted and other surface.
     """
@@ -70,7 +73,7 @@ def watered(rules: RunRules, forcing: xr.Dataset) -> np.ndarray | None:
     return np.isin(Calendar.of(forcing["time"]).month, rules.irrigation.months_in(forcing))
 
 
-def arriving(columns: Columns, side: Fields) -> tuple[xr.Variable, xr.Variable, xr.Variable]:
+def arriving(columns: Columns, side: Fields) -> tuple[Any, Any, Any]:
     """Return what meets the planting, what can be drawn, and what is led to the outlets, mm per step."""
     if "run_on" not in side:
         return side["liquid"], side["drawing"], side["no_run_on"]
@@ -78,6 +81,11 @@ def arriving(columns: Columns, side: Fields) -> tuple[xr.Variable, xr.Variable, 
     return side["liquid"] + (side["run_on"] - led), side["drawing"], led
 
 
-def at_the_end(fields: Fields, names: tuple[str, ...]) -> Fields:
+def at_the_end(fields: Fields, names: Iterable[str]) -> Fields:
     """Return stores at the end of a pass; those that it does not have are empty."""
-    return {name: fields[name].isel(time=-1) if name in fields else xr.Variable((), 0.0) for name in names}
+    return {name: last_step(fields[name]) if name in fields else np.zeros(()) for name in names}
+
+
+def last_step(field: Any) -> Any:
+    """Return what a field of a pass is in its last step."""
+    return field[-1] if is_plain(field) else field.isel(time=-1)

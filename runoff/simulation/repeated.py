@@ -38,10 +38,10 @@ class Trials:
     def __call__(self, roof: Roof, *, whole_roof: bool) -> np.ndarray:
         """Return the overflow of the record, of the whole roof or of the planted area alone, mm per step, shape ``(time,)``."""
         columns = columns_of([roof])
-        stores = {name: float(row[0]) for name, row in kernel.start_values(columns, "field-capacity").items()}
+        stores = {name: columns.label(row) for name, row in kernel.start_values(columns, "field-capacity").items()}
         for piece in self._side(columns):
-            traced = kernel.trace_alone(columns, self._rules, self._hours, piece.arriving, stores, piece.watered)
-            stores = {name: float(traced[name][-1]) if name in traced else 0.0 for name in kernel.STORES}
+            traced = kernel.trace(columns, self._rules, self._hours, piece.arriving, stores, piece.watered)
+            stores = at_the_end(traced, kernel.STORES)
         overflow: np.ndarray = traced["drained"] + traced["spilled"]
         share = float(columns.rows["planted_fraction"][0])
         return share * overflow + (1.0 - share) * piece.other if whole_roof else overflow
@@ -50,13 +50,13 @@ class Trials:
         """Return what the weather of every piece brings, worked out once for all roofs in turn that share it."""
         shared = side_of(columns, self._hours)
         if shared != self._shared:
-            beside: Fields = {name: xr.Variable((), 0.0) for name in SIDE_STORES}
+            beside: Fields = {name: np.zeros(()) for name in SIDE_STORES}
             self._shared, self._sides = shared, []
             for forcing in self._pieces:
                 side = run_weather_side(forcing, self._rules, self._hours, columns, beside)
                 beside = at_the_end(side, SIDE_STORES)
-                liquid, drawing, led = (field.to_numpy() for field in arriving(columns, side))
-                other = side["other_overflow"].to_numpy()
+                liquid, drawing, led = map(np.asarray, arriving(columns, side))
+                other = np.asarray(side["other_overflow"])
                 self._sides.append(_Piece((liquid, drawing, led), other, watered(self._rules, forcing)))
         return self._sides
 

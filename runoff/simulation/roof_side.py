@@ -13,7 +13,8 @@ from runoff.errors import RunoffError
 from runoff.roof.column_values import column_parameters, outlet_laws
 from runoff.roof.description import Outlet, Roof
 
-Fields = dict[str, xr.Variable]
+#: Variables by name; of one roof at one place plain arrays, see `runoff.plain_arrays.without_names`.
+Fields = dict[str, Any]
 
 
 @dataclasses.dataclass(frozen=True)
@@ -61,14 +62,12 @@ class Columns:
         """The labels of several designs."""
         return {} if self.names is None else {"design": self.names}
 
-    def label(self, values: Any) -> xr.Variable:
-        """Name one number per design: along ``design``, or as a scalar for a single roof."""
-        if self.names is None:
-            return xr.Variable((), values[0])
-        return xr.Variable("design", np.asarray(values))
+    def label(self, values: Any) -> Any:
+        """Name one number per design: along ``design``; that of a single roof is a plain number."""
+        return np.asarray(values)[0] if self.names is None else xr.Variable("design", np.asarray(values))
 
-    def value(self, name: str) -> xr.Variable:
-        """Return one row by name."""
+    def value(self, name: str) -> Any:
+        """Return one row by name, as `label` does."""
         return self.label(self.rows[name])
 
     def draining_by(self, outlets: Sequence[Sequence[Outlet]], blocked: Sequence[float]) -> Columns:

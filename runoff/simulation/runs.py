@@ -4,8 +4,9 @@
 labels what comes back. One step of the result belongs to one step of the weather. All depths are per square metre of
 planted area, except ``roof_overflow``, the area-weighted mean over planted and other surface.
 
-Between the door and the labels everything is an `xarray.Variable`: named dimensions, no coordinates. Places and designs
-are held against each other once, at the door, instead of at every sum; the results are the same, in a fraction of the time.
+Between the door and the labels everything is an `xarray.Variable`: named dimensions, no coordinates; of one roof at one place
+a plain array. Places and designs are held against each other once, at the door, instead of at every sum; the results are the
+same, in a fraction of the time.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from typing import Any, NamedTuple
 import xarray as xr
 
 from runoff.errors import RunoffError
+from runoff.plain_arrays import without_names
 from runoff.roof.description import BareSurface, Roof
 from runoff.simulation.labels import finished, provenance, start_told
 from runoff.simulation.on_disk import remember_origin
@@ -112,7 +114,7 @@ def simulate(
         warm_up_years=warm_up_years, **misspelt,
     )  # fmt: skip
     columns, forcing, hours, years, begin = at_the_door(roof, weather, rules, start_moisture, start_state, climate)
-    stores: Fields = {name: begin.variables[name] for name in CARRIED}
+    stores: Fields = without_names({name: begin.variables[name] for name in CARRIED})
     *before, record = passes(forcing, years)
     for piece in before:
         stores = at_the_end(run_once(columns, rules, hours, piece, stores), CARRIED)

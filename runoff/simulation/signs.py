@@ -35,7 +35,7 @@ def signs_of(columns: Columns, rules: RunRules, fields: Fields) -> Fields:
 
     Returns
     -------
-    dict of xarray.Variable
+    dict
         ``air_filled_porosity``, 0-1 of the medium; ``waterlogged`` and ``dry``, true or false, in a grid 1.0, 0.0 or missing.
     """
     shares = {share: store for share, store in _USABLE.items() if np.any(columns.rows[share] > 0.0)}
@@ -86,14 +86,14 @@ def _wet_and_dry(
     return wet, usable < limits.dry_share * capacity - ROUNDING_MM
 
 
-def _flag(sign: xr.Variable, fields: Fields) -> xr.Variable:
+def _flag(sign: Any, fields: Fields) -> Any:
     """Return a sign of yes and no; in a grid as 1.0, 0.0 or missing, since a truth value cannot be missing."""
     if fields["rain"].ndim > 1:
         sign = sign.astype(float).where(fields["medium_water"].notnull())
     return sign
 
 
-def balance_error(fields: Fields, before: Fields) -> xr.Variable:
+def balance_error(fields: Fields, before: Fields) -> Any:
     """Return the largest error over the run, mm, and refuse a run that lost or made water.
 
     Parameters
@@ -113,9 +113,9 @@ def balance_error(fields: Fields, before: Fields) -> xr.Variable:
     series = [fields[name] for name in ("evapotranspiration", "overflow", *stores, *arrived)]
     begun = [before[name] for name in ("snow_water", *kernel.WATER)]
     open_by = functools.partial(_most_open, stores=len(stores), arrived=len(arrived))
-    largest: xr.Variable = applied(open_by, [*series, *begun], [()])[0]
+    largest = applied(open_by, [*series, *begun], [()])[0]
     if in_memory(largest):
-        refuse_open_balance(float(largest.data.max()), "one step")
+        refuse_open_balance(float(np.max(np.asarray(largest))), "one step")
     return largest
 
 

@@ -14,9 +14,10 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffError
+from runoff.plain_arrays import is_plain
 from runoff.roof.description import Roof
 from runoff.simulation import kernel
-from runoff.simulation.one_pass import arriving, with_overflow
+from runoff.simulation.one_pass import arriving, last_step, with_overflow
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
 from runoff.simulation.runs import at_the_door
@@ -101,7 +102,7 @@ def storm_flows(
     for piece in before:
         stores = _run(columns, rules, hours, piece, stores, FLOWS)[1]
     kept, last = _run(columns, rules, hours, record, stores, keep)
-    ended = {name: last[name].to_numpy() for name in kernel.STORES}
+    ended = {name: np.asarray(last[name]) for name in kernel.STORES}
     return StormFlows(kept, ended, columns)
 
 
@@ -121,13 +122,13 @@ def _run(
     weather = [_plain(one) for one in arriving(columns, side)]
     asked = [name for name in keep if name not in FLOWS]
     flows = any(name in FLOWS for name in keep)
-    of_column = {name: stores[name].to_numpy() for name in kernel.STORES}
+    of_column = {name: np.asarray(stores[name]) for name in kernel.STORES}
     wanted = [*asked, *(name for name in _LEAVE if flows and name not in asked)]
     run = kernel.planted_courses(columns, rules, hours, weather, of_column, wanted)
     refuse_open_balance(float(np.max(np.abs(run.open_mm))), "a storm")
     kept = {name: run.kept[name] for name in asked}
     ended = {name: columns.label(row) for name, row in zip(kernel.STORES, run.stores, strict=True)}
-    ended |= {name: side[name].isel(time=-1) if name in side else stores[name] for name in SIDE_STORES}
+    ended |= {name: last_step(side[name]) if name in side else stores[name] for name in SIDE_STORES}
     if flows:
         other, of_other = _nothing()
         if "discharge" in keep and np.any(columns.rows["planted_fraction"] < 1.0):
@@ -145,7 +146,7 @@ def _other_overflow(columns: Columns, hours: float, side: Fields, stores: Fields
     """Return what the unplanted part sheds, mm per step, and its stores at the end."""
     decks = [deck_of(one, None) for one in columns.described]
     liquid, drawing = (_plain(side[name]) for name in ("liquid", "drawing"))
-    begin = dict(zip(("surface_water", "free_water"), (stores[name].to_numpy() for name in _OTHER), strict=True))
+    begin = dict(zip(("surface_water", "free_water"), (np.asarray(stores[name]) for name in _OTHER), strict=True))
     run = kernel.deck_courses(decks, hours, (liquid, drawing, np.zeros_like(liquid)), begin, _LEAVE)
     last = dict(zip(kernel.STORES, run.stores, strict=True))
     ended = {name: columns.label(last[own]) for name, own in zip(_OTHER, begin, strict=True)}
@@ -157,6 +158,6 @@ def _nothing() -> tuple[xr.Variable, Fields]:
     return xr.Variable((), 0.0), {}
 
 
-def _plain(series: xr.Variable) -> np.ndarray:
+def _plain(series: Any) -> np.ndarray:
     """Return a series as an array whose last axis is time."""
-    return series.transpose(..., "time").to_numpy()
+    return series if is_plain(series) else series.transpose(..., "time").to_numpy()

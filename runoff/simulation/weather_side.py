@@ -15,7 +15,7 @@ import xarray as xr
 
 from runoff.balance import cells, minutes, surfaces
 from runoff.balance.loop_choice import as_read
-from runoff.plain_arrays import applied
+from runoff.plain_arrays import applied, is_plain, without_names
 from runoff.simulation import kernel
 from runoff.simulation.daily_record import DailyRecord
 from runoff.simulation.roof_side import Columns, Fields
@@ -52,8 +52,8 @@ def run_weather_side(forcing: xr.Dataset, rules: RunRules, hours: float, columns
 
     Returns
     -------
-    dict of xarray.Variable
-        ``liquid`` (rain plus melt, mm per step), ``drawing`` (reference evapotranspiration, 0 under snow and in frost),
+    dict
+        The series of the weather; ``liquid`` (rain plus melt, mm per step), ``drawing`` (reference evapotranspiration, 0 under snow and in frost),
         ``snow_water`` and ``no_run_on`` (0 mm); ``run_on`` (mm of planted area) and ``run_on_water``; of ``other`` and ``bare``: ``..._overflow``,
         ``..._evapotranspiration`` (mm per step), ``..._water`` and ``..._free_water``.
     """
@@ -75,11 +75,14 @@ def run_weather_above(forcing: xr.Dataset, rules: RunRules, hours: float, column
 
     Returns
     -------
-    dict of xarray.Variable
-        ``liquid``, ``drawing``, ``snow_water``, ``no_run_on``, and ``run_on`` and ``run_on_water`` where there are any, as
+    dict
+        The series of the weather, ``liquid``, ``drawing``, ``snow_water``, ``no_run_on``, and ``run_on`` and ``run_on_water`` where there are any, as
         there.
     """
-    side = _weather_alone(forcing, rules, hours, stores["snow_water"])
+    given: Fields = {str(name): forcing.variables[name] for name in forcing.data_vars}
+    if columns.names is None and all(map(is_plain, stores.values())):
+        given = without_names(given)
+    side = _weather_alone(given, rules, hours, stores["snow_water"])
     return side | _run_on(columns, side, stores)
 
 
@@ -136,11 +139,11 @@ def run_daily_sides(
     return side
 
 
-def _weather_alone(forcing: xr.Dataset, rules: RunRules, hours: float, snow: xr.Variable) -> Fields:
-    """Return what no roof changes: ``liquid``, ``snow_water``, ``drawing`` and ``no_run_on``."""
-    given: Fields = {name: forcing.variables[name] for name in ("rain", "reference_et", "tmean") if name in forcing}
+def _weather_alone(given: Fields, rules: RunRules, hours: float, snow: Any) -> Fields:
+    """Return what no roof changes: what is given, ``liquid``, ``snow_water``, ``drawing`` and ``no_run_on``."""
     liquid, lying = _snow(given, rules, hours, snow)
     return {
+        **given,
         "liquid": liquid,
         "snow_water": lying,
         "drawing": _drawing(given, lying),
@@ -148,7 +151,7 @@ def _weather_alone(forcing: xr.Dataset, rules: RunRules, hours: float, snow: xr.
     }
 
 
-def _snow(given: Fields, rules: RunRules, hours: float, before: xr.Variable) -> tuple[xr.Variable, xr.Variable]:
+def _snow(given: Fields, rules: RunRules, hours: float, before: Any) -> tuple[Any, Any]:
     """Return rain plus melt, and the snow that lies; without temperature none stays, and that of the start melts in a day."""
     known = [given["tmean"]] if "tmean" in given else []
     split = functools.partial(_liquid_and_snow, rules=rules, hours=hours)
@@ -180,11 +183,10 @@ def _liquid_and_snow(
     )
 
 
-def _drawing(given: Fields, snow: xr.Variable) -> xr.Variable:
+def _drawing(given: Fields, snow: Any) -> Any:
     """Return what evaporation can draw, mm per step: nothing under snow or from frozen ground, never less than nothing."""
     known = [given["tmean"]] if "tmean" in given else []
-    drawn: xr.Variable = applied(surfaces.evaporation_demand, [given["reference_et"], snow, *known])[0]
-    return drawn
+    return applied(surfaces.evaporation_demand, [given["reference_et"], snow, *known])[0]
 
 
 def _run_on(columns: Columns, side: Fields, stores: Fields) -> Fields:
@@ -196,7 +198,7 @@ def _run_on(columns: Columns, side: Fields, stores: Fields) -> Fields:
 
 
 def _bare_days(name: str, rules: RunRules, columns: Columns, hours: float, side: Fields, stores: Fields) -> Fields:
-    bare = xr.Variable((), rules.comparison.daily_storage_mm)
+    bare = np.float64(rules.comparison.daily_storage_mm)
     capacity = bare if name == "bare" else columns.value("other_daily")
     spilled, evaporated, water = _depression(side, capacity, stores[f"{name}_water"] + stores[f"{name}_free_water"])
     return {
@@ -206,7 +208,7 @@ def _bare_days(name: str, rules: RunRules, columns: Columns, hours: float, side:
     }
 
 
-def _depression(side: Fields, capacity: xr.Variable, before: xr.Variable) -> tuple[xr.Variable, ...]:
+def _depression(side: Fields, capacity: Any, before: Any) -> tuple[Any, ...]:
     return applied(cells.depression, [side["liquid"], side["drawing"], capacity, before], [("time",)] * 3)
 
 
@@ -239,15 +241,15 @@ def run_surfaces_in_minutes(run: xr.Dataset, surfaces: Sequence[Any], columns: C
         side["liquid"] = side["liquid"] + (received - led)
     else:
         led = _none_of(side["liquid"])
-    before = dict.fromkeys(("surface_water", "surface_free_water"), xr.Variable((), 0.0))
+    before = dict.fromkeys(("surface_water", "surface_free_water"), np.zeros(()))
     decks = [deck_of(columns.described[0], one) for one in surfaces]
     ready = kernel.decks_in_minutes(decks, hours)
     return _over_decks("surface", ready, xr.Variable("surface", np.arange(len(decks))), side, before, led)
 
 
-def _none_of(liquid: xr.Variable) -> xr.Variable:
+def _none_of(liquid: Any) -> Any:
     """Return 0 mm for every step of a series."""
-    return xr.Variable("time", np.zeros(liquid.sizes["time"]))
+    return np.zeros(liquid.size) if is_plain(liquid) else xr.Variable("time", np.zeros(liquid.sizes["time"]))
 
 
 def _bare_minutes(name: str, rules: RunRules, columns: Columns, hours: float, side: Fields, stores: Fields) -> Fields:
@@ -262,7 +264,7 @@ def _bare_minutes(name: str, rules: RunRules, columns: Columns, hours: float, si
     return _over_decks(name, ready, of_which, side, stores, side["no_run_on"])
 
 
-def _over_decks(name: str, decks: Any, of_which: xr.Variable, side: Fields, stores: Fields, led: xr.Variable) -> Fields:
+def _over_decks(name: str, decks: Any, of_which: Any, side: Fields, stores: Fields, led: Any) -> Fields:
     """Route water over decks without planting.
 
     Parameters
