@@ -36,15 +36,34 @@ def without_names(variables: Mapping[str, Any]) -> dict[str, Any]:
     return dict(variables)
 
 
-def with_names(numbers: Mapping[str, Any], dim_of: Callable[[str], str]) -> dict[str, xr.Variable]:
-    """Return what was worked out from `without_names` as variables: plain arrays lie along `dim_of` their name, if along any."""
+def with_names(
+    numbers: Mapping[str, Any], dim_of: Callable[[str], str], attrs: Mapping[str, Mapping[str, Any]] | None = None
+) -> dict[str, tuple[Any, ...]]:
+    """Return what was worked out from `without_names` as `xarray.Dataset` takes it: dimensions, numbers and attributes.
 
-    def named(name: str, plain: np.ndarray) -> xr.Variable:
-        return xr.Variable((dim_of(name),) if plain.ndim else (), plain)
+    A variable would be copied there, which takes as long as making it.
 
-    return {
-        name: one if isinstance(one, xr.Variable) else named(name, np.asarray(one)) for name, one in numbers.items()
-    }
+    Parameters
+    ----------
+    numbers
+        Variables, or plain arrays.
+    dim_of
+        The dimension that a plain array of this name lies along, if along any.
+    attrs
+        Attributes by name; those of variables where none are given.
+
+    Returns
+    -------
+    dict of tuple
+        By name; numbers in the unit they came in.
+    """
+
+    def named(name: str, one: Any) -> tuple[Any, ...]:
+        if isinstance(one, xr.Variable):
+            return one.dims, one.data, one.attrs if attrs is None else attrs[name]
+        return (dim_of(name),) if np.ndim(one) else (), one, None if attrs is None else attrs[name]
+
+    return {name: named(name, one) for name, one in numbers.items()}
 
 
 def replaced(data: xr.Dataset, variables: Mapping[Any, xr.Variable]) -> xr.Dataset:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -9,9 +10,11 @@ import pandas as pd
 
 from runoff.errors import RunoffError
 
-ONE_DAY = pd.Timedelta("1D")
+ONE_DAY, _ONE_HOUR, _ONE_MINUTE = (pd.Timedelta(text) for text in ("1D", "1h", "1min"))
 #: Attribute of ``time`` that says the length of a single step, which has no neighbour to tell it.
 STEP_HOURS = "step_hours"
+#: Steps of a long series that are worked on at once: what is formed on the way then stays near the processor.
+_AT_ONCE = 16_384
 
 
 class TimeStep(NamedTuple):
@@ -34,12 +37,12 @@ class TimeStep(NamedTuple):
     @property
     def hours(self) -> float:
         """Length in hours."""
-        return self.length / pd.Timedelta("1h")
+        return self.length / _ONE_HOUR
 
     @property
     def minutes(self) -> float:
         """Length in minutes."""
-        return self.length / pd.Timedelta("1min")
+        return self.length / _ONE_MINUTE
 
     @property
     def daily(self) -> bool:
@@ -55,15 +58,32 @@ def time_step(time: Any) -> TimeStep:
     time
         Stamps: an index, a coordinate of xarray or an array, of numpy or cftime.
     """
-    steps = differences_ns(time)
-    if not steps.size:
+    stamps = _plain(time)
+    if stamps.size < 2:
         said = getattr(time, "attrs", {}).get(STEP_HOURS)
         return TimeStep(ONE_DAY if said is None else pd.Timedelta(hours=float(said)), True, None)
+    if stamps.dtype.kind == "M":
+        ns = _in_ns(stamps)
+        if _evenly_spaced(ns):
+            return TimeStep(pd.Timedelta(int(ns[1] - ns[0])), True, None)
+    steps = differences_ns(stamps)
     if (steps == steps[0]).all():
         return TimeStep(pd.Timedelta(int(steps[0])), True, None)
     size, count = np.unique(steps, return_counts=True)
     length = size[count.argmax()]
     return TimeStep(pd.Timedelta(int(length)), False, int((steps != length).argmax()))
+
+
+def _evenly_spaced(ns: np.ndarray) -> bool:
+    """Tell whether stamps, whole nanoseconds, at least two, follow each other in equal steps."""
+    first = ns[1] - ns[0]
+    return all((np.diff(ns[one.start : one.stop + 1]) == first).all() for one in pieces_of(ns.size - 1))
+
+
+def pieces_of(steps: int) -> Iterator[slice]:
+    """Yield the pieces in which sums over many series of so many steps are quick: without new memory as long as they are."""
+    for begin in range(0, steps, _AT_ONCE):
+        yield slice(begin, begin + _AT_ONCE)
 
 
 def days_of(time: Any) -> tuple[np.ndarray, np.ndarray]:
@@ -84,9 +104,11 @@ def days_of(time: Any) -> tuple[np.ndarray, np.ndarray]:
         midnight = time.dt.floor("D").to_numpy()
         first = np.flatnonzero(np.concatenate([[True], midnight[1:] != midnight[:-1]]))
         return midnight[first], first
-    day = _in_ns(stamps) // ONE_DAY.value  # whole numbers divided: ten times as quick as stamps rounded
-    first = np.flatnonzero(np.concatenate([[True], day[1:] != day[:-1]]))
-    return (day[first] * ONE_DAY.value).view("datetime64[ns]").astype(stamps.dtype), first
+    ns = _in_ns(stamps)
+    midnight = np.arange(ns[0] // ONE_DAY.value, ns[-1] // ONE_DAY.value + 1) * ONE_DAY.value
+    first = np.searchsorted(ns, midnight)  # a hundred times as quick as stamps rounded
+    told = np.diff(first, append=ns.size) > 0
+    return midnight[told].view("datetime64[ns]").astype(stamps.dtype), first[told]
 
 
 def differences_ns(time: Any) -> np.ndarray:
@@ -97,7 +119,7 @@ def differences_ns(time: Any) -> np.ndarray:
     RunoffError
         When two neighbours lie more than 292 years apart.
     """
-    stamps = time.to_numpy() if hasattr(time, "to_numpy") else np.asarray(time)
+    stamps = _plain(time)
     if stamps.size < 2:
         return np.array([], dtype="int64")
     if stamps.dtype.kind == "M":
@@ -108,6 +130,12 @@ def differences_ns(time: Any) -> np.ndarray:
         raise RunoffError(
             f"time: the stamps run from {stamps.min()} to {stamps.max()}, which no record does; a mistyped year, or a wrong unit?"
         ) from None
+
+
+def _plain(time: Any) -> np.ndarray:
+    """Return stamps as an array."""
+    stamps: np.ndarray = time.to_numpy() if hasattr(time, "to_numpy") else np.asarray(time)
+    return stamps
 
 
 def _in_ns(stamps: np.ndarray) -> np.ndarray:
@@ -144,6 +172,10 @@ class Calendar(NamedTuple):
         """Return the calendar of the first steps."""
         starts = self.starts[self.starts < steps]
         return Calendar(self.years[: starts.size], starts, self.month[:steps])
+
+    def steps_of_months(self) -> list[np.ndarray]:
+        """Return the places of the steps that each month of the year has, January first."""
+        return [np.flatnonzero(self.month == number) for number in range(1, 13)]
 
     @property
     def year_ends(self) -> np.ndarray:

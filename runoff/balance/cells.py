@@ -212,6 +212,8 @@ def trace_minutes(
 
 def _side_by_side(stores: Sequence[np.ndarray]) -> np.ndarray:
     """Return the stores along a last dimension, shape ``(..., store)``."""
+    if all(np.ndim(each) == 0 for each in stores):
+        return np.array(stores)
     return np.stack(np.broadcast_arrays(*stores), axis=-1)
 
 

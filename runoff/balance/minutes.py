@@ -275,7 +275,7 @@ def run_trace(
     last = np.array(stores, dtype=float)
     of_design = columns.parameters[:, design].tolist(), columns.laws[:, design].copy()
     run_design(loop, read_by(loop, liquid, run_on, e0), columns, of_design, last, traced)
-    if np.isnan(np.sum(liquid) + np.sum(e0) + np.sum(run_on) + np.sum(stores)):
+    if any(np.isnan(np.min(each, initial=np.inf)) for each in (liquid, e0, run_on, stores)):
         traced[:], last[:] = np.nan, np.nan
     return dict(zip(steps.TRACE, traced, strict=True)), last
 

@@ -135,7 +135,8 @@ def evaporation_demand(e0: np.ndarray, snow: np.ndarray, temperature: np.ndarray
         held_back = held_back | (temperature <= 0.0)
     demand = np.empty(np.broadcast_shapes(e0.shape, held_back.shape))
     np.maximum(e0, 0.0, out=demand)
-    np.copyto(demand, 0.0, where=held_back & (demand >= 0.0))  # a missing one is not
+    if held_back.any():
+        np.copyto(demand, 0.0, where=held_back & (demand >= 0.0))  # a missing one is not
     return demand
 
 

@@ -128,17 +128,18 @@ def events_of_series(limits: np.ndarray, overflow: np.ndarray, calendar: Calenda
     numpy.ndarray
         Counts, shape ``(..., 2, year)``.
     """
-    ends_in = np.searchsorted(calendar.starts, np.arange(limits.shape[-1]), side="right") - 1
+    years = calendar.years.size
     lead = np.broadcast_shapes(limits.shape[:-1], overflow.shape[:-1])
     limits = np.broadcast_to(limits, (*lead, limits.shape[-1]))
     overflow = np.broadcast_to(overflow, limits.shape)
-    out = np.zeros((*lead, 2, calendar.years.size))
+    out = np.zeros((*lead, 2, years))
     for cell in np.ndindex(lead):
         first = np.flatnonzero(limits[cell])
         if first.size:
             of_event = limits[cell][first]
             held = np.add.reduceat(overflow[cell], first) < of_event
-            ends = ends_in[np.append(first[1:], limits.shape[-1] - 1)]
-            np.add.at(out[(*cell, 0)], ends, of_event > 0.0)
-            np.add.at(out[(*cell, 1)], ends, held)
+            ends = np.append(first[1:], limits.shape[-1] - 1)
+            ends_in = np.searchsorted(calendar.starts, ends, side="right") - 1
+            for counted, which in enumerate((of_event > 0.0, held)):
+                out[(*cell, counted)] = np.bincount(ends_in, weights=which, minlength=years)
     return out

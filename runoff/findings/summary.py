@@ -211,12 +211,11 @@ def labelled(figures: Mapping[str, Any], coords: Mapping[Any, Any], attrs: Mappi
     xarray.Dataset
         As `summarize` returns it.
     """
-    named = with_names(figures, lambda name: "month")
-    facts = xr.Dataset(named, coords=coords, attrs=attrs)
-    if any(one.ndim > 1 for one in named.values()):
+    told = {**FIGURES, **figures_in(figures)}
+    words = {name: {"units": units, "long_name": long_name} for name, (units, long_name) in told.items()}
+    facts = xr.Dataset(with_names(figures, lambda name: "month", words), coords=coords, attrs=attrs)
+    if any(np.ndim(one) > 1 for one in figures.values()):
         facts = facts.transpose(..., "month")
-    for name, (units, long_name) in {**FIGURES, **figures_in(figures)}.items():
-        facts.variables[name].attrs = {"units": units, "long_name": long_name}
     facts.attrs["title"] = titles.FACTS
     facts.attrs["note"] = (
         "The peak overflow of a day is no storm peak: run a design storm in minutes for that. Days of waterlogging and "

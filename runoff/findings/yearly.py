@@ -8,7 +8,7 @@ where the run is of one roof at one place, labelled once at the end.
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -71,10 +71,11 @@ def yearly_totals(
     refuse_other_kinds("yearly_totals", run=run)
     totals, coords = totals_of_run(run, tolerance_days=tolerance_days, warm_c=warm_c, wet_day_mm=wet_day_mm)
     made = with_names(totals, lambda name: "month" if name.endswith("_by_month") else "year")
+    labelled = xr.Dataset(made, coords=coords, attrs=run.attrs)
     for name in ("area_m2", *_PEAKS):
         of_totals = name if name in made else name.replace("discharge", "peak_discharge")
-        made[of_totals].attrs = dict(run.variables[name].attrs)
-    return xr.Dataset(made, coords=coords, attrs=run.attrs)
+        labelled.variables[of_totals].attrs = dict(run.variables[name].attrs)
+    return labelled
 
 
 def totals_of_run(
@@ -102,11 +103,12 @@ def totals_of_run(
     if not time_step(stamps).daily:
         days, starts = days_of(stamps)
         given |= _by_days({name: given[name] for name in _OF_A_YEAR if name in given}, starts, stamps.size)
-        stamps = xr.DataArray(days, {"time": days}, ["time"])
+        stamps = xr.DataArray(days, dims="time")
     calendar = Calendar.of(stamps)
     snow_below = float(run.attrs.get("snow_below_c", SNOW_BELOW_C))
     limits = event_limits(given["rain"], given.get("tmean"), snow_below_c=snow_below, wet_day_mm=wet_day_mm)
-    made = {"years": years_of_record(stamps), **_comparison(given, calendar, limits)}
+    months = calendar.steps_of_months()
+    made = {"years": _length_in_years(calendar, stamps), **_comparison(given, calendar, months, limits)}
     wet_spell, dry_spell = (running_spell(given[name]) for name in ("waterlogged", "dry"))
     warm = given["tmean"] >= warm_c if "tmean" in given else True
     summed = {
@@ -133,8 +135,8 @@ def totals_of_run(
     }
     made |= {name: _per_year(values, np.maximum, calendar) for name, values in largest.items()}
     made["events_held"] = count_events(limits, given["overflow"], calendar)[1]
-    made["overflow_by_month"] = _by_month(given["overflow"], calendar)
-    made["run_on_by_month"] = _by_month(summed["run_on"], calendar)
+    made["overflow_by_month"] = _by_month(given["overflow"], months)
+    made["run_on_by_month"] = _by_month(summed["run_on"], months)
     made["area_m2"] = given["area_m2"]
     made["peak_discharge"], made["bare_peak_discharge"] = peaks
     if not in_memory(missing) or bool(missing.any()):  # a run on disk is not looked at before it is asked for
@@ -146,7 +148,7 @@ def totals_of_run(
 def _missing_cells(values: Any) -> Any:
     """Return which cells lack a step of a series."""
     if isinstance(values, np.ndarray):
-        return np.isnan(values).any()
+        return np.isnan(values.min(initial=np.inf))
     if not in_memory(values):
         return values.isnull().any("time")
     at = values.dims.index("time")
@@ -193,18 +195,21 @@ def totals_of_series(
     made["bare_peak_overflow"] = np.maximum.reduceat(series["bare_overflow"], calendar.starts)
     made["events"], made["bare_events_held"] = events_of_series(limits, series["bare_overflow"], calendar)
     totals = {name: xr.Variable("year", values) for name, values in made.items()}
-    by_month = {name: monthly_sums(series[name], calendar) for name in ("rain", "bare_overflow")}
+    months = calendar.steps_of_months()
+    by_month = {name: monthly_sums(series[name], months) for name in ("rain", "bare_overflow")}
     return totals | {f"{name}_by_month": xr.Variable("month", values) for name, values in by_month.items()}
 
 
-def _comparison(given: Mapping[str, Any], calendar: Calendar, limits: Any) -> dict[str, Any]:
+def _comparison(
+    given: Mapping[str, Any], calendar: Calendar, months: Sequence[np.ndarray], limits: Any
+) -> dict[str, Any]:
     made = {
         name: _per_year(given[name], np.add, calendar) for name in ("rain", "bare_overflow", "bare_evapotranspiration")
     }
     made["bare_peak_overflow"] = _per_year(given["bare_overflow"], np.maximum, calendar)
     made["events"], made["bare_events_held"] = count_events(limits, given["bare_overflow"], calendar)
     for name in ("rain", "bare_overflow"):
-        made[f"{name}_by_month"] = _by_month(given[name], calendar)
+        made[f"{name}_by_month"] = _by_month(given[name], months)
     return made
 
 
@@ -231,9 +236,9 @@ def _per_year(values: Any, ufunc: np.ufunc, calendar: Calendar) -> Any:
     )
 
 
-def _by_month(values: Any, calendar: Calendar) -> Any:
+def _by_month(values: Any, months: Sequence[np.ndarray]) -> Any:
     """Sum a daily series by month of the year; a month without a day is missing."""
-    return along_time(functools.partial(monthly_sums, calendar=calendar), values, "month", 12)
+    return along_time(functools.partial(monthly_sums, months=months), values, "month", 12)
 
 
 def along_time(
@@ -276,10 +281,9 @@ def along_time(
     )
 
 
-def monthly_sums(values: np.ndarray, calendar: Calendar) -> np.ndarray:
+def monthly_sums(values: np.ndarray, months: Sequence[np.ndarray]) -> np.ndarray:
     """Sum daily values, shape ``(..., time)``, by month of the year, shape ``(..., 12)``; a month without a day is missing."""
-    days = [calendar.month == number for number in range(1, 13)]
-    sums = [values[..., one].sum(axis=-1) if one.any() else values[..., 0] * np.nan for one in days]
+    sums = [values[..., days].sum(axis=-1) if days.size else values[..., 0] * np.nan for days in months]
     return np.stack(sums, axis=-1)
 
 
@@ -311,11 +315,14 @@ def resampled(totals: Mapping[str, xr.Variable], weights: np.ndarray) -> dict[st
 
 def years_of_record(time: xr.DataArray) -> float:
     """Return the length of a record in years: days present in each calendar year over the days of that year."""
-    stamps: Any = time.to_index()
-    years, steps = np.unique(np.asarray(stamps.year), return_counts=True)
-    days = steps * time_step(time).hours / 24.0
-    calendar = "standard" if time.dtype.kind == "M" else time.dt.calendar
-    return float(sum(count / _days_in_year(int(year), calendar) for year, count in zip(years, days, strict=True)))
+    return _length_in_years(Calendar.of(time), time)
+
+
+def _length_in_years(calendar: Calendar, time: xr.DataArray) -> float:
+    """Return the length of a record in years; see `years_of_record`."""
+    days = np.diff(calendar.year_ends) * time_step(time).hours / 24.0
+    kind = "standard" if time.dtype.kind == "M" else time.dt.calendar
+    return float(sum(count / _days_in_year(int(year), kind) for year, count in zip(calendar.years, days, strict=True)))
 
 
 def typical_year(totals: xr.Dataset, time: xr.DataArray) -> int:
@@ -387,21 +394,21 @@ def _by_days(series: Mapping[str, Any], starts: np.ndarray, steps: int) -> dict[
     """Bring series to days that begin at `starts`, each as its kind asks; see `to_days`."""
     own = {"waterlogged": "half", "waterlogged_share": "mean"}
     how = {name: own[name] if name in own else QUANTITIES[name].over_time for name in series}
-    return {name: _by_day(values, how[name], starts, steps) for name, values in series.items()}
+    ends = np.append(starts[1:], steps)
+    return {name: _by_day(values, how[name], starts, ends) for name, values in series.items()}
 
 
-def _by_day(values: Any, how: str, starts: np.ndarray, steps: int) -> Any:
-    """Bring a series to days that begin at `starts`; a day with a missing step is missing."""
-    lengths = np.diff(np.append(starts, steps))
+def _by_day(values: Any, how: str, starts: np.ndarray, ends: np.ndarray) -> Any:
+    """Bring a series to days that begin at `starts` and end before `ends`; a day with a missing step is missing."""
 
     def reduced(array: np.ndarray) -> np.ndarray:
         if how == "last":
-            return array[..., np.append(starts[1:], steps) - 1]
+            return array[..., ends - 1]
         numbers = array.astype(float, copy=False)
         if how in _EXTREMES:
             return _EXTREMES[how].reduceat(numbers, starts, axis=-1)
         sums = np.add.reduceat(numbers, starts, axis=-1)
-        return sums if how == "sum" else sums / lengths
+        return sums if how == "sum" else sums / (ends - starts)
 
     days = along_time(reduced, values, "time", starts.size, values.dtype if how == "last" else float)
     return days >= 0.5 if how == "half" else days

@@ -236,9 +236,7 @@ def _trace_minutes(
     return _traced(run, minute_steps.TRACE, [*weather, of_design, *(stores[name] for name in STORES)], keep)
 
 
-def _traced(
-    run: Callable[..., np.ndarray], names: tuple[str, ...], given: list[Any], keep: tuple[str, ...]
-) -> Fields:
+def _traced(run: Callable[..., np.ndarray], names: tuple[str, ...], given: list[Any], keep: tuple[str, ...]) -> Fields:
     """Run a loop over all cells and return what is kept of its trace, by name."""
     along, sizes = ("time", "parameter"), {"variable": len(names)}
     (traced,) = applied(run, given, [("variable", "time")], along=along, sizes=sizes)

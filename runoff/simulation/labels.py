@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from runoff.plain_arrays import applied, with_names
+from runoff.plain_arrays import applied, is_plain, with_names
 from runoff.quantities import label
 from runoff.saying import titles
 from runoff.simulation.roof_side import Columns, Fields
@@ -68,17 +68,19 @@ def finished(
     result |= signs_of(columns, rules, result)
     result |= {name: columns.value(name) for name in _KEPT_OF_THE_ROOF}
     result["balance_error"] = balance_error(result, before)
-    result = with_names(result, lambda name: "time") | given
-    for name, field in result.items():
-        if field.attrs and name not in given:  # what is worked out must not pass for the rain it came from
-            result[name] = field = xr.Variable(field.dims, field.data)
-        if "time" in field.dims[:-1]:
-            result[name] = field.transpose(..., "time")
-    labelled = xr.Dataset(result, coords=forcing.coords, attrs=forcing.attrs)
+    result = {name: _time_last(field) for name, field in result.items()}
+    # what is worked out must not pass for the rain it came from
+    named = with_names(result, lambda name: "time", {name: {} for name in result})
+    named |= {name: _time_last(field) for name, field in given.items()}
+    labelled = xr.Dataset(named, coords=forcing.coords, attrs=forcing.attrs)
     own = {name: coord for name, coord in start_coords.items() if name != "time" and name not in forcing.coords}
     if own or columns.coords:
         labelled = labelled.assign_coords({**own, **columns.coords})
     return label(labelled)
+
+
+def _time_last(field: Any) -> Any:
+    return field if is_plain(field) or "time" not in field.dims[:-1] else field.transpose(..., "time")
 
 
 def _discharge(depth: np.ndarray, area_m2: np.ndarray, seconds: float) -> np.ndarray:

@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 import xarray as xr
 
 from runoff.errors import RunoffError
-from runoff.plain_arrays import without_names
+from runoff.plain_arrays import in_memory, without_names
 from runoff.roof.description import BareSurface, Roof
 from runoff.simulation.labels import finished, provenance, start_told
 from runoff.simulation.on_disk import remember_origin
@@ -113,15 +113,17 @@ def simulate(
         "simulate", rules, ("start_moisture", "start_state", "climate"), et_method=et_method, limits=limits, snow=snow, comparison=comparison, irrigation=irrigation,
         warm_up_years=warm_up_years, **misspelt,
     )  # fmt: skip
-    columns, forcing, hours, years, begin = at_the_door(roof, weather, rules, start_moisture, start_state, climate)
-    stores: Fields = without_names({name: begin.variables[name] for name in CARRIED})
+    columns, forcing, hours, years, begun, coords = at_the_door(
+        roof, weather, rules, start_moisture, start_state, climate
+    )
+    stores: Fields = without_names(begun)
     *before, record = passes(forcing, years)
     for piece in before:
         stores = at_the_end(run_once(columns, rules, hours, piece, stores), CARRIED)
     fields = with_overflow(columns, run_once(columns, rules, hours, record, stores))
-    result = finished(columns, rules, hours, record, stores, fields, begin.coords)
+    result = finished(columns, rules, hours, record, stores, fields, coords)
     result.attrs |= provenance(rules, hours, record, start_told(years, start_moisture, start_state))
-    if forcing["rain"].chunks and start_state is None and climate is None:
+    if not in_memory(forcing.variables["rain"]) and start_state is None and climate is None:
         remember_origin(result, columns, rules, start_moisture, forcing, hours, years)
     return result
 
@@ -139,15 +141,18 @@ class Door(NamedTuple):
         Length of a step, h.
     warm_up_years
         Years that are run once before.
-    begin
-        The stores before the first step, mm.
+    stores
+        The stores before the first step, by the names of `CARRIED`, mm.
+    start_coords
+        The labels they came with.
     """
 
     columns: Columns
     forcing: xr.Dataset
     hours: float
     warm_up_years: int
-    begin: xr.Dataset
+    stores: Fields
+    start_coords: Mapping[Any, xr.DataArray]
 
 
 def at_the_door(
@@ -172,7 +177,7 @@ def at_the_door(
     """
     columns = roof if isinstance(roof, Columns) else columns_asked_for(roof)
     forcing = prepare_forcing(weather, rules.et_method, climate)
-    hours = run_step_hours(forcing["time"])
+    hours = run_step_hours(forcing.variables["time"][:2])  # no unlike steps come through `prepare_forcing`
     if rules.irrigation is not None and hours != 24.0:
         raise RunoffError("simulate: irrigation works in daily runs; leave it out for a storm")
 
@@ -182,6 +187,7 @@ def at_the_door(
 
     start = start_asked_for(columns, start_moisture, start_state, None if climate is None else run_climate)
     years = warm_up_length(forcing["time"], rules.warm_up_years, given=start is not None, hours=hours)
-    begin = start if start is not None else stores_at(columns, "field-capacity")
-    refuse_other_places(columns, forcing, begin)
-    return Door(columns, forcing, hours, years, begin)
+    if start is None:
+        return Door(columns, forcing, hours, years, stores_at(columns, "field-capacity"), {})
+    refuse_other_places(columns, forcing, start)
+    return Door(columns, forcing, hours, years, {name: start.variables[name] for name in CARRIED}, start.coords)

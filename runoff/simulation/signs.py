@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
-import xarray as xr
 
 from runoff.balance.column import ROUNDING_MM
 from runoff.errors import BalanceError
@@ -14,6 +14,7 @@ from runoff.plain_arrays import applied, in_memory
 from runoff.simulation import kernel
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RootLimits, RunRules
+from runoff.time_steps import pieces_of
 
 #: The balance must close to this at every step, mm (rounding of sums of some thousand mm).
 BALANCE_LIMIT_MM = 1e-6
@@ -79,11 +80,15 @@ def _wet_and_dry(
     of |= {name: of[name][..., None] for name in (*_OF_THE_ROOF, *shares)}
     strip = limits.wet_strip_m / of["flow_length_m"]
     wet = of["waterlogged_share"] >= np.minimum(limits.wet_area_share, strip) - ROUNDING_MM
-    usable = of["held_water"] - of["wilting_water"]
-    for share, store in shares.items():
-        usable += of[share] * of[store]
-    capacity = of["field_water"] - of["wilting_water"]
-    return wet, usable < limits.dry_share * capacity - ROUNDING_MM
+    limit = limits.dry_share * (of["field_water"] - of["wilting_water"]) - ROUNDING_MM
+
+    def dry(piece: slice) -> np.ndarray:
+        usable = of["held_water"][..., piece] - of["wilting_water"]
+        for share, store in shares.items():
+            usable += of[share] * of[store][..., piece]
+        return np.asarray(usable < limit)
+
+    return wet, np.concatenate([dry(piece) for piece in pieces_of(wet.shape[-1])], axis=-1)
 
 
 def _flag(sign: Any, fields: Fields) -> Any:
@@ -135,14 +140,18 @@ def _most_open(*given: np.ndarray, stores: int, arrived: int) -> np.ndarray:
     numpy.ndarray
         mm, shape ``(...,)``; steps that are missing do not count.
     """
-    evaporated, overflow, *series = given[: 2 + stores + arrived]
-    stored, received = _sum(series[:stores]), _sum(series[stores:])
-    error = received - evaporated
-    error -= overflow
-    error[..., 1:] -= stored[..., 1:] - stored[..., :-1]
-    error[..., 0] -= stored[..., 0] - _sum(given[2 + stores + arrived :])
-    widest: np.ndarray = np.abs(np.fmax(np.fmax.reduce(error, axis=-1), -np.fmin.reduce(error, axis=-1)))
-    return widest
+    series, before = given[: 2 + stores + arrived], _sum(given[2 + stores + arrived :])
+    widest: Any = np.nan
+    for piece in pieces_of(series[0].shape[-1]):
+        evaporated, overflow, *others = (one[..., piece] for one in series)
+        stored, received = _sum(others[:stores]), _sum(others[stores:])
+        error = received - evaporated
+        error -= overflow
+        error[..., 1:] -= stored[..., 1:] - stored[..., :-1]
+        error[..., 0] -= stored[..., 0] - before
+        before = stored[..., -1]
+        widest = np.fmax(widest, np.fmax(np.fmax.reduce(error, axis=-1), -np.fmin.reduce(error, axis=-1)))
+    return np.asarray(np.abs(widest))
 
 
 def _sum(parts: Sequence[np.ndarray]) -> np.ndarray:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import xarray as xr
 
 from runoff.errors import RunoffError
 from runoff.simulation import kernel
-from runoff.simulation.roof_side import Columns
+from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.weather_side import SIDE_STORES
 from runoff.weather.record.forcing import date_text
 
@@ -18,8 +19,8 @@ from runoff.weather.record.forcing import date_text
 CARRIED = (*kernel.STORES, *SIDE_STORES)
 
 
-def stores_at(columns: Columns, moisture: Any) -> xr.Dataset:
-    """Return all stores at a start moisture: everything above field capacity empty, no snow.
+def stores_at(columns: Columns, moisture: Any) -> Fields:
+    """Return all stores at a start moisture, mm, by the names of `CARRIED`: everything above field capacity empty, no snow.
 
     Raises
     ------
@@ -37,7 +38,7 @@ def stores_at(columns: Columns, moisture: Any) -> xr.Dataset:
             f"simulate: start_moisture must lie between 0 (wilting point) and 1 (field capacity), given {moisture}"
         )
     made = {name: columns.label(row) for name, row in kernel.start_values(columns, moisture).items()}
-    return xr.Dataset({**made, **dict.fromkeys(SIDE_STORES, 0.0)}, coords=columns.coords)
+    return {**made, **dict.fromkeys(SIDE_STORES, np.zeros(()))}
 
 
 def last_stores(run: xr.Dataset) -> xr.Dataset:
@@ -86,7 +87,7 @@ def start_asked_for(
     if moisture is None:
         return None
     if run_climate is None or moisture in ("field-capacity", "dry") or not isinstance(moisture, str):
-        return stores_at(columns, moisture)
+        return xr.Dataset(stores_at(columns, moisture), coords=columns.coords)
     daily = run_climate()
     if moisture == "wettest-month":
         monthly = daily[[name for name in CARRIED if name in daily]].groupby("time.month").mean("time")

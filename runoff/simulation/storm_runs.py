@@ -22,7 +22,6 @@ from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
 from runoff.simulation.runs import at_the_door
 from runoff.simulation.signs import refuse_open_balance
-from runoff.simulation.start import CARRIED
 from runoff.simulation.weather_side import SIDE_STORES, deck_of, passes, run_weather_above
 
 #: What can be kept beside the names of `minute_steps.TRACE`: all that leaves the planted area, mm per step, and what leaves the
@@ -89,14 +88,14 @@ def storm_flows(
         As `runoff.simulate`; and when storm or start are of several places.
     """
     rules = RunRules.of("simulate", rules, ("start_moisture", "climate"), **words)
-    columns, forcing, hours, years, begin = at_the_door(roofs, storm, rules, start_moisture, None, climate)
-    places = sorted({str(name) for name in (*forcing["rain"].dims, *begin.dims)} - {"time", "design"})
+    columns, forcing, hours, years, stores, _ = at_the_door(roofs, storm, rules, start_moisture, None, climate)
+    dims = [forcing["rain"].dims, *(one.dims for one in stores.values() if not is_plain(one))]
+    places = sorted({str(name) for each in dims for name in each} - {"time", "design"})
     if places:
         raise RunoffError(
             f"storm: storm or start have the dimensions {', '.join(places)}; many roofs run through one storm at one place, "
             "select one"
         )
-    stores: Fields = {name: begin.variables[name] for name in CARRIED}
     stores |= {name: columns.label(np.zeros(columns.count) + values) for name, values in (changed or {}).items()}
     *before, record = passes(forcing, years)
     for piece in before:
@@ -160,4 +159,4 @@ def _nothing() -> tuple[xr.Variable, Fields]:
 
 def _plain(series: Any) -> np.ndarray:
     """Return a series as an array whose last axis is time."""
-    return series if is_plain(series) else series.transpose(..., "time").to_numpy()
+    return np.asarray(series if is_plain(series) else series.transpose(..., "time"))

@@ -33,7 +33,8 @@ def passes(forcing: xr.Dataset, warm_up_years: int) -> list[xr.Dataset]:
     """Return the pieces of weather a run goes through in turn: the warm-up, if any, and the record."""
     if not warm_up_years:
         return [forcing]
-    return [forcing.isel(time=slice(0, steps_in_first_years(forcing["time"], warm_up_years))), forcing]
+    first = steps_in_first_years(forcing["time"], warm_up_years)
+    return [forcing if first == forcing.sizes["time"] else forcing.isel(time=slice(0, first)), forcing]
 
 
 def run_weather_side(forcing: xr.Dataset, rules: RunRules, hours: float, columns: Columns, stores: Fields) -> Fields:

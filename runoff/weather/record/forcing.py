@@ -146,7 +146,7 @@ def _with_unit_looked_at(weather: xr.Dataset, designed: bool) -> xr.Dataset:
         look = _look_at_cells(rain.transpose(..., "time"), weather.coords.get("lat"))
     else:
         return weather
-    if rain.chunks:
+    if not in_memory(rain.variable):
         return weather.assign(rain=look_when_read(rain, look))
     look(rain.transpose(..., "time").to_numpy(), (0,) * rain.ndim)
     return weather
@@ -154,7 +154,7 @@ def _with_unit_looked_at(weather: xr.Dataset, designed: bool) -> xr.Dataset:
 
 def _refuse_wrong_unit(values: np.ndarray, begins: Any, *, time: np.ndarray, latitude: float | None) -> None:
     """Look at a single series; see `look_when_read`."""
-    count, mean = telling_days(values, max(1, round(24.0 / time_step(time).hours)))
+    count, mean = telling_days(values, max(1, round(24.0 / time_step(time[:2]).hours)))
     if count < _LEAST_AMOUNTS or _USUAL_TELLING_MM[0] <= mean <= _USUAL_TELLING_MM[1]:
         return
     if np.unique(values[values > 0][:_FIRST_AMOUNTS]).size < _LEAST_AMOUNTS:
@@ -223,10 +223,9 @@ def _refuse_gaps(forcing: xr.Dataset) -> xr.Dataset:
 
 
 def _gaps_of(values: np.ndarray, *, quantity: str, time: np.ndarray) -> list[str]:
-    absent = np.isnan(values)
-    if not absent.any():
+    if not np.isnan(values.min(initial=np.inf)):
         return []
-    missing = np.flatnonzero(absent)
+    missing = np.flatnonzero(np.isnan(values))
     return [
         f"`{quantity}` is missing on {missing.size} of {values.size} steps: {_dates(time[missing])}; "
         "choose other years without gaps (check_weather names the longest), or fill them by a named method, "
@@ -244,7 +243,7 @@ def date_text(stamp: Any) -> str:
     return text[:10] if text[11:16] in ("00:00", "12:00", "") else text[:16]
 
 
-def run_step_hours(time: xr.DataArray) -> float:
+def run_step_hours(time: Any) -> float:
     """Return the step of a run in hours: 24 for a daily run, at most 1 for a run in minutes; others are refused.
 
     A single step is as long as its attribute ``step_hours`` says, else a day.

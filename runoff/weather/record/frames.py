@@ -77,7 +77,7 @@ def as_weather(weather: Any, *, needs_rain: bool = True) -> xr.Dataset:
 
 def _watched(data: xr.Dataset) -> xr.Dataset:
     """Return the record with its quantities on disk refusing impossible values when they are read."""
-    on_disk = [name for name in map(str, data.data_vars) if name in QUANTITIES and data.variables[name].chunks]
+    on_disk = [name for name in map(str, data.data_vars) if name in QUANTITIES and not in_memory(data.variables[name])]
     if not on_disk:
         return data
     hours = step_hours(data["time"])
