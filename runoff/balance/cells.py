@@ -182,6 +182,7 @@ def trace_minutes(
     run_on: np.ndarray,
     design: np.ndarray,
     *stores: np.ndarray,
+    gapless: bool = False,
 ) -> np.ndarray:
     """Run columns in steps of minutes for every cell, planted, under gravel or bare.
 
@@ -195,6 +196,8 @@ def trace_minutes(
         Index of the column that a cell has, shape ``(...,)``.
     *stores
         Stores before the first step, mm, one array per entry of `minute_steps.STORES`, shape ``(...,)``.
+    gapless
+        As in `minutes.run_trace`.
 
     Returns
     -------
@@ -205,7 +208,7 @@ def trace_minutes(
     design = np.broadcast_to(design, lead)
     out = np.empty((*lead, len(minute_steps.TRACE), liquid.shape[-1]))
     for cell in np.ndindex(lead):
-        of: dict[str, Any] = {"run_on": run_on[cell], "design": int(design[cell]), "out": out[cell]}
+        of: dict[str, Any] = {"run_on": run_on[cell], "design": int(design[cell]), "out": out[cell], "gapless": gapless}
         minutes.run_trace(liquid[cell], e0[cell], made, before[cell], **of)
     return out
 

@@ -240,6 +240,7 @@ def run_trace(
     run_on: np.ndarray | None = None,
     design: int = 0,
     out: np.ndarray | None = None,
+    gapless: bool = False,
     plain: bool = False,
 ) -> tuple[dict[str, np.ndarray], np.ndarray]:
     """Run one design and keep every flux, store and depth of every step.
@@ -258,6 +259,8 @@ def run_trace(
         Which of the columns to run.
     out
         Array to write the trace into, shape ``(len(minute_steps.TRACE), time)``, mm and shares; made where it is not given.
+    gapless
+        Whether the weather is known to lack nothing, so that it need not be looked through.
     plain
         Run in plain Python, whatever the length; the numbers are the same.
 
@@ -275,7 +278,8 @@ def run_trace(
     last = np.array(stores, dtype=float)
     of_design = columns.parameters[:, design].tolist(), columns.laws[:, design].copy()
     run_design(loop, read_by(loop, liquid, run_on, e0), columns, of_design, last, traced)
-    if any(np.isnan(np.min(each, initial=np.inf)) for each in (liquid, e0, run_on, stores)):
+    doubtful = [stores] if gapless else [stores, liquid, e0, run_on]
+    if any(np.isnan(np.min(each, initial=np.inf)) for each in doubtful):
         traced[:], last[:] = np.nan, np.nan
     return dict(zip(steps.TRACE, traced, strict=True)), last
 

@@ -67,6 +67,7 @@ def trace(
     weather: tuple[Any, Any, Any],
     stores: Fields,
     watered: np.ndarray | None = None,
+    last_alone: bool = False,
 ) -> Fields:
     """Run the planted columns and keep every flux and store.
 
@@ -78,11 +79,13 @@ def trace(
         Length of the step, h.
     weather
         Rain plus melt; reference evapotranspiration, 0 under snow and in frost; run-on led to the outlets: mm per step, on
-        ``time`` and any other dimensions.
+        ``time`` and any other dimensions; plain arrays lack no step.
     stores
         The stores before the first step, by the names of `STORES`.
     watered
         Whether watering is allowed in each step, where the rules water the roofs.
+    last_alone
+        Keep of all series the last step alone: a trace of minutes takes more time to find room for than to let go at once.
 
     Returns
     -------
@@ -90,14 +93,15 @@ def trace(
         Fluxes (mm per step), stores (mm at the end of the step), shares and depths, on ``time``; ``irrigation`` where watered.
     """
     if hours != 24.0:
-        return _trace_minutes(_planted(columns, rules, hours), columns.label(np.arange(columns.count)), weather, stores)
+        of_which = columns.label(np.arange(columns.count))
+        return _trace_minutes(_planted(columns, rules, hours), of_which, weather, stores, last_alone=last_alone)
     names, run = _day_loop(rules, watered)
     parameters: Any = day_parameters(columns, rules)
     if columns.names is None:
         parameters = parameters[:, 0]
     if not is_plain(weather[0]):
         parameters = xr.Variable(("parameter", "design")[: parameters.ndim], parameters)
-    return _traced(run, names, [*weather, parameters, *_begun(stores)], names)
+    return _traced(run, names, [*weather, parameters, *_begun(stores)], names, last_alone)
 
 
 def _begun(stores: Mapping[str, Any]) -> list[Any]:
@@ -146,6 +150,7 @@ def trace_decks(
     e0: Any,
     stores: Fields,
     run_on: Any,
+    last_alone: bool = False,
 ) -> Fields:
     """Run bare or gravel decks in minutes, through the outlets, edge and overflow that each brings.
 
@@ -161,6 +166,8 @@ def trace_decks(
         ``surface_water`` (the film) and ``free_water`` before the first step, mm.
     run_on
         Water led to the outlets, past film and gravel, mm per step.
+    last_alone
+        As in `trace`.
 
     Returns
     -------
@@ -168,7 +175,7 @@ def trace_decks(
         `OF_A_DECK` as in `trace`, on ``time``.
     """
     full = {name: stores.get(name, np.zeros(())) for name in STORES}
-    return _trace_minutes(decks, of_design, (liquid, e0, run_on), full, OF_A_DECK)
+    return _trace_minutes(decks, of_design, (liquid, e0, run_on), full, OF_A_DECK, last_alone=last_alone)
 
 
 def planted_courses(
@@ -231,15 +238,22 @@ def _trace_minutes(
     weather: tuple[Any, ...],
     stores: Fields,
     keep: tuple[str, ...] = minute_steps.TRACE,
+    *,
+    last_alone: bool,
 ) -> Fields:
-    run = functools.partial(cells.trace_minutes, made)
-    return _traced(run, minute_steps.TRACE, [*weather, of_design, *(stores[name] for name in STORES)], keep)
+    run = functools.partial(cells.trace_minutes, made, gapless=is_plain(weather[0]))
+    given = [*weather, of_design, *(stores[name] for name in STORES)]
+    return _traced(run, minute_steps.TRACE, given, keep, last_alone)
 
 
-def _traced(run: Callable[..., np.ndarray], names: tuple[str, ...], given: list[Any], keep: tuple[str, ...]) -> Fields:
+def _traced(
+    run: Callable[..., np.ndarray], names: tuple[str, ...], given: list[Any], keep: tuple[str, ...], last_alone: bool
+) -> Fields:
     """Run a loop over all cells and return what is kept of its trace, by name."""
     along, sizes = ("time", "parameter"), {"variable": len(names)}
     (traced,) = applied(run, given, [("variable", "time")], along=along, sizes=sizes)
+    if last_alone:
+        traced = traced[..., -1:].copy()
     if is_plain(traced):
         return {name: traced[names.index(name)] for name in keep}
     dims = (*traced.dims[:-2], "time")

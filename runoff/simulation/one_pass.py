@@ -16,7 +16,9 @@ from runoff.simulation.weather_side import run_weather_side
 from runoff.time_steps import Calendar
 
 
-def run_once(columns: Columns, rules: RunRules, hours: float, forcing: xr.Dataset, stores: Fields) -> Fields:
+def run_once(
+    columns: Columns, rules: RunRules, hours: float, forcing: xr.Dataset, stores: Fields, last_alone: bool = False
+) -> Fields:
     """Run everything through a piece of weather and keep every flux and store.
 
     Parameters
@@ -27,14 +29,16 @@ def run_once(columns: Columns, rules: RunRules, hours: float, forcing: xr.Datase
         From `runoff.weather.record.forcing.prepare_forcing`.
     stores
         The stores before the first step, by the names of `runoff.simulation.start.CARRIED`, mm.
+    last_alone
+        Keep of traces the last step alone, as a warm-up does.
 
     Returns
     -------
     dict
         What `kernel.trace` and `run_weather_side` return.
     """
-    side = run_weather_side(forcing, rules, hours, columns, stores)
-    planted = kernel.trace(columns, rules, hours, arriving(columns, side), stores, watered(rules, forcing))
+    side = run_weather_side(forcing, rules, hours, columns, stores, last_alone)
+    planted = kernel.trace(columns, rules, hours, arriving(columns, side), stores, watered(rules, forcing), last_alone)
     return {**planted, **side}
 
 

@@ -119,7 +119,7 @@ def simulate(
     stores: Fields = without_names(begun)
     *before, record = passes(forcing, years)
     for piece in before:
-        stores = at_the_end(run_once(columns, rules, hours, piece, stores), CARRIED)
+        stores = at_the_end(run_once(columns, rules, hours, piece, stores, last_alone=True), CARRIED)
     fields = with_overflow(columns, run_once(columns, rules, hours, record, stores))
     result = finished(columns, rules, hours, record, stores, fields, coords)
     result.attrs |= provenance(rules, hours, record, start_told(years, start_moisture, start_state))

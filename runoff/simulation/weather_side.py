@@ -37,7 +37,9 @@ def passes(forcing: xr.Dataset, warm_up_years: int) -> list[xr.Dataset]:
     return [forcing if first == forcing.sizes["time"] else forcing.isel(time=slice(0, first)), forcing]
 
 
-def run_weather_side(forcing: xr.Dataset, rules: RunRules, hours: float, columns: Columns, stores: Fields) -> Fields:
+def run_weather_side(
+    forcing: xr.Dataset, rules: RunRules, hours: float, columns: Columns, stores: Fields, last_alone: bool = False
+) -> Fields:
     """Run snow, run-on, the unplanted part of the roof and the comparison roof.
 
     Parameters
@@ -50,6 +52,8 @@ def run_weather_side(forcing: xr.Dataset, rules: RunRules, hours: float, columns
         The roofs; a daily run reads the rows of `DEPENDS_ON` alone.
     stores
         The stores before the first step, by the names of `SIDE_STORES`, mm.
+    last_alone
+        Keep of surfaces in minutes the last step alone; see `kernel.trace`.
 
     Returns
     -------
@@ -59,7 +63,7 @@ def run_weather_side(forcing: xr.Dataset, rules: RunRules, hours: float, columns
         ``..._evapotranspiration`` (mm per step), ``..._water`` and ``..._free_water``.
     """
     side = run_weather_above(forcing, rules, hours, columns, stores)
-    run = _bare_days if hours == 24.0 else _bare_minutes
+    run = _bare_days if hours == 24.0 else functools.partial(_bare_minutes, last_alone=last_alone)
     other, bare = (run(name, rules, columns, hours, side, stores) for name in ("other", "bare"))
     return side | other | bare
 
@@ -253,7 +257,9 @@ def _none_of(liquid: Any) -> Any:
     return np.zeros(liquid.size) if is_plain(liquid) else xr.Variable("time", np.zeros(liquid.sizes["time"]))
 
 
-def _bare_minutes(name: str, rules: RunRules, columns: Columns, hours: float, side: Fields, stores: Fields) -> Fields:
+def _bare_minutes(
+    name: str, rules: RunRules, columns: Columns, hours: float, side: Fields, stores: Fields, *, last_alone: bool
+) -> Fields:
     """Route a surface without planting through the outlets, edge and overflow of each roof."""
 
     def made() -> Any:
@@ -262,10 +268,12 @@ def _bare_minutes(name: str, rules: RunRules, columns: Columns, hours: float, si
 
     ready = columns.once(("decks", rules.comparison, hours), made)
     of_which = columns.label(np.arange(columns.count) + (columns.count if name == "bare" else 0))
-    return _over_decks(name, ready, of_which, side, stores, side["no_run_on"])
+    return _over_decks(name, ready, of_which, side, stores, side["no_run_on"], last_alone)
 
 
-def _over_decks(name: str, decks: Any, of_which: Any, side: Fields, stores: Fields, led: Any) -> Fields:
+def _over_decks(
+    name: str, decks: Any, of_which: Any, side: Fields, stores: Fields, led: Any, last_alone: bool = False
+) -> Fields:
     """Route water over decks without planting.
 
     Parameters
@@ -280,6 +288,8 @@ def _over_decks(name: str, decks: Any, of_which: Any, side: Fields, stores: Fiel
         As in `run_weather_side`.
     led
         Water led to the outlets of the decks, mm per step.
+    last_alone
+        As in `kernel.trace`.
 
     Returns
     -------
@@ -287,7 +297,7 @@ def _over_decks(name: str, decks: Any, of_which: Any, side: Fields, stores: Fiel
         Fluxes (mm per step), stores and depths (mm) as in `run_surfaces_in_minutes`, their names begun with `name`.
     """
     before = {"surface_water": stores[f"{name}_water"], "free_water": stores[f"{name}_free_water"]}
-    run = kernel.trace_decks(decks, of_which, side["liquid"], side["drawing"], before, led)
+    run = kernel.trace_decks(decks, of_which, side["liquid"], side["drawing"], before, led, last_alone)
     overflow = run["spilled"]
     overflow += run["drained"]  # in place: nobody asks what a surface without planting spilled
     return {
