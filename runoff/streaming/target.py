@@ -23,6 +23,8 @@ MARKS = "piece_done"
 _PLAN, _COMPLETE = "stream_plan", "stream_complete"
 #: The figure whose known values are counted against the marks.
 _COUNTED = "annual_rain"
+#: The chunks of an array lie side by side: folders for each row of them take longer to make than their files.
+_FLAT: Any = {"name": "default", "separator": "."}
 
 
 class _Layout(NamedTuple):
@@ -155,7 +157,9 @@ def begin(
             continue
         full = [part for dim in dims for part in (tuple(grid) if dim == "cell" else (dim,))]
         size = {**{str(dim): n for dim, n in figures.sizes.items()}, **whole}
-        layout = _Layout(tuple(size[dim] for dim in full), tuple(chunk.get(dim, size[dim]) for dim in full), tuple(full))
+        layout = _Layout(
+            tuple(size[dim] for dim in full), tuple(chunk.get(dim, size[dim]) for dim in full), tuple(full)
+        )
         arrays[name] = layout, dict(attrs)
     others = {n: c for n, c in figures.coords.items() if "cell" not in c.dims and n not in coords}
     known = {name: coord.compute() for name, coord in (*coords.items(), *others.items())}
@@ -175,14 +179,26 @@ def begin(
                 alike[name] = dataclasses.replace(described[layout], attributes=attributes)
             else:
                 first = await group.create_array(
-                    name, dtype="f8", fill_value=np.nan, attributes=attributes, **layout._asdict()
+                    name,
+                    dtype="f8",
+                    fill_value=np.nan,
+                    attributes=attributes,
+                    chunk_key_encoding=_FLAT,
+                    **layout._asdict(),
                 )
                 described[layout] = first.metadata
         async for _ in group.create_hierarchy(alike):
             pass
         told: dict[str, Any] = {"long_name": "1 + cells with results of a finished piece"}
         await group.create_array(
-            MARKS, shape=(count,), chunks=(1,), dtype="i8", fill_value=0, dimension_names=("piece",), attributes=told
+            MARKS,
+            shape=(count,),
+            chunks=(1,),
+            dtype="i8",
+            fill_value=0,
+            dimension_names=("piece",),
+            attributes=told,
+            chunk_key_encoding=_FLAT,
         )
         await group.update_attributes({_PLAN: plan})
 
