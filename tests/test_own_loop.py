@@ -38,3 +38,22 @@ def test_what_is_raised_comes_out() -> None:
         done_here(fails)
     here = threading.get_ident()
     assert done_here(_threads) == (here, here)
+
+
+def test_what_was_begun_beside_an_error_is_called_off() -> None:
+    """It would else go on when the thread has something else to do, long after it was told that it failed."""
+    written = []
+
+    async def writes(name: str) -> None:
+        await asyncio.sleep(0)
+        written.append(name)
+
+    async def fails() -> None:
+        beside = [asyncio.ensure_future(writes(name)) for name in ("one", "other")]
+        assert len(beside) == 2
+        raise OSError
+
+    with pytest.raises(OSError):
+        done_here(fails)
+    done_here(lambda: writes("next"))
+    assert written == ["next"]

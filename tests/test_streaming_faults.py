@@ -145,6 +145,28 @@ def test_a_disk_that_is_full_as_a_target_begins_leaves_nothing(roof, grid, tmp_p
     assert list(tmp_path.iterdir()) == []
 
 
+def test_a_disk_that_is_full_for_a_moment_is_no_obstacle(roof, grid, tmp_path: Path, monkeypatch) -> None:
+    """Of the arrays that are written side by side as a target begins, one fails: the others are not written after it, into the next try."""
+    from zarr.storage import LocalStore
+
+    put, done = LocalStore.set, []
+
+    async def full_once(store, key, value) -> None:
+        if "/zarr.json" in key:
+            done.append(key)
+            if len(done) == 20:
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        await put(store, key, value)
+
+    monkeypatch.setattr(LocalStore, "set", full_once)
+    words = f"stream: cannot write {tmp_path / 'out.zarr'}: No space left on device; nothing is left of it. Make room, or choose another folder"
+    with pytest.raises(RunoffError, match=f"^{re.escape(words)}$"):
+        runoff.stream(roof, grid, tmp_path / "out.zarr")
+    assert list(tmp_path.iterdir()) == []
+    assert int(runoff.stream(roof, grid, tmp_path / "out.zarr")["retention"].notnull().sum()) == 12
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["out.zarr"]
+
+
 def test_a_full_disk_of_a_worker_is_not_called_a_lost_cluster() -> None:
     assert damage.is_of_the_disk(OSError(errno.ENOSPC, "No space left on device"))
     assert not damage.is_of_the_disk(FileNotFoundError(errno.ENOENT, "No such file"))

@@ -30,6 +30,20 @@ class _Loop:
         self.loop = asyncio.new_event_loop()
         self.loop.set_default_executor(_OnTheSpot(max_workers=1))
 
+    def run(self, work: Coroutine[Any, Any, Made]) -> Made:
+        try:
+            return self.loop.run_until_complete(work)
+        finally:
+            self._call_off_the_rest()
+
+    def _call_off_the_rest(self) -> None:
+        """After an error: what was to be written beside it would else be written when the loop runs next."""
+        rest = asyncio.all_tasks(self.loop)
+        for task in rest:
+            task.cancel()
+        if rest:
+            self.loop.run_until_complete(asyncio.gather(*rest, return_exceptions=True))
+
     def __del__(self) -> None:
         self.loop.close()
 
@@ -59,5 +73,5 @@ def done_here(work: Callable[[], Coroutine[Any, Any, Made]]) -> Made:
             return other.submit(lambda: done_here(work)).result()
     if not hasattr(_own, "loop"):
         _own.loop = _Loop()
-    made: Made = _own.loop.loop.run_until_complete(work())
-    return made
+    own: _Loop = _own.loop
+    return own.run(work())
