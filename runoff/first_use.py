@@ -1,11 +1,13 @@
-"""Loading no more than is used: names of a package with their first use, a library without others that it only looks for."""
+"""Loading no more than is used: names of a package with their first use, a library without others that it only looks for or names."""
 
 from __future__ import annotations
 
 import contextlib
 import importlib
+import importlib.util
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from importlib.machinery import ModuleSpec, PathFinder
 from typing import Any
 
 
@@ -56,3 +58,36 @@ def as_if_not_installed(*names: str) -> Iterator[None]:
     finally:
         for name in left_out:
             del sys.modules[name]
+
+
+class Late:
+    """Finder of modules that run when something is first taken from them, not when they are imported (`importlib.util.LazyLoader`).
+
+    It is for what libraries import at their beginning and use, if at all, much later. The module is there, and whole once it is asked.
+
+    Parameters
+    ----------
+    *names
+        The modules, in full.
+    """
+
+    def __init__(self, *names: str) -> None:
+        self.names = frozenset(names)
+
+    def find_spec(self, name: str, path: Sequence[str] | None = None, target: object = None) -> ModuleSpec | None:
+        """Find one of the modules.
+
+        Parameters
+        ----------
+        name, path, target
+            As Python asks its finders.
+
+        Returns
+        -------
+        importlib.machinery.ModuleSpec or None
+            How it is loaded late; None for every other module, and for one that is not installed.
+        """
+        spec = PathFinder.find_spec(name, path) if name in self.names else None
+        if spec is not None and spec.loader is not None:
+            spec.loader = importlib.util.LazyLoader(spec.loader)
+        return spec

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from runoff.first_use import as_if_not_installed
+from runoff.first_use import Late, as_if_not_installed
 
 HEAVY = ["matplotlib", "scipy", "numba", "pandas", "xarray", "pydantic", "jinja2", "ipywidgets", "dask", "h5netcdf"]
 
@@ -31,7 +31,10 @@ def test_simulation_loads_no_figures_and_no_widgets() -> None:
 
 
 #: What no command needs that draws nothing: of what is installed, xarray, numba and numpy would load it by themselves.
-NEVER = {"matplotlib", "dask", "distributed", "pint", "coverage", "scipy.stats", "runoff.plots.style", "ipywidgets"}
+NEVER = {
+    "matplotlib", "dask", "distributed", "pint", "coverage", "scipy.stats", "runoff.plots.style", "ipywidgets",
+    "asyncio.events", "numpy.f2py.f2py2e", "unittest", "scipy.spatial.transform",
+}  # fmt: skip
 LOOPS = {"numba", "scipy"}
 COMMANDS = [
     ("--help", NEVER | LOOPS | {"pandas", "xarray", "pydantic"}),
@@ -42,7 +45,7 @@ COMMANDS = [
     ("storm --no-figures --depth 2in --step 15min", NEVER | {"jinja2", "scipy.special", "scipy.linalg"}),
     ("outlets --no-figures --duration 1h --most-outlets 3", NEVER | {"jinja2", "scipy.special", "scipy.linalg"}),
     ("fit --no-figures --start 2014 --end 2014", NEVER | {"jinja2"}),
-    ("stream", NEVER - {"dask"} | {"scipy.sparse", "scipy.fftpack", "scipy.special"}),
+    ("stream", NEVER - {"dask", "asyncio.events"} | {"scipy.sparse", "scipy.fftpack", "scipy.special", "jinja2"}),
 ]
 
 
@@ -77,6 +80,21 @@ def test_what_a_library_only_looks_for_can_be_left_out_and_is_there_afterwards(m
             importlib.import_module("wave")
         _ = 1 / 0
     assert importlib.import_module("wave").Wave_read and sys.modules["json"] is json
+
+
+def test_a_module_met_late_runs_with_its_first_use(tmp_path: Path) -> None:
+    (tmp_path / "gutters").mkdir()
+    (tmp_path / "gutters" / "__init__.py").write_text("print('run')\nWIDTH = 3\n")
+    (tmp_path / "gutters" / "corners.py").write_text("ANGLE = 90\n")
+    code = (
+        "import sys; from runoff.first_use import Late; sys.meta_path.insert(0, Late('gutters', 'no_such_module'))\n"
+        "import gutters; print('imported', flush=True); print(gutters.WIDTH)\n"
+        "from gutters.corners import ANGLE; print(ANGLE)\n"
+        "try: import no_such_module\nexcept ModuleNotFoundError as error: print(error.name)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=tmp_path)
+    assert done.stdout.split() == ["imported", "run", "3", "90", "no_such_module"], done.stderr
+    assert Late("gutters").find_spec("json") is None
 
 
 @pytest.mark.slow

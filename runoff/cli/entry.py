@@ -15,7 +15,7 @@ from typing import Any
 
 from runoff.cli.parser import CommandParser
 from runoff.cli.refusals import in_flags, sentence_of
-from runoff.first_use import as_if_not_installed
+from runoff.first_use import Late, as_if_not_installed
 from runoff.saying.given import on_one_line
 
 #: Command -> one line of help. Each has a module of its own, `runoff.cli.<command>_command`, with `add_arguments` and
@@ -39,8 +39,13 @@ _INTERRUPTED = 130  # what shells take for a stop by Ctrl-C
 #: Libraries that xarray and dask load wherever they are installed, to ask of each array whether it is one of theirs, and for a
 #: cluster: more than a second for what no command ever meets. A command has no cluster open, and arrays in chunks one of them alone.
 _NEVER_MET, _CHUNKED, _MEETS_CHUNKS = ("distributed", "pint"), "dask", "stream"
-#: What dask looks for as it loads, for transforms and for arrays that no grid of weather comes in.
-_DASK_LOOKS_FOR = ("scipy.fftpack", "scipy.sparse")
+#: What dask looks for as it loads, for transforms, for arrays that no grid of weather comes in and for pages of a notebook.
+_DASK_LOOKS_FOR = ("scipy.fftpack", "scipy.sparse", "jinja2")
+#: What xarray and scipy import as they load and a command hardly ever meets: reading side by side, lessons, a compiler of Fortran,
+#: tools for tests, points in space.
+_MET_LATE = ("asyncio", "xarray.tutorial", "xarray.ufuncs", "numpy.f2py", "numpy.testing", "scipy.spatial")
+#: Tells pydantic not to search all that is installed for packages that would watch over its work.
+_UNWATCHED = "PYDANTIC_DISABLE_PLUGINS"
 
 #: New objects between two searches for unreachable ones. Loading libraries makes a third of a million that all stay, and at
 #: Python's 700 a sixth of the time of a command goes into looking at them again and again.
@@ -55,6 +60,8 @@ def process() -> int:
     command_begins()
     no_other_loops()
     gc.set_threshold(_OBJECTS)
+    os.environ.setdefault(_UNWATCHED, "1")
+    sys.meta_path.insert(0, Late(*_MET_LATE))
     for name in (*_NEVER_MET, *([] if _MEETS_CHUNKS in sys.argv else [_CHUNKED])):
         sys.modules.setdefault(name, None)  # type: ignore[arg-type]  # Python takes None for "not installed"
     if sys.argv[1:2] == [_MEETS_CHUNKS] and "--help" not in sys.argv:
