@@ -14,7 +14,7 @@ from runoff.errors import RunoffWarning, SizingError
 from runoff.roof import drained_mass_kg_per_m2
 from runoff.simulation import RunRules
 from runoff.sizing.evaporation_doubt import weathers_by_method
-from runoff.sizing.likely_ranges import block_years_drawn, distributions_of, draw_roofs, sobol
+from runoff.sizing.likely_ranges import QUANTILES, _quantiles, block_years_drawn, distributions_of, draw_roofs, sobol
 
 
 @pytest.fixture(scope="module")
@@ -376,3 +376,16 @@ class TestEvaporationMethods:
             for x in (all_methods, one)
         ]
         assert width[0] > width[1]
+
+
+def test_quantiles_found_together_are_numpys_one_by_one() -> None:
+    rng = np.random.default_rng(8)
+    drawn = {f"even {i}": rng.gamma(2.0, 3.0, (20, 5)) for i in range(3)} | {
+        "counts": rng.integers(0, 4, (20, 5)),
+        "some missing": np.where(rng.random(100) < 0.3, np.nan, rng.random(100)),
+        "fewer": xr.Variable("draw", rng.random(17)),
+    }
+    found = _quantiles(drawn, [*drawn, "not drawn"])
+    assert found.keys() == drawn.keys()
+    for name, values in drawn.items():
+        assert found[name].tobytes() == np.nanquantile(np.asarray(values), QUANTILES).tobytes(), name

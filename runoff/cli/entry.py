@@ -41,9 +41,11 @@ _INTERRUPTED = 130  # what shells take for a stop by Ctrl-C
 _NEVER_MET, _CHUNKED, _MEETS_CHUNKS = ("distributed", "pint"), "dask", "stream"
 #: What dask looks for as it loads, for transforms, for arrays that no grid of weather comes in and for pages of a notebook.
 _DASK_LOOKS_FOR = ("scipy.fftpack", "scipy.sparse", "jinja2")
-#: What xarray and scipy import as they load and a command hardly ever meets: reading side by side, lessons, a compiler of Fortran,
-#: tools for tests, points in space.
-_MET_LATE = ("asyncio", "xarray.tutorial", "xarray.ufuncs", "numpy.f2py", "numpy.testing", "scipy.spatial")
+#: What xarray, scipy and numba import as they load and a command hardly ever meets: reading side by side, lessons, a compiler of
+#: Fortran, tools for tests, points in space, classes and containers that are compiled.
+_MET_LATE = (
+    "asyncio", "xarray.tutorial", "xarray.ufuncs", "numpy.f2py", "numpy.testing", "scipy.spatial", "numba.experimental", "numba.typed",
+)  # fmt: skip
 #: Tells pydantic not to search all that is installed for packages that would watch over its work.
 _UNWATCHED = "PYDANTIC_DISABLE_PLUGINS"
 
