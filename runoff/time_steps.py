@@ -163,10 +163,14 @@ class Calendar(NamedTuple):
     @classmethod
     def of(cls, time: Any) -> Calendar:
         """Work out the calendar of a time coordinate."""
-        stamps = time.to_index()  # of pandas or cftime; both tell years at once, quicker than ``time.dt``
-        year = np.asarray(stamps.year, dtype=np.int64)
+        if time.dtype.kind == "M":
+            since_1970 = time.to_numpy().astype("datetime64[M]").astype(np.int64)
+            year, month = 1970 + since_1970 // 12, 1 + since_1970 % 12
+        else:
+            stamps = time.to_index()  # of cftime; it tells years at once, quicker than ``time.dt``
+            year, month = (np.asarray(each, dtype=np.int64) for each in (stamps.year, stamps.month))
         starts = np.flatnonzero(np.diff(year, prepend=year[0] - 1))
-        return cls(year[starts], starts, np.asarray(stamps.month, dtype=np.int64))
+        return cls(year[starts], starts, month)
 
     def first(self, steps: int) -> Calendar:
         """Return the calendar of the first steps."""

@@ -223,4 +223,5 @@ def _side_by_side(stores: Sequence[np.ndarray]) -> np.ndarray:
 def _broadcast(*arrays: np.ndarray, more: tuple[int, ...] = ()) -> tuple[tuple[int, ...], list[np.ndarray]]:
     """Bring arrays to common leading dimensions, as loops read them."""
     lead = np.broadcast_shapes(*(array.shape[:-1] for array in arrays), more)
-    return lead, [as_read(np.broadcast_to(array, (*lead, array.shape[-1])), float) for array in arrays]
+    alike = arrays if not lead else [np.broadcast_to(array, (*lead, array.shape[-1])) for array in arrays]
+    return lead, [as_read(array, float) for array in alike]

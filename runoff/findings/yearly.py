@@ -222,7 +222,7 @@ def drought_limit(attrs: Mapping[Any, Any], medium_depth: Any) -> Any:
 
 def coords_of_totals(days: xr.Dataset, calendar: Calendar) -> dict[Any, Any]:
     """Return the labels of a run that outlive its time axis, and those of years and months."""
-    kept = {name: coord for name, coord in days.coords.items() if "time" not in coord.dims}
+    kept = {name: days.coords[name] for name in days.coords if "time" not in days.variables[name].dims}
     return {**kept, "year": calendar.years, "month": np.arange(1, 13)}
 
 
@@ -404,10 +404,9 @@ def _by_day(values: Any, how: str, starts: np.ndarray, ends: np.ndarray) -> Any:
     def reduced(array: np.ndarray) -> np.ndarray:
         if how == "last":
             return array[..., ends - 1]
-        numbers = array.astype(float, copy=False)
         if how in _EXTREMES:
-            return _EXTREMES[how].reduceat(numbers, starts, axis=-1)
-        sums = np.add.reduceat(numbers, starts, axis=-1)
+            return _EXTREMES[how].reduceat(array.astype(float, copy=False), starts, axis=-1)
+        sums = np.add.reduceat(array, starts, axis=-1, dtype=float)
         return sums if how == "sum" else sums / (ends - starts)
 
     days = along_time(reduced, values, "time", starts.size, values.dtype if how == "last" else float)

@@ -22,8 +22,8 @@ _KEPT_OF_THE_ROOF = (
     "area_m2", "planted_fraction", "flow_length_m", "medium_depth", "field_water", "wilting_water", "full_water", "cup_capacity",
     "cup_supply",
 )  # fmt: skip
-#: What a pass works with and a result does not keep.
-_NOT_KEPT = ("drawing", "no_run_on", "other_evapotranspiration", "waterlogged", "dry", "air_filled_porosity")
+#: What a trace of days tells too, and `signs_of` forms by the one rule for days and minutes.
+_FORMED_ANEW = ("waterlogged", "dry", "air_filled_porosity")
 
 
 def finished(
@@ -60,7 +60,7 @@ def finished(
     """
     given = {str(name): forcing.variables[name] for name in forcing.data_vars}
     result: Fields = {name: fields[name] for name in given}
-    result |= {name: field for name, field in fields.items() if name not in _NOT_KEPT}
+    result |= {name: field for name, field in fields.items() if name not in _FORMED_ANEW}
     area = columns.value("area_m2")
     for surface, overflow in (("", "roof_overflow"), ("bare_", "bare_overflow")):
         flow = functools.partial(_discharge, seconds=hours * 3600.0)

@@ -13,7 +13,10 @@ from runoff.simulation import kernel
 from runoff.simulation.roof_side import Columns, Fields
 from runoff.simulation.rules import RunRules
 from runoff.simulation.weather_side import run_weather_side
-from runoff.time_steps import Calendar
+from runoff.time_steps import Calendar, pieces_of
+
+#: What the planting meets and nobody asks for later: let go, its room serves what is worked out next.
+_OF_THE_PASS = ("drawing", "no_run_on", "other_evapotranspiration")
 
 
 def run_once(
@@ -35,11 +38,11 @@ def run_once(
     Returns
     -------
     dict
-        What `kernel.trace` and `run_weather_side` return.
+        What `kernel.trace` and `run_weather_side` return, but for what the pass alone works with.
     """
     side = run_weather_side(forcing, rules, hours, columns, stores, last_alone)
     planted = kernel.trace(columns, rules, hours, arriving(columns, side), stores, watered(rules, forcing), last_alone)
-    return {**planted, **side}
+    return {**planted, **{name: field for name, field in side.items() if name not in _OF_THE_PASS}}
 
 
 def with_overflow(columns: Columns, fields: Fields) -> Fields:
@@ -66,7 +69,9 @@ def _mean_of_parts(planted: np.ndarray, overflow: np.ndarray, other: np.ndarray)
     """Return the mean overflow of the roof, from the planted share, ``(...,)``, and both parts, mm per step, ``(..., time)``."""
     share = planted[..., None]
     of_the_roof: np.ndarray = share * overflow
-    of_the_roof += (1.0 - share) * other
+    beside = np.broadcast_to(other, of_the_roof.shape)
+    for piece in pieces_of(beside.shape[-1]):
+        of_the_roof[..., piece] += (1.0 - share) * beside[..., piece]
     return of_the_roof
 
 
