@@ -213,8 +213,9 @@ def labelled(figures: Mapping[str, Any], coords: Mapping[Any, Any], attrs: Mappi
     """
     told = {**FIGURES, **figures_in(figures)}
     words = {name: {"units": units, "long_name": long_name} for name, (units, long_name) in told.items()}
-    facts = xr.Dataset(with_names(figures, lambda name: "month", words), coords=coords, attrs=attrs)
-    if any(np.ndim(one) > 1 for one in figures.values()):
+    named = with_names(figures, lambda name: "month", words)
+    facts = xr.Dataset(named, coords=coords, attrs=attrs)
+    if any("month" in dims[:-1] for dims, *_ in named.values()):
         facts = facts.transpose(..., "month")
     facts.attrs["title"] = titles.FACTS
     facts.attrs["note"] = (

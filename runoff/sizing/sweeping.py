@@ -17,8 +17,8 @@ import xarray as xr
 from runoff.errors import SizingError
 from runoff.findings.draining import drainage_figures, summer_drying
 from runoff.findings.events import limits_of_series
-from runoff.findings.summary import figures_of, labelled, without_years
-from runoff.findings.yearly import coords_of_totals, totals_of_series, years_of_record
+from runoff.findings.summary import MONTHLY, figures_of, labelled, without_years
+from runoff.findings.yearly import coords_of_totals, largest_of, totals_of_series, years_of_record
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 from runoff.saying.progress import steps
@@ -99,8 +99,9 @@ def sweep(
     refuse_other_kinds("sweep", roof=roof, choices=choices)
     rules = RunRules.of("sweep", rules, ("storm", "drainage", "progress"), **words)
     designs = designs_of(roof, choices)
-    facts = facts_of_designs(designs, weather, progress=progress, rules=rules).assign_coords(designs.coords())
-    facts = facts.assign_attrs(caution_where_outlets_vary(choices))
+    facts = facts_of_designs(designs, weather, progress=progress, rules=rules)
+    facts.coords.update(designs.coords())
+    facts.attrs.update(caution_where_outlets_vary(choices))
     return facts if storm is None else with_drainage(facts, designs, weather, storm, drainage)
 
 
@@ -225,20 +226,33 @@ def facts_of_designs(
     """
     rules = RunRules.of("sweep", rules)
     forcing = daily_forcing(weather, rules)
-    record, years = DailyRecord.of(forcing, rules), _years_of(forcing)
+    record, years = DailyRecord.of(forcing, rules), years_of_record(forcing["time"])
     labels, told = without_years(coords_of_totals(forcing, record.calendar)), _told(rules, forcing, record)
     starts = range(0, len(roofs), _DESIGNS_PER_PIECE)
     facts = []
     for start in _with_bar(starts, progress):
         columns = columns_of_designs(roofs, range(start, min(start + _DESIGNS_PER_PIECE, len(roofs))))
         totals = totals_of_columns(columns, record, rules, each_year=False)
-        facts.append(labelled(figures_of({**totals, "years": years}), labels, told))
-    if len(facts) == 1:
-        return facts[0].assign_attrs(title=titles.SWEEP)
-    several = xr.concat(
-        facts, "design", data_vars="minimal", coords="minimal", compat="equals", combine_attrs="identical"
-    )
-    return several.assign_attrs(title=titles.SWEEP)
+        facts.append(labelled(_figures_of_designs(totals, years), labels, told))
+    table = facts[0]
+    if len(facts) > 1:
+        table = xr.concat(
+            facts, "design", data_vars="minimal", coords="minimal", compat="equals", combine_attrs="identical"
+        )
+    table.attrs["title"] = titles.SWEEP
+    return table
+
+
+def _figures_of_designs(totals: Mapping[str, xr.Variable], years: float) -> dict[str, xr.Variable]:
+    """Return the figures on ``design``, by way of plain arrays: a sum or quotient with names takes as long as one of 10,000 designs."""
+    plain = figures_of({"years": np.float64(years)} | {name: one.data.T for name, one in totals.items()})
+    return {name: xr.Variable(_dims_of(name, np.ndim(one)), one) for name, one in plain.items()}
+
+
+def _dims_of(name: str, count: int) -> tuple[str, ...]:
+    """Return the dimensions of a figure that has so many; those all designs share have none along ``design``."""
+    full = ("design", "month") if name in MONTHLY else ("design",)
+    return full[len(full) - count :]
 
 
 def _with_bar(pieces: Sequence[int], progress: bool | None) -> Iterable[int]:
@@ -297,12 +311,9 @@ def totals_under(roofs: Designs, forcing: xr.Dataset, rules: RunRules) -> xr.Dat
         As `totals_of_designs`.
     """
     record = DailyRecord.of(forcing, rules)
-    totals = {**totals_of_columns(columns_of_designs(roofs), record, rules), "years": _years_of(forcing)}
+    totals = totals_of_columns(columns_of_designs(roofs), record, rules)
+    totals["years"] = xr.Variable((), years_of_record(forcing["time"]))
     return xr.Dataset(totals, coords=coords_of_totals(forcing, record.calendar), attrs=_told(rules, forcing, record))
-
-
-def _years_of(forcing: xr.Dataset) -> xr.Variable:
-    return xr.Variable((), years_of_record(forcing["time"]))
 
 
 def _told(rules: RunRules, forcing: xr.Dataset, record: DailyRecord) -> dict[str, Any]:
@@ -336,10 +347,13 @@ def totals_of_columns(
     totals = totals_of_series(record.calendar, {"rain": record.rain, **run.bare}, limits)
     totals |= {name: xr.Variable(("year", "design"), run.yearly[:, i]) for i, name in enumerate(TOTALS)}
     area_m2 = columns.rows["area_m2"]
+    run_on, roof_run_on = run.run_on, run.run_on * columns.rows["planted_fraction"]
+    if not each_year:
+        run_on, roof_run_on = (one.sum(axis=0, keepdims=True) for one in (run_on, roof_run_on))
     return totals | {
         "overflow_by_month": xr.Variable(("month", "design"), run.monthly),
-        "run_on": xr.Variable(("year", "design"), run.run_on),
-        "roof_run_on": xr.Variable(("year", "design"), run.run_on * columns.rows["planted_fraction"]),
+        "run_on": xr.Variable(("year", "design"), run_on),
+        "roof_run_on": xr.Variable(("year", "design"), roof_run_on),
         "run_on_by_month": xr.Variable(("month", "design"), run.run_on_by_month),
         "area_m2": xr.Variable("design", area_m2),
         "peak_discharge": _peak_discharge(totals["peak_roof_overflow"], area_m2),
@@ -349,7 +363,7 @@ def totals_of_columns(
 
 def _peak_discharge(peak_mm: xr.Variable, area_m2: np.ndarray) -> xr.Variable:
     """Return the largest of the years' peaks (mm in a day), L/s of the whole roof."""
-    return peak_mm.max("year") * (xr.Variable("design", area_m2) / 86400.0)
+    return largest_of(peak_mm, "year") * (xr.Variable("design", area_m2) / 86400.0)
 
 
 def columns_of_designs(roofs: Designs, piece: range | None = None) -> Columns:
