@@ -4,6 +4,7 @@ The rule of counting: additions, subtractions, minima and maxima of the lanes, n
 longest, so their number sets the limit of a loop of lanes; products, comparisons and what is worked out once a day go beside them.
 """
 
+import threading
 import time
 import types
 from collections.abc import Callable
@@ -142,6 +143,26 @@ def limit_run(rounds: int = 20_000, *, whole_vectors: bool) -> Callable[[], floa
         return float(rounds * _LANES * _BUSY)
 
     return run
+
+
+def gain_of_two_threads(rounds: int = 2_000_000) -> float:
+    """Return how many times as much arithmetic two threads do by the clock as one: what this machine allows at this moment, 2 at best."""
+    loop: Any = compiled(_busy)
+    loop(np.linspace(0.0, 1.0, _LANES), 0.25, 0.125, 1)  # compiles
+
+    def seconds(count: int) -> float:
+        threads = [
+            threading.Thread(target=loop, args=(np.linspace(0.0, 1.0, _LANES), 0.25, 0.125, rounds))
+            for _ in range(count)
+        ]
+        start = time.perf_counter()
+        for one in threads:
+            one.start()
+        for one in threads:
+            one.join()
+        return time.perf_counter() - start
+
+    return 2.0 * seconds(1) / seconds(2)
 
 
 def nanoseconds(run: Callable[[], float]) -> float:
