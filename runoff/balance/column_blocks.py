@@ -323,11 +323,12 @@ def _take_and_run(
         if passing > 0:
             _run_through(w, other)
         return left, mobile, standing, passing > 0
-    if passing + mobile > 0:
+    soaks = passing + mobile > 0  # what is above S_fc percolates today, and may leave none above it
+    if soaks:
         mobile = _soak(w)
     else:
         clear(w, _AT.percolation, _AT.passing + LANES)
-    if passing + left + mobile > 0 or run_on > 0.0:
+    if soaks or left > 0 or run_on > 0.0:
         left, standing = _run_down(w, run_on, other)
         return left, mobile, standing, True
     return left, mobile, standing, False

@@ -499,11 +499,12 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
                 else:
                     near = _draw(w, p, thirst, spare)
             else:
-                if passing + mobile > 0:
+                soaks = passing + mobile > 0  # what is above S_fc percolates today, and may leave none above it
+                if soaks:
                     mobile = _soak(w)
                 else:
                     clear(w, _AT.percolation, _AT.passing + LANES)
-                if passing + left + mobile > 0:
+                if soaks or left > 0:
                     left, standing = _run_down(w)
                 if standing > 0:
                     _find_levels(w)

@@ -108,6 +108,7 @@ def test_every_total_of_every_year() -> None:
 
 @settings(max_examples=40, deadline=None)
 @given(seed=st.integers(0, 2**32 - 1))
+@example(seed=2304)  # what is above field capacity percolates on a dry day and leaves nothing above it
 @example(seed=155)  # run-on on a day on which nothing evaporates: mats fill from it that day, and the day is not dry
 def test_lanes_are_the_loop_of_one_roof_to_the_last_bit(seed: int) -> None:
     """In random company a lane runs steps that would change nothing for it alone: they must not change a bit."""
@@ -125,6 +126,19 @@ def test_lanes_are_the_loop_of_one_roof_to_the_last_bit(seed: int) -> None:
         assert yearly[:, TOTALS.index("dry_days"), i].sum() == day["dry"].sum()
         share = yearly[:, TOTALS.index("waterlogged_area_days"), i].sum()
         assert share == pytest.approx(day["waterlogged_share"].sum(), abs=1e-9)
+
+
+def test_the_last_water_above_field_capacity_reaches_what_lies_below() -> None:
+    """A fleece that lets 2.4 mm a day pass, no evaporation: what leaves and what is held is the rain, by hand."""
+    rain = np.zeros(10)
+    rain[0] = (
+        2.0 + 7.0
+    )  # fills the surface; 7 mm reach a medium at field capacity, without bypass: 2.4, 2.4 and 2.2 mm pass
+    roof = described(fleece_rate=0.1, bypass_fraction=0.0, cup_capacity=0.0, mat_capacity=0.0)
+    yearly, _, last = run_all([roof], rain, np.zeros(10), calendar(10, rain))
+    assert yearly[:, TOTALS.index("overflow"), 0].sum() == pytest.approx(7.0, abs=1e-12)  # sums of a few mm
+    assert yearly[:, TOTALS.index("evapotranspiration"), 0].sum() == pytest.approx(0.0, abs=1e-12)
+    np.testing.assert_allclose(last[:, 0], [2.0, 28.0, 0.0, 0.0, 0.0], atol=1e-12)
 
 
 def trickle(days: int) -> np.ndarray:

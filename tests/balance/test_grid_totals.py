@@ -17,6 +17,7 @@ RULES = GridRules(1.0, 3.0, 5.0, 2.0, 1.0, 0.05, 1.2, 5.0)
 ROOFS = {
     "free": described(),
     "blocked": described(blocked_fraction=1.0, sill_level=105.0, planted_fraction=0.7),
+    "slow fleece": described(fleece_rate=0.1),
     "throttled": described(outlet_rate=0.08, sill_level=110.0, fleece_rate=0.3),
 }
 _MONTH = (np.arange(DAYS) // 30) % 12
