@@ -8,9 +8,8 @@ which it changes a bit in some lane:
 - the level and what follows from it (pond, taking up, waterlogged share): while water stands higher than the board
 - settle: while free water stands; dry days: when a day could be dry for the first lane to dry out
 
-What one lane does where water stands is in functions of its own (``..._lane``), which the loop over the cells of a grid
-(`runoff.balance.grid_lanes`) shares. The short steps that every day takes stand there a second time, with the weather of each
-lane: through such a function they cost designs that drain freely a fifth.
+What the cells of a grid (`runoff.balance.grid_lanes`) do too stands in `runoff.balance.block_lanes`; here is what all lanes of a
+block do under the same weather.
 
 So a lane gives the same bits alone, in any block, and in the loop of one roof. Designs that drain alike share blocks
 (`runoff.balance.column_totals`), as a block works as long as its slowest lane.
@@ -18,81 +17,39 @@ So a lane gives the same bits alone, in any block, and in the loop of one roof. 
 
 from __future__ import annotations
 
-import collections
-from typing import Any
-
 import numpy as np
 
-from runoff.balance.column import _DECK_ROW as DECK_ROW
-from runoff.balance.column import (
-    PARAMETERS,
-    ROUNDING_MM,
-    STORES,
-    bypass_of,
-    column_at,
-    drain,
-    drain_limit_at,
-    draw_pond,
-    draw_roots,
-    draw_surface,
-    drawn_by_roots,
-    fill,
-    soak_and_percolate,
-    take_up,
-    usable_by_roots,
-    wet_share,
+from runoff.balance.block_lanes import (
+    AT,
+    DAYS_AHEAD,
+    LANES,
+    N_TOTAL,
+    WORK,
+    add_overflow_lane,
+    clear,
+    count_drought,
+    count_wet_lane,
+    drain_lane,
+    draw_below,
+    draw_medium,
+    draw_open_lane,
+    fill_below_lane,
+    find_levels,
+    forget_levels,
+    limits_of_levels,
+    look_for_dry,
+    pass_through,
+    settle,
+    settle_standing,
+    soak,
 )
-from runoff.balance.free_water import deck_at, level, medium_part, pond_part, share_above
+from runoff.balance.column import PARAMETERS, STORES
+from runoff.balance.day_steps import ROUNDING_MM, column_at, drain_limit_at, draw_surface
 from runoff.balance.loop_choice import joined_late, uncounted
 
-#: What the totals loop sums or takes the largest of, per year and design.
-TOTALS = (
-    "overflow",
-    "evapotranspiration",
-    "waterlogged_days",
-    "waterlogged_area_days",
-    "rot_risk_days",
-    "dry_days",
-    "drought_risk_days",
-    "excess_water",
-    "events_held",
-    "peak_overflow",
-    "longest_waterlogged_spell",
-    "longest_dry_spell",
-    "roof_overflow",
-    "peak_roof_overflow",
-)
-#: Designs side by side. What a day costs apart from them is shared by so many, and the rows of a quiet day stay in the first cache.
-LANES = 64
-
-# The work array of a block: one row of lanes per name, `_AT.name` is where its row begins. One flat array whose rows stand
-# at constant places is what the compiler needs to see that no lane touches another.
-_WORK = (
-    *PARAMETERS, *STORES, "drain_limit", "still_limit", "level", "throughfall", "percolation", "passing",
-    "waterlogged_spell", "dry_spell", "event_begin", "month_begin", "stores_begin", *(f"total_{name}" for name in TOTALS),
-)  # fmt: skip
-_Places: Any = collections.namedtuple("_Places", _WORK)  # type: ignore[misc]
-_AT: Any = _Places(*(LANES * row for row in range(len(_WORK))))
 # numba reads globals of a kernel as constants: counts must be plain module integers
-_N_PAR, _N_STORE, _N_TOTAL, _DECK_AT = len(PARAMETERS), len(STORES), len(TOTALS), DECK_ROW * LANES
-_N_WORK = len(_WORK)
+_N_PAR, _N_STORE, _N_WORK = len(PARAMETERS), len(STORES), len(WORK)
 _WHOLE = 8  # numbers of the widest vector, which is slow where it lies across two lines of the cache: rows begin at a multiple
-_DAYS_AHEAD = 5.0  # how far ahead it is seen that no design dries out; 3 to 10 are alike
-
-
-@joined_late
-def clear(w: np.ndarray, first: int, end: int) -> None:
-    """Set places to nothing: through a slice, a view of the array would be made and counted.
-
-    Parameters
-    ----------
-    w
-        The work array of a block, numbers of any unit.
-    first, end
-        The first place, and the one after the last.
-    """
-    for j in range(first, end):
-        w[j] = 0.0
 
 
 @joined_late
@@ -100,209 +57,65 @@ def _take_in(w: np.ndarray, liquid: float) -> int:
     """Step 2, but for the bypass; return in how many lanes the surface passes something on."""
     passing = 0
     for j in range(LANES):
-        wet = w[_AT.surface_water + j] + liquid
-        U = min(wet, w[_AT.surface_capacity + j])
+        wet = w[AT.surface_water + j] + liquid
+        U = min(wet, w[AT.surface_capacity + j])
         throughfall = wet - U
-        w[_AT.surface_water + j] = U
-        w[_AT.throughfall + j] = throughfall
+        w[AT.surface_water + j] = U
+        w[AT.throughfall + j] = throughfall
         passing += 1 if throughfall > 0.0 else 0
     return passing
 
 
 @joined_late
-def _add_overflow(w: np.ndarray, j: int, overflow: float, other: float) -> None:
-    w[_AT.total_overflow + j] += overflow
-    w[_AT.total_peak_overflow + j] = max(w[_AT.total_peak_overflow + j], overflow)
-    roof = other + w[_AT.planted_fraction + j] * (overflow - other)
-    w[_AT.total_peak_roof_overflow + j] = max(w[_AT.total_peak_roof_overflow + j], roof)
-
-
-@joined_late
 def _run_through(w: np.ndarray, other: float) -> None:
-    """Steps 2 to 7 where no limit binds: all that percolates or passes finds room or drains, and none is left."""
+    """Steps 2 to 7 where no limit binds."""
+    pass_through(w)
     for j in range(LANES):
-        p = column_at(w, j, LANES)
-        throughfall, S = w[_AT.throughfall + j], w[_AT.held_water + j]
-        by = bypass_of(throughfall, S, p)
-        S = S + (throughfall - by)
-        kept = min(S, p.field_water)
-        C, Q = fill(w[_AT.cup_water + j], p.cup_capacity, S - kept)
-        M, Q = fill(w[_AT.mat_water + j], p.mat_capacity, Q)
-        w[_AT.held_water + j] = kept
-        w[_AT.cup_water + j] = C
-        w[_AT.mat_water + j] = M
-        _add_overflow(w, j, Q + by, other)
-
-
-@joined_late
-def _soak(w: np.ndarray) -> int:
-    """Bypass, soak and percolate; return in how many lanes the medium still holds more than S_fc."""
-    mobile = 0
-    for j in range(LANES):
-        p = column_at(w, j, LANES)
-        throughfall, S = w[_AT.throughfall + j], w[_AT.held_water + j]
-        by = bypass_of(throughfall, S, p)
-        S, percolation, passing = soak_and_percolate(throughfall, by, S, p)
-        w[_AT.held_water + j] = S
-        w[_AT.percolation + j] = percolation
-        w[_AT.passing + j] = passing
-        mobile += 1 if p.field_water < S else 0
-    return mobile
-
-
-@joined_late
-def _run_down_lane(w: np.ndarray, j: int, run_on: float, other: float) -> tuple[int, int]:
-    p = column_at(w, j, LANES)
-    Q = w[_AT.free_water + j] + w[_AT.percolation + j]
-    C, Q = fill(w[_AT.cup_water + j], p.cup_capacity, Q)
-    M, Q = fill(w[_AT.mat_water + j], p.mat_capacity, Q)
-    Q = Q + (w[_AT.passing + j] + run_on)
-    w[_AT.cup_water + j] = C
-    w[_AT.mat_water + j] = M
-    Q, drained = drain(Q, w[_AT.drain_limit + j], p)
-    kept = min(Q, p.spill_water)
-    overflow = drained + (Q - kept)
-    w[_AT.free_water + j] = kept
-    _add_overflow(w, j, overflow, other)
-    return (1 if kept > 0.0 else 0), (1 if kept > p.board_top_water else 0)
+        add_overflow_lane(w, j, other)
 
 
 @joined_late
 def _run_down(w: np.ndarray, run_on: float, other: float) -> tuple[int, int]:
     """Steps 5 to 7; return in how many lanes free water is left, and in how many it stands above the board."""
+    for j in range(LANES):
+        fill_below_lane(w, j, run_on)
     left, standing = 0, 0
     for j in range(LANES):
-        is_left, stands = _run_down_lane(w, j, run_on, other)
+        is_left, stands = drain_lane(w, j)
         left += is_left
         standing += stands
+    for j in range(LANES):
+        add_overflow_lane(w, j, other)
     return left, standing
 
 
 @joined_late
-def _find_levels(w: np.ndarray) -> None:
-    """Write the level of lanes in which water stands above the board, 0 in the others (step 7)."""
+def _draw_still(w: np.ndarray, e: float, supplied: int) -> None:
+    """Step 8 while no water stands above the board in any lane; in `supplied` lanes cups or mat may hold water."""
     for j in range(LANES):
-        Q = w[_AT.free_water + j]
-        h = level(Q, deck_at(w, _DECK_AT + j, LANES))
-        w[_AT.level + j] = h if Q > w[_AT.board_top_water + j] else 0.0
-
-
-@joined_late
-def _draw_still(w: np.ndarray, e: float) -> None:
-    """Step 8 while no water stands above the board in any lane."""
-    for j in range(LANES):
-        p = column_at(w, j, LANES)
-        U, from_surface, demand = draw_surface(e, w[_AT.surface_water + j], p)
-        S, C, M = w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j]
-        from_medium, from_cups, from_mat = drawn_by_roots(demand, S, C, M, p)
-        w[_AT.surface_water + j] = U
-        w[_AT.held_water + j] = S - from_medium
-        w[_AT.cup_water + j] = C - from_cups
-        w[_AT.mat_water + j] = M - from_mat
-
-
-@joined_late
-def _settle(w: np.ndarray) -> None:
-    """Step 9 while no water stands above the board in any lane."""
-    for j in range(LANES):
-        C, Q = fill(w[_AT.cup_water + j], w[_AT.cup_capacity + j], w[_AT.free_water + j])
-        M, Q = fill(w[_AT.mat_water + j], w[_AT.mat_capacity + j], Q)
-        w[_AT.cup_water + j] = C
-        w[_AT.mat_water + j] = M
-        w[_AT.free_water + j] = Q
-
-
-@joined_late
-def _draw_and_settle_lane(w: np.ndarray, j: int, e: float) -> None:
-    p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
-    h = w[_AT.level + j]
-    ponded = pond_part(h, deck)
-    standing = medium_part(h, deck) + ponded
-    ponded_share = share_above(h, deck.board_height + deck.medium_depth, deck.drop)
-    U, from_surface, demand = draw_surface(e, w[_AT.surface_water + j], p)
-    Q, from_pond = draw_pond(demand, ponded, ponded_share, w[_AT.free_water + j])
-    demand = demand - from_pond
-    S, C, M, supplied = draw_roots(demand, w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p)
-    C, Q = fill(C, p.cup_capacity, Q)
-    M, Q = fill(M, p.mat_capacity, Q)
-    S, Q = take_up(standing - from_pond, share_above(h, deck.board_height, deck.drop), S, Q, p)
-    w[_AT.surface_water + j] = U
-    w[_AT.held_water + j] = S
-    w[_AT.cup_water + j] = C
-    w[_AT.mat_water + j] = M
-    w[_AT.free_water + j] = Q
+        U, _, demand = draw_surface(e, w[AT.surface_water + j], column_at(w, j, LANES))
+        w[AT.surface_water + j] = U
+        w[AT.demand + j] = demand
+    draw_medium(w)
+    if supplied > 0:
+        draw_below(w)
 
 
 @joined_late
 def _draw_and_settle(w: np.ndarray, e: float) -> None:
     """Steps 8 and 9 where water stands."""
     for j in range(LANES):
-        _draw_and_settle_lane(w, j, e)
-
-
-@joined_late
-def _limits_of_levels(w: np.ndarray) -> int:
-    """Write the next day's drain limits; return in how many lanes the medium holds more than S_fc."""
-    mobile = 0
-    for j in range(LANES):
-        w[_AT.drain_limit + j] = drain_limit_at(w[_AT.level + j], column_at(w, j, LANES))
-        mobile += 1 if w[_AT.held_water + j] > w[_AT.field_water + j] else 0
-    return mobile
-
-
-@joined_late
-def _forget_levels(w: np.ndarray) -> None:
-    for j in range(LANES):
-        w[_AT.level + j] = 0.0
-        w[_AT.drain_limit + j] = w[_AT.still_limit + j]
-
-
-@joined_late
-def _count_wet_lane(w: np.ndarray, j: int, warm: float, tolerance: float) -> None:
-    p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
-    h, S = w[_AT.level + j], w[_AT.held_water + j]
-    share = wet_share(h, S, p, deck)
-    wet = 1.0 if share >= p.wet_limit else 0.0
-    spell = (w[_AT.waterlogged_spell + j] + 1.0) * wet
-    w[_AT.waterlogged_spell + j] = spell
-    w[_AT.total_waterlogged_days + j] += wet
-    w[_AT.total_waterlogged_area_days + j] += share
-    w[_AT.total_rot_risk_days + j] += warm if spell > tolerance else 0.0
-    w[_AT.total_longest_waterlogged_spell + j] = max(w[_AT.total_longest_waterlogged_spell + j], spell)
-    in_medium = min(S + medium_part(h, deck), p.full_water)
-    w[_AT.total_excess_water + j] += max(0.0, in_medium - p.field_water)
+        draw_open_lane(w, j, e)
+    draw_medium(w)
+    draw_below(w)
+    settle_standing(w)
 
 
 @joined_late
 def _count_wet(w: np.ndarray, warm: float, tolerance: float) -> None:
     """Step 10: waterlogged share and days, their spells, excess water."""
     for j in range(LANES):
-        _count_wet_lane(w, j, warm, tolerance)
-
-
-@joined_late
-def _count_dry(w: np.ndarray, ahead: float) -> int:
-    """Step 10: dry days and their spells; return in how many lanes roots have no more than `ahead` mm to use above the limit."""
-    near = 0
-    for j in range(LANES):
-        p = column_at(w, j, LANES)
-        usable = usable_by_roots(
-            w[_AT.surface_water + j], w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p
-        )
-        dry = 1.0 if usable < p.dry_limit else 0.0
-        near += 0 if usable > p.dry_limit + (ahead + ROUNDING_MM) else 1
-        spell = (w[_AT.dry_spell + j] + 1.0) * dry
-        w[_AT.dry_spell + j] = spell
-        w[_AT.total_dry_days + j] += dry
-        w[_AT.total_longest_dry_spell + j] = max(w[_AT.total_longest_dry_spell + j], spell)
-    return near
-
-
-@joined_late
-def _count_drought(w: np.ndarray) -> None:
-    """Count days that are too many dry days on end."""
-    for j in range(LANES):
-        w[_AT.total_drought_risk_days + j] += 1.0 if w[_AT.dry_spell + j] > w[_AT.drought_days + j] else 0.0
+        count_wet_lane(w, j, warm, tolerance)
 
 
 @uncounted
@@ -318,16 +131,16 @@ def _take_and_run(
     if liquid > 0.0 or at_once:
         passing = _take_in(w, liquid)
     elif mobile > 0:
-        clear(w, _AT.throughfall, _AT.throughfall + LANES)
+        clear(w, AT.throughfall, AT.throughfall + LANES)
     if left + mobile == 0 and run_on == 0.0 and liquid < gentle:
         if passing > 0:
             _run_through(w, other)
         return left, mobile, standing, passing > 0
     soaks = passing + mobile > 0  # what is above S_fc percolates today, and may leave none above it
     if soaks:
-        mobile = _soak(w)
+        mobile = soak(w)
     else:
-        clear(w, _AT.percolation, _AT.passing + LANES)
+        clear(w, AT.percolation, AT.passing + LANES)
     if soaks or left > 0 or run_on > 0.0:
         left, standing = _run_down(w, run_on, other)
         return left, mobile, standing, True
@@ -335,49 +148,51 @@ def _take_and_run(
 
 
 @uncounted
-def _evaporate_and_settle(w: np.ndarray, e: float, left: int, mobile: int, standing: int, stood: bool) -> int:
+def _evaporate_and_settle(
+    w: np.ndarray, e: float, left: int, mobile: int, standing: int, stood: bool, supplied: int
+) -> int:
     """Steps 8 and 9, and the levels; return in how many lanes the medium holds more than S_fc."""
     if standing > 0:
-        _find_levels(w)
+        find_levels(w)
         _draw_and_settle(w, e)
-        _find_levels(w)
-        return _limits_of_levels(w)
+        find_levels(w)
+        return limits_of_levels(w)
     if stood:
-        _forget_levels(w)
+        forget_levels(w)
     if e > 0.0:
-        _draw_still(w, e)
+        _draw_still(w, e, supplied)
     if left > 0:  # under frost too: bypass and run-on join after the stores have filled from what percolates
-        _settle(w)
+        settle(w)
     return mobile
 
 
 @joined_late
 def _close_month(w: np.ndarray, month: int, by_month: np.ndarray) -> None:
     for j in range(LANES):
-        by_month[month * LANES + j] += w[_AT.total_overflow + j] - w[_AT.month_begin + j]
-        w[_AT.month_begin + j] = w[_AT.total_overflow + j]
+        by_month[month * LANES + j] += w[AT.total_overflow + j] - w[AT.month_begin + j]
+        w[AT.month_begin + j] = w[AT.total_overflow + j]
 
 
 @joined_late
 def _close_event(w: np.ndarray, limit: float) -> None:
     """Count an event as held in the lanes whose overflow since its beginning is below the limit."""
     for j in range(LANES):
-        shed = w[_AT.total_overflow + j] - w[_AT.event_begin + j]
-        w[_AT.total_events_held + j] += 1.0 if shed < limit else 0.0
-        w[_AT.event_begin + j] = w[_AT.total_overflow + j]
+        shed = w[AT.total_overflow + j] - w[AT.event_begin + j]
+        w[AT.total_events_held + j] += 1.0 if shed < limit else 0.0
+        w[AT.event_begin + j] = w[AT.total_overflow + j]
 
 
 @joined_late
 def _begin_year(w: np.ndarray) -> None:
     """Set the sums of a year to nothing; an event and a month that run on keep what they have shed."""
     for j in range(LANES):
-        w[_AT.event_begin + j] -= w[_AT.total_overflow + j]
-        w[_AT.month_begin + j] -= w[_AT.total_overflow + j]
-        w[_AT.stores_begin + j] = (
-            w[_AT.surface_water + j] + w[_AT.held_water + j] + w[_AT.cup_water + j] + w[_AT.mat_water + j]
-            + w[_AT.free_water + j]
+        w[AT.event_begin + j] -= w[AT.total_overflow + j]
+        w[AT.month_begin + j] -= w[AT.total_overflow + j]
+        w[AT.stores_begin + j] = (
+            w[AT.surface_water + j] + w[AT.held_water + j] + w[AT.cup_water + j] + w[AT.mat_water + j]
+            + w[AT.free_water + j]
         )  # fmt: skip
-    clear(w, _AT.total_overflow, _AT.total_overflow + _N_TOTAL * LANES)
+    clear(w, AT.total_overflow, AT.total_overflow + N_TOTAL * LANES)
 
 
 @joined_late
@@ -387,18 +202,18 @@ def _close_year(
     """Write the sums of a year; evapotranspiration and the roof's overflow follow from the balance."""
     for j in range(LANES):
         stores = (
-            w[_AT.surface_water + j] + w[_AT.held_water + j] + w[_AT.cup_water + j] + w[_AT.mat_water + j]
-            + w[_AT.free_water + j]
+            w[AT.surface_water + j] + w[AT.held_water + j] + w[AT.cup_water + j] + w[AT.mat_water + j]
+            + w[AT.free_water + j]
         )  # fmt: skip
-        overflow = w[_AT.total_overflow + j]
-        planted = w[_AT.planted_fraction + j]
-        w[_AT.total_evapotranspiration + j] = received - overflow - (stores - w[_AT.stores_begin + j])
-        w[_AT.total_roof_overflow + j] = other + planted * (overflow - other)
+        overflow = w[AT.total_overflow + j]
+        planted = w[AT.planted_fraction + j]
+        w[AT.total_evapotranspiration + j] = received - overflow - (stores - w[AT.stores_begin + j])
+        w[AT.total_roof_overflow + j] = other + planted * (overflow - other)
         alone = largest_other + planted * (0.0 - largest_other)
-        w[_AT.total_peak_roof_overflow + j] = max(w[_AT.total_peak_roof_overflow + j], alone)
-    for k in range(_N_TOTAL):
+        w[AT.total_peak_roof_overflow + j] = max(w[AT.total_peak_roof_overflow + j], alone)
+    for k in range(N_TOTAL):
         for j in range(LANES):
-            totals[year, k, first + j] = w[_AT.total_overflow + k * LANES + j]
+            totals[year, k, first + j] = w[AT.total_overflow + k * LANES + j]
 
 
 @joined_late
@@ -417,13 +232,13 @@ def _begin_block(
             w[k * LANES + j] = par[k, order[first + j]]
     for k in range(_N_STORE):
         for j in range(LANES):
-            w[_AT.surface_water + k * LANES + j] = stores[k, order[first + j]]
+            w[AT.surface_water + k * LANES + j] = stores[k, order[first + j]]
     for j in range(LANES):
         p = column_at(w, j, LANES)
         thirst = max(thirst, p.crop_coefficient)
         airless += 1 if p.full_water - p.field_water - p.air_water < -ROUNDING_MM else 0
         limit = drain_limit_at(0.0, p)
-        w[_AT.still_limit + j] = limit
+        w[AT.still_limit + j] = limit
         gentle = min(gentle, min(min(p.soak_limit, p.fleece_limit), limit))
         drought_days = min(drought_days, p.drought_days)
     return airless == 0, thirst, 0.999 * gentle, drought_days
@@ -435,7 +250,7 @@ def _end_block(
 ) -> None:
     for k in range(_N_STORE):
         for j in range(LANES):
-            stores[k, order[first + j]] = w[_AT.surface_water + k * LANES + j]
+            stores[k, order[first + j]] = w[AT.surface_water + k * LANES + j]
     for k in range(12):
         for j in range(LANES):
             monthly[k, first + j] = by_month[k * LANES + j]
@@ -466,7 +281,7 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
     tolerance
         Waterlogged days a spell may last before its days count as rot risk.
     par
-        Parameters, shape ``(parameter, design)``, order of `PARAMETERS` (units: `column.DayColumn`).
+        Parameters, shape ``(parameter, design)``, order of `PARAMETERS` (units: `day_steps.DayColumn`).
     order
         The order in which designs share blocks, a multiple of the block width of them; the last may be named repeatedly.
     begin, end
@@ -487,12 +302,13 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
     for first in range(begin, end, LANES):
         airy, thirst, gentle, drought_days = _begin_block(w, par, stores, order, first)
         by_month[:] = 0.0
-        _find_levels(w)
-        mobile = _limits_of_levels(w)
+        find_levels(w)
+        mobile = limits_of_levels(w)
         left = 1  # lanes in which free water is left; 1 stands for not known
+        supplied = LANES  # lanes in which cups or mat may hold water; looked at on days that may be dry
         stood, wet = True, True  # yesterday: water above the board; any waterlogged spell
         spare = 0.0  # what every design can lose before the first of them is dry, mm; 0 where not known
-        on_end = 0.0  # no dry spell is longer than this, days
+        dry, on_end = 0, 0.0  # lanes that are dry; no dry spell is longer than this, days
         in_month, limit = month[0], -1.0  # before the first event none can be held
         for year in range(len(year_start) - 1):
             _begin_year(w)
@@ -512,22 +328,25 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
                 )
                 if not ran:
                     largest_other = max(largest_other, other[t])
-                mobile = _evaporate_and_settle(w, e, left, mobile, standing, stood)
+                if ran or left > 0:
+                    supplied = LANES
+                mobile = _evaporate_and_settle(w, e, left, mobile, standing, stood, supplied)
                 stood = standing > 0
                 if standing + mobile > 0 or not airy:
                     _count_wet(w, warm[t], tolerance)
                     wet = True
                 elif wet:
-                    clear(w, _AT.waterlogged_spell, _AT.waterlogged_spell + LANES)
+                    clear(w, AT.waterlogged_spell, AT.waterlogged_spell + LANES)
                     wet = False
                 spare -= thirst * e
                 if not spare > 0.0:
-                    spare = max(_DAYS_AHEAD * thirst * e, 1.0)
-                    if _count_dry(w, spare) + mobile > 0:  # what is above S_fc may percolate
+                    spare = max(DAYS_AHEAD * thirst * e, 1.0)
+                    supplied, near, dry = look_for_dry(w, spare, supplied, dry)
+                    if near + mobile > 0:  # what is above S_fc may percolate
                         spare = 0.0
-                    on_end += 1.0
+                    on_end = on_end + 1.0 if dry > 0 else 0.0
                     if on_end > drought_days:
-                        _count_drought(w)
+                        count_drought(w)
                 else:
                     on_end = 0.0  # no lane is dry
             if year == len(year_start) - 2:

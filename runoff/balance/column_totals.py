@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from runoff.balance import column, column_blocks
-from runoff.balance.column_blocks import LANES, TOTALS
+from runoff.balance.block_lanes import LANES, TOTALS
 from runoff.balance.loop_choice import as_read, compiled
 from runoff.balance.sharing_out import share_out
 
@@ -54,7 +54,7 @@ def run_totals(
     Returns
     -------
     totals
-        Shape ``(year, len(column_blocks.TOTALS), design)``, or ``(1, len(column_blocks.TOTALS), design)``.
+        Shape ``(year, len(block_lanes.TOTALS), design)``, or ``(1, len(block_lanes.TOTALS), design)``.
     monthly
         Overflow by month of the year, mm, shape ``(12, design)``.
     stores

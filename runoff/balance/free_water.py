@@ -188,6 +188,20 @@ def surface_share(level_mm: float, deck: Deck) -> float:
 
 def level(water: float, deck: Deck) -> float:
     """Return the level at which `water` (mm over the roof) stands, mm above the deck at the outlets: h(Q)."""
+    end, beyond, slope, squared = piece_of(water, deck)
+    h = level_on(end, beyond, slope, squared)
+    return 0.0 if water <= _NO_WATER else h
+
+
+def piece_of(water: float, deck: Deck) -> tuple[float, float, float, float]:
+    """Return the piece of h(Q) on which `water` (mm over the roof) lies.
+
+    Returns
+    -------
+    end, beyond, slope, squared : float
+        Level at which the piece begins, mm; water beyond that, mm (1 where there is none, which stands at 0); dV/dh there, mm
+        of water per mm of level, and its square where the water stands.
+    """
     end, start, slope, bend = 0.0, 0.0, deck.slope_0, deck.bend_0
     reached = water >= deck.water_1
     end = deck.end_1 if reached else end
@@ -214,10 +228,24 @@ def level(water: float, deck: Deck) -> float:
     start = deck.water_5 if reached else start
     slope = deck.slope_5 if reached else slope
     bend = deck.bend_5 if reached else bend
-    none = water <= _NO_WATER
-    beyond = 1.0 if none else water - start
-    risen = 2.0 * beyond / (slope + math.sqrt(slope * slope + bend * beyond))
-    return 0.0 if none else end + risen
+    beyond = 1.0 if water <= _NO_WATER else water - start
+    return end, beyond, slope, slope * slope + bend * beyond
+
+
+def level_on(end: float, beyond: float, slope: float, squared: float) -> float:
+    """Return the level on a piece of h(Q), from `piece_of`.
+
+    Parameters
+    ----------
+    end, beyond, slope, squared
+        As `piece_of` returns them, mm and mm of water per mm of level.
+
+    Returns
+    -------
+    float
+        mm above the deck at the outlets.
+    """
+    return end + 2.0 * beyond / (slope + math.sqrt(squared))
 
 
 def in_plane_rate(level_mm: float, tested: float, tested_slope: float, least_level: float, linear: float) -> float:

@@ -1,6 +1,6 @@
 """Many cells of a grid under their own weather: blocks of lanes side by side, from raw weather to headline sums in one pass.
 
-The day of the planted column is the one of `runoff.balance.column`, its lanes those of `runoff.balance.column_blocks`; here
+The day of the planted column is the one of `runoff.balance.column`, its lanes those of `runoff.balance.block_lanes`; here
 each lane brings its own rain and temperatures, and all lanes are of one design: its numbers are read once for a tile of days. A
 day on which no rain falls and no water moves in any lane, two of three in most climates, is one pass over a block; on other days
 snow, the surfaces without planting and the planted surface are one pass, running through and evaporation another. A block's
@@ -18,31 +18,29 @@ from typing import Any
 
 import numpy as np
 
-from runoff.balance import column_blocks
-from runoff.balance.column import (
-    ROUNDING_MM,
-    DayColumn,
-    bypass_of,
-    column_at,
-    drain_limit_at,
-    draw_roots,
-    draw_surface,
-    fill,
-)
-from runoff.balance.column_blocks import (
+from runoff.balance import block_lanes
+from runoff.balance.block_lanes import (
+    DAYS_AHEAD,
     LANES,
-    _count_drought,
-    _count_dry,
-    _count_wet_lane,
-    _draw_and_settle_lane,
-    _find_levels,
-    _forget_levels,
-    _limits_of_levels,
-    _run_down_lane,
-    _settle,
-    _soak,
+    add_overflow_lane,
     clear,
+    count_drought,
+    count_wet_lane,
+    drain_lane,
+    draw_below,
+    draw_medium,
+    draw_open_lane,
+    fill_below_lane,
+    find_levels,
+    forget_levels,
+    limits_of_levels,
+    look_for_dry,
+    pass_through,
+    settle,
+    settle_standing,
+    soak,
 )
+from runoff.balance.day_steps import ROUNDING_MM, DayColumn, column_at, drain_limit_at, draw_surface
 from runoff.balance.loop_choice import joined_late, never_inlined, uncounted
 
 #: Days worked on at once.
@@ -58,12 +56,11 @@ _BESIDE = (
     "total_bare_held", "month_rain_begin", "month_bare_begin", "snow_begin", "bare_begin", "other_begin", "drawn",
     "rain", "mean", "e0", "drawing", "other_overflow", "begins",
 )  # fmt: skip
-_Places: Any = collections.namedtuple("_Places", (*column_blocks._WORK, *_BESIDE))  # type: ignore[misc]
-_AT: Any = _Places(*(LANES * row for row in range(len(column_blocks._WORK) + len(_BESIDE))))
+_Places: Any = collections.namedtuple("_Places", (*block_lanes.WORK, *_BESIDE))  # type: ignore[misc]
+_AT: Any = _Places(*(LANES * row for row in range(len(block_lanes.WORK) + len(_BESIDE))))
 WORK = _Places._fields
-_N_TOTAL, _TOTALS_AT = column_blocks._N_TOTAL, _AT.total_overflow
+_N_TOTAL, _TOTALS_AT = block_lanes.N_TOTAL, _AT.total_overflow
 _BESIDE_SUMS, _N_BESIDE_SUMS = _AT.total_rain, _AT.month_bare_begin // LANES - _AT.total_rain // LANES + 1
-_DAYS_AHEAD = column_blocks._DAYS_AHEAD
 
 # what a tile holds of each day and lane, one slot after the other; a day's own work is done in the work array alone, as loops over
 # lanes that write into more than one array do not run side by side
@@ -81,11 +78,12 @@ NO_TEMPERATURE, MEAN_GIVEN, MEAN_OF_RANGE = 0, 1, 2
 # what a block remembers beside its lanes; 1 stands for "in some lanes", or not known
 STATUS = (
     "left", "mobile", "stood", "wet", "spare", "on_end", "airy", "thirst", "gentle", "drought_days", "month", "begun", "snowy",
-    "rained",
+    "rained", "dry", "supplied",
 )  # fmt: skip
-_LEFT, _MOBILE, _STOOD, _WET, _SPARE, _ON_END, _AIRY, _THIRST, _GENTLE, _DROUGHT, _MONTH, _BEGUN, _SNOWY, _RAINED = (
-    range(len(STATUS))
-)
+(
+    _LEFT, _MOBILE, _STOOD, _WET, _SPARE, _ON_END, _AIRY, _THIRST, _GENTLE, _DROUGHT, _MONTH, _BEGUN, _SNOWY, _RAINED, _DRY,
+    _SUPPLIED,
+) = range(len(STATUS))  # fmt: skip
 #: Mean temperature that stands for one that is not known, degC: no snow, no frost.
 _MILD = 20.0
 #: By-month sums: rain, overflow, overflow of the comparison roof.
@@ -140,23 +138,26 @@ def _weather(
 
 
 @joined_late
-def _draw_lane(
-    w: np.ndarray, j: int, e: float, S: float, C: float, M: float, p: DayColumn, thirst: float, spare: float
-) -> int:
-    """Step 8 while no water stands above the board; return 1 where so much may be drawn since the last look that it may be dry."""
-    U, from_surface, demand = draw_surface(e, w[_AT.surface_water + j], p)
-    S, C, M, supplied = draw_roots(demand, S, C, M, p)
+def _draw_surface_lane(w: np.ndarray, j: int, e: float, p: DayColumn, thirst: float, spare: float) -> int:
+    """Evaporate from the surface; return 1 where so much may be drawn since the last look that it may be dry."""
+    U, _, demand = draw_surface(e, w[_AT.surface_water + j], p)
     w[_AT.surface_water + j] = U
-    w[_AT.held_water + j] = S
-    w[_AT.cup_water + j] = C
-    w[_AT.mat_water + j] = M
+    w[_AT.demand + j] = demand
     drawn = w[_AT.drawn + j] + thirst * e
     w[_AT.drawn + j] = drawn
     return 0 if drawn < spare else 1
 
 
 @joined_late
-def _quiet_day(w: np.ndarray, p: DayColumn, thirst: float, spare: float) -> int:
+def _draw_by_roots(w: np.ndarray, supplied: int) -> None:
+    """Let roots draw in all lanes; in `supplied` of them cups or mat may hold water."""
+    draw_medium(w)
+    if supplied > 0:
+        draw_below(w)
+
+
+@joined_late
+def _quiet_day(w: np.ndarray, p: DayColumn, thirst: float, spare: float, supplied: int) -> int:
     """Run a day on which no rain falls, no snow lies and no water moves; return in how many lanes it may be dry."""
     near = 0
     for j in range(LANES):
@@ -168,7 +169,8 @@ def _quiet_day(w: np.ndarray, p: DayColumn, thirst: float, spare: float) -> int:
         w[_AT.bare_water + j] = water - min(water, e)
         water = w[_AT.other_water + j]
         w[_AT.other_water + j] = water - min(water, e)
-        near += _draw_lane(w, j, e, w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p, thirst, spare)
+        near += _draw_surface_lane(w, j, e, p, thirst, spare)
+    _draw_by_roots(w, supplied)
     return near
 
 
@@ -250,44 +252,35 @@ def _surfaces(
 
 
 @joined_late
-def _run_through_and_draw(w: np.ndarray, p: DayColumn, thirst: float, spare: float) -> int:
-    """Steps 2 to 8 where no limit binds (see `column_blocks`); return in how many lanes it may be dry."""
-    near = 0
+def _run_through(w: np.ndarray) -> None:
+    """Steps 2 to 7 where no limit binds (see `block_lanes`)."""
+    pass_through(w)
     for j in range(LANES):
-        throughfall, S = w[_AT.throughfall + j], w[_AT.held_water + j]
-        by = bypass_of(throughfall, S, p)
-        S = S + (throughfall - by)
-        kept = min(S, p.field_water)
-        C, Q = fill(w[_AT.cup_water + j], p.cup_capacity, S - kept)
-        M, Q = fill(w[_AT.mat_water + j], p.mat_capacity, Q)
-        overflow, other = Q + by, w[_AT.other_overflow + j]
-        w[_AT.total_overflow + j] += overflow
-        w[_AT.total_peak_overflow + j] = max(w[_AT.total_peak_overflow + j], overflow)
-        roof = other + p.planted_fraction * (overflow - other)
-        w[_AT.total_peak_roof_overflow + j] = max(w[_AT.total_peak_roof_overflow + j], roof)
-        near += _draw_lane(w, j, w[_AT.drawing + j], kept, C, M, p, thirst, spare)
-    return near
+        add_overflow_lane(w, j, w[_AT.other_overflow + j])
 
 
 @joined_late
 def _run_down(w: np.ndarray) -> tuple[int, int]:
     """Steps 5 to 7; return in how many lanes free water is left, and in how many it stands above the board."""
+    for j in range(LANES):
+        fill_below_lane(w, j, 0.0)
     left, standing = 0, 0
     for j in range(LANES):
-        is_left, stands = _run_down_lane(w, j, 0.0, w[_AT.other_overflow + j])
+        is_left, stands = drain_lane(w, j)
         left += is_left
         standing += stands
+    for j in range(LANES):
+        add_overflow_lane(w, j, w[_AT.other_overflow + j])
     return left, standing
 
 
 @joined_late
-def _draw(w: np.ndarray, p: DayColumn, thirst: float, spare: float) -> int:
+def _draw(w: np.ndarray, p: DayColumn, thirst: float, spare: float, supplied: int) -> int:
     """Step 8 while no water stands above the board in any lane; return in how many lanes it may be dry."""
     near = 0
     for j in range(LANES):
-        near += _draw_lane(
-            w, j, w[_AT.drawing + j], w[_AT.held_water + j], w[_AT.cup_water + j], w[_AT.mat_water + j], p, thirst, spare
-        )  # fmt: skip
+        near += _draw_surface_lane(w, j, w[_AT.drawing + j], p, thirst, spare)
+    _draw_by_roots(w, supplied)
     return near
 
 
@@ -297,10 +290,13 @@ def _draw_and_settle(w: np.ndarray, thirst: float, spare: float) -> int:
     near = 0
     for j in range(LANES):
         e = w[_AT.drawing + j]
-        _draw_and_settle_lane(w, j, e)
+        draw_open_lane(w, j, e)
         drawn = w[_AT.drawn + j] + thirst * e
         w[_AT.drawn + j] = drawn
         near += 0 if drawn < spare else 1
+    draw_medium(w)
+    draw_below(w)
+    settle_standing(w)
     return near
 
 
@@ -309,7 +305,7 @@ def _count_wet(w: np.ndarray, warm_c: float, tolerance: float) -> None:
     """Step 10: waterlogged share and days, their spells, excess water."""
     for j in range(LANES):
         warm = 1.0 if w[_AT.mean + j] >= warm_c else 0.0
-        _count_wet_lane(w, j, warm, tolerance)
+        count_wet_lane(w, j, warm, tolerance)
 
 
 @joined_late
@@ -427,11 +423,12 @@ def begin_record(w: np.ndarray, by_month: np.ndarray, status: np.ndarray, month:
         w[_AT.still_limit + j] = limit
         gentle = min(gentle, min(min(p.soak_limit, p.fleece_limit), limit))
         drought_days = min(drought_days, p.drought_days)
-    _find_levels(w)
-    status[_MOBILE] = _limits_of_levels(w)
+    find_levels(w)
+    status[_MOBILE] = limits_of_levels(w)
     status[_LEFT], status[_STOOD], status[_WET], status[_BEGUN] = 1.0, 1.0, 1.0, 0.0
     status[_SNOWY], status[_RAINED] = 1.0, 1.0
     status[_SPARE], status[_ON_END] = 0.0, 0.0
+    status[_DRY], status[_SUPPLIED] = 0.0, LANES
     status[_AIRY] = 1.0 if airless == 0 else 0.0
     status[_THIRST], status[_GENTLE], status[_DROUGHT] = thirst, 0.999 * gentle, drought_days
     status[_MONTH] = month
@@ -477,7 +474,8 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
     left, mobile, snowy, rained = int(status[_LEFT]), int(status[_MOBILE]), int(status[_SNOWY]), int(status[_RAINED])
     stood, wet, airy, begun = status[_STOOD] > 0.0, status[_WET] > 0.0, status[_AIRY] > 0.0, status[_BEGUN] > 0.0
     spare, on_end, thirst, drought_days = status[_SPARE], status[_ON_END], status[_THIRST], status[_DROUGHT]
-    in_month, gentle = int(status[_MONTH]), status[_GENTLE]
+    in_month, gentle, dry = int(status[_MONTH]), status[_GENTLE], int(status[_DRY])
+    supplied = int(status[_SUPPLIED])
     for t in range(days):
         row = t * LANES
         if month[t] != in_month:
@@ -488,35 +486,36 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
         rains = _weather(w, tile, row, sun, sun_from[0] + sun_from[1] * sun_row[t], evaporation, temperature)
         still = left + mobile + snowy + rained == 0 and begun and airy and not (stood or wet)
         if still and rains == 0:
-            near = _quiet_day(w, p, thirst, spare)
+            near = _quiet_day(w, p, thirst, spare, supplied)
         else:
             rained = _begin_events(w, wet_day, held_share)
             snowy, passing, hard = _surfaces(w, p, snow_below, melt_factor, gentle)
             begun, standing = True, 0
             if left + mobile + hard == 0:
                 if passing > 0:
-                    near = _run_through_and_draw(w, p, thirst, spare)
-                else:
-                    near = _draw(w, p, thirst, spare)
+                    _run_through(w)
+                    supplied = LANES
+                near = _draw(w, p, thirst, spare, supplied)
             else:
+                supplied = LANES
                 soaks = passing + mobile > 0  # what is above S_fc percolates today, and may leave none above it
                 if soaks:
-                    mobile = _soak(w)
+                    mobile = soak(w)
                 else:
                     clear(w, _AT.percolation, _AT.passing + LANES)
                 if soaks or left > 0:
                     left, standing = _run_down(w)
                 if standing > 0:
-                    _find_levels(w)
+                    find_levels(w)
                     near = _draw_and_settle(w, thirst, spare)
-                    _find_levels(w)
-                    mobile = _limits_of_levels(w)
+                    find_levels(w)
+                    mobile = limits_of_levels(w)
                 else:
-                    near = _draw(w, p, thirst, spare)
+                    near = _draw(w, p, thirst, spare, LANES)
                     if left > 0:  # under frost too: what came by bypass joins after the stores have filled
-                        _settle(w)
+                        settle(w)
             if stood and standing == 0:
-                _forget_levels(w)
+                forget_levels(w)
             stood = standing > 0
             if standing + mobile > 0 or not airy:
                 _count_wet(w, warm_c, tolerance)
@@ -526,17 +525,19 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
                 wet = False
         if near > 0:
             spare = _look_ahead(w, thirst)
-            if _count_dry(w, spare) + mobile > 0:  # what is above S_fc may percolate
+            supplied, near, dry = look_for_dry(w, spare, supplied, dry)
+            if near + mobile > 0:  # what is above S_fc may percolate
                 spare = 0.0
             clear(w, _AT.drawn, _AT.drawn + LANES)
-            on_end += 1.0
+            on_end = on_end + 1.0 if dry > 0 else 0.0
             if on_end > drought_days:
-                _count_drought(w)
+                count_drought(w)
         else:
             on_end = 0.0  # no lane is dry
     status[_LEFT], status[_MOBILE], status[_SPARE], status[_ON_END] = left, mobile, spare, on_end
     status[_STOOD], status[_WET], status[_BEGUN] = 1.0 if stood else 0.0, 1.0 if wet else 0.0, 1.0 if begun else 0.0
     status[_MONTH], status[_SNOWY], status[_RAINED] = in_month, snowy, rained
+    status[_DRY], status[_SUPPLIED] = dry, supplied
 
 
 @joined_late
@@ -545,4 +546,4 @@ def _look_ahead(w: np.ndarray, thirst: float) -> float:
     most = 0.0
     for j in range(0, LANES, 8):
         most = max(most, w[_AT.drawing + j])
-    return max(_DAYS_AHEAD * thirst * most, 1.0)
+    return max(DAYS_AHEAD * thirst * most, 1.0)

@@ -7,7 +7,7 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 
 from runoff.balance import column, grid_lanes
-from runoff.balance.column_blocks import LANES, TOTALS
+from runoff.balance.block_lanes import LANES, TOTALS
 from runoff.balance.grid_lanes import (
     FROM_RANGE,
     GIVEN,
@@ -161,7 +161,7 @@ class GridTotals:
     def sums(self) -> dict[str, np.ndarray]:
         """Return the sums and largest values of the record, shape ``(cell,)`` each; by month, shape ``(cell, 12)``.
 
-        Those of `column_blocks.TOTALS`; ``rain``, ``events``; ``bare_`` overflow, evapotranspiration, peak_overflow and
+        Those of `block_lanes.TOTALS`; ``rain``, ``events``; ``bare_`` overflow, evapotranspiration, peak_overflow and
         events_held of the comparison roof; and ``rain_by_month``, ``overflow_by_month``, ``bare_overflow_by_month``. A cell
         with missing weather is missing in all of them.
         """

@@ -43,7 +43,7 @@ import collections
 import math
 from typing import Any
 
-from runoff.balance.column import Airing, Roots, Soil, bypass_of, draw_pond, draw_roots, fill, wet_share
+from runoff.balance.day_steps import Airing, Roots, Soil, bypass_of, draw_pond, draw_roots, fill, wet_share
 from runoff.balance.deck_foot import empty_foot, foot_run_off, foot_start
 from runoff.balance.free_water import Deck, board_part, in_plane_rate, medium_part, pond_part, share_above
 from runoff.balance.loop_choice import joined_late

@@ -50,7 +50,7 @@ def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[st
         - ``surface_share`` 1/U_max (0 without a surface store), ``usable_water`` S_fc - S_wp, ``free_pores`` S_sat -
           S_fc (mm), ``stress_slope`` 1/((1 - p)(S_fc - S_wp)) (1/mm);
         - ``bypass_slope`` b/(S_fc - S_wp) (1/mm) and ``bypass_scale`` (S_fc - S_wp)/(2b) (mm; 0 without bypass): what
-          `column.bypass_of` takes;
+          `day_steps.bypass_of` takes;
         - ``open_share`` 1 - blocked;
         - ``in_plane_tested`` 3600 in_plane/L (mm/h), ``tested_slope`` 1/(1000 L gradient) (1/mm), ``least_level``
           1000 L max(s, h_b/(1000 L)) (mm) and ``in_plane_linear`` (1 where the flow goes with the gradient, 0 where with

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from runoff.balance.column import ROUNDING_MM
+from runoff.balance.day_steps import ROUNDING_MM
 from runoff.findings.curve_number import event_curve_number
 from runoff.findings.events import WET_DAY_MM, event_starts
 from runoff.findings.whole_roof import volume_m3

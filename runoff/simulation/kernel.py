@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
-from runoff.balance import cells, column, column_blocks, minute_courses, minute_steps, minutes
+from runoff.balance import block_lanes, cells, column, minute_courses, minute_steps, minutes
 from runoff.balance.column_totals import run_totals
 from runoff.balance.loop_choice import as_read
 from runoff.plain_arrays import applied, is_plain
@@ -33,7 +33,7 @@ OF_A_DECK = (
     "largest_depth_on_deck_mm", "over_edge",
 )  # fmt: skip
 #: What the totals hold per year and design.
-TOTALS = column_blocks.TOTALS
+TOTALS = block_lanes.TOTALS
 #: Numbers by name, plain: of shape ``(design,)``, or one for all.
 Plain = Mapping[str, Any]
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from runoff.balance.column import ROUNDING_MM
+from runoff.balance.day_steps import ROUNDING_MM
 from runoff.errors import BalanceError
 from runoff.plain_arrays import applied, in_memory
 from runoff.simulation import kernel

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runoff.balance import cells, column
+from runoff.balance.day_steps import DayColumn, drain_limit_at
 from runoff.balance.loop_choice import as_read, compiled
 from runoff.balance.surfaces import evaporation_demand, snow_and_melt
 from runoff.errors import RunoffError
@@ -299,7 +300,7 @@ def test_a_lower_sill_and_less_blocking_never_raise_retention_nor_more_bypass_wh
         assert retention(roof | {"sill_level": 0.6 * sill}, rain, e0) <= kept + 1e-4, case
         assert retention(roof | {"blocked_fraction": 0.5 * roof["blocked_fraction"]}, rain, e0) <= kept + 1e-4, case
         par = dict(zip(column.PARAMETERS, column.parameter_array([roof])[:, 0], strict=True))
-        drains = column.drain_limit_at(0.0, column.DayColumn(*(par[name] for name in column.DayColumn._fields))) / 24.0
+        drains = drain_limit_at(0.0, DayColumn(*(par[name] for name in DayColumn._fields))) / 24.0
         if drains > 2.0 and roof["fleece_rate"] > 2.0:
             more = min(1.0, roof["bypass_fraction"] + 0.3)
             assert retention(roof | {"bypass_fraction": more}, rain, e0) <= kept + 1e-9, case

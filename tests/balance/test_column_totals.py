@@ -8,7 +8,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from runoff.balance import cells, column, column_blocks
-from runoff.balance.column_blocks import LANES, TOTALS
+from runoff.balance.block_lanes import LANES, TOTALS
 from runoff.balance.column_totals import run_totals
 from runoff.balance.loop_choice import as_read, compiled
 from tests.balance.invented_roofs import TWELVE, described, random_roof, weather

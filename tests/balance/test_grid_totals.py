@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from runoff.balance import cells, column, grid_lanes, surfaces
-from runoff.balance.column_blocks import LANES
+from runoff.balance.block_lanes import LANES
 from runoff.balance.grid_totals import GridRules, GridTotals, GridWeather
 from runoff.weather.evaporation.formulas import hargreaves_samani_1985
 from tests.balance.invented_roofs import described, weather

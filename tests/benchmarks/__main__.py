@@ -25,7 +25,8 @@ import numpy as np
 import pandas as pd
 
 from runoff.balance import column
-from runoff.balance.column import PARAMETERS, column_at, column_step
+from runoff.balance.column import PARAMETERS, column_step
+from runoff.balance.day_steps import DayColumn, column_at
 from runoff.balance.free_water import deck_at
 from runoff.balance.loop_choice import compiled
 from tests.balance.invented_roofs import described
@@ -122,7 +123,7 @@ def _of_days(run: Callable[[], float], days: int) -> float:
 def rows_of_pandas(design: dict[str, Any], given: dict[str, Any]) -> Callable[[], float]:
     """Return the day of one roof, row by row of a table, as one would write it first."""
     par = column.parameter_array([design])[:, 0].tolist()
-    p, deck = column_at(par, 0, 1), deck_at(par, len(column.DayColumn._fields), 1)
+    p, deck = column_at(par, 0, 1), deck_at(par, len(DayColumn._fields), 1)
     assert len(par) == len(PARAMETERS)
     table = pd.DataFrame({"liquid": given["liquid"], "e0": given["e0"]})
     begin = column.start_stores(column.parameter_array([design]), "field-capacity")[:, 0].tolist()

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from runoff.balance import column, column_blocks
+from runoff.balance import block_lanes, column, column_blocks
 from runoff.balance.column_totals import run_totals
 from runoff.balance.loop_choice import compiled
 from tests.balance.invented_roofs import described, weather
@@ -58,7 +58,7 @@ def block(designs: list[dict[str, Any]], given: dict[str, Any], *, as_they_come:
 
     def unsorted() -> float:
         order = np.arange(DESIGNS)
-        totals = np.empty((len(given["year_start"]) - 1, len(column_blocks.TOTALS), DESIGNS))
+        totals = np.empty((len(given["year_start"]) - 1, len(block_lanes.TOTALS), DESIGNS))
         series = [given[name] for name in ("liquid", "e0")] + [np.zeros(DAYS)]
         calendar = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start", "tolerance")]
         loop = compiled(column_blocks.totals_loop)

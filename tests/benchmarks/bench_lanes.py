@@ -19,7 +19,7 @@ from unittest import mock
 import numpy as np
 
 import runoff
-from runoff.balance import column, column_blocks
+from runoff.balance import block_lanes, column, column_blocks
 from runoff.balance.loop_choice import compiled
 from runoff.simulation import kernel
 from tests.benchmarks.bench_column import LIMITED, NEARLY_CLOSED, days, roofs
@@ -40,10 +40,10 @@ def one_thread(
 
     par = column.parameter_array(designs)
     stores = column.start_stores(par, "field-capacity")
-    count, lanes, length = par.shape[1], column_blocks.LANES, len(given["liquid"])
+    count, lanes, length = par.shape[1], block_lanes.LANES, len(given["liquid"])
     alike = np.arange(count) if as_they_come else _alike(par)
     order = alike[np.minimum(np.arange(-(-count // lanes) * lanes), count - 1)]
-    totals = np.empty((len(given["year_start"]) - 1, len(column_blocks.TOTALS), order.size))
+    totals = np.empty((len(given["year_start"]) - 1, len(block_lanes.TOTALS), order.size))
     series = [given["liquid"], given["e0"], np.zeros(length)]
     calendar = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start", "tolerance")]
     loop, monthly = compiled(column_blocks.totals_loop), np.empty((12, order.size))
@@ -60,7 +60,7 @@ def counted(given: dict[str, Any], designs: list[dict[str, Any]]) -> float:
     from runoff.balance.column_totals import _alike
 
     par = column.parameter_array(designs)
-    order, lanes = _alike(par), column_blocks.LANES
+    order, lanes = _alike(par), block_lanes.LANES
     short = {name: one[:_COUNTED_DAYS] for name, one in given.items() if name not in ("year_start", "tolerance")}
     short |= {"year_start": np.array([0, 365, 730, _COUNTED_DAYS]), "tolerance": given["tolerance"]}
     done = []

@@ -1,6 +1,6 @@
 """The day of the column in numpy, a loop over days with all designs in arrays: what the block loop is held against.
 
-The steps are the functions of `runoff.balance.column` themselves, with ``min``, ``max`` and ``math`` of numpy, so results have
+The steps are the functions of `runoff.balance.day_steps` themselves, with ``min``, ``max`` and ``math`` of numpy, so results have
 the same bits. For designs that drain freely: where water would stand above the board, it stops.
 """
 
@@ -10,20 +10,28 @@ from typing import Any
 
 import numpy as np
 
-from runoff.balance import column, column_blocks
-from runoff.balance.column import DayColumn
+from runoff.balance import day_steps
+from runoff.balance.block_lanes import TOTALS
+from runoff.balance.day_steps import DayColumn
 
 
 def on_arrays(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Return a step that takes arrays of designs."""
-    names = {**function.__globals__, "min": np.minimum, "max": np.maximum, "math": np}
+    """Return a step that takes arrays of designs, as do the steps it calls."""
     assert isinstance(function, types.FunctionType)
+    names = {**function.__globals__, "min": np.minimum, "max": np.maximum, "math": np}
+    for name in function.__code__.co_names:
+        if isinstance(names.get(name), types.FunctionType):
+            names[name] = on_arrays(names[name])
     return types.FunctionType(function.__code__, names, function.__name__, function.__defaults__)
 
 
-bypass_of, soak_and_percolate, fill = map(on_arrays, (column.bypass_of, column.soak_and_percolate, column.fill))
-drain, draw_surface, drawn_by_roots = map(on_arrays, (column.drain, column.draw_surface, column.drawn_by_roots))
-usable_by_roots = on_arrays(column.usable_by_roots)
+bypass_of, soak_and_percolate, fill = map(
+    on_arrays, (day_steps.bypass_of, day_steps.soak_and_percolate, day_steps.fill)
+)
+drain, draw_surface, drawn_by_roots = map(
+    on_arrays, (day_steps.drain, day_steps.draw_surface, day_steps.drawn_by_roots)
+)
+usable_by_roots = on_arrays(day_steps.usable_by_roots)
 
 
 def run_in_numpy(
@@ -49,13 +57,12 @@ def run_in_numpy(
     U, S, C, M, Q = (row.copy() for row in stores)
     designs = par.shape[1]
     each = (DayColumn(*one) for one in par[: len(DayColumn._fields)].T)
-    limit_of_draining = np.array([column.drain_limit_at(0.0, one) for one in each])
-    names = column_blocks.TOTALS
-    totals, monthly = np.zeros((len(year_start) - 1, len(names), designs)), np.zeros((12, designs))
+    limit_of_draining = np.array([day_steps.drain_limit_at(0.0, one) for one in each])
+    totals, monthly = np.zeros((len(year_start) - 1, len(TOTALS), designs)), np.zeros((12, designs))
     wet_spell, dry_spell, event_begin, month_begin = (np.zeros(designs) for _ in range(4))
     mobile, limit, in_month = True, -1.0, int(month[0])
     for year in range(len(year_start) - 1):
-        now = dict(zip(names, totals[year], strict=True))
+        now = dict(zip(TOTALS, totals[year], strict=True))
         overflow_sum = np.zeros(designs)
         before, received, other_sum = U + S + C + M + Q, 0.0, 0.0
         for t in range(year_start[year], year_start[year + 1]):
@@ -95,7 +102,7 @@ def run_in_numpy(
                 C, Q = fill(C, p.cup_capacity, Q)
                 M, Q = fill(M, p.mat_capacity, Q)
                 mobile = bool(((Q > 0.0) | (S > p.field_water)).any())
-            wet_day = p.full_water - S - p.air_water < -column.ROUNDING_MM
+            wet_day = p.full_water - S - p.air_water < -day_steps.ROUNDING_MM
             wet_spell = (wet_spell + 1.0) * wet_day
             now["waterlogged_days"] += wet_day
             now["waterlogged_area_days"] += wet_day

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from runoff.balance import column_blocks
+from runoff.balance import block_lanes, column_blocks
 from runoff.balance.loop_choice import _compiled_parts, _with_names, compiled
 
 _LANES = 128  # of the small loop: enough of them that none waits for another
@@ -101,8 +101,8 @@ def operations_of_a_day(weather: dict[str, Any], par: np.ndarray, stores: np.nda
     loop = _counting()(
         _with_names(column_blocks.totals_loop, _compiled_parts(column_blocks.totals_loop, {}, _counting))
     )
-    days, lanes = len(weather["liquid"]), column_blocks.LANES
-    totals = np.empty((len(weather["year_start"]) - 1, len(column_blocks.TOTALS), lanes))
+    days, lanes = len(weather["liquid"]), block_lanes.LANES
+    totals = np.empty((len(weather["year_start"]) - 1, len(block_lanes.TOTALS), lanes))
     series = [weather[name].tolist() for name in ("liquid", "e0")]
     calendar = [weather[name].tolist() for name in ("other", "warm", "month", "event_limit", "year_start")]
     Counted.done = 0

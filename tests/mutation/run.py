@@ -85,7 +85,8 @@ _STORMS = [
 _VAPOUR = ["tests/published/test_evapotranspiration_cases.py", "tests/weather/test_evapotranspiration.py"]
 #: Module, how many mutants are drawn from it, and the tests that should notice.
 TARGETS: dict[str, tuple[int, list[str]]] = {
-    "runoff/balance/column.py": (20, _COLUMN),
+    "runoff/balance/column.py": (12, _COLUMN),
+    "runoff/balance/day_steps.py": (16, _COLUMN),
     "runoff/balance/free_water.py": (15, ["tests/balance/test_free_water.py"]),
     "runoff/balance/packing.py": (10, _COLUMN),
     "runoff/balance/surfaces.py": (10, ["tests/balance/test_surfaces.py"]),

@@ -11,7 +11,7 @@ import time
 import numpy as np
 
 from runoff.balance import column
-from runoff.balance.column import DayColumn, drain_limit_at
+from runoff.balance.day_steps import DayColumn, drain_limit_at
 from runoff.balance.loop_choice import compiled
 from tests.balance.invented_roofs import random_roof, weather
 from tests.balance.page_reading import read_days

@@ -1,0 +1,402 @@
+"""The day of the column over the lanes of a block: steps that designs and cells of a grid share.
+
+A block is one flat array, a row of lanes for each number; a step goes over its lanes one after the other, and lanes run side by
+side. Long steps are cut in two, what goes between them stands in a row of its own: while a lane waits for its own numbers the
+processor looks only so far ahead, and with half as much to do for each it works on twice as many.
+"""
+
+from __future__ import annotations
+
+import collections
+import math
+from typing import Any
+
+import numpy as np
+
+from runoff.balance.column import _DECK_ROW as DECK_ROW
+from runoff.balance.column import PARAMETERS, STORES
+from runoff.balance.day_steps import (
+    ROUNDING_MM,
+    bypassed,
+    column_at,
+    drain,
+    drain_limit_at,
+    draw_pond,
+    draw_surface,
+    drawn_from_below,
+    drawn_from_medium,
+    fill,
+    soak_and_percolate,
+    take_up,
+    usable_by_roots,
+    usable_in_medium,
+    wet_share,
+    wetness,
+)
+from runoff.balance.free_water import deck_at, level_on, medium_part, piece_of, pond_part, share_above
+from runoff.balance.loop_choice import joined_late, uncounted
+
+#: What the totals loop sums or takes the largest of, per year and design.
+TOTALS = (
+    "overflow",
+    "evapotranspiration",
+    "waterlogged_days",
+    "waterlogged_area_days",
+    "rot_risk_days",
+    "dry_days",
+    "drought_risk_days",
+    "excess_water",
+    "events_held",
+    "peak_overflow",
+    "longest_waterlogged_spell",
+    "longest_dry_spell",
+    "roof_overflow",
+    "peak_roof_overflow",
+)
+#: Designs side by side. What a day costs apart from them is shared by so many, and the rows of a quiet day stay in the first cache.
+LANES = 64
+
+# The work array of a block: one row of lanes per name, `AT.name` is where its row begins. One flat array whose rows stand
+# at constant places is what the compiler needs to see that no lane touches another.
+WORK = (
+    *PARAMETERS, *STORES, "drain_limit", "still_limit", "level", "throughfall", "percolation", "passing", "overflow", "wetness", "wetter_squared", "demand", "usable", "standing",
+    "piece_end", "piece_beyond", "piece_slope", "piece_squared",
+    "waterlogged_spell", "dry_spell", "event_begin", "month_begin", "stores_begin", *(f"total_{name}" for name in TOTALS),
+)  # fmt: skip
+_Places: Any = collections.namedtuple("_Places", WORK)  # type: ignore[misc]
+AT: Any = _Places(*(LANES * row for row in range(len(WORK))))
+# numba reads globals of a kernel as constants: counts must be plain module integers
+N_TOTAL, _DECK_AT = len(TOTALS), DECK_ROW * LANES
+DAYS_AHEAD = 5.0  # how far ahead it is seen that no design dries out; 3 to 10 are alike
+
+
+@joined_late
+def clear(w: np.ndarray, first: int, end: int) -> None:
+    """Set places to nothing: through a slice, a view of the array would be made and counted.
+
+    Parameters
+    ----------
+    w
+        The work array of a block, numbers of any unit.
+    first, end
+        The first place, and the one after the last.
+    """
+    for j in range(first, end):
+        w[j] = 0.0
+
+
+@joined_late
+def add_overflow_lane(w: np.ndarray, j: int, other: float) -> None:
+    """Add a lane's overflow to its sums.
+
+    Parameters
+    ----------
+    w
+        The work array of a block, numbers of any unit.
+    j
+        The lane.
+    other
+        Overflow of the unplanted part of the roof, mm.
+    """
+    overflow = w[AT.overflow + j]
+    w[AT.total_overflow + j] += overflow
+    w[AT.total_peak_overflow + j] = max(w[AT.total_peak_overflow + j], overflow)
+    roof = other + w[AT.planted_fraction + j] * (overflow - other)
+    w[AT.total_peak_roof_overflow + j] = max(w[AT.total_peak_roof_overflow + j], roof)
+
+
+@joined_late
+def find_bypass(w: np.ndarray) -> None:
+    """Write what of the throughfall passes the medium. Where every medium fills, no root need be drawn: the longest work of a day."""
+    unfilled = 0
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        g, squared = wetness(w[AT.throughfall + j], w[AT.held_water + j], p)
+        filled = 1.0 + p.bypass_fraction
+        w[AT.wetness + j] = g
+        w[AT.wetter_squared + j] = squared
+        unfilled += 1 if squared < filled * filled else 0
+    if unfilled == 0:
+        for j in range(LANES):
+            p = column_at(w, j, LANES)
+            w[AT.passing + j] = bypassed(w[AT.throughfall + j], w[AT.wetness + j], 1.0 + p.bypass_fraction, p)
+        return
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        wetter = min(1.0 + p.bypass_fraction, math.sqrt(w[AT.wetter_squared + j]))
+        w[AT.passing + j] = bypassed(w[AT.throughfall + j], w[AT.wetness + j], wetter, p)
+
+
+@joined_late
+def pass_through(w: np.ndarray) -> None:
+    """Steps 2 to 7 where no limit binds, but for sums: all that percolates or passes finds room or drains, and none is left."""
+    find_bypass(w)
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        by = w[AT.passing + j]
+        S = w[AT.held_water + j] + (w[AT.throughfall + j] - by)
+        kept = min(S, p.field_water)
+        C, Q = fill(w[AT.cup_water + j], p.cup_capacity, S - kept)
+        M, Q = fill(w[AT.mat_water + j], p.mat_capacity, Q)
+        w[AT.held_water + j] = kept
+        w[AT.cup_water + j] = C
+        w[AT.mat_water + j] = M
+        w[AT.overflow + j] = Q + by
+
+
+@joined_late
+def soak(w: np.ndarray) -> int:
+    """Bypass, soak and percolate; return in how many lanes the medium still holds more than S_fc."""
+    find_bypass(w)
+    mobile = 0
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        throughfall, by, S = w[AT.throughfall + j], w[AT.passing + j], w[AT.held_water + j]
+        S, percolation, passing = soak_and_percolate(throughfall, by, S, p)
+        w[AT.held_water + j] = S
+        w[AT.percolation + j] = percolation
+        w[AT.passing + j] = passing
+        mobile += 1 if p.field_water < S else 0
+    return mobile
+
+
+@joined_late
+def fill_below_lane(w: np.ndarray, j: int, run_on: float) -> None:
+    """Fill cups and mat of a lane from what percolates (step 5).
+
+    Parameters
+    ----------
+    w
+        The work array of a block, numbers of any unit.
+    j
+        The lane.
+    run_on
+        What joins the water that passes them, mm.
+    """
+    p = column_at(w, j, LANES)
+    C, Q = fill(w[AT.cup_water + j], p.cup_capacity, w[AT.free_water + j] + w[AT.percolation + j])
+    M, Q = fill(w[AT.mat_water + j], p.mat_capacity, Q)
+    w[AT.cup_water + j] = C
+    w[AT.mat_water + j] = M
+    w[AT.free_water + j] = Q + (w[AT.passing + j] + run_on)
+
+
+@joined_late
+def drain_lane(w: np.ndarray, j: int) -> tuple[int, int]:
+    """Drain and spill in a lane (steps 6 and 7); return whether free water is left, and whether it stands above the board."""
+    p = column_at(w, j, LANES)
+    Q, drained = drain(w[AT.free_water + j], w[AT.drain_limit + j], p)
+    kept = min(Q, p.spill_water)
+    w[AT.free_water + j] = kept
+    w[AT.overflow + j] = drained + (Q - kept)
+    return (1 if kept > 0.0 else 0), (1 if kept > p.board_top_water else 0)
+
+
+@joined_late
+def find_levels(w: np.ndarray) -> None:
+    """Write the level of lanes in which water stands above the board, 0 in the others (step 7)."""
+    for j in range(LANES):
+        end, beyond, slope, squared = piece_of(w[AT.free_water + j], deck_at(w, _DECK_AT + j, LANES))
+        w[AT.piece_end + j] = end
+        w[AT.piece_beyond + j] = beyond
+        w[AT.piece_slope + j] = slope
+        w[AT.piece_squared + j] = squared
+    for j in range(LANES):
+        h = level_on(w[AT.piece_end + j], w[AT.piece_beyond + j], w[AT.piece_slope + j], w[AT.piece_squared + j])
+        w[AT.level + j] = h if w[AT.free_water + j] > w[AT.board_top_water + j] else 0.0
+
+
+@joined_late
+def draw_medium(w: np.ndarray) -> None:
+    """Let roots draw on the media (step 8); what these leave of the demand takes its place."""
+    for j in range(LANES):
+        demand, S = w[AT.demand + j], w[AT.held_water + j]
+        from_medium = drawn_from_medium(demand, S, column_at(w, j, LANES))
+        w[AT.held_water + j] = S - from_medium
+        w[AT.demand + j] = demand - from_medium
+
+
+@joined_late
+def draw_below(w: np.ndarray) -> None:
+    """Let roots draw on cups and mats (step 8), after the media."""
+    for j in range(LANES):
+        C, M = w[AT.cup_water + j], w[AT.mat_water + j]
+        from_cups, from_mat = drawn_from_below(w[AT.demand + j], C, M, column_at(w, j, LANES))
+        w[AT.cup_water + j] = C - from_cups
+        w[AT.mat_water + j] = M - from_mat
+
+
+@joined_late
+def settle(w: np.ndarray) -> None:
+    """Step 9 while no water stands above the board in any lane."""
+    for j in range(LANES):
+        C, Q = fill(w[AT.cup_water + j], w[AT.cup_capacity + j], w[AT.free_water + j])
+        M, Q = fill(w[AT.mat_water + j], w[AT.mat_capacity + j], Q)
+        w[AT.cup_water + j] = C
+        w[AT.mat_water + j] = M
+        w[AT.free_water + j] = Q
+
+
+@joined_late
+def draw_open_lane(w: np.ndarray, j: int, e: float) -> None:
+    """Evaporate from surface and pond of a lane (step 8), and write what stands in and above the medium.
+
+    Parameters
+    ----------
+    w
+        The work array of a block, numbers of any unit.
+    j
+        The lane.
+    e
+        Reference evapotranspiration of the day, mm.
+    """
+    p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
+    h = w[AT.level + j]
+    ponded = pond_part(h, deck)
+    ponded_share = share_above(h, deck.board_height + deck.medium_depth, deck.drop)
+    U, _, demand = draw_surface(e, w[AT.surface_water + j], p)
+    Q, from_pond = draw_pond(demand, ponded, ponded_share, w[AT.free_water + j])
+    w[AT.surface_water + j] = U
+    w[AT.free_water + j] = Q
+    w[AT.demand + j] = demand - from_pond
+    w[AT.standing + j] = medium_part(h, deck) + ponded - from_pond
+
+
+@joined_late
+def settle_standing(w: np.ndarray) -> None:
+    """Step 9 where water stands."""
+    for j in range(LANES):
+        p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
+        C, Q = fill(w[AT.cup_water + j], p.cup_capacity, w[AT.free_water + j])
+        M, Q = fill(w[AT.mat_water + j], p.mat_capacity, Q)
+        wetted_share = share_above(w[AT.level + j], deck.board_height, deck.drop)
+        S, Q = take_up(w[AT.standing + j], wetted_share, w[AT.held_water + j], Q, p)
+        w[AT.held_water + j] = S
+        w[AT.cup_water + j] = C
+        w[AT.mat_water + j] = M
+        w[AT.free_water + j] = Q
+
+
+@joined_late
+def limits_of_levels(w: np.ndarray) -> int:
+    """Write the next day's drain limits; return in how many lanes the medium holds more than S_fc."""
+    mobile = 0
+    for j in range(LANES):
+        w[AT.drain_limit + j] = drain_limit_at(w[AT.level + j], column_at(w, j, LANES))
+        mobile += 1 if w[AT.held_water + j] > w[AT.field_water + j] else 0
+    return mobile
+
+
+@joined_late
+def forget_levels(w: np.ndarray) -> None:
+    """Set levels and drain limits to those of roofs on which no water stands above the board."""
+    for j in range(LANES):
+        w[AT.level + j] = 0.0
+        w[AT.drain_limit + j] = w[AT.still_limit + j]
+
+
+@joined_late
+def count_wet_lane(w: np.ndarray, j: int, warm: float, tolerance: float) -> None:
+    """Count a lane's waterlogged day and share, its spell and its excess water (step 10).
+
+    Parameters
+    ----------
+    w
+        The work array of a block, numbers of any unit.
+    j
+        The lane.
+    warm
+        1.0 on a day warm enough for rot, else 0.0.
+    tolerance
+        Waterlogged days a spell may last before its days count as rot risk.
+    """
+    p, deck = column_at(w, j, LANES), deck_at(w, _DECK_AT + j, LANES)
+    h, S = w[AT.level + j], w[AT.held_water + j]
+    share = wet_share(h, S, p, deck)
+    wet = 1.0 if share >= p.wet_limit else 0.0
+    spell = (w[AT.waterlogged_spell + j] + 1.0) * wet
+    w[AT.waterlogged_spell + j] = spell
+    w[AT.total_waterlogged_days + j] += wet
+    w[AT.total_waterlogged_area_days + j] += share
+    w[AT.total_rot_risk_days + j] += warm if spell > tolerance else 0.0
+    w[AT.total_longest_waterlogged_spell + j] = max(w[AT.total_longest_waterlogged_spell + j], spell)
+    in_medium = min(S + medium_part(h, deck), p.full_water)
+    w[AT.total_excess_water + j] += max(0.0, in_medium - p.field_water)
+
+
+@joined_late
+def find_usable(w: np.ndarray, ahead: float, supplied: int) -> tuple[int, int, int]:
+    """Write what roots can use.
+
+    Parameters
+    ----------
+    w
+        The work array of a block, numbers of any unit.
+    ahead
+        What may be drawn before the next look, mm.
+    supplied
+        In how many lanes cups or mat may hold water.
+
+    Returns
+    -------
+    supplied, near, dry : int
+        In how many lanes they do; roots have no more than `ahead` to use above the limit of a dry day; and it is dry.
+    """
+    near, dry, may_be_supplied = 0, 0, supplied > 0
+    supplied = 0
+    if may_be_supplied:
+        for j in range(LANES):
+            C, M, p = w[AT.cup_water + j], w[AT.mat_water + j], column_at(w, j, LANES)
+            usable = usable_by_roots(w[AT.surface_water + j], w[AT.held_water + j], C, M, p)
+            w[AT.usable + j] = usable
+            supplied += 1 if C + M > 0.0 else 0
+            near += 0 if usable > p.dry_limit + (ahead + ROUNDING_MM) else 1
+            dry += 1 if usable < p.dry_limit else 0
+    else:
+        for j in range(LANES):
+            p = column_at(w, j, LANES)
+            usable = usable_in_medium(w[AT.surface_water + j], w[AT.held_water + j], p)
+            w[AT.usable + j] = usable
+            near += 0 if usable > p.dry_limit + (ahead + ROUNDING_MM) else 1
+            dry += 1 if usable < p.dry_limit else 0
+    return supplied, near, dry
+
+
+@joined_late
+def count_dry(w: np.ndarray) -> None:
+    """Count dry days and their spells."""
+    for j in range(LANES):
+        dry = 1.0 if w[AT.usable + j] < w[AT.dry_limit + j] else 0.0
+        spell = (w[AT.dry_spell + j] + 1.0) * dry
+        w[AT.dry_spell + j] = spell
+        w[AT.total_dry_days + j] += dry
+        w[AT.total_longest_dry_spell + j] = max(w[AT.total_longest_dry_spell + j], spell)
+
+
+@uncounted
+def look_for_dry(w: np.ndarray, ahead: float, supplied: int, dry_before: int) -> tuple[int, int, int]:
+    """Count dry days and their spells (step 10) if it is dry in some lane, or was.
+
+    Parameters
+    ----------
+    w, ahead, supplied
+        As in `find_usable`.
+    dry_before
+        In how many lanes it was dry when this was last looked at.
+
+    Returns
+    -------
+    supplied, near, dry : int
+        As of `find_usable`.
+    """
+    supplied, near, dry = find_usable(w, ahead, supplied)
+    if dry + dry_before > 0:
+        count_dry(w)
+    return supplied, near, dry
+
+
+@joined_late
+def count_drought(w: np.ndarray) -> None:
+    """Count days that are too many dry days on end."""
+    for j in range(LANES):
+        w[AT.total_drought_risk_days + j] += 1.0 if w[AT.dry_spell + j] > w[AT.drought_days + j] else 0.0
