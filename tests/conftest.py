@@ -7,10 +7,15 @@ import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
+import hypothesis
 import pytest
 from _pytest.doctest import DoctestModule
 
 from tests import compiled_loops
+
+# an example that takes long says that the machine is busy
+hypothesis.settings.register_profile("in any time", deadline=None)
+hypothesis.settings.load_profile("in any time")
 
 
 def pytest_configure(config: pytest.Config) -> None:

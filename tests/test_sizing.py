@@ -310,7 +310,7 @@ def rounded(pairs: list[tuple[float, float]]) -> list[tuple[float, float]]:
     ),
     st.sampled_from([1, 3, 500]),
 )
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_non_dominated_equals_the_naive_check(rows: list[list[int]], at_once: int) -> None:
     """Small whole numbers, so that ties and equal candidates are frequent."""
     naive = [

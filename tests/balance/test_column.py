@@ -81,7 +81,7 @@ def test_the_twelve_roofs_show_every_way_of_the_water() -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(seed=SEEDS)
 def test_every_flux_and_store_of_random_roofs_equals_the_second_reading(seed: int) -> None:
     rng = np.random.default_rng(seed)
@@ -95,7 +95,7 @@ def test_every_flux_and_store_of_random_roofs_equals_the_second_reading(seed: in
     assert_same(ours, read_days(roof, rain, e0, known, start=start, run_on=run_on), roof)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(seed=SEEDS)
 def test_compiled_and_plain_python_agree_to_the_last_bit(seed: int) -> None:
     roof = random_roof(np.random.default_rng(seed))
@@ -108,7 +108,7 @@ def LOOPS() -> tuple[Any, Any]:
     return column.trace_loop, compiled(column.trace_loop)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(seed=SEEDS)
 def test_stores_stay_within_their_bounds_and_the_balance_closes(seed: int) -> None:
     roof = random_roof(np.random.default_rng(seed))
@@ -138,7 +138,7 @@ def test_stores_stay_within_their_bounds_and_the_balance_closes(seed: int) -> No
     assert np.abs(rain - out - np.diff(stored, prepend=start)).max() < 1e-9
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(seed=SEEDS, cut=st.integers(1, 119))
 def test_a_record_split_in_two_gives_the_same_numbers_bit_for_bit(seed: int, cut: int) -> None:
     roof = random_roof(np.random.default_rng(seed))
@@ -151,7 +151,7 @@ def test_a_record_split_in_two_gives_the_same_numbers_bit_for_bit(seed: int, cut
         np.testing.assert_array_equal(np.append(first[name], rest[name]), whole[name], err_msg=name)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(seed=SEEDS, depth=st.floats(1.0, 80.0))
 def test_a_dry_start_never_sheds_more_than_a_wet_one(seed: int, depth: float) -> None:
     """Where water drains and nothing lies below the medium: bypass passes cups and mat, which may then stay empty."""

@@ -106,7 +106,7 @@ def test_every_total_of_every_year() -> None:
     assert (seen > 0).all(), "a total that stays zero shows nothing"
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(seed=st.integers(0, 2**32 - 1))
 @example(seed=2304)  # what is above field capacity percolates on a dry day and leaves nothing above it
 @example(seed=155)  # run-on on a day on which nothing evaporates: mats fill from it that day, and the day is not dry

@@ -389,7 +389,7 @@ def test_steady_rain_drains_as_on_the_daily_column(rain_per_day: float) -> None:
 # --- what must hold for every roof ------------------------------------------------------------------------------
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=120)
 @given(seed=st.integers(0, 100_000), step=st.sampled_from([1.0, 5.0, 15.0, 60.0]))
 def test_water_is_neither_made_nor_lost_and_no_store_leaves_its_bounds(seed: int, step: float) -> None:
     rng = np.random.default_rng(seed)
@@ -423,7 +423,7 @@ def test_water_is_neither_made_nor_lost_and_no_store_leaves_its_bounds(seed: int
         assert trace["drained"].sum() == 0.0
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(seed=st.integers(0, 100_000))
 def test_no_peak_is_higher_than_the_rain_on_a_bare_deck(seed: int) -> None:
     rng = np.random.default_rng(seed)

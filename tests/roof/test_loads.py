@@ -119,7 +119,7 @@ def test_how_far_water_is_followed_is_said(levels: dict, said: str) -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(
     sill=st.floats(0, 250),
     height=st.floats(20, 300),

@@ -487,7 +487,7 @@ roofs = st.builds(
 
 
 @pytest.mark.slow
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(roof=roofs)
 def test_written_and_read_again_is_the_same_roof(roof: runoff.Roof) -> None:
     import warnings
@@ -550,7 +550,7 @@ files = st.dictionaries(
 
 
 @pytest.mark.slow
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(written=files)
 def test_any_file_is_a_roof_or_refused_by_name(written: dict) -> None:
     import warnings
@@ -566,7 +566,7 @@ def test_any_file_is_a_roof_or_refused_by_name(written: dict) -> None:
             assert "Input should" not in str(error) and "pydantic" not in str(error)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(text=st.text(max_size=80))
 def test_any_text_is_refused_by_name(text: str) -> None:
     with pytest.raises(runoff.RoofError, match=r"^roof: "):

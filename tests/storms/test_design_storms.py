@@ -113,7 +113,7 @@ def test_the_default_is_the_sharpest_that_can_be_had() -> None:
     depth=st.floats(0.1, 900.0),
     interpolation=st.sampled_from(["linear", "monotone-cubic", None]),
 )
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @pytest.mark.filterwarnings("ignore:design_storm")
 def test_volume_is_exact_and_no_step_is_negative(pattern: str, step: int, depth: float, interpolation) -> None:
     option = {"interpolation": interpolation} if pattern in NRCS_PATTERNS else {}
@@ -148,7 +148,6 @@ def test_cubic_peak_is_above_the_linear_one_and_the_storm_says_so(pattern: str) 
     b=st.floats(0.0, 30.0),
     c=st.floats(0.3, 0.95),
 )
-@settings(deadline=None)
 def test_chicago_holds_the_depth_of_its_duration(position: float, steps: int, step: int, b: float, c: float) -> None:
     curve = IntensityCurve(a=900.0, b=b, c=c)
     storm = design_storm(

@@ -51,7 +51,7 @@ def spread(days: xr.DataArray, step: str, **options: float) -> xr.DataArray:
 
 
 @pytest.mark.slow
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     st.floats(-80.0, 80.0),
     st.sampled_from(["5min", "15min", "1h", "3h", "24h"]),
