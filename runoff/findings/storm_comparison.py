@@ -152,6 +152,12 @@ def compare_storm(
     return _with_words(result, run, roof)
 
 
+def _of_surface(comparison: xr.Dataset, surface: str) -> dict[str, float]:
+    """Return the figures of one surface, in the units of `STORM_FIGURES`."""
+    at = comparison.get_index("surface").get_loc(surface)
+    return {name: float(comparison.variables[name][at]) for name in STORM_FIGURES}
+
+
 def with_comparison(run: xr.Dataset, comparison: xr.Dataset) -> xr.Dataset:
     """Return the run with the hydrographs of the comparison, as figures want them.
 
@@ -251,18 +257,17 @@ def _curve_number(rain_mm: float, runoff_mm: float) -> float:
 
 def _with_words(result: xr.Dataset, run: xr.Dataset, roof: Roof) -> xr.Dataset:
     for name, (unit, words) in STORM_FIGURES.items():
-        result[name].attrs = {"units": unit, "long_name": words}
-    result["hydrograph"].attrs = {
+        result.variables[name].attrs = {"units": unit, "long_name": words}
+    result.variables["hydrograph"].attrs = {
         "units": "L/s",
         "long_name": "discharge of the whole roof",
         "cell_methods": "time: mean",
     }
-    result["depth_on_deck"].attrs = {"units": "mm", "long_name": "depth of water at the outlets"}
+    result.variables["depth_on_deck"].attrs = {"units": "mm", "long_name": "depth of water at the outlets"}
     result["rain_intensity"].attrs["long_name"] = "rain intensity"
-    planted = result.isel(surface=0)
-    rain, shed = float(result["rain"].sum()), float(planted["runoff_depth"])
-    if np.isfinite(planted["equivalent_curve_number"]):
-        cautions = curve_number_cautions(float(planted["equivalent_curve_number"]), rain_mm=rain, runoff_mm=shed)
+    planted, rain = _of_surface(result, PLANTED), float(result.variables["rain"].sum())
+    if np.isfinite(number := planted["equivalent_curve_number"]):
+        cautions = curve_number_cautions(number, rain_mm=rain, runoff_mm=planted["runoff_depth"])
     else:
         cautions = ("No curve number: the storm left no runoff, or more than its own rain.",)
     result.attrs = {
@@ -301,9 +306,9 @@ def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str =
     """
     start = start or str(comparison.attrs.get("start", "not stated"))
     step = time_step(comparison["time"]).minutes
-    planted, bare = comparison.sel(surface=PLANTED), comparison.sel(surface=BARE)
-    shed, bare_shed = float(planted["runoff_depth"]), float(bare["runoff_depth"])
-    came = say(float(comparison["rain"].sum()), "mm", system=units) + " of rain"
+    planted, bare = (_of_surface(comparison, surface) for surface in (PLANTED, BARE))
+    shed, bare_shed = planted["runoff_depth"], bare["runoff_depth"]
+    came = say(float(comparison.variables["rain"].sum()), "mm", system=units) + " of rain"
     alike = ""
     if "run_on" in comparison:
         came += f" and {say(float(comparison['run_on'].sum()), 'mm', system=units)} of run-on (mean of the whole roof)"
@@ -327,12 +332,13 @@ def storm_note(comparison: xr.Dataset, *, start: str | None = None, units: str =
                 f"The outlets hold back the bare roof too: it passes {100.0 * passed_on[BARE]:.0f} % of {heaviest}, the planted roof "
                 f"{100.0 * passed_on[PLANTED]:.0f} %."
             )
-            if float(planted["peak_cut"]) < LITTLE_CUT:
+            if planted["peak_cut"] < LITTLE_CUT:
                 parts.append(
                     "Rain this heavy passes a medium at field capacity within minutes, and the outlets hold back what is "
                     "left: no cut of the peak can be claimed for this storm."
                 )
-    if float(comparison["hydrograph"].isel(surface=0, time=-1)) > _TAIL_SHARE * float(planted["peak_discharge"]) > 0.0:
+    at_the_end = float(comparison.variables["hydrograph"].isel(surface=0, time=-1))
+    if at_the_end > _TAIL_SHARE * planted["peak_discharge"] > 0.0:
         parts.append(
             "The run ends while the planted roof still drains: let more dry hours follow the storm, or its volume is "
             "too low."
@@ -350,12 +356,12 @@ def _of_the_heaviest(comparison: xr.Dataset, step_minutes: float) -> tuple[str, 
     return words, {name: float(shares.sel(surface=name)) for name in (PLANTED, BARE)}
 
 
-def _peak_words(planted: xr.Dataset, bare: xr.Dataset, step_minutes: float, units: str) -> str:
-    cut, delay = 100.0 * float(planted["peak_cut"]), float(planted["peak_delay"])
+def _peak_words(planted: dict[str, float], bare: dict[str, float], step_minutes: float, units: str) -> str:
+    cut, delay = 100.0 * planted["peak_cut"], planted["peak_delay"]
     level = f"{cut:.0f} % lower" if cut >= 0.5 else "no lower" if cut > -0.5 else f"{-cut:.0f} % higher"
     when = (
         f"{delay:.0f} min later" if delay > 0.0 else "at the same time" if delay == 0.0 else f"{-delay:.0f} min earlier"
     )
-    one, other = (say(float(roof["peak_discharge"]), "L/s", system=units) for roof in (planted, bare))
+    one, other = (say(roof["peak_discharge"], "L/s", system=units) for roof in (planted, bare))
     flows = f"{one} against {other}"
     return f"Its peak, a mean of {step_minutes:g} min, is {level} ({flows}) and comes {when}."
