@@ -409,10 +409,10 @@ class TestBadInput:
     def test_a_sweep_too_large_for_memory(
         self, plain: runoff.Roof, ten_days: xr.Dataset, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        monkeypatch.setattr(sweeping, "_free_memory_gb", lambda: 1.0)
+        monkeypatch.setattr(sweeping, "_free_memory_gb", lambda: 0.9)
         many = [40 + 0.01 * i for i in range(1000)]
         message = (
-            r"^sweep: 1,000,000 designs need about \d+\.\d GB and 1\.0 GB are free; give fewer values, or split the "
+            r"^sweep: 1,000,000 designs need about \d+\.\d GB and 0\.9 GB are free; give fewer values, or split the "
             r"values of one property over several sweeps and write the figures of each to a file before the next$"
         )
         with pytest.raises(SizingError, match=message):

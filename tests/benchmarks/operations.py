@@ -14,6 +14,7 @@ import numpy as np
 
 from runoff.balance import block_lanes, column_blocks
 from runoff.balance.loop_choice import _compiled_parts, _with_names, compiled
+from runoff.balance.vector_width import zeros_for_vectors
 
 _LANES = 128  # of the small loop: enough of them that none waits for another
 
@@ -151,10 +152,9 @@ def gain_of_two_threads(rounds: int = 2_000_000) -> float:
     loop(np.linspace(0.0, 1.0, _LANES), 0.25, 0.125, 1)  # compiles
 
     def seconds(count: int) -> float:
-        threads = [
-            threading.Thread(target=loop, args=(np.linspace(0.0, 1.0, _LANES), 0.25, 0.125, rounds))
-            for _ in range(count)
-        ]
+        # aligned, and no line of the cache shared: by where they happened to lie, two threads gained nothing on a quiet machine
+        apart = [zeros_for_vectors(3 * _LANES)[_LANES : 2 * _LANES] for _ in range(count)]
+        threads = [threading.Thread(target=loop, args=(x, 0.25, 0.125, rounds)) for x in apart]
         start = time.perf_counter()
         for one in threads:
             one.start()
