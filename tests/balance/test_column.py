@@ -80,6 +80,18 @@ def test_the_twelve_roofs_show_every_way_of_the_water() -> None:
     assert all(most > 0.0 for most in seen.values()), seen
 
 
+def test_a_wet_medium_is_waterlogged_up_to_where_its_air_ends() -> None:
+    """By hand: 34 of 44 mm held leave 2 mm over the 8 of a tenth of 80 mm, that is 2 x 80/10 = 16 mm of depth, under the 20 of a quarter.
+
+    The board takes 18 mm up to its 25 mm, the medium above 10/80 mm a mm: 20.25 mm stand at 43 mm, over 25 + 16; 19.9 mm at 40.2.
+    """
+    level = described(fall=0.0, blocked_fraction=1.0, field_water=34.0)
+    for water, share in ((20.25, 1.0), (19.9, 0.0)):
+        day = traced(level, np.array([2.0 + water]), np.zeros(1))  # 2 mm fill the surface, cups and mat are full
+        assert day["water_depth_on_deck_mm"][0] == pytest.approx(25.0 + (water - 18.0) * 8.0, abs=1e-9)
+        assert day["waterlogged_share"][0] == share
+
+
 @pytest.mark.slow
 @settings(max_examples=40)
 @given(seed=SEEDS)

@@ -44,11 +44,11 @@ def test_a_missing_value_makes_its_cell_missing_and_no_other(where: int) -> None
 
 
 def test_nothing_evaporates_under_snow_in_frost_or_where_the_demand_is_dew() -> None:
-    e0 = np.array([2.0, 2.0, 2.0, 2.0, -0.3, np.nan])
+    e0 = np.array([2.0, 0.4, 0.4, 2.0, -0.3, np.nan])
     snow = np.array([0.0, 0.1, 0.0, 0.0, 0.0, 0.0])
     temperature = np.array([5.0, 5.0, 0.0, 0.1, 5.0, 5.0])
     assert list(evaporation_demand(e0, snow, temperature)[:5]) == [2.0, 0.0, 0.0, 2.0, 0.0]
-    assert list(evaporation_demand(e0, snow, None)[:5]) == [2.0, 0.0, 2.0, 2.0, 0.0]
+    assert list(evaporation_demand(e0, snow, None)[:5]) == [2.0, 0.0, 0.4, 2.0, 0.0]
     assert np.isnan(evaporation_demand(e0, snow, temperature)[5])
 
 

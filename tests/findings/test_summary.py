@@ -202,6 +202,18 @@ def test_a_month_without_rain_has_no_retention_even_when_water_still_leaves(run:
     assert np.isnan(float(summarize(dry)["retention_by_month"].sel(month=7)))
 
 
+def test_a_month_of_little_rain_has_a_retention(run: xr.Dataset) -> None:
+    """By hand: in all Julys together 0.5 mm fall on one day and 0.1 mm leave, so 80 % are kept."""
+    july = run["time"].dt.month == 7
+    first = july & (july.cumsum() == 1)
+    little = run.assign(
+        rain=run["rain"].where(~july, 0.0).where(~first, 0.5),
+        overflow=run["overflow"].where(~july, 0.0).where(~first, 0.1),
+    )
+    for one in (little, little.chunk()):
+        assert float(summarize(one)["retention_by_month"].sel(month=7)) == pytest.approx(0.8, abs=1e-12)
+
+
 def test_a_single_event_is_all_events(run: xr.Dataset) -> None:
     five = run.isel(time=slice(0, 5))
     five = five.assign(tmean=xr.full_like(five["tmean"], 10.0))  # as snow it would be no rain event

@@ -178,7 +178,8 @@ def test_a_storm_of_one_step_is_as_long_as_it_says() -> None:
 
 
 @pytest.mark.parametrize(
-    ("hours", "good"), [(24.0, 24.0), (1.0, 1.0), (1 / 60, 1 / 60), (2.0, None), (1 / 120, None), (48.0, None)]
+    ("hours", "good"),
+    [(24.0, 24.0), (1.0, 1.0), (1 / 60, 1 / 60), (1.05, None), (2.0, None), (1 / 120, None), (48.0, None)],
 )
 def test_steps_of_a_run(hours: float, good: float | None) -> None:
     time = xr.DataArray(pd.date_range("2001-01-01", periods=1), dims="time", attrs={STEP_HOURS: hours})
