@@ -13,3 +13,10 @@ def grid_of_ostrey(seed: int, least: float, most: float) -> xr.Dataset:
     factor = np.random.default_rng(seed).uniform(least, most, (3, 4, 1))
     cells["rain"] = cells["rain"].copy(data=cells["rain"].to_numpy() * factor)
     return cells
+
+
+def grid_that_lacks_a_day() -> xr.Dataset:
+    """Return a grid of Ostrey whose cells differ in rain; one cell lacks a day."""
+    cells = grid_of_ostrey(5, 0.5, 1.5)
+    cells["rain"][1, 2, 40] = np.nan
+    return cells

@@ -8,7 +8,7 @@ import xarray as xr
 
 import runoff
 from runoff.simulation.on_disk import origin_of
-from tests.small_grids import grid_of_ostrey
+from tests.small_grids import grid_that_lacks_a_day
 
 pytest.importorskip("dask", reason="weather on disk needs the extra `large`")
 pytestmark = pytest.mark.filterwarnings("ignore:simulate. some cells of the grid have:runoff.errors.RunoffWarning")
@@ -21,10 +21,7 @@ def roof() -> runoff.Roof:
 
 @pytest.fixture(scope="module")
 def grid() -> xr.Dataset:
-    """Return 14 months of Ostrey on 3 x 4 cells that differ in rain; one cell lacks a day."""
-    cells = grid_of_ostrey(5, 0.5, 1.5)
-    cells["rain"][1, 2, 40] = np.nan
-    return cells
+    return grid_that_lacks_a_day()
 
 
 def assert_alike(on_disk: xr.Dataset, in_memory: xr.Dataset) -> None:

@@ -17,7 +17,7 @@ from runoff.streaming import running, scheduling
 from runoff.streaming import target as completing
 from runoff.streaming.target import marks as target_marks
 from runoff.writing import writing_alone
-from tests.small_grids import grid_of_ostrey
+from tests.small_grids import grid_that_lacks_a_day
 from tests.trials import kill_stream, kill_worker
 
 dask = pytest.importorskip("dask", reason="large grids need the extra `large`")
@@ -37,10 +37,7 @@ def roof() -> runoff.Roof:
 
 @pytest.fixture(scope="module")
 def grid() -> xr.Dataset:
-    """Return 14 months of Ostrey on 3 x 4 cells that differ in rain; one cell lacks a day."""
-    cells = grid_of_ostrey(5, 0.5, 1.5)
-    cells["rain"][1, 2, 40] = np.nan
-    return cells
+    return grid_that_lacks_a_day()
 
 
 @pytest.fixture(scope="module")
