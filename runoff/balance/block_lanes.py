@@ -107,7 +107,7 @@ def add_overflow_lane(w: np.ndarray, j: int, other: float) -> None:
 
 @joined_late
 def find_bypass(w: np.ndarray) -> None:
-    """Write what of the throughfall passes the medium. Where every medium fills, no root need be drawn: the longest work of a day."""
+    """Write what of the throughfall passes the medium. Where every medium fills it takes no square root, the longest work of a day."""
     unfilled = 0
     for j in range(LANES):
         p = column_at(w, j, LANES)
@@ -161,35 +161,28 @@ def soak(w: np.ndarray) -> int:
 
 
 @joined_late
-def fill_below_lane(w: np.ndarray, j: int, run_on: float) -> None:
-    """Fill cups and mat of a lane from what percolates (step 5).
+def drain_down(w: np.ndarray, run_on: float) -> tuple[int, int]:
+    """Fill cups and mats from what percolates, drain and spill (steps 5 to 7, but for sums); `run_on`, mm, passes them.
 
-    Parameters
-    ----------
-    w
-        The work array of a block, numbers of any unit.
-    j
-        The lane.
-    run_on
-        What joins the water that passes them, mm.
+    Returns in how many lanes free water is left, and in how many it stands above the board.
     """
-    p = column_at(w, j, LANES)
-    C, Q = fill(w[AT.cup_water + j], p.cup_capacity, w[AT.free_water + j] + w[AT.percolation + j])
-    M, Q = fill(w[AT.mat_water + j], p.mat_capacity, Q)
-    w[AT.cup_water + j] = C
-    w[AT.mat_water + j] = M
-    w[AT.free_water + j] = Q + (w[AT.passing + j] + run_on)
-
-
-@joined_late
-def drain_lane(w: np.ndarray, j: int) -> tuple[int, int]:
-    """Drain and spill in a lane (steps 6 and 7); return whether free water is left, and whether it stands above the board."""
-    p = column_at(w, j, LANES)
-    Q, drained = drain(w[AT.free_water + j], w[AT.drain_limit + j], p)
-    kept = min(Q, p.spill_water)
-    w[AT.free_water + j] = kept
-    w[AT.overflow + j] = drained + (Q - kept)
-    return (1 if kept > 0.0 else 0), (1 if kept > p.board_top_water else 0)
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        C, Q = fill(w[AT.cup_water + j], p.cup_capacity, w[AT.free_water + j] + w[AT.percolation + j])
+        M, Q = fill(w[AT.mat_water + j], p.mat_capacity, Q)
+        w[AT.cup_water + j] = C
+        w[AT.mat_water + j] = M
+        w[AT.free_water + j] = Q + (w[AT.passing + j] + run_on)
+    left, standing = 0, 0
+    for j in range(LANES):
+        p = column_at(w, j, LANES)
+        Q, drained = drain(w[AT.free_water + j], w[AT.drain_limit + j], p)
+        kept = min(Q, p.spill_water)
+        w[AT.free_water + j] = kept
+        w[AT.overflow + j] = drained + (Q - kept)
+        left += 1 if kept > 0.0 else 0
+        standing += 1 if kept > p.board_top_water else 0
+    return left, standing
 
 
 @joined_late
@@ -207,23 +200,19 @@ def find_levels(w: np.ndarray) -> None:
 
 
 @joined_late
-def draw_medium(w: np.ndarray) -> None:
-    """Let roots draw on the media (step 8); what these leave of the demand takes its place."""
+def draw_by_roots(w: np.ndarray, supplied: int) -> None:
+    """Let roots draw what is demanded (step 8); in `supplied` lanes cups or mat may hold water."""
     for j in range(LANES):
         demand, S = w[AT.demand + j], w[AT.held_water + j]
         from_medium = drawn_from_medium(demand, S, column_at(w, j, LANES))
         w[AT.held_water + j] = S - from_medium
         w[AT.demand + j] = demand - from_medium
-
-
-@joined_late
-def draw_below(w: np.ndarray) -> None:
-    """Let roots draw on cups and mats (step 8), after the media."""
-    for j in range(LANES):
-        C, M = w[AT.cup_water + j], w[AT.mat_water + j]
-        from_cups, from_mat = drawn_from_below(w[AT.demand + j], C, M, column_at(w, j, LANES))
-        w[AT.cup_water + j] = C - from_cups
-        w[AT.mat_water + j] = M - from_mat
+    if supplied > 0:
+        for j in range(LANES):
+            C, M = w[AT.cup_water + j], w[AT.mat_water + j]
+            from_cups, from_mat = drawn_from_below(w[AT.demand + j], C, M, column_at(w, j, LANES))
+            w[AT.cup_water + j] = C - from_cups
+            w[AT.mat_water + j] = M - from_mat
 
 
 @joined_late

@@ -29,11 +29,9 @@ from runoff.balance.block_lanes import (
     clear,
     count_drought,
     count_wet_lane,
-    drain_lane,
-    draw_below,
-    draw_medium,
+    drain_down,
+    draw_by_roots,
     draw_open_lane,
-    fill_below_lane,
     find_levels,
     forget_levels,
     limits_of_levels,
@@ -77,13 +75,7 @@ def _run_through(w: np.ndarray, other: float) -> None:
 @joined_late
 def _run_down(w: np.ndarray, run_on: float, other: float) -> tuple[int, int]:
     """Steps 5 to 7; return in how many lanes free water is left, and in how many it stands above the board."""
-    for j in range(LANES):
-        fill_below_lane(w, j, run_on)
-    left, standing = 0, 0
-    for j in range(LANES):
-        is_left, stands = drain_lane(w, j)
-        left += is_left
-        standing += stands
+    left, standing = drain_down(w, run_on)
     for j in range(LANES):
         add_overflow_lane(w, j, other)
     return left, standing
@@ -96,9 +88,7 @@ def _draw_still(w: np.ndarray, e: float, supplied: int) -> None:
         U, _, demand = draw_surface(e, w[AT.surface_water + j], column_at(w, j, LANES))
         w[AT.surface_water + j] = U
         w[AT.demand + j] = demand
-    draw_medium(w)
-    if supplied > 0:
-        draw_below(w)
+    draw_by_roots(w, supplied)
 
 
 @joined_late
@@ -106,8 +96,7 @@ def _draw_and_settle(w: np.ndarray, e: float) -> None:
     """Steps 8 and 9 where water stands."""
     for j in range(LANES):
         draw_open_lane(w, j, e)
-    draw_medium(w)
-    draw_below(w)
+    draw_by_roots(w, LANES)
     settle_standing(w)
 
 

@@ -26,11 +26,9 @@ from runoff.balance.block_lanes import (
     clear,
     count_drought,
     count_wet_lane,
-    drain_lane,
-    draw_below,
-    draw_medium,
+    drain_down,
+    draw_by_roots,
     draw_open_lane,
-    fill_below_lane,
     find_levels,
     forget_levels,
     limits_of_levels,
@@ -149,14 +147,6 @@ def _draw_surface_lane(w: np.ndarray, j: int, e: float, p: DayColumn, thirst: fl
 
 
 @joined_late
-def _draw_by_roots(w: np.ndarray, supplied: int) -> None:
-    """Let roots draw in all lanes; in `supplied` of them cups or mat may hold water."""
-    draw_medium(w)
-    if supplied > 0:
-        draw_below(w)
-
-
-@joined_late
 def _quiet_day(w: np.ndarray, p: DayColumn, thirst: float, spare: float, supplied: int) -> int:
     """Run a day on which no rain falls, no snow lies and no water moves; return in how many lanes it may be dry."""
     near = 0
@@ -170,7 +160,7 @@ def _quiet_day(w: np.ndarray, p: DayColumn, thirst: float, spare: float, supplie
         water = w[_AT.other_water + j]
         w[_AT.other_water + j] = water - min(water, e)
         near += _draw_surface_lane(w, j, e, p, thirst, spare)
-    _draw_by_roots(w, supplied)
+    draw_by_roots(w, supplied)
     return near
 
 
@@ -262,13 +252,7 @@ def _run_through(w: np.ndarray) -> None:
 @joined_late
 def _run_down(w: np.ndarray) -> tuple[int, int]:
     """Steps 5 to 7; return in how many lanes free water is left, and in how many it stands above the board."""
-    for j in range(LANES):
-        fill_below_lane(w, j, 0.0)
-    left, standing = 0, 0
-    for j in range(LANES):
-        is_left, stands = drain_lane(w, j)
-        left += is_left
-        standing += stands
+    left, standing = drain_down(w, 0.0)
     for j in range(LANES):
         add_overflow_lane(w, j, w[_AT.other_overflow + j])
     return left, standing
@@ -280,7 +264,7 @@ def _draw(w: np.ndarray, p: DayColumn, thirst: float, spare: float, supplied: in
     near = 0
     for j in range(LANES):
         near += _draw_surface_lane(w, j, w[_AT.drawing + j], p, thirst, spare)
-    _draw_by_roots(w, supplied)
+    draw_by_roots(w, supplied)
     return near
 
 
@@ -294,8 +278,7 @@ def _draw_and_settle(w: np.ndarray, thirst: float, spare: float) -> int:
         drawn = w[_AT.drawn + j] + thirst * e
         w[_AT.drawn + j] = drawn
         near += 0 if drawn < spare else 1
-    draw_medium(w)
-    draw_below(w)
+    draw_by_roots(w, LANES)
     settle_standing(w)
     return near
 
