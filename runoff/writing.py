@@ -83,8 +83,9 @@ def write_netcdf(path: str | Path, dataset: xr.Dataset) -> Path:
 
     The file is formed in memory: the library that writes NetCDF does not survive a full disk, and takes the old file along.
     """
-    content: Any = dataset.to_netcdf(engine="h5netcdf")
-    return write_whole(path, content)
+    from runoff.netcdf_bytes import netcdf_content
+
+    return write_whole(path, netcdf_content(dataset))
 
 
 def write_csv(path: str | Path, table: pd.DataFrame, *, index: bool = False) -> Path:

@@ -22,6 +22,7 @@ ROWS = [
         "given_kinds",
         "first_use",
         "writing",
+        "netcdf_bytes",
         "draws",
     ],
     ["saying", "balance"],

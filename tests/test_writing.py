@@ -16,6 +16,7 @@ import xarray as xr
 
 import runoff
 from runoff import writing
+from runoff.netcdf_bytes import netcdf_content
 from runoff.writing import make_folder, write_csv, write_netcdf, write_text, write_whole, writing_alone
 
 KILLED = """
@@ -96,6 +97,30 @@ def test_a_full_disk_ends_in_a_sentence_and_leaves_the_old_file(tmp_path: Path) 
     write_netcdf(path, data)
     with xr.open_dataset(path, engine="h5netcdf") as stored:
         np.testing.assert_array_equal(stored["a"], data["a"])
+
+
+def test_netcdf_has_the_bytes_that_the_library_gives_it_by_itself() -> None:
+    """A coordinate that takes the place of a bare dimension, words, flags, missing values, more than one dimension, no dimension."""
+    days = pd.date_range("2020-01-01", periods=4)
+    data = xr.Dataset(
+        {
+            "rain": (
+                ("roof", "time"),
+                np.array([[0.0, 1.5, np.nan, 3.0]] * 2),
+                {"units": "mm", "plausible": [0.0, 500.0]},
+            ),
+            "planted": ("roof", [True, False]),
+            "kind": ("roof", ["sedum", "Dach mit Gräsern"]),
+            "count": ("layer", np.arange(3)),
+            "area": ((), 120.0, {"units": "m2"}),
+        },
+        coords={"time": days, "roof": ["a", "b"], "note": ("layer", ["", "x", "y"])},
+        attrs={"title": "Ostrey", "numbers": [1, 2]},
+    )
+    expected = bytes(data.to_netcdf(engine="h5netcdf"))
+    assert bytes(netcdf_content(data)) == expected
+    pytest.importorskip("dask")
+    assert bytes(netcdf_content(data.chunk(time=1))) == expected
 
 
 @pytest.mark.parametrize(
