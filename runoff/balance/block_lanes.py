@@ -1,7 +1,7 @@
 """The day of the column over the lanes of a block: steps that designs and cells of a grid share.
 
 A block is one flat array, a row of lanes for each number; a step goes over its lanes one after the other, and lanes run side by
-side. Long steps are cut in two, what goes between them stands in a row of its own: while a lane waits for its own numbers the
+side. Steps tell whether something holds in some lane, and not in how many: sums over lanes would cost more than the answer is worth. Long steps are cut in two, what goes between them stands in a row of its own: while a lane waits for its own numbers the
 processor looks only so far ahead, and with half as much to do for each it works on twice as many.
 """
 
@@ -108,15 +108,15 @@ def add_overflow_lane(w: np.ndarray, j: int, other: float) -> None:
 @joined_late
 def find_bypass(w: np.ndarray) -> None:
     """Write what of the throughfall passes the medium. Where every medium fills it takes no square root, the longest work of a day."""
-    unfilled = 0
+    unfilled = False
     for j in range(LANES):
         p = column_at(w, j, LANES)
         g, squared = wetness(w[AT.throughfall + j], w[AT.held_water + j], p)
         filled = 1.0 + p.bypass_fraction
         w[AT.wetness + j] = g
         w[AT.wetter_squared + j] = squared
-        unfilled += 1 if squared < filled * filled else 0
-    if unfilled == 0:
+        unfilled |= squared < filled * filled
+    if not unfilled:
         for j in range(LANES):
             p = column_at(w, j, LANES)
             w[AT.passing + j] = bypassed(w[AT.throughfall + j], w[AT.wetness + j], 1.0 + p.bypass_fraction, p)
@@ -145,10 +145,10 @@ def pass_through(w: np.ndarray) -> None:
 
 
 @joined_late
-def soak(w: np.ndarray) -> int:
-    """Bypass, soak and percolate; return in how many lanes the medium still holds more than S_fc."""
+def soak(w: np.ndarray) -> bool:
+    """Bypass, soak and percolate; tell whether in some lane the medium still holds more than S_fc."""
     find_bypass(w)
-    mobile = 0
+    mobile = False
     for j in range(LANES):
         p = column_at(w, j, LANES)
         throughfall, by, S = w[AT.throughfall + j], w[AT.passing + j], w[AT.held_water + j]
@@ -156,15 +156,15 @@ def soak(w: np.ndarray) -> int:
         w[AT.held_water + j] = S
         w[AT.percolation + j] = percolation
         w[AT.passing + j] = passing
-        mobile += 1 if p.field_water < S else 0
+        mobile |= p.field_water < S
     return mobile
 
 
 @joined_late
-def drain_down(w: np.ndarray, run_on: float) -> tuple[int, int]:
+def drain_down(w: np.ndarray, run_on: float) -> tuple[bool, bool]:
     """Fill cups and mats from what percolates, drain and spill (steps 5 to 7, but for sums); `run_on`, mm, passes them.
 
-    Returns in how many lanes free water is left, and in how many it stands above the board.
+    Returns whether in some lane free water is left, and whether in some it stands above the board.
     """
     for j in range(LANES):
         p = column_at(w, j, LANES)
@@ -173,15 +173,15 @@ def drain_down(w: np.ndarray, run_on: float) -> tuple[int, int]:
         w[AT.cup_water + j] = C
         w[AT.mat_water + j] = M
         w[AT.free_water + j] = Q + (w[AT.passing + j] + run_on)
-    left, standing = 0, 0
+    left, standing = False, False
     for j in range(LANES):
         p = column_at(w, j, LANES)
         Q, drained = drain(w[AT.free_water + j], w[AT.drain_limit + j], p)
         kept = min(Q, p.spill_water)
         w[AT.free_water + j] = kept
         w[AT.overflow + j] = drained + (Q - kept)
-        left += 1 if kept > 0.0 else 0
-        standing += 1 if kept > p.board_top_water else 0
+        left |= kept > 0.0
+        standing |= kept > p.board_top_water
     return left, standing
 
 
@@ -200,14 +200,14 @@ def find_levels(w: np.ndarray) -> None:
 
 
 @joined_late
-def draw_by_roots(w: np.ndarray, supplied: int) -> None:
-    """Let roots draw what is demanded (step 8); in `supplied` lanes cups or mat may hold water."""
+def draw_by_roots(w: np.ndarray, supplied: bool) -> None:
+    """Let roots draw what is demanded (step 8); `supplied`: cups or mat may hold water in some lane."""
     for j in range(LANES):
         demand, S = w[AT.demand + j], w[AT.held_water + j]
         from_medium = drawn_from_medium(demand, S, column_at(w, j, LANES))
         w[AT.held_water + j] = S - from_medium
         w[AT.demand + j] = demand - from_medium
-    if supplied > 0:
+    if supplied:
         for j in range(LANES):
             C, M = w[AT.cup_water + j], w[AT.mat_water + j]
             from_cups, from_mat = drawn_from_below(w[AT.demand + j], C, M, column_at(w, j, LANES))
@@ -267,12 +267,12 @@ def settle_standing(w: np.ndarray) -> None:
 
 
 @joined_late
-def limits_of_levels(w: np.ndarray) -> int:
-    """Write the next day's drain limits; return in how many lanes the medium holds more than S_fc."""
-    mobile = 0
+def limits_of_levels(w: np.ndarray) -> bool:
+    """Write the next day's drain limits; tell whether in some lane the medium holds more than S_fc."""
+    mobile = False
     for j in range(LANES):
         w[AT.drain_limit + j] = drain_limit_at(w[AT.level + j], column_at(w, j, LANES))
-        mobile += 1 if w[AT.held_water + j] > w[AT.field_water + j] else 0
+        mobile |= w[AT.held_water + j] > w[AT.field_water + j]
     return mobile
 
 
@@ -314,7 +314,7 @@ def count_wet_lane(w: np.ndarray, j: int, warm: float, tolerance: float) -> None
 
 
 @joined_late
-def find_usable(w: np.ndarray, ahead: float, supplied: int) -> tuple[int, int, int]:
+def find_usable(w: np.ndarray, ahead: float, supplied: bool) -> tuple[bool, bool, bool]:
     """Write what roots can use.
 
     Parameters
@@ -324,30 +324,30 @@ def find_usable(w: np.ndarray, ahead: float, supplied: int) -> tuple[int, int, i
     ahead
         What may be drawn before the next look, mm.
     supplied
-        In how many lanes cups or mat may hold water.
+        Whether cups or mat may hold water in some lane.
 
     Returns
     -------
-    supplied, near, dry : int
-        In how many lanes they do; roots have no more than `ahead` to use above the limit of a dry day; and it is dry.
+    supplied, near, dry : bool
+        Whether in some lane they do; roots have no more than `ahead` to use above the limit of a dry day; and it is dry.
     """
-    near, dry, may_be_supplied = 0, 0, supplied > 0
-    supplied = 0
+    near, dry, may_be_supplied = False, False, supplied
+    supplied = False
     if may_be_supplied:
         for j in range(LANES):
             C, M, p = w[AT.cup_water + j], w[AT.mat_water + j], column_at(w, j, LANES)
             usable = usable_by_roots(w[AT.surface_water + j], w[AT.held_water + j], C, M, p)
             w[AT.usable + j] = usable
-            supplied += 1 if C + M > 0.0 else 0
-            near += 0 if usable > p.dry_limit + (ahead + ROUNDING_MM) else 1
-            dry += 1 if usable < p.dry_limit else 0
+            supplied |= C + M > 0.0
+            near |= not (usable > p.dry_limit + (ahead + ROUNDING_MM))
+            dry |= usable < p.dry_limit
     else:
         for j in range(LANES):
             p = column_at(w, j, LANES)
             usable = usable_in_medium(w[AT.surface_water + j], w[AT.held_water + j], p)
             w[AT.usable + j] = usable
-            near += 0 if usable > p.dry_limit + (ahead + ROUNDING_MM) else 1
-            dry += 1 if usable < p.dry_limit else 0
+            near |= not (usable > p.dry_limit + (ahead + ROUNDING_MM))
+            dry |= usable < p.dry_limit
     return supplied, near, dry
 
 
@@ -363,7 +363,7 @@ def count_dry(w: np.ndarray) -> None:
 
 
 @uncounted
-def look_for_dry(w: np.ndarray, ahead: float, supplied: int, dry_before: int) -> tuple[int, int, int]:
+def look_for_dry(w: np.ndarray, ahead: float, supplied: bool, dry_before: bool) -> tuple[bool, bool, bool]:
     """Count dry days and their spells (step 10) if it is dry in some lane, or was.
 
     Parameters
@@ -371,15 +371,15 @@ def look_for_dry(w: np.ndarray, ahead: float, supplied: int, dry_before: int) ->
     w, ahead, supplied
         As in `find_usable`.
     dry_before
-        In how many lanes it was dry when this was last looked at.
+        Whether it was dry in some lane when this was last looked at.
 
     Returns
     -------
-    supplied, near, dry : int
+    supplied, near, dry : bool
         As of `find_usable`.
     """
     supplied, near, dry = find_usable(w, ahead, supplied)
-    if dry + dry_before > 0:
+    if dry or dry_before:
         count_dry(w)
     return supplied, near, dry
 

@@ -51,16 +51,16 @@ _WHOLE = 8  # numbers of the widest vector, which is slow where it lies across t
 
 
 @joined_late
-def _take_in(w: np.ndarray, liquid: float) -> int:
-    """Step 2, but for the bypass; return in how many lanes the surface passes something on."""
-    passing = 0
+def _take_in(w: np.ndarray, liquid: float) -> bool:
+    """Step 2, but for the bypass; tell whether in some lane the surface passes something on."""
+    passing = False
     for j in range(LANES):
         wet = w[AT.surface_water + j] + liquid
         U = min(wet, w[AT.surface_capacity + j])
         throughfall = wet - U
         w[AT.surface_water + j] = U
         w[AT.throughfall + j] = throughfall
-        passing += 1 if throughfall > 0.0 else 0
+        passing |= throughfall > 0.0
     return passing
 
 
@@ -73,8 +73,8 @@ def _run_through(w: np.ndarray, other: float) -> None:
 
 
 @joined_late
-def _run_down(w: np.ndarray, run_on: float, other: float) -> tuple[int, int]:
-    """Steps 5 to 7; return in how many lanes free water is left, and in how many it stands above the board."""
+def _run_down(w: np.ndarray, run_on: float, other: float) -> tuple[bool, bool]:
+    """Steps 5 to 7; tell whether in some lane free water is left, and whether in some it stands above the board."""
     left, standing = drain_down(w, run_on)
     for j in range(LANES):
         add_overflow_lane(w, j, other)
@@ -82,8 +82,8 @@ def _run_down(w: np.ndarray, run_on: float, other: float) -> tuple[int, int]:
 
 
 @joined_late
-def _draw_still(w: np.ndarray, e: float, supplied: int) -> None:
-    """Step 8 while no water stands above the board in any lane; in `supplied` lanes cups or mat may hold water."""
+def _draw_still(w: np.ndarray, e: float, supplied: bool) -> None:
+    """Step 8 while no water stands above the board in any lane; `supplied`: cups or mat may hold water in some."""
     for j in range(LANES):
         U, _, demand = draw_surface(e, w[AT.surface_water + j], column_at(w, j, LANES))
         w[AT.surface_water + j] = U
@@ -96,7 +96,7 @@ def _draw_and_settle(w: np.ndarray, e: float) -> None:
     """Steps 8 and 9 where water stands."""
     for j in range(LANES):
         draw_open_lane(w, j, e)
-    draw_by_roots(w, LANES)
+    draw_by_roots(w, True)
     settle_standing(w)
 
 
@@ -109,28 +109,28 @@ def _count_wet(w: np.ndarray, warm: float, tolerance: float) -> None:
 
 @uncounted
 def _take_and_run(
-    w: np.ndarray, liquid: float, run_on: float, other: float, gentle: float, left: int, mobile: int, at_once: bool
-) -> tuple[int, int, int, bool]:
+    w: np.ndarray, liquid: float, run_on: float, other: float, gentle: float, left: bool, mobile: bool, at_once: bool
+) -> tuple[bool, bool, bool, bool]:
     """Steps 2 to 7, as far as they change anything.
 
-    Returns in how many lanes free water is left, the medium holds more than S_fc, and water stands above the board; and
+    Returns whether in some lane free water is left, the medium holds more than S_fc, and water stands above the board; and
     whether overflow was looked at.
     """
-    passing, standing = 0, 0
+    passing, standing = False, False
     if liquid > 0.0 or at_once:
         passing = _take_in(w, liquid)
-    elif mobile > 0:
+    elif mobile:
         clear(w, AT.throughfall, AT.throughfall + LANES)
-    if left + mobile == 0 and run_on == 0.0 and liquid < gentle:
-        if passing > 0:
+    if not (left or mobile) and run_on == 0.0 and liquid < gentle:
+        if passing:
             _run_through(w, other)
-        return left, mobile, standing, passing > 0
-    soaks = passing + mobile > 0  # what is above S_fc percolates today, and may leave none above it
+        return left, mobile, standing, passing
+    soaks = passing or mobile  # what is above S_fc percolates today, and may leave none above it
     if soaks:
         mobile = soak(w)
     else:
         clear(w, AT.percolation, AT.passing + LANES)
-    if soaks or left > 0 or run_on > 0.0:
+    if soaks or left or run_on > 0.0:
         left, standing = _run_down(w, run_on, other)
         return left, mobile, standing, True
     return left, mobile, standing, False
@@ -138,10 +138,10 @@ def _take_and_run(
 
 @uncounted
 def _evaporate_and_settle(
-    w: np.ndarray, e: float, left: int, mobile: int, standing: int, stood: bool, supplied: int
-) -> int:
-    """Steps 8 and 9, and the levels; return in how many lanes the medium holds more than S_fc."""
-    if standing > 0:
+    w: np.ndarray, e: float, left: bool, mobile: bool, standing: bool, stood: bool, supplied: bool
+) -> bool:
+    """Steps 8 and 9, and the levels; tell whether in some lane the medium holds more than S_fc."""
+    if standing:
         find_levels(w)
         _draw_and_settle(w, e)
         find_levels(w)
@@ -150,7 +150,7 @@ def _evaporate_and_settle(
         forget_levels(w)
     if e > 0.0:
         _draw_still(w, e, supplied)
-    if left > 0:  # under frost too: bypass and run-on join after the stores have filled from what percolates
+    if left:  # under frost too: bypass and run-on join after the stores have filled from what percolates
         settle(w)
     return mobile
 
@@ -215,7 +215,7 @@ def _begin_block(
     of the day in every lane while no free water is left of the day before; the least of the days that are a drought.
     """
     w[:] = 0.0
-    airless, thirst, gentle, drought_days = 0, 1.0, np.inf, np.inf
+    airy, thirst, gentle, drought_days = True, 1.0, np.inf, np.inf
     for k in range(_N_PAR):
         for j in range(LANES):
             w[k * LANES + j] = par[k, order[first + j]]
@@ -225,12 +225,12 @@ def _begin_block(
     for j in range(LANES):
         p = column_at(w, j, LANES)
         thirst = max(thirst, p.crop_coefficient)
-        airless += 1 if p.full_water - p.field_water - p.air_water < -ROUNDING_MM else 0
+        airy &= p.full_water - p.field_water - p.air_water >= -ROUNDING_MM
         limit = drain_limit_at(0.0, p)
         w[AT.still_limit + j] = limit
         gentle = min(gentle, min(min(p.soak_limit, p.fleece_limit), limit))
         drought_days = min(drought_days, p.drought_days)
-    return airless == 0, thirst, 0.999 * gentle, drought_days
+    return airy, thirst, 0.999 * gentle, drought_days
 
 
 @joined_late
@@ -293,11 +293,11 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
         by_month[:] = 0.0
         find_levels(w)
         mobile = limits_of_levels(w)
-        left = 1  # lanes in which free water is left; 1 stands for not known
-        supplied = LANES  # lanes in which cups or mat may hold water; looked at on days that may be dry
+        left = True  # in some lane free water may be left
+        supplied = True  # in some lane cups or mat may hold water; looked at on days that may be dry
         stood, wet = True, True  # yesterday: water above the board; any waterlogged spell
         spare = 0.0  # what every design can lose before the first of them is dry, mm; 0 where not known
-        dry, on_end = 0, 0.0  # lanes that are dry; no dry spell is longer than this, days
+        dry, on_end = False, 0.0  # it is dry in some lane; no dry spell is longer than this, days
         in_month, limit = month[0], -1.0  # before the first event none can be held
         for year in range(len(year_start) - 1):
             _begin_year(w)
@@ -317,11 +317,11 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
                 )
                 if not ran:
                     largest_other = max(largest_other, other[t])
-                if ran or left > 0:
-                    supplied = LANES
+                if ran or left:
+                    supplied = True
                 mobile = _evaporate_and_settle(w, e, left, mobile, standing, stood, supplied)
-                stood = standing > 0
-                if standing + mobile > 0 or not airy:
+                stood = standing
+                if standing or mobile or not airy:
                     _count_wet(w, warm[t], tolerance)
                     wet = True
                 elif wet:
@@ -331,9 +331,9 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
                 if not spare > 0.0:
                     spare = max(DAYS_AHEAD * thirst * e, 1.0)
                     supplied, near, dry = look_for_dry(w, spare, supplied, dry)
-                    if near + mobile > 0:  # what is above S_fc may percolate
+                    if near or mobile:  # what is above S_fc may percolate
                         spare = 0.0
-                    on_end = on_end + 1.0 if dry > 0 else 0.0
+                    on_end = on_end + 1.0 if dry else 0.0
                     if on_end > drought_days:
                         count_drought(w)
                 else:

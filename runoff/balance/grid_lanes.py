@@ -109,14 +109,14 @@ def reference_from_range(low: float, high: float, sun: float) -> float:
 @uncounted
 def _weather(
     w: np.ndarray, tile: np.ndarray, row: int, sun: np.ndarray, sun_at: int, evaporation: int, temperature: int
-) -> int:
-    """Write a day's rain, mean temperature and reference evapotranspiration; return in how many lanes it rains, or may rain."""
+) -> bool:
+    """Write a day's rain, mean temperature and reference evapotranspiration; tell whether in some lane it rains, or may rain."""
     row, sun_at = row & _PLACE, sun_at & _PLACE
-    rains = 0
+    rains = False
     for j in range(LANES):
         rain = tile[RAIN + row + j]
         w[_AT.rain + j] = rain
-        rains += 0 if rain == 0.0 else 1
+        rains |= rain != 0.0
     if evaporation == FROM_RANGE:
         for j in range(LANES):
             w[_AT.e0 + j] = reference_from_range(tile[LOW + row + j], tile[HIGH + row + j], sun[sun_at + j])
@@ -136,20 +136,20 @@ def _weather(
 
 
 @joined_late
-def _draw_surface_lane(w: np.ndarray, j: int, e: float, p: DayColumn, thirst: float, spare: float) -> int:
-    """Evaporate from the surface; return 1 where so much may be drawn since the last look that it may be dry."""
+def _draw_surface_lane(w: np.ndarray, j: int, e: float, p: DayColumn, thirst: float, spare: float) -> bool:
+    """Evaporate from the surface; tell whether so much may be drawn since the last look that it may be dry."""
     U, _, demand = draw_surface(e, w[_AT.surface_water + j], p)
     w[_AT.surface_water + j] = U
     w[_AT.demand + j] = demand
     drawn = w[_AT.drawn + j] + thirst * e
     w[_AT.drawn + j] = drawn
-    return 0 if drawn < spare else 1
+    return not (drawn < spare)
 
 
 @joined_late
-def _quiet_day(w: np.ndarray, p: DayColumn, thirst: float, spare: float, supplied: int) -> int:
-    """Run a day on which no rain falls, no snow lies and no water moves; return in how many lanes it may be dry."""
-    near = 0
+def _quiet_day(w: np.ndarray, p: DayColumn, thirst: float, spare: float, supplied: bool) -> bool:
+    """Run a day on which no rain falls, no snow lies and no water moves; tell whether in some lane it may be dry."""
+    near = False
     for j in range(LANES):
         mean, e = w[_AT.mean + j], w[_AT.e0 + j]
         w[_AT.checked + j] += mean + e
@@ -159,23 +159,23 @@ def _quiet_day(w: np.ndarray, p: DayColumn, thirst: float, spare: float, supplie
         w[_AT.bare_water + j] = water - min(water, e)
         water = w[_AT.other_water + j]
         w[_AT.other_water + j] = water - min(water, e)
-        near += _draw_surface_lane(w, j, e, p, thirst, spare)
+        near |= _draw_surface_lane(w, j, e, p, thirst, spare)
     draw_by_roots(w, supplied)
     return near
 
 
 @joined_late
-def _begin_events(w: np.ndarray, wet_day: float, held_share: float) -> int:
-    """Close the events that end where another begins, and count those that are held; return in how many lanes the day is wet."""
-    begins, wet_lanes = 0, 0
+def _begin_events(w: np.ndarray, wet_day: float, held_share: float) -> bool:
+    """Close the events that end where another begins, and count those that are held; tell whether the day is wet in some lane."""
+    begins, rained = False, False
     for j in range(LANES):
         wet = 1.0 if w[_AT.rain + j] >= wet_day else 0.0
         begin = wet * (1.0 - w[_AT.wet_before + j])
         w[_AT.wet_before + j] = wet
         w[_AT.begins + j] = begin
-        begins += 1 if begin > 0.0 else 0
-        wet_lanes += 1 if wet > 0.0 else 0
-    if begins > 0:
+        begins |= begin > 0.0
+        rained |= wet > 0.0
+    if begins:
         for j in range(LANES):
             begin, overflow = w[_AT.begins + j], w[_AT.total_overflow + j]
             whole = w[_AT.total_rain + j] - w[_AT.event_rain_begin + j]
@@ -191,18 +191,18 @@ def _begin_events(w: np.ndarray, wet_day: float, held_share: float) -> int:
             w[_AT.event_bare_begin + j] = w[_AT.total_bare + j] if begin > 0.0 else w[_AT.event_bare_begin + j]
             w[_AT.event_begin + j] = overflow if begin > 0.0 else w[_AT.event_begin + j]
             w[_AT.in_event + j] = max(w[_AT.in_event + j], begin)
-    return wet_lanes
+    return rained
 
 
 @joined_late
 def _surfaces(
     w: np.ndarray, p: DayColumn, snow_below: float, melt_factor: float, gentle: float
-) -> tuple[int, int, int]:
+) -> tuple[bool, bool, bool]:
     """Run snow (`surfaces.snow_loop`), the surfaces without planting and the planted one (step 2, but for the bypass).
 
-    Returns in how many lanes snow lies, the planted surface passes something on, and not gently.
+    Returns whether in some lane snow lies, the planted surface passes something on, and not gently.
     """
-    snowy, passing, hard = 0, 0, 0
+    snowy, passing, hard = False, False, False
     for j in range(LANES):
         rain, mean, e, snow = w[_AT.rain + j], w[_AT.mean + j], w[_AT.e0 + j], w[_AT.snow + j]
         w[_AT.checked + j] += rain + mean + e
@@ -235,9 +235,9 @@ def _surfaces(
         throughfall = wet - U
         w[_AT.surface_water + j] = U
         w[_AT.throughfall + j] = throughfall
-        snowy += 1 if snow > 0.0 else 0
-        passing += 1 if throughfall > 0.0 else 0
-        hard += 0 if liquid < gentle else 1
+        snowy |= snow > 0.0
+        passing |= throughfall > 0.0
+        hard |= not (liquid < gentle)
     return snowy, passing, hard
 
 
@@ -250,8 +250,8 @@ def _run_through(w: np.ndarray) -> None:
 
 
 @joined_late
-def _run_down(w: np.ndarray) -> tuple[int, int]:
-    """Steps 5 to 7; return in how many lanes free water is left, and in how many it stands above the board."""
+def _run_down(w: np.ndarray) -> tuple[bool, bool]:
+    """Steps 5 to 7; tell whether in some lane free water is left, and whether in some it stands above the board."""
     left, standing = drain_down(w, 0.0)
     for j in range(LANES):
         add_overflow_lane(w, j, w[_AT.other_overflow + j])
@@ -259,26 +259,26 @@ def _run_down(w: np.ndarray) -> tuple[int, int]:
 
 
 @joined_late
-def _draw(w: np.ndarray, p: DayColumn, thirst: float, spare: float, supplied: int) -> int:
-    """Step 8 while no water stands above the board in any lane; return in how many lanes it may be dry."""
-    near = 0
+def _draw(w: np.ndarray, p: DayColumn, thirst: float, spare: float, supplied: bool) -> bool:
+    """Step 8 while no water stands above the board in any lane; tell whether in some lane it may be dry."""
+    near = False
     for j in range(LANES):
-        near += _draw_surface_lane(w, j, w[_AT.drawing + j], p, thirst, spare)
+        near |= _draw_surface_lane(w, j, w[_AT.drawing + j], p, thirst, spare)
     draw_by_roots(w, supplied)
     return near
 
 
 @joined_late
-def _draw_and_settle(w: np.ndarray, thirst: float, spare: float) -> int:
-    """Steps 8 and 9 where water stands; return in how many lanes it may be dry."""
-    near = 0
+def _draw_and_settle(w: np.ndarray, thirst: float, spare: float) -> bool:
+    """Steps 8 and 9 where water stands; tell whether in some lane it may be dry."""
+    near = False
     for j in range(LANES):
         e = w[_AT.drawing + j]
         draw_open_lane(w, j, e)
         drawn = w[_AT.drawn + j] + thirst * e
         w[_AT.drawn + j] = drawn
-        near += 0 if drawn < spare else 1
-    draw_by_roots(w, LANES)
+        near |= not (drawn < spare)
+    draw_by_roots(w, True)
     settle_standing(w)
     return near
 
@@ -390,7 +390,7 @@ def begin_record(w: np.ndarray, by_month: np.ndarray, status: np.ndarray, month:
     w[_AT.waterlogged_spell : _AT.waterlogged_spell + 2 * LANES] = 0.0
     w[_AT.event_begin : _AT.event_begin + 2 * LANES] = 0.0
     by_month[:] = 0.0
-    airless, thirst, gentle, drought_days = 0, 1.0, np.inf, np.inf
+    airy, thirst, gentle, drought_days = True, 1.0, np.inf, np.inf
     for j in range(LANES):
         w[_AT.stores_begin + j] = (
             w[_AT.surface_water + j] + w[_AT.held_water + j] + w[_AT.cup_water + j] + w[_AT.mat_water + j]
@@ -401,7 +401,7 @@ def begin_record(w: np.ndarray, by_month: np.ndarray, status: np.ndarray, month:
         w[_AT.other_begin + j] = w[_AT.other_water + j]
         p = column_at(w, j, LANES)
         thirst = max(thirst, p.crop_coefficient)
-        airless += 1 if p.full_water - p.field_water - p.air_water < -ROUNDING_MM else 0
+        airy &= p.full_water - p.field_water - p.air_water >= -ROUNDING_MM
         limit = drain_limit_at(0.0, p)
         w[_AT.still_limit + j] = limit
         gentle = min(gentle, min(min(p.soak_limit, p.fleece_limit), limit))
@@ -411,8 +411,7 @@ def begin_record(w: np.ndarray, by_month: np.ndarray, status: np.ndarray, month:
     status[_LEFT], status[_STOOD], status[_WET], status[_BEGUN] = 1.0, 1.0, 1.0, 0.0
     status[_SNOWY], status[_RAINED] = 1.0, 1.0
     status[_SPARE], status[_ON_END] = 0.0, 0.0
-    status[_DRY], status[_SUPPLIED] = 0.0, LANES
-    status[_AIRY] = 1.0 if airless == 0 else 0.0
+    status[_DRY], status[_SUPPLIED], status[_AIRY] = 0.0, 1.0, airy
     status[_THIRST], status[_GENTLE], status[_DROUGHT] = thirst, 0.999 * gentle, drought_days
     status[_MONTH] = month
 
@@ -454,11 +453,12 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
     p = column_at(w, 0, LANES)
     evaporation, temperature = known
     snow_below, melt_factor, wet_day, held_share = numbers
-    left, mobile, snowy, rained = int(status[_LEFT]), int(status[_MOBILE]), int(status[_SNOWY]), int(status[_RAINED])
+    left, mobile = status[_LEFT] > 0.0, status[_MOBILE] > 0.0
+    snowy, rained = status[_SNOWY] > 0.0, status[_RAINED] > 0.0
     stood, wet, airy, begun = status[_STOOD] > 0.0, status[_WET] > 0.0, status[_AIRY] > 0.0, status[_BEGUN] > 0.0
+    dry, supplied = status[_DRY] > 0.0, status[_SUPPLIED] > 0.0
     spare, on_end, thirst, drought_days = status[_SPARE], status[_ON_END], status[_THIRST], status[_DROUGHT]
-    in_month, gentle, dry = int(status[_MONTH]), status[_GENTLE], int(status[_DRY])
-    supplied = int(status[_SUPPLIED])
+    in_month, gentle = int(status[_MONTH]), status[_GENTLE]
     for t in range(days):
         row = t * LANES
         if month[t] != in_month:
@@ -467,58 +467,58 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
             _close_month(w, by_month, 2, in_month, _AT.total_bare, _AT.month_bare_begin)
             in_month = month[t]
         rains = _weather(w, tile, row, sun, sun_from[0] + sun_from[1] * sun_row[t], evaporation, temperature)
-        still = left + mobile + snowy + rained == 0 and begun and airy and not (stood or wet)
-        if still and rains == 0:
+        moving = left or mobile or snowy or rained or stood or wet
+        if begun and airy and not (rains or moving):
             near = _quiet_day(w, p, thirst, spare, supplied)
         else:
             rained = _begin_events(w, wet_day, held_share)
             snowy, passing, hard = _surfaces(w, p, snow_below, melt_factor, gentle)
-            begun, standing = True, 0
-            if left + mobile + hard == 0:
-                if passing > 0:
+            begun, standing = True, False
+            if not (left or mobile or hard):
+                if passing:
                     _run_through(w)
-                    supplied = LANES
+                    supplied = True
                 near = _draw(w, p, thirst, spare, supplied)
             else:
-                supplied = LANES
-                soaks = passing + mobile > 0  # what is above S_fc percolates today, and may leave none above it
+                supplied = True
+                soaks = passing or mobile  # what is above S_fc percolates today, and may leave none above it
                 if soaks:
                     mobile = soak(w)
                 else:
                     clear(w, _AT.percolation, _AT.passing + LANES)
-                if soaks or left > 0:
+                if soaks or left:
                     left, standing = _run_down(w)
-                if standing > 0:
+                if standing:
                     find_levels(w)
                     near = _draw_and_settle(w, thirst, spare)
                     find_levels(w)
                     mobile = limits_of_levels(w)
                 else:
-                    near = _draw(w, p, thirst, spare, LANES)
-                    if left > 0:  # under frost too: what came by bypass joins after the stores have filled
+                    near = _draw(w, p, thirst, spare, True)
+                    if left:  # under frost too: what came by bypass joins after the stores have filled
                         settle(w)
-            if stood and standing == 0:
+            if stood and not standing:
                 forget_levels(w)
-            stood = standing > 0
-            if standing + mobile > 0 or not airy:
+            stood = standing
+            if standing or mobile or not airy:
                 _count_wet(w, warm_c, tolerance)
                 wet = True
             elif wet:
                 clear(w, _AT.waterlogged_spell, _AT.waterlogged_spell + LANES)
                 wet = False
-        if near > 0:
+        if near:
             spare = _look_ahead(w, thirst)
             supplied, near, dry = look_for_dry(w, spare, supplied, dry)
-            if near + mobile > 0:  # what is above S_fc may percolate
+            if near or mobile:  # what is above S_fc may percolate
                 spare = 0.0
             clear(w, _AT.drawn, _AT.drawn + LANES)
-            on_end = on_end + 1.0 if dry > 0 else 0.0
+            on_end = on_end + 1.0 if dry else 0.0
             if on_end > drought_days:
                 count_drought(w)
         else:
             on_end = 0.0  # no lane is dry
     status[_LEFT], status[_MOBILE], status[_SPARE], status[_ON_END] = left, mobile, spare, on_end
-    status[_STOOD], status[_WET], status[_BEGUN] = 1.0 if stood else 0.0, 1.0 if wet else 0.0, 1.0 if begun else 0.0
+    status[_STOOD], status[_WET], status[_BEGUN] = stood, wet, begun
     status[_MONTH], status[_SNOWY], status[_RAINED] = in_month, snowy, rained
     status[_DRY], status[_SUPPLIED] = dry, supplied
 
