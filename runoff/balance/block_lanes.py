@@ -61,7 +61,7 @@ LANES = 64
 WORK = (
     *PARAMETERS, *STORES, "drain_limit", "still_limit", "level", "throughfall", "percolation", "passing", "overflow", "wetness", "wetter_squared", "demand", "usable", "standing",
     "piece_end", "piece_beyond", "piece_slope", "piece_squared",
-    "waterlogged_spell", "dry_spell", "event_begin", "month_begin", "stores_begin", *(f"total_{name}" for name in TOTALS),
+    "waterlogged_spell", "dry_spell", "event_begin", "month_begin", "of_month", "stores_begin", *(f"total_{name}" for name in TOTALS),
 )  # fmt: skip
 _Places: Any = collections.namedtuple("_Places", WORK)  # type: ignore[misc]
 AT: Any = _Places(*(LANES * row for row in range(len(WORK))))

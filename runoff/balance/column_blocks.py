@@ -24,7 +24,6 @@ from runoff.balance.block_lanes import (
     DAYS_AHEAD,
     LANES,
     N_TOTAL,
-    WORK,
     add_overflow_lane,
     clear,
     count_drought,
@@ -46,8 +45,7 @@ from runoff.balance.day_steps import ROUNDING_MM, column_at, drain_limit_at, dra
 from runoff.balance.loop_choice import joined_late, uncounted
 
 # numba reads globals of a kernel as constants: counts must be plain module integers
-_N_PAR, _N_STORE, _N_WORK = len(PARAMETERS), len(STORES), len(WORK)
-_WHOLE = 8  # numbers of the widest vector, which is slow where it lies across two lines of the cache: rows begin at a multiple
+_N_PAR, _N_STORE = len(PARAMETERS), len(STORES)
 
 
 @joined_late
@@ -156,10 +154,13 @@ def _evaporate_and_settle(
 
 
 @joined_late
-def _close_month(w: np.ndarray, month: int, by_month: np.ndarray) -> None:
+def _close_month(w: np.ndarray, month: int, monthly: np.ndarray, first: int) -> None:
+    """Add to the month's sum what has overflowed since it began."""
     for j in range(LANES):
-        by_month[month * LANES + j] += w[AT.total_overflow + j] - w[AT.month_begin + j]
+        w[AT.of_month + j] = w[AT.total_overflow + j] - w[AT.month_begin + j]
         w[AT.month_begin + j] = w[AT.total_overflow + j]
+    for j in range(LANES):
+        monthly[month, first + j] += w[AT.of_month + j]
 
 
 @joined_late
@@ -207,7 +208,7 @@ def _close_year(
 
 @joined_late
 def _begin_block(
-    w: np.ndarray, par: np.ndarray, stores: np.ndarray, order: np.ndarray, first: int
+    w: np.ndarray, par: np.ndarray, stores: np.ndarray, monthly: np.ndarray, first: int
 ) -> tuple[bool, float, float, float]:
     """Load a block.
 
@@ -218,10 +219,13 @@ def _begin_block(
     airy, thirst, gentle, drought_days = True, 1.0, np.inf, np.inf
     for k in range(_N_PAR):
         for j in range(LANES):
-            w[k * LANES + j] = par[k, order[first + j]]
+            w[k * LANES + j] = par[k, first + j]
     for k in range(_N_STORE):
         for j in range(LANES):
-            w[AT.surface_water + k * LANES + j] = stores[k, order[first + j]]
+            w[AT.surface_water + k * LANES + j] = stores[k, first + j]
+    for k in range(12):
+        for j in range(LANES):
+            monthly[k, first + j] = 0.0
     for j in range(LANES):
         p = column_at(w, j, LANES)
         thirst = max(thirst, p.crop_coefficient)
@@ -234,21 +238,16 @@ def _begin_block(
 
 
 @joined_late
-def _end_block(
-    w: np.ndarray, by_month: np.ndarray, stores: np.ndarray, monthly: np.ndarray, order: np.ndarray, first: int
-) -> None:
+def _end_block(w: np.ndarray, stores: np.ndarray, first: int) -> None:
     for k in range(_N_STORE):
         for j in range(LANES):
-            stores[k, order[first + j]] = w[AT.surface_water + k * LANES + j]
-    for k in range(12):
-        for j in range(LANES):
-            monthly[k, first + j] = by_month[k * LANES + j]
+            stores[k, first + j] = w[AT.surface_water + k * LANES + j]
 
 
 def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are functions
     liquid: np.ndarray, e0: np.ndarray, run_on: np.ndarray, other: np.ndarray, warm: np.ndarray, month: np.ndarray,
-    event_limit: np.ndarray, year_start: np.ndarray, tolerance: float, par: np.ndarray, order: np.ndarray, begin: int,
-    end: int, stores: np.ndarray, totals: np.ndarray, monthly: np.ndarray,
+    event_limit: np.ndarray, year_start: np.ndarray, tolerance: float, par: np.ndarray, stores: np.ndarray, w: np.ndarray,
+    totals: np.ndarray, monthly: np.ndarray,
 ) -> None:  # fmt: skip
     """Run many designs through the same weather and keep sums per year, in blocks of lanes.
 
@@ -270,27 +269,21 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
     tolerance
         Waterlogged days a spell may last before its days count as rot risk.
     par
-        Parameters, shape ``(parameter, design)``, order of `PARAMETERS` (units: `day_steps.DayColumn`).
-    order
-        The order in which designs share blocks, a multiple of the block width of them; the last may be named repeatedly.
-    begin, end
-        The places in `order` from which and up to which to run, multiples of the block width.
+        Parameters, shape ``(parameter, place)``, order of `PARAMETERS` (units: `day_steps.DayColumn`): designs in the order in
+        which they share blocks, a multiple of the block width of them; the last may be repeated.
     stores
-        Stores before the first day, mm, shape ``(len(STORES), design)``, updated.
+        Stores before the first day, mm, shape ``(len(STORES), place)``, updated.
+    w
+        The work array of a block, numbers of any unit, shape ``(len(WORK) * LANES,)``, used up; it begins where a whole vector may
+        (`vector_width.zeros_for_vectors`).
     totals
-        Receives the totals at the places of `order`, shape ``(year, len(TOTALS), place)``: depths mm, peaks mm per day, spells
-        days, events and days as counts. Written in the order of the
-        designs, every number would cost a line of the cache.
+        Receives the totals, shape ``(year, len(TOTALS), place)``: depths mm, peaks mm per day, spells days, events and days as
+        counts.
     monthly
         Receives the overflow by month of the year, mm, shape ``(12, place)``.
     """
-    rows = np.empty(_N_WORK * LANES + _WHOLE)
-    skipped = (-(rows.ctypes.data // 8)) % _WHOLE
-    w = rows[skipped : skipped + _N_WORK * LANES]
-    by_month = np.empty(12 * LANES)
-    for first in range(begin, end, LANES):
-        airy, thirst, gentle, drought_days = _begin_block(w, par, stores, order, first)
-        by_month[:] = 0.0
+    for first in range(0, par.shape[1], LANES):
+        airy, thirst, gentle, drought_days = _begin_block(w, par, stores, monthly, first)
         find_levels(w)
         mobile = limits_of_levels(w)
         left = True  # in some lane free water may be left
@@ -305,7 +298,7 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
             for t in range(year_start[year], year_start[year + 1]):
                 e = max(0.0, e0[t])
                 if month[t] != in_month:
-                    _close_month(w, in_month, by_month)
+                    _close_month(w, in_month, monthly, first)
                     in_month = month[t]
                 if event_limit[t] != 0.0:
                     _close_event(w, limit)
@@ -340,6 +333,6 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
                     on_end = 0.0  # no lane is dry
             if year == len(year_start) - 2:
                 _close_event(w, limit)
-                _close_month(w, in_month, by_month)
+                _close_month(w, in_month, monthly, first)
             _close_year(w, received, other_sum, largest_other, totals, year, first)
-        _end_block(w, by_month, stores, monthly, order, first)
+        _end_block(w, stores, first)

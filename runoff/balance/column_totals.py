@@ -8,9 +8,10 @@ from typing import Any
 import numpy as np
 
 from runoff.balance import column, column_blocks
-from runoff.balance.block_lanes import LANES, TOTALS
+from runoff.balance.block_lanes import LANES, TOTALS, WORK
 from runoff.balance.loop_choice import as_read, compiled
 from runoff.balance.sharing_out import share_out
+from runoff.balance.vector_width import zeros_for_vectors
 
 #: Of which totals the largest counts, where several years are taken together; the others are sums.
 LARGEST = ("peak_overflow", "longest_waterlogged_spell", "longest_dry_spell", "peak_roof_overflow")
@@ -68,7 +69,7 @@ def run_totals(
     designs, years = par.shape[1], len(year_start) - 1
     order = _alike(par)
     totals, monthly = np.empty((years if each_year else 1, len(TOTALS), designs)), np.empty((12, designs))
-    columns, last = np.ascontiguousarray(par, dtype=float), np.array(stores, dtype=float)
+    last = np.array(stores, dtype=float)
     loop = compiled(column_blocks.totals_loop)
     record = (liquid, e0, run_on, other, warm, month, event_limit, year_start)
     passes = [_as_read(*one) for one in (*before, record)]
@@ -78,11 +79,13 @@ def run_totals(
         who = order[piece]
         width = -(-who.size // LANES) * LANES
         places = who[np.minimum(np.arange(width), who.size - 1)]  # the last block repeats its last lane
+        columns, held = np.asarray(par, dtype=float).take(places, axis=1), last.take(places, axis=1)
         of_years, of_months = np.empty((rows, len(TOTALS), width)), np.empty((12, width))
+        room = zeros_for_vectors(len(WORK) * LANES)
         for days in passes:
-            loop(*days, float(tolerance), columns, places, 0, width, last, of_years, of_months)
+            loop(*days, float(tolerance), columns, held, room, of_years, of_months)
         found = of_years[:years, :, :designs]
-        monthly[:, who] = of_months[:, : who.size]
+        monthly[:, who], last[:, who] = of_months[:, : who.size], held[:, : who.size]
         totals[:, :, who] = (found if each_year else _together(found))[:, :, : who.size]
 
     share_out(work, designs, LANES)

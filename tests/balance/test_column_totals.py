@@ -8,9 +8,10 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from runoff.balance import cells, column, column_blocks
-from runoff.balance.block_lanes import LANES, TOTALS
+from runoff.balance.block_lanes import LANES, TOTALS, WORK
 from runoff.balance.column_totals import run_totals
 from runoff.balance.loop_choice import as_read, compiled
+from runoff.balance.vector_width import zeros_for_vectors
 from tests.balance.invented_roofs import TWELVE, described, random_roof, weather
 
 TOLERANCE = 2.0
@@ -177,10 +178,8 @@ def test_the_block_loop_in_plain_python_is_the_compiled_one_to_the_last_bit(comp
             *map(as_read, (rain, e0, run_on, *calendar_arrays)),
             TOLERANCE,
             par,
-            np.arange(LANES),
-            0,
-            LANES,
             stores,
+            zeros_for_vectors(len(WORK) * LANES),
             totals,
             monthly,
         )

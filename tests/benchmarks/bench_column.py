@@ -17,6 +17,7 @@ import numpy as np
 from runoff.balance import block_lanes, column, column_blocks
 from runoff.balance.column_totals import run_totals
 from runoff.balance.loop_choice import compiled
+from runoff.balance.vector_width import zeros_for_vectors
 from tests.balance.invented_roofs import described, weather
 
 DAYS, DESIGNS, ROUNDS = 10_957, 992, 9
@@ -57,12 +58,14 @@ def block(designs: list[dict[str, Any]], given: dict[str, Any], *, as_they_come:
         return DAYS * DESIGNS
 
     def unsorted() -> float:
-        order = np.arange(DESIGNS)
-        totals = np.empty((len(given["year_start"]) - 1, len(block_lanes.TOTALS), DESIGNS))
+        totals, room = (
+            np.empty((len(given["year_start"]) - 1, len(block_lanes.TOTALS), DESIGNS)),
+            zeros_for_vectors(len(block_lanes.WORK) * block_lanes.LANES),
+        )
         series = [given[name] for name in ("liquid", "e0")] + [np.zeros(DAYS)]
         calendar = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start", "tolerance")]
         loop = compiled(column_blocks.totals_loop)
-        loop(*series, *calendar, par, order, 0, DESIGNS, stores.copy(), totals, np.empty((12, DESIGNS)))
+        loop(*series, *calendar, par, stores.copy(), room, totals, np.empty((12, DESIGNS)))
         return DAYS * DESIGNS
 
     return unsorted if as_they_come else run

@@ -22,6 +22,7 @@ import numpy as np
 import runoff
 from runoff.balance import block_lanes, column, column_blocks
 from runoff.balance.loop_choice import compiled
+from runoff.balance.vector_width import zeros_for_vectors
 from runoff.simulation import kernel
 from tests.benchmarks.bench_column import LIMITED, NEARLY_CLOSED, days, roofs
 from tests.benchmarks.day_in_numpy import run_in_numpy
@@ -48,9 +49,10 @@ def one_thread(
     series = [given["liquid"], given["e0"], np.zeros(length)]
     calendar = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start", "tolerance")]
     loop, monthly = compiled(column_blocks.totals_loop), np.empty((12, order.size))
+    room = zeros_for_vectors(len(block_lanes.WORK) * lanes)
 
     def run() -> float:
-        loop(*series, *calendar, par, order, 0, order.size, stores.copy(), totals, monthly)
+        loop(*series, *calendar, par.take(order, axis=1), stores.take(order, axis=1), room, totals, monthly)
         return float(length * count)
 
     return run

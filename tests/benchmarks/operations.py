@@ -62,9 +62,7 @@ def _of_two(choice: Callable[[float, float], float], one: float, other: float) -
 
 
 class _Lanes(list[Any]):
-    """A work array whose numbers count; it begins where a vector may."""
-
-    ctypes = types.SimpleNamespace(data=0)
+    """A work array whose numbers count."""
 
     def __getitem__(self, at: Any) -> Any:
         found = super().__getitem__(at)
@@ -82,8 +80,7 @@ def _counting(**how: Any) -> Callable[[types.FunctionType], types.FunctionType]:
     """Take the place of the compiler: a function comes back as it is, with minima and maxima that count."""
 
     def made(function: types.FunctionType) -> types.FunctionType:
-        numpy = types.SimpleNamespace(empty=lambda size: _Lanes([Counted(0.0)] * size), inf=np.inf)
-        function.__globals__.update(min=least, max=_largest, np=numpy)
+        function.__globals__.update(min=least, max=_largest)
         return function
 
     return made
@@ -108,8 +105,8 @@ def operations_of_a_day(weather: dict[str, Any], par: np.ndarray, stores: np.nda
     calendar = [weather[name].tolist() for name in ("other", "warm", "month", "event_limit", "year_start")]
     Counted.done = 0
     loop(
-        *series, [0.0] * days, *calendar, weather["tolerance"], par, np.arange(lanes), 0, lanes, stores.copy(), totals,
-        np.empty((12, lanes)),
+        *series, [0.0] * days, *calendar, weather["tolerance"], par, stores.copy(),
+        _Lanes([Counted(0.0)] * len(block_lanes.WORK) * lanes), totals, np.empty((12, lanes)),
     )  # fmt: skip
     return Counted.done / (days * lanes)
 
