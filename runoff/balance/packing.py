@@ -119,8 +119,11 @@ def _gathered(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[
     if missing:
         raise RunoffError(f"columns: not given: {', '.join(missing)}; see runoff.balance.packing.DESCRIBED")
     if isinstance(columns, Mapping):
-        shared = np.broadcast_arrays(*(np.atleast_1d(np.asarray(columns[name], dtype=float)) for name in DESCRIBED))
-        return {name: np.array(row) for name, row in zip(DESCRIBED, shared, strict=True)}
+        rows = {name: np.array(columns[name], dtype=float, ndmin=1) for name in DESCRIBED}
+        if len({row.shape for row in rows.values()}) > 1:
+            shared = np.broadcast_arrays(*rows.values())
+            rows = {name: np.array(row) for name, row in zip(DESCRIBED, shared, strict=True)}
+        return rows
     return {name: np.array([column[name] for column in many], dtype=float) for name in DESCRIBED}
 
 
@@ -128,16 +131,18 @@ def _refuse_impossible(rows: Mapping[str, np.ndarray]) -> None:
     """Refuse numbers that the balance cannot work with; the roof names its layers before it comes to this."""
     usable = rows["field_water"] - rows["wilting_water"]
     pores = rows["full_water"] - rows["field_water"]
-    shares = [(~((rows[name] >= 0.0) & (rows[name] <= 1.0)), name, "from 0 to 1") for name in SHARES]
+    shares = np.array([rows[name] for name in SHARES])
+    exponent = rows["in_plane_exponent"]
+    wrong_shares = ~((shares >= 0.0) & (shares <= 1.0))
     for wrong, name, need in (
-        *shares,
+        *((wrong, name, "from 0 to 1") for wrong, name in zip(wrong_shares, SHARES, strict=True)),
         (~(rows["depletion_fraction"] < 1.0), "depletion_fraction", "below 1 (0.3 to 0.6 is common)"),
         (~(usable > 0.0), "field_water", "above wilting_water"),
         (~(pores > 0.0), "full_water", "above field_water"),
         (~(rows["flow_length_m"] > 0.0), "flow_length_m", "above 0"),
         (~(rows["in_plane_gradient"] > 0.0), "in_plane_gradient", "above 0 (0.02 where the test does not say)"),
-        (~np.isin(rows["in_plane_exponent"], (0.5, 1.0)), "in_plane_exponent", "0.5 (boards) or 1 (mats)"),
+        (~((exponent == 0.5) | (exponent == 1.0)), "in_plane_exponent", "0.5 (boards) or 1 (mats)"),
     ):
-        if np.any(wrong):
+        if wrong.any():
             first = int(np.flatnonzero(wrong)[0])
             raise RunoffError(f"column {first + 1}: {name} is {rows[name][first]:g}; it must be {need}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import itertools
 from typing import TYPE_CHECKING, Any
 
@@ -100,7 +101,7 @@ class RoofFit:
         """What the record did and did not identify, one sentence or two per finding."""
         return tuple([*_of_parameters(self), *_of_pairs(self), *_of_parts(self), *_of_peaks(self), *_of_the_kind(self)])
 
-    @property
+    @functools.cached_property
     def doubts(self) -> tuple[str, ...]:
         """What speaks against using the values, in words; empty for a sound fit."""
         return tuple(

@@ -90,17 +90,18 @@ def column_parameters(roof: Roof) -> dict[str, Any]:
 
 def _refuse_levels(roof: Roof) -> None:
     """Refuse levels that contradict each other, of many designs too."""
-    top, edge, sill = top_of_medium(roof.build_up), edge_level(roof), sill_level(roof)
-    wrong = np.broadcast_arrays(top, edge, sill, *contradicting_levels(roof))
-    bad = np.flatnonzero(wrong[3] | wrong[4])
-    if bad.size:
-        first = [float(np.ravel(one)[bad[0]]) for one in wrong[:3]]
-        sill_words = f", sill {first[2]:g} mm" if math.isfinite(first[2]) else ""
-        words = "its edge lies below the top of the medium" if first[1] < first[0] else "its sill lies above the edge"
-        raise RoofError(
-            f"a roof cannot be built, {words} (top of the medium {first[0]:g} mm, edge {first[1]:g} mm{sill_words} above the "
-            "deck); vary depths and levels together, or leave edge_height_mm out"
-        )
+    edge_below, sill_above = contradicting_levels(roof)
+    if not np.any(edge_below | sill_above):
+        return
+    given = (top_of_medium(roof.build_up), edge_level(roof), sill_level(roof), edge_below | sill_above)
+    *levels, wrong = map(np.ravel, np.broadcast_arrays(*given))
+    top, edge, sill = (float(level[np.flatnonzero(wrong)[0]]) for level in levels)
+    sill_words = f", sill {sill:g} mm" if math.isfinite(sill) else ""
+    words = "its edge lies below the top of the medium" if edge < top else "its sill lies above the edge"
+    raise RoofError(
+        f"a roof cannot be built, {words} (top of the medium {top:g} mm, edge {edge:g} mm{sill_words} above the deck); vary depths "
+        "and levels together, or leave edge_height_mm out"
+    )
 
 
 def held_in(roof: Roof, store: Store) -> Any:
