@@ -1,6 +1,6 @@
 """The loops compiled before tests run side by side: on a fresh clone each process would compile all of them for itself.
 
-``python -m tests.compiled_loops days`` (or ``minutes``, ``grids``) runs one part of them; `make_ready` starts all parts at once.
+``python -m tests.compiled_loops`` compiles all that is missing; ``python -m tests.compiled_loops days`` (or ``minutes``, ``grids``) runs one part.
 """
 
 from __future__ import annotations
@@ -70,10 +70,15 @@ def not_compiled() -> list[str]:
 
 def make_ready() -> None:
     """Compile what is missing, part beside part."""
-    running = [subprocess.Popen([sys.executable, "-m", __name__, part], cwd=ROOT) for part in not_compiled()]
+    running = [
+        subprocess.Popen([sys.executable, "-m", "tests.compiled_loops", part], cwd=ROOT) for part in not_compiled()
+    ]
     for one in running:
         one.wait()
 
 
 if __name__ == "__main__":
-    PARTS[sys.argv[1]]()
+    for part in sys.argv[1:]:
+        PARTS[part]()
+    if not sys.argv[1:]:
+        make_ready()
