@@ -18,7 +18,7 @@ NOTEBOOKS = Path(__file__).resolve().parents[2] / "notebooks"
 TOKEN = "lesson"
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")  # it ends with the last lesson: idle, it and its pages take their share of the machine
 def lab_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Start JupyterLab on loopback in a copy of the lessons and yield its address."""
     pytest.importorskip("jupyterlab", reason="the extra `notebooks` is not installed")

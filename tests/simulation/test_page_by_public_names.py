@@ -265,14 +265,16 @@ def planted_left(column: dict, depths: np.ndarray) -> np.ndarray:
     The page read minute by minute, what flows within a minute in 20 and in 40 parts: first order, so that twice the finer less
     the coarser is free of the error that goes with the length of a part.
     """
-    left = {}
+    left, geometry = {}, minute_equations.Geometry(column)
     for parts in (20, 40):
         start = np.zeros(7)
         start[1] = column["wilting_water"] + 0.8 * (column["field_water"] - column["wilting_water"])
         start[4], start[5] = 0.8 * column["cup_capacity"], 0.8 * column["mat_capacity"]
         steps = []
         for depth in depths:
-            found = minute_equations.read_minutes(column, np.array([depth]), np.zeros(1), 5.0, start, parts=parts)
+            found = minute_equations.read_minutes(
+                column, np.array([depth]), np.zeros(1), 5.0, start, parts=parts, geometry=geometry
+            )
             start, steps = found["stores"], [*steps, found["left"]]
         left[parts] = np.cumsum(steps)
     return 2.0 * left[40] - left[20]
