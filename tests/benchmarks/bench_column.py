@@ -58,10 +58,8 @@ def block(designs: list[dict[str, Any]], given: dict[str, Any], *, as_they_come:
         return DAYS * DESIGNS
 
     def unsorted() -> float:
-        totals, room = (
-            np.empty((len(given["year_start"]) - 1, len(block_lanes.TOTALS), DESIGNS)),
-            zeros_for_vectors(len(block_lanes.WORK) * block_lanes.LANES),
-        )
+        totals = np.empty((len(given["year_start"]) - 1, len(block_lanes.TOTALS), DESIGNS))
+        room = zeros_for_vectors(len(block_lanes.WORK) * block_lanes.LANES)
         series = [given[name] for name in ("liquid", "e0")] + [np.zeros(DAYS)]
         calendar = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start", "tolerance")]
         loop = compiled(column_blocks.totals_loop)
