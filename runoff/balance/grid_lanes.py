@@ -96,14 +96,14 @@ def reference_from_range(low: float, high: float, sun: float) -> float:
     low, high
         Least and largest temperature of the day, degC.
     sun
-        Radiation above the atmosphere, MJ m-2 a day.
+        Radiation above the air as evaporated water, Ra / 2.45, mm a day.
 
     Returns
     -------
     float
         mm a day.
     """
-    return 0.0023 * (0.5 * (low + high) + 17.8) * math.sqrt(max(high - low, 0.0)) * sun / 2.45
+    return 0.0023 * (0.5 * (low + high) + 17.8) * math.sqrt(max(high - low, 0.0)) * sun
 
 
 @uncounted
@@ -346,7 +346,8 @@ def run_blocks(
     month
         Month of each day, 0-11.
     sun, sun_row
-        Radiation above the air, MJ m-2 d-1, shape ``(row, cell)``, wide enough for whole blocks, and the row of each day.
+        Radiation above the air as evaporated water, Ra / 2.45, mm a day, shape ``(row, cell)``, wide enough for whole blocks, and the row of
+        each day.
     known, numbers, warm_c, tolerance
         As in `grid_loop`.
     share
@@ -438,8 +439,8 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
     month
         Month of the day, 0-11.
     sun, sun_from, sun_row
-        Radiation above the air, MJ m-2 d-1, of all cells in one stretch; where that of the first lane begins in it and how
-        far one row of it lies behind the other; and the row of each day.
+        Radiation above the air as evaporated water, Ra / 2.45, mm a day, of all cells in one stretch; where that of the first lane begins
+        in it and how far one row of it lies behind the other; and the row of each day.
     known
         How evapotranspiration and temperature are known: `GIVEN` or `FROM_RANGE`; `NO_TEMPERATURE`, `MEAN_GIVEN` or
         `MEAN_OF_RANGE`.

@@ -66,8 +66,8 @@ class GridWeather(NamedTuple):
     month
         Month of each day, 0-11.
     sun
-        Radiation above the air, MJ m-2 d-1, shape ``(row, cell)``, needed with a range; as from `for_whole_blocks` it is read
-        without a copy.
+        Radiation above the air as evaporated water, Ra / 2.45, mm a day, shape ``(row, cell)``, needed with a range; as from
+        `for_whole_blocks` it is read without a copy.
     sun_row
         Row of `sun` of each day.
     """
@@ -210,7 +210,7 @@ class GridTotals:
 
 
 def for_whole_blocks(sun: np.ndarray) -> np.ndarray:
-    """Return radiation by row and cell, MJ m-2 d-1, with as many cells of nothing behind as fill the last block."""
+    """Return radiation by row and cell, mm a day, with as many cells of nothing behind as fill the last block."""
     padded = np.zeros((sun.shape[0], -(-sun.shape[1] // LANES) * LANES))
     padded[:, : sun.shape[1]] = sun
     return padded

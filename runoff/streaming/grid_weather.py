@@ -12,6 +12,7 @@ import xarray as xr
 from runoff.errors import RunoffError, WeatherError
 from runoff.time_steps import time_step
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
+from runoff.weather.evaporation.formulas import LATENT_HEAT_MJ_PER_KG
 from runoff.weather.evaporation.sun import day_of_year, extraterrestrial_radiation
 from runoff.weather.quality.plausibility import TRUSTED
 from runoff.weather.record.frames import as_weather
@@ -61,9 +62,10 @@ class Source(NamedTuple):
 
     @staticmethod
     def sun(days: np.ndarray, latitudes: np.ndarray) -> np.ndarray:
-        """Return the radiation above the air, MJ m-2 d-1, shape ``(day, cell)``."""
+        """Return the radiation above the air as evaporated water, Ra / 2.45, mm a day, shape ``(day, cell)``."""
         alike, which = np.unique(latitudes, return_inverse=True)
-        return np.asarray(extraterrestrial_radiation(days[:, None], alike[None, :]))[:, which]
+        radiation = extraterrestrial_radiation(days[:, None], alike[None, :])
+        return np.asarray(radiation / LATENT_HEAT_MJ_PER_KG)[:, which]
 
 
 def opened(source: str | Path | xr.Dataset, reading: Mapping[str, Any]) -> xr.Dataset:

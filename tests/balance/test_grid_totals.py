@@ -9,7 +9,7 @@ import pytest
 from runoff.balance import cells, column, grid_lanes, surfaces
 from runoff.balance.block_lanes import LANES
 from runoff.balance.grid_totals import GridRules, GridTotals, GridWeather
-from runoff.weather.evaporation.formulas import hargreaves_samani_1985
+from runoff.weather.evaporation.formulas import LATENT_HEAT_MJ_PER_KG, hargreaves_samani_1985
 from tests.balance.invented_roofs import described, weather
 
 DAYS, CELLS = 800, LANES + 5  # more than six tiles, more than a block
@@ -39,7 +39,9 @@ def under_one_sky(given: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
 
 def stretch(given: dict[str, np.ndarray], days: slice) -> GridWeather:
     series = {name: given[name][days] for name in ("rain", "low", "high")}
-    return GridWeather(**series, mean=None, month=_MONTH[days], sun=given["sun"], sun_row=_MONTH[days])
+    return GridWeather(
+        **series, mean=None, month=_MONTH[days], sun=given["sun"] / LATENT_HEAT_MJ_PER_KG, sun_row=_MONTH[days]
+    )
 
 
 def totals_of(roof: dict, given: dict[str, np.ndarray]) -> GridTotals:
@@ -79,7 +81,7 @@ def alone(roof: dict, given: dict[str, np.ndarray], cell: int) -> tuple[np.ndarr
 def test_reference_from_range_is_the_formula_of_the_weather_room() -> None:
     rng = np.random.default_rng(1)
     low, high, sun = rng.uniform(-20, 20, 200), rng.uniform(-19, 30, 200), rng.uniform(0, 42, 200)
-    lanes = [grid_lanes.reference_from_range(*one) for one in zip(low, high, sun, strict=True)]
+    lanes = [grid_lanes.reference_from_range(*one) for one in zip(low, high, sun / LATENT_HEAT_MJ_PER_KG, strict=True)]
     np.testing.assert_array_equal(lanes, hargreaves_samani_1985(low, high, sun))
 
 

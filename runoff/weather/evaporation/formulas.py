@@ -296,7 +296,7 @@ def priestley_taylor_1972(
 def hargreaves_samani_1985(tmin_c: Any, tmax_c: Any, extraterrestrial: Any) -> Any:
     """Return reference evapotranspiration by Hargreaves and Samani, mm/d.
 
-    ``0.0023 (T + 17.8) sqrt(Tmax - Tmin) Ra / 2.45``; Hargreaves and Samani (1985), Applied Engineering in
+    ``0.0023 (T + 17.8) sqrt(Tmax - Tmin) (Ra / 2.45)``; Hargreaves and Samani (1985), Applied Engineering in
     Agriculture 1(2) 96-99, as FAO-56 Eq. 52. For Lyon in July 5.0 (Example 20). Calibrated on weeks; single windy or
     humid days stray. A lowest temperature above the highest counts as no range.
 
@@ -313,7 +313,8 @@ def hargreaves_samani_1985(tmin_c: Any, tmax_c: Any, extraterrestrial: Any) -> A
         mm/d, in the shape of the arguments.
     """
     t = 0.5 * (np.asarray(tmin_c) + np.asarray(tmax_c))
-    return 0.0023 * (t + 17.8) * _root_of_range(tmin_c, tmax_c) * extraterrestrial / LATENT_HEAT_MJ_PER_KG
+    # grids take the division first too: once for a day of the year and not for every day, and both give the same bits
+    return 0.0023 * (t + 17.8) * _root_of_range(tmin_c, tmax_c) * (np.asarray(extraterrestrial) / LATENT_HEAT_MJ_PER_KG)
 
 
 def oudin_2005(tmean_c: Any, extraterrestrial: Any) -> Any:
