@@ -45,7 +45,10 @@ COMMANDS = [
     ("storm --no-figures --depth 2in --step 15min", NEVER | {"jinja2", "scipy.special", "scipy.linalg"}),
     ("outlets --no-figures --duration 1h --most-outlets 3", NEVER | {"jinja2", "scipy.special", "scipy.linalg"}),
     ("fit --no-figures --start 2014 --end 2014", NEVER | {"jinja2"}),
-    ("stream", NEVER - {"dask", "asyncio.events"} | {"scipy.sparse", "scipy.fftpack", "scipy.special", "jinja2"}),
+    (
+        "stream",
+        NEVER - {"dask", "asyncio.events"} | {"scipy.sparse", "scipy.fftpack", "scipy.special", "jinja2", "fsspec"},
+    ),
 ]
 
 

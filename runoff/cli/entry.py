@@ -39,12 +39,13 @@ _INTERRUPTED = 130  # what shells take for a stop by Ctrl-C
 #: Libraries that xarray and dask load wherever they are installed, to ask of each array whether it is one of theirs, and for a
 #: cluster: more than a second for what no command ever meets. A command has no cluster open, and arrays in chunks one of them alone.
 _NEVER_MET, _CHUNKED, _MEETS_CHUNKS = ("distributed", "pint"), "dask", "stream"
-#: What dask looks for as it loads, for transforms, for arrays that no grid of weather comes in and for pages of a notebook.
-_DASK_LOOKS_FOR = ("scipy.fftpack", "scipy.sparse", "jinja2")
-#: What xarray, scipy and numba import as they load and a command hardly ever meets: reading side by side, lessons, a compiler of
-#: Fortran, tools for tests, points in space, classes and containers that are compiled.
+#: What dask and zarr look for as they load: transforms, arrays that no grid of weather comes in, pages of a notebook, stores by web address.
+_CHUNKS_LOOK_FOR = ("scipy.fftpack", "scipy.sparse", "jinja2", "fsspec")
+#: What xarray, scipy, numba and dask import as they load and a command hardly ever meets: reading side by side, lessons, a compiler of
+#: Fortran, tools for tests, points in space, classes and containers that are compiled, draws, transforms and masked arrays in chunks.
 _MET_LATE = (
     "asyncio", "xarray.tutorial", "xarray.ufuncs", "numpy.f2py", "numpy.testing", "scipy.spatial", "numba.experimental", "numba.typed",
+    "dask.array.random", "dask.array.fft", "dask.array.linalg", "dask.array.ma",
 )  # fmt: skip
 #: Tells pydantic not to search all that is installed for packages that would watch over its work.
 _UNWATCHED = "PYDANTIC_DISABLE_PLUGINS"
@@ -67,8 +68,9 @@ def process() -> int:
     for name in (*_NEVER_MET, *([] if _MEETS_CHUNKS in sys.argv else [_CHUNKED])):
         sys.modules.setdefault(name, None)  # type: ignore[arg-type]  # Python takes None for "not installed"
     if sys.argv[1:2] == [_MEETS_CHUNKS] and "--help" not in sys.argv:
-        with contextlib.suppress(ImportError), as_if_not_installed(*_DASK_LOOKS_FOR):
-            importlib.import_module("dask.array")
+        with contextlib.suppress(ImportError), as_if_not_installed(*_CHUNKS_LOOK_FOR):
+            for name in ("dask.array", "zarr"):
+                importlib.import_module(name)
     try:
         return main()
     finally:
