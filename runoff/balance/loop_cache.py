@@ -29,13 +29,13 @@ def look_there_first(made: Any, make_ready: Callable[[], None]) -> bool:
     """
     try:
         from numba.core.caching import FunctionCache
-        from numba.core.runtime import rtsys
+        from numba.core.runtime._nrt_python import c_helpers
 
         look, guarded = FunctionCache._load_overload, FunctionCache._guard_against_spurious_io_errors
 
         class CacheFirst(FunctionCache):
             def load_overload(self, sig: Any, target_context: Any) -> Any:
-                rtsys.initialize(target_context)  # what loops call for their arrays
+                _name_what_loops_call(c_helpers)
                 with guarded(self):
                     found = look(self, sig, target_context)
                     if found is not None:
@@ -50,6 +50,18 @@ def look_there_first(made: Any, make_ready: Callable[[], None]) -> bool:
     except (ImportError, AttributeError):
         return False
     return True
+
+
+def _name_what_loops_call(helpers: dict[str, int]) -> None:
+    """Tell the linker where the functions are that loops call for their arrays, under the names that numba gives them.
+
+    The rest of numba's runtime stands in every compiled loop itself; to be linked into the next one it is compiled anew in each
+    process, a sixth of the time of loading numba.
+    """
+    from llvmlite import binding
+
+    for name, place in helpers.items():
+        binding.add_symbol(name if name.startswith("_") else f"NRT_{name}", place)
 
 
 def _no_types_of_others() -> None:

@@ -106,11 +106,12 @@ def test_a_source_that_cannot_be_read_leaves_the_loop_without_a_cache(monkeypatc
 
 @pytest.mark.slow
 def test_a_numba_that_keeps_its_caches_elsewhere_runs_loops_all_the_same() -> None:
-    """In a process of its own: numba's runtime without the name by which a loop from the cache is made ready."""
+    """In a process of its own: numba's runtime without the name by which a loop from the cache finds it."""
     code = """
-import numba.core.dispatcher
-import numba.core.runtime
-del numba.core.runtime.rtsys
+from numba.core.registry import cpu_target
+from numba.core.runtime import _nrt_python, rtsys
+rtsys.initialize(cpu_target.target_context)
+del _nrt_python.c_helpers
 import numpy as np
 from runoff.balance import free_water, loop_choice
 def depths(levels, out):
