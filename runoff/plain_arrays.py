@@ -38,10 +38,8 @@ def without_names(variables: Mapping[str, Any]) -> dict[str, Any]:
 
 def with_names(
     numbers: Mapping[str, Any], dim_of: Callable[[str], str], attrs: Mapping[str, Mapping[str, Any]] | None = None
-) -> dict[str, tuple[Any, ...]]:
-    """Return what was worked out from `without_names` as `xarray.Dataset` takes it: dimensions, numbers and attributes.
-
-    A variable would be copied there, which takes as long as making it.
+) -> dict[str, xr.Variable]:
+    """Return what was worked out from `without_names` as variables again.
 
     Parameters
     ----------
@@ -54,16 +52,47 @@ def with_names(
 
     Returns
     -------
-    dict of tuple
+    dict of xarray.Variable
         By name; numbers in the unit they came in.
     """
 
-    def named(name: str, one: Any) -> tuple[Any, ...]:
+    def named(name: str, one: Any) -> xr.Variable:
+        told = None if attrs is None else attrs[name]
         if isinstance(one, xr.Variable):
-            return one.dims, one.data, one.attrs if attrs is None else attrs[name]
-        return (dim_of(name),) if np.ndim(one) else (), one, None if attrs is None else attrs[name]
+            return xr.Variable(one.dims, one.data, one.attrs if told is None else told, fastpath=True)
+        one = np.asarray(one)
+        return xr.Variable((dim_of(name),) if one.ndim else (), one, told, fastpath=True)
 
     return {name: named(name, one) for name, one in numbers.items()}
+
+
+def put_together(
+    variables: Mapping[str, xr.Variable], coords: xr.Coordinates | Mapping[Any, Any], attrs: Mapping[Any, Any]
+) -> xr.Dataset:
+    """Return a Dataset of variables that were made to fit each other and their coordinates.
+
+    `xarray.Dataset` does it too, and first looks in each for labels that another may contradict: for the variables of a run that
+    takes longer than the sums of a year of minutes. Lengths that do not agree are refused here as there.
+
+    Parameters
+    ----------
+    variables
+        By name, in any unit, none of them a coordinate; they become part of the whole as they are.
+    coords
+        Coordinates, of which the whole gets copies; quick where they bring their indexes.
+    attrs
+        Attributes of the whole.
+
+    Returns
+    -------
+    xarray.Dataset
+        Variables, then coordinates, as `xarray.Dataset` puts them.
+    """
+    labels = coords if isinstance(coords, xr.Coordinates) else xr.Coordinates(coords)
+    copied = {name: one.copy(deep=False) for name, one in labels.variables.items()}
+    return xr.Dataset._construct_direct(
+        {**variables, **copied}, set(copied), attrs=dict(attrs), indexes=dict(labels.xindexes)
+    )
 
 
 def replaced(data: xr.Dataset, variables: Mapping[Any, xr.Variable]) -> xr.Dataset:

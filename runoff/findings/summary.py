@@ -10,12 +10,11 @@ import xarray as xr
 
 from runoff.findings.events import WET_DAY_MM
 from runoff.findings.whole_roof import volume_m3
-from runoff.findings.yearly import coords_of_totals, largest_of, totals_of_run
+from runoff.findings.yearly import coords_of_figures, largest_of, totals_of_run
 from runoff.given_kinds import refuse_other_kinds
-from runoff.plain_arrays import in_memory, with_names, without_names
+from runoff.plain_arrays import in_memory, put_together, with_names, without_names
 from runoff.saying import titles
 from runoff.simulation.on_disk import Origin, origin_of
-from runoff.time_steps import Calendar
 
 #: Headline figures: units and words, in the order in which they are shown.
 FACTS: dict[str, tuple[str, str]] = {
@@ -156,8 +155,8 @@ def summarize(
     origin = origin_of(run)
     if origin is not None and (tolerance, warm, wet_day_mm) == (*_counts_as(origin), WET_DAY_MM):
         return _without_series(run, origin)
-    totals, coords = totals_of_run(run, tolerance_days=tolerance, warm_c=warm, wet_day_mm=wet_day_mm)
-    return labelled(figures_of(totals, run_on="run_on" in run), without_years(coords), run.attrs)
+    totals, _ = totals_of_run(run, tolerance_days=tolerance, warm_c=warm, wet_day_mm=wet_day_mm)
+    return labelled(figures_of(totals, run_on="run_on" in run), coords_of_figures(run), run.attrs)
 
 
 def _counts_as(origin: Origin) -> tuple[float, float]:
@@ -168,9 +167,9 @@ def _without_series(run: xr.Dataset, origin: Origin) -> xr.Dataset:
     """Return the figures of a run on disk from sums that go along with the balance, so that no series is worked out."""
     from runoff.findings.on_disk import totals_on_disk  # loads the loops of grids
 
-    totals, coords = totals_on_disk(origin), coords_of_totals(run, Calendar.of(run["time"]))
+    totals = totals_on_disk(origin)
     given = {str(name): one for name, one in totals.variables.items() if name in totals.data_vars}
-    return labelled(figures_of(given, run_on=False), without_years(coords), run.attrs)
+    return labelled(figures_of(given, run_on=False), coords_of_figures(run), run.attrs)
 
 
 def facts_from_totals(totals: xr.Dataset, *, run_on: bool | None = None) -> xr.Dataset:
@@ -196,7 +195,7 @@ def without_years(coords: Mapping[Any, Any]) -> dict[Any, Any]:
     }
 
 
-def labelled(figures: Mapping[str, Any], coords: Mapping[Any, Any], attrs: Mapping[Any, Any]) -> xr.Dataset:
+def labelled(figures: Mapping[str, Any], coords: xr.Coordinates | Mapping[Any, Any], attrs: Mapping[Any, Any]) -> xr.Dataset:
     """Return figures from `figures_of` with their units and names, as `summarize` does.
 
     Parameters
@@ -214,8 +213,8 @@ def labelled(figures: Mapping[str, Any], coords: Mapping[Any, Any], attrs: Mappi
     told = {**FIGURES, **figures_in(figures)}
     words = {name: {"units": units, "long_name": long_name} for name, (units, long_name) in told.items()}
     named = with_names(figures, lambda name: "month", words)
-    facts = xr.Dataset(named, coords=coords, attrs=attrs)
-    if any("month" in dims[:-1] for dims, *_ in named.values()):
+    facts = put_together(named, coords, attrs)
+    if any("month" in one.dims[:-1] for one in named.values()):
         facts = facts.transpose(..., "month")
     facts.attrs["title"] = titles.FACTS
     facts.attrs["note"] = (

@@ -18,7 +18,7 @@ from runoff.balance.column import DROUGHT_DAYS, SHALLOW_DROUGHT_DAYS, SHALLOW_MM
 from runoff.findings.events import SNOW_BELOW_C, WET_DAY_MM, count_events, event_limits, events_of_series
 from runoff.findings.spells import running_spell
 from runoff.given_kinds import refuse_other_kinds
-from runoff.plain_arrays import in_memory, with_names, without_names
+from runoff.plain_arrays import in_memory, put_together, with_names, without_names
 from runoff.quantities import QUANTITIES
 from runoff.time_steps import Calendar, days_of, time_step
 
@@ -37,6 +37,8 @@ _SUMS = (
 _LARGEST = (
     "peak_overflow", "bare_peak_overflow", "peak_roof_overflow", "longest_waterlogged_spell", "longest_dry_spell",
 )  # fmt: skip
+
+_MONTHS = xr.Coordinates({"month": np.arange(1, 13)})
 
 
 def yearly_totals(
@@ -69,9 +71,9 @@ def yearly_totals(
         When the Dataset lacks what `runoff.simulate` returns.
     """
     refuse_other_kinds("yearly_totals", run=run)
-    totals, coords = totals_of_run(run, tolerance_days=tolerance_days, warm_c=warm_c, wet_day_mm=wet_day_mm)
+    totals, calendar = totals_of_run(run, tolerance_days=tolerance_days, warm_c=warm_c, wet_day_mm=wet_day_mm)
     made = with_names(totals, lambda name: "month" if name.endswith("_by_month") else "year")
-    labelled = xr.Dataset(made, coords=coords, attrs=run.attrs)
+    labelled = put_together(made, coords_of_totals(run, calendar), run.attrs)
     for name in ("area_m2", *_PEAKS):
         of_totals = name if name in made else name.replace("discharge", "peak_discharge")
         labelled.variables[of_totals].attrs = dict(run.variables[name].attrs)
@@ -80,7 +82,7 @@ def yearly_totals(
 
 def totals_of_run(
     run: xr.Dataset, *, tolerance_days: float, warm_c: float, wet_day_mm: float
-) -> tuple[dict[str, Any], dict[Any, Any]]:
+) -> tuple[dict[str, Any], Calendar]:
     """Do as `yearly_totals` without labels.
 
     Parameters
@@ -92,8 +94,8 @@ def totals_of_run(
     -------
     totals
         By name, mm and days: of `runoff.plain_arrays.without_names`.
-    coords
-        The labels of `coords_of_totals`.
+    calendar
+        Of the days of the run.
     """
     names = [name for name in (*_OF_A_YEAR, *_OF_THE_ROOF, *_PEAKS) if name in run.variables]
     given = without_names({name: run.variables[name] for name in names})
@@ -142,7 +144,7 @@ def totals_of_run(
     if not in_memory(missing) or bool(missing.any()):  # a run on disk is not looked at before it is asked for
         of_the_record = ["years", "area_m2"]  # known whatever the weather of a cell
         made = {name: one if name in of_the_record else _where_known(one, missing) for name, one in made.items()}
-    return made, coords_of_totals(run, calendar)
+    return made, calendar
 
 
 def _missing_cells(values: Any) -> Any:
@@ -218,6 +220,13 @@ def drought_limit(attrs: Mapping[Any, Any], medium_depth: Any) -> Any:
     if "drought_days" in attrs:
         return float(attrs["drought_days"])
     return SHALLOW_DROUGHT_DAYS + (DROUGHT_DAYS - SHALLOW_DROUGHT_DAYS) * (medium_depth > SHALLOW_MM)
+
+
+def coords_of_figures(run: xr.Dataset) -> xr.Coordinates:
+    """Return the labels of a run that outlive its time axis, and those of months, with their indexes."""
+    kept = {name: run.variables[name] for name in run.coords if "time" not in run.variables[name].dims}
+    indexes = {name: index for name, index in run.xindexes.items() if name in kept}
+    return xr.Coordinates({**kept, **_MONTHS.variables}, {**indexes, **_MONTHS.xindexes})
 
 
 def coords_of_totals(days: xr.Dataset, calendar: Calendar) -> dict[Any, Any]:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from runoff.plain_arrays import applied, is_plain, with_names
+from runoff.plain_arrays import applied, is_plain, put_together, with_names
 from runoff.quantities import label
 from runoff.saying import titles
 from runoff.simulation.roof_side import Columns, Fields
@@ -71,8 +71,8 @@ def finished(
     result = {name: _time_last(field) for name, field in result.items()}
     # what is worked out must not pass for the rain it came from
     named = with_names(result, lambda name: "time", {name: {} for name in result})
-    named |= {name: _time_last(field) for name, field in given.items()}
-    labelled = xr.Dataset(named, coords=forcing.coords, attrs=forcing.attrs)
+    named |= {name: _time_last(field).copy(deep=False) for name, field in given.items()}
+    labelled = put_together(named, forcing.coords, forcing.attrs)
     own = {name: coord for name, coord in start_coords.items() if name != "time" and name not in forcing.coords}
     if own or columns.coords:
         labelled = labelled.assign_coords({**own, **columns.coords})

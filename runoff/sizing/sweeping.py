@@ -17,8 +17,8 @@ import xarray as xr
 from runoff.errors import SizingError
 from runoff.findings.draining import drainage_figures, summer_drying
 from runoff.findings.events import limits_of_series
-from runoff.findings.summary import MONTHLY, figures_of, labelled, without_years
-from runoff.findings.yearly import coords_of_totals, largest_of, totals_of_series, years_of_record
+from runoff.findings.summary import MONTHLY, figures_of, labelled
+from runoff.findings.yearly import coords_of_figures, coords_of_totals, largest_of, totals_of_series, years_of_record
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 from runoff.saying.progress import steps
@@ -226,7 +226,7 @@ def facts_of_designs(
     rules = RunRules.of("sweep", rules)
     forcing = daily_forcing(weather, rules)
     record, years = DailyRecord.of(forcing, rules), years_of_record(forcing["time"])
-    labels, told = without_years(coords_of_totals(forcing, record.calendar)), _told(rules, forcing, record)
+    labels, told = coords_of_figures(forcing), _told(rules, forcing, record)
     starts = range(0, len(roofs), _DESIGNS_PER_PIECE)
     facts = []
     for start in _with_bar(starts, progress):
