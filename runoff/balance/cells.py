@@ -182,6 +182,8 @@ def trace_minutes(
     run_on: np.ndarray,
     design: np.ndarray,
     *stores: np.ndarray,
+    keep: tuple[str, ...] = minute_steps.TRACE,
+    last_alone: bool = False,
     gapless: bool = False,
 ) -> np.ndarray:
     """Run columns in steps of minutes for every cell, planted, under gravel or bare.
@@ -196,21 +198,30 @@ def trace_minutes(
         Index of the column that a cell has, shape ``(...,)``.
     *stores
         Stores before the first step, mm, one array per entry of `minute_steps.STORES`, shape ``(...,)``.
+    keep
+        Names of `minute_steps.TRACE`.
+    last_alone
+        Whether the last step alone is kept.
     gapless
         As in `minutes.run_trace`.
 
     Returns
     -------
     numpy.ndarray
-        Shape ``(..., variable, time)``, order of `minute_steps.TRACE`.
+        Shape ``(..., variable, time)``, order of `keep`; of one step where the last alone is kept.
     """
     lead, (liquid, e0, run_on, before) = _broadcast(liquid, e0, run_on, _side_by_side(stores), more=np.shape(design))
-    design = np.broadcast_to(design, lead)
-    out = np.empty((*lead, len(minute_steps.TRACE), liquid.shape[-1]))
+    designs = np.broadcast_to(design, lead) if lead else np.asarray(design)
+    steps = 1 if last_alone else liquid.shape[-1]
+    out = np.empty((*lead, minutes.rows_of(keep), steps))
     for cell in np.ndindex(lead):
-        of: dict[str, Any] = {"run_on": run_on[cell], "design": int(design[cell]), "out": out[cell], "gapless": gapless}
-        minutes.run_trace(liquid[cell], e0[cell], made, before[cell], **of)
-    return out
+        rain, demand, led, stored = liquid[cell], e0[cell], run_on[cell], before[cell]
+        how: dict[str, Any] = {"design": int(designs[cell]), "gapless": gapless}
+        if last_alone:
+            _, stored = minutes.run_trace(rain[:-1], demand[:-1], made, stored, run_on=led[:-1], keep=(), **how)
+            rain, demand, led = rain[-1:], demand[-1:], led[-1:]
+        minutes.run_trace(rain, demand, made, stored, run_on=led, keep=keep, out=out[cell], **how)
+    return out[..., : len(keep), :]
 
 
 def _side_by_side(stores: Sequence[np.ndarray]) -> np.ndarray:
@@ -222,6 +233,7 @@ def _side_by_side(stores: Sequence[np.ndarray]) -> np.ndarray:
 
 def _broadcast(*arrays: np.ndarray, more: tuple[int, ...] = ()) -> tuple[tuple[int, ...], list[np.ndarray]]:
     """Bring arrays to common leading dimensions, as loops read them."""
-    lead = np.broadcast_shapes(*(array.shape[:-1] for array in arrays), more)
+    shapes = {array.shape[:-1] for array in arrays} | {more}
+    lead = np.broadcast_shapes(*shapes) if len(shapes) > 1 else more
     alike = arrays if not lead else [np.broadcast_to(array, (*lead, array.shape[-1])) for array in arrays]
     return lead, [as_read(array, float) for array in alike]

@@ -439,9 +439,9 @@ def _gather(
 
 def trace_loop(  # noqa: C901 - one step after the other, as the calculation sheet has them
     liquid: Any, run_on: Any, e0: Any, minutes: float, substeps: int, par: Any, deck: Deck, laws: Any, state: Any,
-    out: Any,
+    out: Any, row: tuple[int, ...],
 ) -> None:  # fmt: skip
-    """Run one design through all steps and keep every flux and store. All arrays are flat (or lists, in plain Python).
+    """Run one design through all steps and write every flux and store. All arrays are flat (or lists, in plain Python).
 
     Parameters
     ----------
@@ -456,7 +456,9 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
     state
         Stores before the first step, mm, in the order of `STORES`; holds the last ones afterwards.
     out
-        Receives the results, one variable of `TRACE` after the other.
+        Receives the results.
+    row
+        Where in it each variable of `TRACE` begins; those that nobody asks for may be written over each other.
     """
     U, S, mobile, old, C, M, Q = state[0], state[1], state[2], state[3], state[4], state[5], state[6]
     soil = Soil(par.wilting_water, par.bypass_fraction, par.bypass_slope, par.bypass_scale)
@@ -530,16 +532,16 @@ def trace_loop(  # noqa: C901 - one step after the other, as the calculation she
                     if (h > deck.board_height) & (S < par.field_water):
                         taken = take_up(Q, S, h, pond - from_pond, part / DAY_MINUTES, par.field_water, deck)
                         Q, S = Q - taken, S + taken
-        out[n + t], out[2 * n + t], out[3 * n + t], out[6 * n + t] = bypass, percolation, drained, lost
-        out[7 * n + t] = 1.0 - supplied / demand if demand > ROUNDING_MM else 0.0
-        out[8 * n + t], out[9 * n + t], out[10 * n + t], out[11 * n + t] = U, S, mobile, old
-        out[12 * n + t], out[13 * n + t], out[14 * n + t] = C, M, Q
+        out[row[1] + t], out[row[2] + t], out[row[3] + t], out[row[6] + t] = bypass, percolation, drained, lost
+        out[row[7] + t] = 1.0 - supplied / demand if demand > ROUNDING_MM else 0.0
+        out[row[8] + t], out[row[9] + t], out[row[10] + t], out[row[11] + t] = U, S, mobile, old
+        out[row[12] + t], out[row[13] + t], out[row[14] + t] = C, M, Q
         if Q != stood:
             h = height(Q, deck)
         board, medium, pond, wet = _report(h, Q, S + mobile, airing, deck)
-        out[15 * n + t], out[16 * n + t], out[18 * n + t], out[20 * n + t] = board, medium, h, deepest
-        out[t], out[4 * n + t], out[5 * n + t] = throughfall, spilled, over_edge
-        out[17 * n + t], out[19 * n + t] = pond, wet
+        out[row[15] + t], out[row[16] + t], out[row[18] + t], out[row[20] + t] = board, medium, h, deepest
+        out[row[0] + t], out[row[4] + t], out[row[5] + t] = throughfall, spilled, over_edge
+        out[row[17] + t], out[row[19] + t] = pond, wet
     state[0], state[1], state[2], state[3], state[4], state[5], state[6] = U, S, mobile, old, C, M, Q
 
 

@@ -239,11 +239,12 @@ def run_trace(
     *,
     run_on: np.ndarray | None = None,
     design: int = 0,
+    keep: tuple[str, ...] = steps.TRACE,
     out: np.ndarray | None = None,
     gapless: bool = False,
     plain: bool = False,
 ) -> tuple[dict[str, np.ndarray], np.ndarray]:
-    """Run one design and keep every flux, store and depth of every step.
+    """Run one design and keep every flux, store and depth of every step, or some of them.
 
     Parameters
     ----------
@@ -257,8 +258,10 @@ def run_trace(
         Water that joins the free water on the deck directly, mm per step; none by default.
     design
         Which of the columns to run.
+    keep
+        Names of `minute_steps.TRACE`; by default all.
     out
-        Array to write the trace into, shape ``(len(minute_steps.TRACE), time)``, mm and shares; made where it is not given.
+        Array to write the trace into, shape ``(rows_of(keep), time)``, mm and shares; made where it is not given.
     gapless
         Whether the weather is known to lack nothing, so that it need not be looked through.
     plain
@@ -267,21 +270,31 @@ def run_trace(
     Returns
     -------
     trace
-        Arrays of shape ``(time,)`` by the names of `minute_steps.TRACE`; all missing when any input is missing.
+        Arrays of shape ``(time,)`` by the names of `keep`; all missing when any input is missing.
     stores
         Stores after the last step, mm, shape ``(store,)``: a run may be split in time.
     """
     liquid, e0, run_on = weather_of(liquid, e0, run_on)
     n = liquid.size
     loop = steps.trace_loop if plain else pick(steps.trace_loop, IN_DAY_STEPS * n * columns.substeps)
-    traced = np.empty((len(steps.TRACE), n)) if out is None else out
+    traced = np.empty((rows_of(keep), n)) if out is None else out
     last = np.array(stores, dtype=float)
     of_design = columns.parameters[:, design].tolist(), columns.laws[:, design].copy()
-    run_design(loop, read_by(loop, liquid, run_on, e0), columns, of_design, last, traced)
-    doubtful = [stores] if gapless else [stores, liquid, e0, run_on]
-    if any(np.isnan(np.min(each, initial=np.inf)) for each in doubtful):
+    unknown = _lack([last] if gapless else [last, liquid, e0, run_on])
+    run_design(loop, read_by(loop, liquid, run_on, e0), columns, of_design, last, traced, keep)
+    if unknown:
         traced[:], last[:] = np.nan, np.nan
-    return dict(zip(steps.TRACE, traced, strict=True)), last
+    return dict(zip(keep, traced, strict=False)), last
+
+
+def rows_of(keep: Sequence[str]) -> int:
+    """Return how many rows a trace needs: one for each variable kept, and one in which the others are written over each other."""
+    return min(len(keep) + 1, len(steps.TRACE))
+
+
+def _lack(series: Sequence[np.ndarray]) -> bool:
+    """Tell whether a number is missing in one of some arrays."""
+    return any(math.isnan(each.min(initial=np.inf)) for each in series)
 
 
 def read_by(loop: Any, *weather: np.ndarray) -> list[Any]:
@@ -296,6 +309,7 @@ def run_design(
     of_design: tuple[list[float], np.ndarray],
     state: np.ndarray,
     traced: np.ndarray,
+    keep: tuple[str, ...] = steps.TRACE,
 ) -> None:
     """Run one design and write its trace.
 
@@ -312,16 +326,20 @@ def run_design(
     state
         Stores before the first step, mm, shape ``(store,)``, contiguous; receives the last ones.
     traced
-        Receives the trace, mm and shares, shape ``(len(minute_steps.TRACE), time)``.
+        Receives the trace, mm and shares, shape ``(rows_of(keep), time)``.
+    keep
+        Names of `minute_steps.TRACE`, in the order of the rows.
     """
+    n = traced.shape[-1]
+    begins = tuple((keep.index(name) if name in keep else len(keep)) * n for name in steps.TRACE)
     numbers, laws = of_design
     split = len(steps.PARAMETERS)
     par, deck = steps.Parameters._make(numbers[:split]), free_water.Deck._make(numbers[split:])
     if loop is not steps.trace_loop:
-        loop(*weather, columns.minutes, columns.substeps, par, deck, laws, state, traced.reshape(-1))
+        loop(*weather, columns.minutes, columns.substeps, par, deck, laws, state, traced.reshape(-1), begins)
         return
     stored, written = state.tolist(), [0.0] * traced.size
-    loop(*weather, columns.minutes, columns.substeps, par, deck, laws.tolist(), stored, written)  # type: ignore[call-arg]
+    loop(*weather, columns.minutes, columns.substeps, par, deck, laws.tolist(), stored, written, begins)  # type: ignore[call-arg]
     traced[:], state[:] = np.reshape(written, traced.shape), stored
 
 

@@ -101,7 +101,7 @@ def trace(
         parameters = parameters[:, 0]
     if not is_plain(weather[0]):
         parameters = xr.Variable(("parameter", "design")[: parameters.ndim], parameters)
-    return _traced(run, names, [*weather, parameters, *_begun(stores)], names, last_alone)
+    return _traced(run, names, [*weather, parameters, *_begun(stores)], last_alone)
 
 
 def _begun(stores: Mapping[str, Any]) -> list[Any]:
@@ -241,23 +241,24 @@ def _trace_minutes(
     *,
     last_alone: bool,
 ) -> Fields:
-    run = functools.partial(cells.trace_minutes, made, gapless=is_plain(weather[0]))
+    plain = is_plain(weather[0])  # xarray asks for as many steps as it gave
+    run = functools.partial(cells.trace_minutes, made, keep=keep, last_alone=last_alone and plain, gapless=plain)
     given = [*weather, of_design, *(stores[name] for name in STORES)]
-    return _traced(run, minute_steps.TRACE, given, keep, last_alone)
+    return _traced(run, keep, given, last_alone)
 
 
 def _traced(
-    run: Callable[..., np.ndarray], names: tuple[str, ...], given: list[Any], keep: tuple[str, ...], last_alone: bool
+    run: Callable[..., np.ndarray], names: tuple[str, ...], given: list[Any], last_alone: bool
 ) -> Fields:
-    """Run a loop over all cells and return what is kept of its trace, by name."""
+    """Run a loop over all cells and return its trace, by name."""
     along, sizes = ("time", "parameter"), {"variable": len(names)}
     (traced,) = applied(run, given, [("variable", "time")], along=along, sizes=sizes)
     if last_alone:
         traced = traced[..., -1:].copy()
     if is_plain(traced):
-        return {name: traced[names.index(name)] for name in keep}
+        return dict(zip(names, traced, strict=True))
     dims = (*traced.dims[:-2], "time")
-    return {name: xr.Variable(dims, traced.data[..., names.index(name), :]) for name in keep}
+    return {name: xr.Variable(dims, traced.data[..., at, :]) for at, name in enumerate(names)}
 
 
 class DaysOfAll(NamedTuple):

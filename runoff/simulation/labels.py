@@ -94,7 +94,7 @@ def rules_told(rules: RunRules, forcing: xr.Dataset) -> dict[str, Any]:
     """Return the attributes that say by which rules a run or a sweep was done."""
     snow = f"at or below {rules.snow.snow_below_c:g} C; melt {rules.snow.melt_mm_per_c_day:g} mm/C/day"
     return {
-        "reference_et_method": str(forcing["reference_et"].attrs.get("method", "given")),
+        "reference_et_method": str(forcing.variables["reference_et"].attrs.get("method", "given")),
         "snow": snow if "tmean" in forcing else "no temperature given, all precipitation taken as rain",
         "air_threshold": rules.limits.air_threshold,
         "tolerance_days": rules.limits.tolerance_days,

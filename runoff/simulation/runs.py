@@ -186,7 +186,7 @@ def at_the_door(
         return simulate(roof, climate, rules=plain)
 
     start = start_asked_for(columns, start_moisture, start_state, None if climate is None else run_climate)
-    years = warm_up_length(forcing["time"], rules.warm_up_years, given=start is not None, hours=hours)
+    years = warm_up_length(forcing.variables["time"], rules.warm_up_years, given=start is not None, hours=hours)
     if start is None:
         return Door(columns, forcing, hours, years, stores_at(columns, "field-capacity"), {})
     refuse_other_places(columns, forcing, start)

@@ -33,7 +33,7 @@ def passes(forcing: xr.Dataset, warm_up_years: int) -> list[xr.Dataset]:
     """Return the pieces of weather a run goes through in turn: the warm-up, if any, and the record."""
     if not warm_up_years:
         return [forcing]
-    first = steps_in_first_years(forcing["time"], warm_up_years)
+    first = steps_in_first_years(forcing.variables["time"], warm_up_years)
     return [forcing if first == forcing.sizes["time"] else forcing.isel(time=slice(0, first)), forcing]
 
 

@@ -36,7 +36,7 @@ METHODS = tuple(_TITLES)
 def with_reference_et(weather: xr.Dataset, method: str | None = None) -> xr.Dataset:
     """Return the weather with ``reference_et`` on it; see `reference_et`."""
     formed = reference_et(weather, method)
-    if "reference_et" in weather and weather["reference_et"].dims == formed.dims:
+    if "reference_et" in weather and weather.variables["reference_et"].dims == formed.dims:
         return replaced(weather, {"reference_et": formed.variable})
     return weather.assign(reference_et=formed)
 

@@ -50,7 +50,7 @@ def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Data
     known = _in_doubles(_with_length_of_one_step(as_weather(weather)))
     if "tmean" not in known and {"tmin", "tmax"} <= set(known.data_vars):
         known = known.assign(tmean=(known.variables["tmin"] + known.variables["tmax"]) / 2.0)
-    designed = "pattern" in known["rain"].attrs  # a design storm has a date only for form's sake
+    designed = "pattern" in known.variables["rain"].attrs  # a design storm has a date only for form's sake
     if climate is not None and not designed and time_step(known["time"]).hours < 24.0 and "reference_et" not in known:
         known = known.assign(reference_et=_spread(with_reference_et(as_weather(climate), et_method), known))
     elif _is_lone_storm(known):
@@ -67,16 +67,16 @@ def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Data
 
 def _in_doubles(weather: xr.Dataset) -> xr.Dataset:
     """Return the quantities in double precision: sums of single ones lose a millimetre in thirty years."""
-    short = [name for name in weather.data_vars if weather[name].dtype == np.float32]
+    short = [name for name in weather.data_vars if weather.variables[name].dtype == np.float32]
     return weather.assign({name: weather[name].variable.astype(float) for name in short}) if short else weather
 
 
 def _with_length_of_one_step(weather: xr.Dataset) -> xr.Dataset:
     """Carry the length that a storm of one step says of itself over to its time."""
-    time, said = weather["time"], weather["rain"].attrs.get("step", "")
+    time, said = weather.variables["time"], weather.variables["rain"].attrs.get("step", "")
     if time.size == 1 and STEP_HOURS not in time.attrs and said:
         hours = pd.Timedelta(str(said)) / pd.Timedelta("1h")
-        return weather.assign_coords(time=time.assign_attrs({STEP_HOURS: hours}))
+        return weather.assign_coords(time=weather["time"].assign_attrs({STEP_HOURS: hours}))
     return weather
 
 
@@ -136,18 +136,18 @@ def _with_unit_looked_at(weather: xr.Dataset, designed: bool) -> xr.Dataset:
     Files are held against more by their reader; here only what no climate does. A series of a few round amounts is
     somebody's experiment.
     """
-    rain = weather["rain"]
+    rain, time = weather.variables["rain"], weather.variables["time"]
     if designed or weather.attrs.get(TRUSTED) == "yes":
         return weather
     if rain.ndim == 1:
         latitude = float(weather["lat"]) if "lat" in weather.coords and weather["lat"].ndim == 0 else None
-        look: Any = functools.partial(_refuse_wrong_unit, time=rain["time"].to_numpy(), latitude=latitude)
-    elif time_step(weather["time"]).daily:
-        look = _look_at_cells(rain.transpose(..., "time"), weather.coords.get("lat"))
+        look: Any = functools.partial(_refuse_wrong_unit, time=time.to_numpy(), latitude=latitude)
+    elif time_step(time).daily:
+        look = _look_at_cells(weather["rain"].transpose(..., "time"), weather.coords.get("lat"))
     else:
         return weather
-    if not in_memory(rain.variable):
-        return weather.assign(rain=look_when_read(rain, look))
+    if not in_memory(rain):
+        return weather.assign(rain=look_when_read(weather["rain"], look))
     look(rain.transpose(..., "time").to_numpy(), (0,) * rain.ndim)
     return weather
 
@@ -209,9 +209,9 @@ def _refuse_wrong_cells(
 
 def _refuse_gaps(forcing: xr.Dataset) -> xr.Dataset:
     """Stop a single series with the dates that are missing; tell of the cells of a grid that will be missing."""
-    if forcing["rain"].ndim > 1:
+    if forcing.variables["rain"].ndim > 1:
         return tell_of_gaps(forcing)
-    time, faults = forcing["time"].to_numpy(), []
+    time, faults = forcing.variables["time"].to_numpy(), []
     for name in map(str, forcing.data_vars):
         look = functools.partial(_gaps_of, quantity=name, time=time)
         if not in_memory(forcing.variables[name]):
@@ -257,7 +257,7 @@ def run_step_hours(time: Any) -> float:
     )
 
 
-def warm_up_length(time: xr.DataArray, asked: int | None, *, given: bool = False, hours: float | None = None) -> int:
+def warm_up_length(time: Any, asked: int | None, *, given: bool = False, hours: float | None = None) -> int:
     """Return the years of warm-up: as asked, else one for a record of at least a year without a given start.
 
     Parameters
@@ -290,7 +290,7 @@ def warm_up_length(time: xr.DataArray, asked: int | None, *, given: bool = False
     return int(asked)
 
 
-def steps_in_first_years(time: xr.DataArray, years: int) -> int:
+def steps_in_first_years(time: Any, years: int) -> int:
     """Return how many steps lie in the first `years` years of a time axis (all of them in a shorter record)."""
     stamps = time.to_numpy()
     first = stamps[0]

@@ -65,12 +65,12 @@ def as_weather(weather: Any, *, needs_rain: bool = True) -> xr.Dataset:
     for name in data.data_vars:
         if name in QUANTITIES:
             try:
-                converted[name] = _house(data[name], str(name))
+                converted[name] = _house(data.variables[name], str(name))
             except ValueError as error:
                 faults.append(str(error).removeprefix("weather: "))
     faults += _faults_of_time(data)
     raise_faults("weather", faults, WeatherError)
-    result = replaced(data, {name: series.variable for name, series in converted.items()})
+    result = replaced(data, converted)
     raise_faults("weather", _impossible(result, data), WeatherError)
     return label(_watched(result))
 
@@ -96,7 +96,7 @@ def _limits(name: str, hours: float) -> tuple[float, float]:
     return QUANTITIES[name].low - _BELOW.get(name, 0.0), high
 
 
-def _house(series: xr.DataArray, name: str) -> xr.DataArray:
+def _house(series: xr.Variable, name: str) -> xr.Variable:
     """Return a copy of one variable, as numbers in house units."""
     if series.dtype.kind not in "fiu":
         raise WeatherError(f"`{name}` holds no numbers ({series.dtype}); missing values are NaN, not text")
@@ -106,7 +106,9 @@ def _house(series: xr.DataArray, name: str) -> xr.DataArray:
         numbers.attrs["units"] = "m s-1"
     if QUANTITIES[name].units == "1" and numbers.attrs.get("units") == "":
         numbers.attrs["units"] = "1"
-    return require_units(numbers, QUANTITIES[name].units, "weather")
+    if numbers.attrs.get("units") == QUANTITIES[name].units:
+        return numbers
+    return require_units(xr.DataArray(numbers, name=name), QUANTITIES[name].units, "weather").variable
 
 
 def _dataset(weather: Any) -> xr.Dataset:
