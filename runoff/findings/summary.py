@@ -195,7 +195,9 @@ def without_years(coords: Mapping[Any, Any]) -> dict[Any, Any]:
     }
 
 
-def labelled(figures: Mapping[str, Any], coords: xr.Coordinates | Mapping[Any, Any], attrs: Mapping[Any, Any]) -> xr.Dataset:
+def labelled(
+    figures: Mapping[str, Any], coords: xr.Coordinates | Mapping[Any, Any], attrs: Mapping[Any, Any]
+) -> xr.Dataset:
     """Return figures from `figures_of` with their units and names, as `summarize` does.
 
     Parameters

@@ -247,9 +247,7 @@ def _trace_minutes(
     return _traced(run, keep, given, last_alone)
 
 
-def _traced(
-    run: Callable[..., np.ndarray], names: tuple[str, ...], given: list[Any], last_alone: bool
-) -> Fields:
+def _traced(run: Callable[..., np.ndarray], names: tuple[str, ...], given: list[Any], last_alone: bool) -> Fields:
     """Run a loop over all cells and return its trace, by name."""
     along, sizes = ("time", "parameter"), {"variable": len(names)}
     (traced,) = applied(run, given, [("variable", "time")], along=along, sizes=sizes)
