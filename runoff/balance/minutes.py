@@ -280,7 +280,7 @@ def run_trace(
     traced = np.empty((rows_of(keep), n)) if out is None else out
     last = np.array(stores, dtype=float)
     of_design = columns.parameters[:, design].tolist(), columns.laws[:, design].copy()
-    unknown = _lack([last] if gapless else [last, liquid, e0, run_on])
+    unknown = any(map(math.isnan, last.tolist())) or not (gapless or all(map(_is_known, (liquid, e0, run_on))))
     run_design(loop, read_by(loop, liquid, run_on, e0), columns, of_design, last, traced, keep)
     if unknown:
         traced[:], last[:] = np.nan, np.nan
@@ -292,9 +292,9 @@ def rows_of(keep: Sequence[str]) -> int:
     return min(len(keep) + 1, len(steps.TRACE))
 
 
-def _lack(series: Sequence[np.ndarray]) -> bool:
-    """Tell whether a number is missing in one of some arrays."""
-    return any(math.isnan(each.min(initial=np.inf)) for each in series)
+def _is_known(series: np.ndarray) -> bool:
+    """Tell whether a series lacks no step."""
+    return not np.isnan(series.min(initial=np.inf))
 
 
 def read_by(loop: Any, *weather: np.ndarray) -> list[Any]:

@@ -105,7 +105,7 @@ def totals_of_run(
     if not time_step(stamps).daily:
         days, starts = days_of(stamps)
         given |= _by_days({name: given[name] for name in _OF_A_YEAR if name in given}, starts, stamps.size)
-        stamps = xr.DataArray(days, dims="time")
+        stamps = xr.DataArray(xr.Variable("time", days, fastpath=True))
     calendar = Calendar.of(stamps)
     snow_below = float(run.attrs.get("snow_below_c", SNOW_BELOW_C))
     limits = event_limits(given["rain"], given.get("tmean"), snow_below_c=snow_below, wet_day_mm=wet_day_mm)
@@ -225,6 +225,8 @@ def drought_limit(attrs: Mapping[Any, Any], medium_depth: Any) -> Any:
 def coords_of_figures(run: xr.Dataset) -> xr.Coordinates:
     """Return the labels of a run that outlive its time axis, and those of months, with their indexes."""
     kept = {name: run.variables[name] for name in run.coords if "time" not in run.variables[name].dims}
+    if not kept:
+        return _MONTHS
     indexes = {name: index for name, index in run.xindexes.items() if name in kept}
     return xr.Coordinates({**kept, **_MONTHS.variables}, {**indexes, **_MONTHS.xindexes})
 

@@ -20,7 +20,13 @@ _OF_THE_PASS = ("drawing", "no_run_on", "other_evapotranspiration")
 
 
 def run_once(
-    columns: Columns, rules: RunRules, hours: float, forcing: xr.Dataset, stores: Fields, last_alone: bool = False
+    columns: Columns,
+    rules: RunRules,
+    hours: float,
+    forcing: xr.Dataset,
+    stores: Fields,
+    met: Fields | None,
+    last_alone: bool = False,
 ) -> Fields:
     """Run everything through a piece of weather and keep every flux and store.
 
@@ -32,6 +38,8 @@ def run_once(
         From `runoff.weather.record.forcing.prepare_forcing`.
     stores
         The stores before the first step, by the names of `runoff.simulation.start.CARRIED`, mm.
+    met
+        What of the weather is known already; see `runoff.simulation.weather_side.met_in_all_passes`.
     last_alone
         Keep of traces the last step alone, as a warm-up does.
 
@@ -40,7 +48,7 @@ def run_once(
     dict
         What `kernel.trace` and `run_weather_side` return, but for what the pass alone works with.
     """
-    side = run_weather_side(forcing, rules, hours, columns, stores, last_alone)
+    side = run_weather_side(forcing, rules, hours, columns, stores, last_alone, met)
     planted = kernel.trace(columns, rules, hours, arriving(columns, side), stores, watered(rules, forcing), last_alone)
     return {**planted, **{name: field for name, field in side.items() if name not in _OF_THE_PASS}}
 

@@ -25,7 +25,7 @@ from runoff.simulation.one_pass import at_the_end, run_once, with_overflow
 from runoff.simulation.roof_side import Columns, Fields, columns_asked_for
 from runoff.simulation.rules import IrrigationRule, RootLimits, RunRules, SnowRule
 from runoff.simulation.start import CARRIED, refuse_other_places, start_asked_for, stores_at
-from runoff.simulation.weather_side import passes
+from runoff.simulation.weather_side import met_in_all_passes, passes
 from runoff.weather.record.forcing import prepare_forcing, run_step_hours, warm_up_length
 
 
@@ -118,9 +118,10 @@ def simulate(
     )
     stores: Fields = without_names(begun)
     *before, record = passes(forcing, years)
+    met = met_in_all_passes([*before, record], rules, hours, columns, stores)
     for piece in before:
-        stores = at_the_end(run_once(columns, rules, hours, piece, stores, last_alone=True), CARRIED)
-    fields = with_overflow(columns, run_once(columns, rules, hours, record, stores))
+        stores = at_the_end(run_once(columns, rules, hours, piece, stores, met, last_alone=True), CARRIED)
+    fields = with_overflow(columns, run_once(columns, rules, hours, record, stores, met))
     result = finished(columns, rules, hours, record, stores, fields, coords)
     result.attrs |= provenance(rules, hours, record, start_told(years, start_moisture, start_state))
     if not in_memory(forcing.variables["rain"]) and start_state is None and climate is None:

@@ -38,7 +38,13 @@ def passes(forcing: xr.Dataset, warm_up_years: int) -> list[xr.Dataset]:
 
 
 def run_weather_side(
-    forcing: xr.Dataset, rules: RunRules, hours: float, columns: Columns, stores: Fields, last_alone: bool = False
+    forcing: xr.Dataset,
+    rules: RunRules,
+    hours: float,
+    columns: Columns,
+    stores: Fields,
+    last_alone: bool = False,
+    met: Fields | None = None,
 ) -> Fields:
     """Run snow, run-on, the unplanted part of the roof and the comparison roof.
 
@@ -54,26 +60,29 @@ def run_weather_side(
         The stores before the first step, by the names of `SIDE_STORES`, mm.
     last_alone
         Keep of surfaces in minutes the last step alone; see `kernel.trace`.
+    met
+        From `weather_met`, where it is known already, mm.
 
     Returns
     -------
     dict
-        The series of the weather; ``liquid`` (rain plus melt, mm per step), ``drawing`` (reference evapotranspiration, 0 under snow and in frost),
-        ``snow_water`` and ``no_run_on`` (0 mm); ``run_on`` (mm of planted area) and ``run_on_water``; of ``other`` and ``bare``: ``..._overflow``,
+        What `weather_met` returns; ``run_on`` (mm of planted area) and ``run_on_water``; of ``other`` and ``bare``: ``..._overflow``,
         ``..._evapotranspiration`` (mm per step), ``..._water`` and ``..._free_water``.
     """
-    side = run_weather_above(forcing, rules, hours, columns, stores)
+    side = run_weather_above(forcing, rules, hours, columns, stores, met)
     run = _bare_days if hours == 24.0 else functools.partial(_bare_minutes, last_alone=last_alone)
     other, bare = (run(name, rules, columns, hours, side, stores) for name in ("other", "bare"))
     return side | other | bare
 
 
-def run_weather_above(forcing: xr.Dataset, rules: RunRules, hours: float, columns: Columns, stores: Fields) -> Fields:
+def run_weather_above(
+    forcing: xr.Dataset, rules: RunRules, hours: float, columns: Columns, stores: Fields, met: Fields | None = None
+) -> Fields:
     """Do as `run_weather_side` without the surfaces that have no planting.
 
     Parameters
     ----------
-    forcing, rules, columns, stores
+    forcing, rules, columns, stores, met
         As there, mm.
     hours
         Length of a step, h.
@@ -81,14 +90,60 @@ def run_weather_above(forcing: xr.Dataset, rules: RunRules, hours: float, column
     Returns
     -------
     dict
-        The series of the weather, ``liquid``, ``drawing``, ``snow_water``, ``no_run_on``, and ``run_on`` and ``run_on_water`` where there are any, as
-        there.
+        What `weather_met` returns, and ``run_on`` and ``run_on_water`` where there are any, as there.
+    """
+    side = weather_met(forcing, rules, hours, columns, stores) if met is None else met
+    return side | _run_on(columns, side, stores)
+
+
+def weather_met(forcing: xr.Dataset, rules: RunRules, hours: float, columns: Columns, stores: Fields) -> Fields:
+    """Return what no roof changes.
+
+    Parameters
+    ----------
+    forcing, rules, hours, columns, stores
+        As in `run_weather_side`, mm.
+
+    Returns
+    -------
+    dict
+        The series of the weather; ``liquid`` (rain plus melt, mm per step), ``drawing`` (reference evapotranspiration, 0 under snow and in frost),
+        ``snow_water`` and ``no_run_on`` (0 mm).
     """
     given: Fields = {str(name): forcing.variables[name] for name in forcing.data_vars}
     if columns.names is None and all(map(is_plain, stores.values())):
         given = without_names(given)
-    side = _weather_alone(given, rules, hours, stores["snow_water"])
-    return side | _run_on(columns, side, stores)
+    liquid, lying = _snow(given, rules, hours, stores["snow_water"])
+    return {
+        **given,
+        "liquid": liquid,
+        "snow_water": lying,
+        "drawing": _drawing(given, lying),
+        "no_run_on": _none_of(liquid),
+    }
+
+
+def met_in_all_passes(
+    pieces: Sequence[xr.Dataset], rules: RunRules, hours: float, columns: Columns, stores: Fields
+) -> Fields | None:
+    """Return what `weather_met` does where it is the same in all passes: over the same weather, and no snow to hand on.
+
+    Parameters
+    ----------
+    pieces
+        From `passes`.
+    rules, hours, columns, stores
+        As in `run_weather_side`, before the first of them, mm.
+
+    Returns
+    -------
+    dict or None
+        None where it has to be worked out for each pass.
+    """
+    snow, record = stores["snow_water"], pieces[-1]
+    if "tmean" in record or not is_plain(snow) or np.any(snow) or any(piece is not record for piece in pieces):
+        return None
+    return weather_met(record, rules, hours, columns, stores)
 
 
 def side_of(columns: Columns, hours: float) -> tuple[Any, ...]:
@@ -142,18 +197,6 @@ def run_daily_sides(
         run = cells.depression(liquid, drawing, capacity, water)
         side |= dict(zip((f"{name}_overflow", f"{name}_evapotranspiration", f"{name}_water"), run, strict=True))
     return side
-
-
-def _weather_alone(given: Fields, rules: RunRules, hours: float, snow: Any) -> Fields:
-    """Return what no roof changes: what is given, ``liquid``, ``snow_water``, ``drawing`` and ``no_run_on``."""
-    liquid, lying = _snow(given, rules, hours, snow)
-    return {
-        **given,
-        "liquid": liquid,
-        "snow_water": lying,
-        "drawing": _drawing(given, lying),
-        "no_run_on": _none_of(liquid),
-    }
 
 
 def _snow(given: Fields, rules: RunRules, hours: float, before: Any) -> tuple[Any, Any]:

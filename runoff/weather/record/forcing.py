@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 import functools
 from collections.abc import Callable
 from typing import Any
@@ -295,7 +296,9 @@ def steps_in_first_years(time: Any, years: int) -> int:
     stamps = time.to_numpy()
     first = stamps[0]
     if isinstance(first, np.datetime64):
-        end: Any = (pd.Timestamp(first) + pd.DateOffset(years=years)).to_datetime64().astype(first.dtype)
+        begin, year = pd.Timestamp(first), pd.Timestamp(first).year + years
+        day = min(begin.day, calendar.monthrange(year, begin.month)[1])  # 29 February, where the later year lacks it
+        end: Any = begin.replace(year=year, day=day).to_datetime64().astype(first.dtype)
     else:  # cftime: 29 February, where the later year may lack it, moves to the 28th
         day = 28 if (first.month, first.day) == (2, 29) else first.day
         end = first.replace(year=first.year + years, day=day)
