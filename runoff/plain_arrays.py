@@ -10,6 +10,9 @@ import xarray as xr
 
 #: Dimensions of numbers that are about one roof at one place.
 _ONE_PLACE = ((), ("time",), ("year",), ("month",))
+#: How xarray puts a Dataset together of parts that fit, from variables, names of coordinates, lengths, attributes and indexes. It uses
+#: this itself and promises it to nobody.
+_DIRECTLY = getattr(xr.Dataset, "_construct_direct", None)
 
 
 def in_memory(values: Any) -> bool:
@@ -89,10 +92,12 @@ def put_together(
         Variables, then coordinates, as `xarray.Dataset` puts them.
     """
     labels = coords if isinstance(coords, xr.Coordinates) else xr.Coordinates(coords)
+    if _DIRECTLY is None:
+        return xr.Dataset(variables, labels, attrs)
     copied = {name: one.copy(deep=False) for name, one in labels.variables.items()}
-    return xr.Dataset._construct_direct(
-        {**variables, **copied}, set(copied), attrs=dict(attrs), indexes=dict(labels.xindexes)
-    )
+    together: dict[Any, xr.Variable] = {**variables, **copied}
+    whole: xr.Dataset = _DIRECTLY(together, set(copied), None, dict(attrs), dict(labels.xindexes))
+    return whole
 
 
 def replaced(data: xr.Dataset, variables: Mapping[Any, xr.Variable]) -> xr.Dataset:

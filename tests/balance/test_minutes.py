@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runoff.balance import cells, column, minute_steps, minutes
-from runoff.balance.loop_choice import compiled
+from runoff.balance.loop_choice import as_read, compiled
 from runoff.errors import RunoffError
 from tests.balance import minute_equations
 from tests.balance.minute_roofs import bare, random_bare, random_roof, random_storm, roof, run_trace
@@ -463,6 +463,33 @@ def test_a_record_split_in_two_gives_the_same_numbers_bit_for_bit(seed: int) -> 
         np.testing.assert_array_equal(last, end)
         for name in minute_steps.TRACE:
             np.testing.assert_array_equal(np.concatenate([first[name], second[name]]), whole[name], err_msg=name)
+
+
+@pytest.mark.parametrize("plain", [False, True], ids=["compiled", "plain Python"])
+@pytest.mark.parametrize("keep", [("free_water", "drained"), ("surface_water",), ()])
+def test_what_is_kept_of_a_trace_is_what_the_whole_trace_has(keep: tuple[str, ...], plain: bool) -> None:
+    rain = random_storm(np.random.default_rng(4), 5.0)
+    columns = columns_of(roof(), 5.0)
+    start = columns.start()[:, 0]
+    whole, end = run_trace(rain, np.zeros(rain.size), columns, start, plain=plain)
+    part, last = run_trace(rain, np.zeros(rain.size), columns, start, keep=keep, plain=plain)
+    assert list(part) == list(keep)
+    for name in keep:
+        np.testing.assert_array_equal(part[name], whole[name], err_msg=name)
+    np.testing.assert_array_equal(last, end)
+
+
+@pytest.mark.parametrize("steps", [1, 2, 72])
+def test_the_last_step_alone_is_the_last_of_the_whole_trace(steps: int) -> None:
+    rng = np.random.default_rng(5)
+    columns = minutes.planted_columns([roof(), roof(cup_capacity=0.0)], 5.0)
+    rain, e0 = (as_read(rng.random((2, steps)) * most) for most in (2.0, 0.02))
+    given = (rain, e0, as_read(np.zeros((2, steps))), np.arange(2), *columns.start(0.8))
+    kept = ("held_water", "drained")
+    whole = cells.trace_minutes(columns, *given)
+    last = cells.trace_minutes(columns, *given, keep=kept, last_alone=True)
+    rows = [minute_steps.TRACE.index(name) for name in kept]
+    np.testing.assert_array_equal(last, whole[:, rows, -1:])
 
 
 # --- behaviour a designer would expect --------------------------------------------------------------------------

@@ -207,6 +207,9 @@ def test_steps_of_the_first_years() -> None:
     assert steps_in_first_years(time, 1) == 366  # 2000 is a leap year
     assert steps_in_first_years(time, 2) == 366 + 365
     assert steps_in_first_years(time, 5) == 1000  # all there are
+    # from 29 February 2000 to before 28 February 2001, and to before 29 February 2004: 366 + 2 x 365 days + 365
+    begun = xr.DataArray(pd.date_range("2000-02-29", periods=2000), dims="time")
+    assert [steps_in_first_years(begun, years) for years in (1, 4)] == [365, 1461]
     leap = [cftime.DatetimeGregorian(2000, 2, 29) + pd.Timedelta(days=i).to_pytimedelta() for i in range(800)]
     # from 29 February 2000 to before 28 February 2001: 365 days
     assert steps_in_first_years(xr.DataArray(leap, dims="time"), 1) == 365
