@@ -68,8 +68,11 @@ def run_totals(
     """
     designs, years = par.shape[1], len(year_start) - 1
     order = _alike(par)
+    places = order[np.minimum(np.arange(-(-designs // LANES) * LANES), designs - 1)]
+    # the last block repeats its last lane; taken all at once, row by row, as one row stays in the caches
+    columns, held = (np.asarray(one, dtype=float).take(places, axis=1) for one in (par, stores))
     totals, monthly = np.empty((years if each_year else 1, len(TOTALS), designs)), np.empty((12, designs))
-    last = np.array(stores, dtype=float)
+    last = np.empty((len(column.STORES), designs))
     loop = compiled(column_blocks.totals_loop)
     record = (liquid, e0, run_on, other, warm, month, event_limit, year_start)
     passes = [_as_read(*one) for one in (*before, record)]
@@ -77,15 +80,14 @@ def run_totals(
 
     def work(piece: slice) -> None:
         who = order[piece]
-        width = -(-who.size // LANES) * LANES
-        places = who[np.minimum(np.arange(width), who.size - 1)]  # the last block repeats its last lane
-        columns, held = np.asarray(par, dtype=float).take(places, axis=1), last.take(places, axis=1)
-        of_years, of_months = np.empty((rows, len(TOTALS), width)), np.empty((12, width))
+        blocks = slice(piece.start, piece.start + -(-who.size // LANES) * LANES)
+        some, water = (np.ascontiguousarray(one[:, blocks]) for one in (columns, held))
+        of_years, of_months = np.empty((rows, len(TOTALS), some.shape[1])), np.empty((12, some.shape[1]))
         room = zeros_for_vectors(len(WORK) * LANES)
         for days in passes:
-            loop(*days, float(tolerance), columns, held, room, of_years, of_months)
+            loop(*days, float(tolerance), some, water, room, of_years, of_months)
         found = of_years[:years, :, :designs]
-        monthly[:, who], last[:, who] = of_months[:, : who.size], held[:, : who.size]
+        monthly[:, who], last[:, who] = of_months[:, : who.size], water[:, : who.size]
         totals[:, :, who] = (found if each_year else _together(found))[:, :, : who.size]
 
     share_out(work, designs, LANES)
