@@ -219,3 +219,19 @@ def test_odd_values_end_in_results_or_a_sentence(value: str) -> None:
 
     faults = {tuple(words): fault for words in odd_runs("check-weather", (value,)) if (fault := faults_of(words))}
     assert not faults
+
+
+@pytest.mark.parametrize(("words", "code"), [(["order"], 0), (["order", "no_such_roof.toml"], 1)])
+def test_a_process_ends_with_its_code_and_takes_nothing_apart(words: list[str], code: int) -> None:
+    """What a library asks for at the end of the process is done before, and all that was printed arrives."""
+    script = (
+        "import atexit, sys\nfrom runoff.cli import entry\n"
+        "class Kept:\n    def __del__(self): print('taken apart')\n"
+        "kept, main = Kept(), entry.main\n"
+        "def with_a_library():\n    atexit.register(print, 'asked for')\n    return main()\n"
+        f"entry.main, sys.argv = with_a_library, ['runoff', *{words}]\nsys.exit(entry.process())"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)
+    assert done.returncode == code
+    assert done.stdout.endswith("asked for\n") and "taken apart" not in done.stdout
+    assert ("no_such_roof.toml" in done.stderr) == bool(code)
