@@ -6,7 +6,7 @@ value in the weather marks its whole cell missing, in every output.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -130,7 +130,7 @@ def trace_days(
     """
     lead, (liquid, e0, run_on, parameters, before) = _broadcast(liquid, e0, run_on, parameters, _side_by_side(stores))
     out = np.empty((*lead, len(column.TRACE), liquid.shape[-1]))
-    for cell in np.ndindex(lead):
+    for cell in _cells(lead):
         run_trace(liquid[cell], e0[cell], run_on[cell], parameters[cell], before[cell], out[cell])
     out[np.isnan((liquid + e0 + run_on).sum(axis=-1))] = np.nan
     return out
@@ -167,7 +167,7 @@ def trace_watered_days(
     lead, (liquid, e0, run_on, parameters, before) = _broadcast(liquid, e0, run_on, parameters, _side_by_side(stores))
     out = np.empty((*lead, len(column.TRACE) + 1, liquid.shape[-1]))
     wilting, field = (column.PARAMETERS.index(name) for name in ("wilting_water", "field_water"))
-    for cell in np.ndindex(lead):
+    for cell in _cells(lead):
         par = parameters[cell]
         watering = allowed, float(par[wilting] + share * (par[field] - par[wilting])), dose_mm
         run_watered(liquid[cell], e0[cell], run_on[cell], watering, par, before[cell], out[cell])
@@ -201,7 +201,7 @@ def trace_minutes(
     keep
         Names of `minute_steps.TRACE`.
     last_alone
-        Whether the last step alone is kept.
+        Whether the last step alone is kept; `keep` then names stores.
     gapless
         As in `minutes.run_trace`.
 
@@ -212,16 +212,21 @@ def trace_minutes(
     """
     lead, (liquid, e0, run_on, before) = _broadcast(liquid, e0, run_on, _side_by_side(stores), more=np.shape(design))
     designs = np.broadcast_to(design, lead) if lead else np.asarray(design)
-    steps = 1 if last_alone else liquid.shape[-1]
-    out = np.empty((*lead, minutes.rows_of(keep), steps))
-    for cell in np.ndindex(lead):
-        rain, demand, led, stored = liquid[cell], e0[cell], run_on[cell], before[cell]
-        how: dict[str, Any] = {"design": int(designs[cell]), "gapless": gapless}
+    out = np.empty((*lead, len(keep), 1) if last_alone else (*lead, minutes.rows_of(keep), liquid.shape[-1]))
+    for cell in _cells(lead):
+        given = liquid[cell], e0[cell], made, before[cell]
+        how: dict[str, Any] = {"run_on": run_on[cell], "design": int(designs[cell]), "gapless": gapless}
         if last_alone:
-            _, stored = minutes.run_trace(rain[:-1], demand[:-1], made, stored, run_on=led[:-1], keep=(), **how)
-            rain, demand, led = rain[-1:], demand[-1:], led[-1:]
-        minutes.run_trace(rain, demand, made, stored, run_on=led, keep=keep, out=out[cell], **how)
+            _, stored = minutes.run_trace(*given, keep=(), **how)
+            out[cell][:, 0] = stored[[minute_steps.STORES.index(name) for name in keep]]
+        else:
+            minutes.run_trace(*given, keep=keep, out=out[cell], **how)
     return out[..., : len(keep), :]
+
+
+def _cells(lead: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
+    """Return the place of every cell; without leading dimensions there is one."""
+    return np.ndindex(lead) if lead else [()]
 
 
 def _side_by_side(stores: Sequence[np.ndarray]) -> np.ndarray:

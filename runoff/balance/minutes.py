@@ -331,7 +331,8 @@ def run_design(
         Names of `minute_steps.TRACE`, in the order of the rows.
     """
     n = traced.shape[-1]
-    begins = tuple((keep.index(name) if name in keep else len(keep)) * n for name in steps.TRACE)
+    place = {name: at for at, name in enumerate(keep)}
+    begins = tuple(place.get(name, len(keep)) * n for name in steps.TRACE)
     numbers, laws = of_design
     split = len(steps.PARAMETERS)
     par, deck = steps.Parameters._make(numbers[:split]), free_water.Deck._make(numbers[split:])

@@ -85,7 +85,7 @@ def trace(
     watered
         Whether watering is allowed in each step, where the rules water the roofs.
     last_alone
-        Keep of all series the last step alone: a trace of minutes takes more time to find room for than to let go at once.
+        Keep the last step alone, of a run in minutes that of the stores: its trace takes long to find room for.
 
     Returns
     -------
@@ -241,6 +241,8 @@ def _trace_minutes(
     *,
     last_alone: bool,
 ) -> Fields:
+    if last_alone:
+        keep = tuple(name for name in keep if name in STORES)
     plain = is_plain(weather[0])  # xarray asks for as many steps as it gave
     run = functools.partial(cells.trace_minutes, made, keep=keep, last_alone=last_alone and plain, gapless=plain)
     given = [*weather, of_design, *(stores[name] for name in STORES)]

@@ -337,17 +337,20 @@ def _over_decks(
     Returns
     -------
     dict of xarray.Variable
-        Fluxes (mm per step), stores and depths (mm) as in `run_surfaces_in_minutes`, their names begun with `name`.
+        Fluxes (mm per step), stores and depths (mm) as in `run_surfaces_in_minutes`, their names begun with `name`; the stores
+        where the last step alone is kept.
     """
     before = {"surface_water": stores[f"{name}_water"], "free_water": stores[f"{name}_free_water"]}
     run = kernel.trace_decks(decks, of_which, side["liquid"], side["drawing"], before, led, last_alone)
+    stored = {f"{name}_water": run["surface_water"], f"{name}_free_water": run["free_water"]}
+    if last_alone:
+        return stored
     overflow = run["spilled"]
     overflow += run["drained"]  # in place: nobody asks what a surface without planting spilled
     return {
         f"{name}_overflow": overflow,
         f"{name}_evapotranspiration": run["evapotranspiration"],
-        f"{name}_water": run["surface_water"],
-        f"{name}_free_water": run["free_water"],
+        **stored,
         f"{name}_depth_on_deck_mm": run["water_depth_on_deck_mm"],
         f"{name}_largest_depth_on_deck_mm": run["largest_depth_on_deck_mm"],
         f"{name}_over_edge": run["over_edge"],

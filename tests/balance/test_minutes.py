@@ -485,7 +485,7 @@ def test_the_last_step_alone_is_the_last_of_the_whole_trace(steps: int) -> None:
     columns = minutes.planted_columns([roof(), roof(cup_capacity=0.0)], 5.0)
     rain, e0 = (as_read(rng.random((2, steps)) * most) for most in (2.0, 0.02))
     given = (rain, e0, as_read(np.zeros((2, steps))), np.arange(2), *columns.start(0.8))
-    kept = ("held_water", "drained")
+    kept = ("held_water", "free_water")
     whole = cells.trace_minutes(columns, *given)
     last = cells.trace_minutes(columns, *given, keep=kept, last_alone=True)
     rows = [minute_steps.TRACE.index(name) for name in kept]
