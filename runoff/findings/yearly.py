@@ -38,7 +38,11 @@ _LARGEST = (
     "peak_overflow", "bare_peak_overflow", "peak_roof_overflow", "longest_waterlogged_spell", "longest_dry_spell",
 )  # fmt: skip
 
-_MONTHS = xr.Coordinates({"month": np.arange(1, 13)})
+
+@functools.cache
+def _months() -> xr.Coordinates:
+    """Return the labels of the months of a year, with their index; not on import, since xarray then loads much else."""
+    return xr.Coordinates({"month": np.arange(1, 13)})
 
 
 def yearly_totals(
@@ -225,10 +229,11 @@ def drought_limit(attrs: Mapping[Any, Any], medium_depth: Any) -> Any:
 def coords_of_figures(run: xr.Dataset) -> xr.Coordinates:
     """Return the labels of a run that outlive its time axis, and those of months, with their indexes."""
     kept = {name: run.variables[name] for name in run.coords if "time" not in run.variables[name].dims}
+    months = _months()
     if not kept:
-        return _MONTHS
+        return months
     indexes = {name: index for name, index in run.xindexes.items() if name in kept}
-    return xr.Coordinates({**kept, **_MONTHS.variables}, {**indexes, **_MONTHS.xindexes})
+    return xr.Coordinates({**kept, **months.variables}, {**indexes, **months.xindexes})
 
 
 def coords_of_totals(days: xr.Dataset, calendar: Calendar) -> dict[Any, Any]:
