@@ -1,7 +1,8 @@
 """A Dataset as the bytes of a NetCDF file, in half the time: what has just been made is not looked up again.
 
 The library that writes NetCDF asks the file by name for every variable whenever it touches one, some thirty times each, and a lookup
-opens the variable anew. A file that remembers what it has opened gives the same bytes.
+opens the variable anew. A file that remembers what it has opened holds the same; where it is long, HDF5 may lay its parts out in
+another order, as it puts aside what is closed.
 """
 
 from __future__ import annotations
@@ -42,7 +43,7 @@ class RememberingFile(h5py.File):
 
 
 def netcdf_content(dataset: xr.Dataset) -> memoryview:
-    """Return a Dataset as the content of a NetCDF file, the same as of ``dataset.to_netcdf(engine="h5netcdf")``.
+    """Return a Dataset as the content of a NetCDF file, which holds what ``dataset.to_netcdf(engine="h5netcdf")`` gives it.
 
     Parameters
     ----------
