@@ -35,13 +35,15 @@ class FreeWater:
         """Return the means over the roof: trapezia between the places where a layer begins or ends, which is exact."""
         if self.d == 0.0:
             return self.local(h)
-        edges = {0.0, self.d} | {h - end for end in (0.0, self.h_b, self.h_b + self.z) if 0.0 < h - end < self.d}
-        heights = sorted(edges)  # of the deck above the outlets
-        sums = [0.0, 0.0, 0.0]
-        for low, high in itertools.pairwise(heights):
-            for i, (one, other) in enumerate(zip(self.local(h - low), self.local(h - high), strict=True)):
-                sums[i] += 0.5 * (one + other) * (high - low) / self.d
-        return sums[0], sums[1], sums[2]
+        ends = (h, h - self.h_b, h - (self.h_b + self.z))
+        heights = sorted({0.0, self.d, *(end for end in ends if 0.0 < end < self.d)})  # of the deck above the outlets
+        standing = [self.local(h - height) for height in heights]
+        board = medium = pond = 0.0
+        for (low, one), (high, other) in itertools.pairwise(zip(heights, standing, strict=True)):
+            board += 0.5 * (one[0] + other[0]) * (high - low) / self.d
+            medium += 0.5 * (one[1] + other[1]) * (high - low) / self.d
+            pond += 0.5 * (one[2] + other[2]) * (high - low) / self.d
+        return board, medium, pond
 
     def volume(self, h: float) -> float:
         """Return all free water below a level, mm over the roof."""
