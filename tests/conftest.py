@@ -29,6 +29,9 @@ def pytest_configure(config: pytest.Config) -> None:
         os.environ.pop(
             "PYTHONDONTWRITEBYTECODE", None
         )  # a hundred processes take part; each would compile the package anew
+        os.environ.setdefault(
+            "OPENBLAS_NUM_THREADS", "1"
+        )  # each process has its core: threads would wait for each other
         if not config.option.collectonly:
             compiled_loops.make_ready()
 

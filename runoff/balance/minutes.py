@@ -33,7 +33,7 @@ import numpy as np
 
 from runoff.balance import column, free_water, packing
 from runoff.balance import minute_steps as steps
-from runoff.balance.loop_choice import pick
+from runoff.balance.loop_choice import as_read, pick
 from runoff.balance.outlet_flow import OutletLaw, rectangular_outlet
 from runoff.errors import RunoffError
 
@@ -298,8 +298,8 @@ def _is_known(series: np.ndarray) -> bool:
 
 
 def read_by(loop: Any, *weather: np.ndarray) -> list[Any]:
-    """Return arrays as a loop reads them: lists are what plain Python is quick with."""
-    return [one.tolist() for one in weather] if loop is steps.trace_loop else list(weather)
+    """Return arrays as a loop reads them: lists are what plain Python is quick with, and the compiled loop knows one form."""
+    return [one.tolist() for one in weather] if loop is steps.trace_loop else [*map(as_read, weather)]
 
 
 def run_design(

@@ -2,8 +2,6 @@
 
 import numpy as np
 
-from runoff.balance import minute_courses, minutes
-from runoff.balance.loop_choice import as_read
 from runoff.balance.outlet_flow import OutletLaw, edge_outlet, rectangular_outlet, round_outlet
 
 
@@ -15,23 +13,6 @@ def laws_of(openings: list[tuple]) -> list[OutletLaw]:
         "edge": lambda first, second, ko: edge_outlet(first),
     }
     return [made[kind](first, second, ko) for kind, first, second, ko in openings]
-
-
-def run_trace(rain, e0, columns, stores, *, run_on=None, **how) -> tuple:
-    """Do as `minutes.run_trace`, with weather in the form the package gives it: for another the loop would be compiled anew."""
-    rain, e0, led = _as_the_package_gives(rain, e0, run_on)
-    return minutes.run_trace(rain, e0, columns, stores, run_on=led, **how)
-
-
-def run_courses(rain, e0, columns, stores, keep, *, run_on=None) -> minute_courses.Courses:
-    """Do as `minute_courses.run_courses`, with weather in the form the package gives it."""
-    rain, e0, led = _as_the_package_gives(rain, e0, run_on)
-    return minute_courses.run_courses(rain, e0, columns, stores, keep, run_on=led)
-
-
-def _as_the_package_gives(rain, e0, run_on) -> list[np.ndarray]:
-    led = np.zeros(np.shape(rain)) if run_on is None else run_on
-    return [as_read(one, float) for one in (rain, e0, led)]
 
 
 def roof(**changes) -> dict:

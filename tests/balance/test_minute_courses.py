@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 
 from runoff.balance import minute_courses, minute_steps, minutes
+from runoff.balance.minute_courses import run_courses
+from runoff.balance.minutes import run_trace
 from runoff.errors import RunoffError
-from tests.balance.minute_roofs import bare, random_bare, random_roof, roof, run_courses, run_trace
+from tests.balance.minute_roofs import bare, random_bare, random_roof, roof
 
 
 def weather(step: float, count: int = 1500) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -7,9 +7,10 @@ from hypothesis import strategies as st
 
 from runoff.balance import cells, column, minute_steps, minutes
 from runoff.balance.loop_choice import as_read, compiled
+from runoff.balance.minutes import run_trace
 from runoff.errors import RunoffError
 from tests.balance import minute_equations
-from tests.balance.minute_roofs import bare, random_bare, random_roof, random_storm, roof, run_trace
+from tests.balance.minute_roofs import bare, random_bare, random_roof, random_storm, roof
 from tests.second_physics import reservoirs
 
 
@@ -493,6 +494,17 @@ def test_the_last_step_alone_is_the_last_of_the_whole_trace(steps: int) -> None:
 
 
 # --- behaviour a designer would expect --------------------------------------------------------------------------
+
+
+def test_a_series_that_may_be_written_needs_no_loop_of_its_own() -> None:
+    """To numba it is another type, for which the loop would be compiled once more: ten seconds."""
+    described, rain = roof(), np.repeat([1.5, 0.0], [12, 60])
+    closed = rain.copy()
+    closed.flags.writeable = False
+    one, other = traced(described, rain), traced(described, closed)
+    np.testing.assert_array_equal(one[0]["drained"], other[0]["drained"])
+    assert len(compiled(minute_steps.trace_loop).signatures) == 1
+    assert rain.flags.writeable
 
 
 def test_a_bare_film_evaporates_at_reference_rate_until_it_is_gone() -> None:
