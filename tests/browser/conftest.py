@@ -51,7 +51,7 @@ def notebook_server(place: Path) -> Iterator[str]:
         server = subprocess.Popen(command, stdout=out, stderr=out, env=environment)
     address = f"http://127.0.0.1:{port}"
     try:
-        for _ in range(120):
+        for _ in range(480):  # two minutes: a first start compiles what it loads
             try:
                 urllib.request.urlopen(f"{address}/api?token={TOKEN}", timeout=1)
                 break
