@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -78,17 +79,22 @@ def run_totals(
     passes = [_as_read(*one) for one in (*before, record)]
     rows = max(len(one[-1]) - 1 for one in passes)
 
+    # arrays for the slices that follow on the same core: new ones would be given out page by page, as they are written to
+    done_with: list[tuple[np.ndarray, np.ndarray]] = []
+
     def work(piece: slice) -> None:
         who = order[piece]
         blocks = slice(piece.start, piece.start + -(-who.size // LANES) * LANES)
         some, water = (np.ascontiguousarray(one[:, blocks]) for one in (columns, held))
-        of_years, of_months = np.empty((rows, len(TOTALS), some.shape[1])), np.empty((12, some.shape[1]))
-        room = zeros_for_vectors(len(WORK) * LANES)
+        shape = (rows, len(TOTALS), some.shape[1])
+        room, w = done_with.pop() if done_with else (np.empty(math.prod(shape)), zeros_for_vectors(len(WORK) * LANES))
+        of_years, of_months = room[: math.prod(shape)].reshape(shape), np.empty((12, some.shape[1]))
         for days in passes:
-            loop(*days, float(tolerance), some, water, room, of_years, of_months)
+            loop(*days, float(tolerance), some, water, w, of_years, of_months)
         found = of_years[:years, :, :designs]
         monthly[:, who], last[:, who] = of_months[:, : who.size], water[:, : who.size]
         totals[:, :, who] = (found if each_year else _together(found))[:, :, : who.size]
+        done_with.append((room, w))
 
     share_out(work, designs, LANES)
     return totals, monthly, last

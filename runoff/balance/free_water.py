@@ -286,14 +286,16 @@ def fill_volumes(levels: Any, rows: Any, out: Any, designs: int) -> None:
     Parameters
     ----------
     levels, out
-        Levels, and receives free water, mm, flat.
+        Levels, and receives free water, mm, flat: those of all designs, one or more times.
     rows
         Constants, Deck field by Deck field, flat.
     designs
         How many.
     """
     for i in range(designs):
-        out[i] = volume(levels[i], deck_at(rows, i, designs))
+        deck = deck_at(rows, i, designs)
+        for at in range(i, len(levels), designs):
+            out[at] = volume(levels[at], deck)
 
 
 @joined_late
@@ -452,8 +454,10 @@ def bare_decks(*, fall: Any, flow_length_m: Any, gravel_depth: Any = 0.0, gravel
 
 
 def volumes(levels: np.ndarray, many: Deck) -> np.ndarray:
-    """Return `volume` for many designs: levels (mm) and the fields of `many` are arrays of shape ``(design,)``."""
-    return _filled(fill_volumes, 1, len(levels), levels, np.ravel(many)).reshape(-1)
+    """Return `volume` for many designs: of levels (mm), shape ``(..., design)``, on decks whose fields have shape ``(design,)``."""
+    levels = np.asarray(levels, dtype=float)
+    rows, designs = levels.size // levels.shape[-1], levels.shape[-1]
+    return _filled(fill_volumes, rows, designs, np.ravel(levels), np.ravel(many)).reshape(levels.shape)
 
 
 def drop_mm(fall: Any, flow_length_m: Any) -> Any:

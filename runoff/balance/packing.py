@@ -74,6 +74,9 @@ def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[st
     rows |= deck._asdict()
     top = rows["board_height"] + rows["medium_depth"]
     spill = np.minimum(rows["sill_level"], rows["edge_level"])
+    board_top_water, medium_top_water, sill_water, edge_water = free_water.volumes(
+        np.array([rows["board_height"], top, rows["sill_level"], rows["edge_level"]]), deck
+    )
     usable = rows["field_water"] - rows["wilting_water"]
     length_mm = 1000.0 * rows["flow_length_m"]
     capacity = rows["surface_capacity"]
@@ -83,11 +86,11 @@ def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[st
         "bypass_slope": bypass / usable,
         "bypass_scale": np.divide(0.5 * usable, bypass, out=np.zeros_like(usable), where=bypass > 0.0),
         "spill_level": spill,
-        "board_top_water": free_water.volumes(rows["board_height"], deck),
-        "medium_top_water": free_water.volumes(top, deck),
-        "sill_water": free_water.volumes(rows["sill_level"], deck),
-        "edge_water": free_water.volumes(rows["edge_level"], deck),
-        "spill_water": free_water.volumes(spill, deck),
+        "board_top_water": board_top_water,
+        "medium_top_water": medium_top_water,
+        "sill_water": sill_water,
+        "edge_water": edge_water,
+        "spill_water": np.where(rows["sill_level"] < rows["edge_level"], sill_water, edge_water),
         "surface_share": np.divide(1.0, capacity, out=np.zeros_like(capacity), where=capacity > 0.0),
         "usable_water": usable,
         "free_pores": rows["full_water"] - rows["field_water"],

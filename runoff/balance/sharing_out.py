@@ -6,7 +6,7 @@ import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
-_PER_CORE = 32  # slices per core, at least, where there are as many blocks
+_PER_CORE = 16  # slices per core, at least, where there are as many blocks
 
 
 def share_out(work: Callable[[slice], None], designs: int, lanes: int) -> None:
