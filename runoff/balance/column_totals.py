@@ -87,7 +87,10 @@ def run_totals(
         blocks = slice(piece.start, piece.start + -(-who.size // LANES) * LANES)
         some, water = (np.ascontiguousarray(one[:, blocks]) for one in (columns, held))
         shape = (rows, len(TOTALS), some.shape[1])
-        room, w = done_with.pop() if done_with else (np.empty(math.prod(shape)), zeros_for_vectors(len(WORK) * LANES))
+        try:
+            room, w = done_with.pop()
+        except IndexError:  # asked in one step, as another core may take what was there a moment ago
+            room, w = np.empty(math.prod(shape)), zeros_for_vectors(len(WORK) * LANES)
         of_years, of_months = room[: math.prod(shape)].reshape(shape), np.empty((12, some.shape[1]))
         for days in passes:
             loop(*days, float(tolerance), some, water, w, of_years, of_months)
