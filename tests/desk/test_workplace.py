@@ -14,8 +14,13 @@ from runoff.sample_files import sample_folder
 
 
 @pytest.fixture
-def desk() -> DesignDesk:
-    """A desk on ten years of the invented weather: short, since every test makes its own."""
+def desk(monkeypatch: pytest.MonkeyPatch) -> DesignDesk:
+    """A desk on ten years of the invented weather: short, since every test makes its own.
+
+    Beside it lie the thousands of tests of a whole run: what searches them for garbage, once a desk, takes longer than the desk.
+    The shared desk and those made within tests do so.
+    """
+    monkeypatch.setattr("runoff.desk.workplace._set_aside_what_lives", lambda: None)
     weather = runoff.open_sample().sel(time=slice("2000", "2009"))
     return runoff.design_desk(runoff.open_sample_roof("cups"), weather)
 
