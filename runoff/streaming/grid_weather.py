@@ -15,6 +15,7 @@ from runoff.weather.evaporation.evapotranspiration import with_reference_et
 from runoff.weather.evaporation.formulas import LATENT_HEAT_MJ_PER_KG
 from runoff.weather.evaporation.sun import day_of_year, extraterrestrial_radiation
 from runoff.weather.quality.plausibility import TRUSTED
+from runoff.weather.record.block_by_block import blocks_of
 from runoff.weather.record.frames import as_weather
 
 _FROM_RANGE = "Hargreaves-Samani"
@@ -68,7 +69,7 @@ class Source(NamedTuple):
         return np.asarray(radiation / LATENT_HEAT_MJ_PER_KG)[:, which]
 
 
-def opened(source: str | Path | xr.Dataset, reading: Mapping[str, Any]) -> xr.Dataset:
+def opened(source: str | Path | xr.Dataset, reading: Mapping[str, Any], *, in_stretches: bool = False) -> xr.Dataset:
     """Return the weather of a store, a file or a Dataset, lazily and in house units.
 
     Parameters
@@ -77,6 +78,13 @@ def opened(source: str | Path | xr.Dataset, reading: Mapping[str, Any]) -> xr.Da
         The weather.
     reading
         Words of `runoff.read_weather`, for weather on disk.
+    in_stretches
+        As in `runoff.weather.files.reading.read_stored`, for weather on disk.
+
+    Returns
+    -------
+    xarray.Dataset
+        Quantities on their dimensions, in house units: mm, degC.
 
     Raises
     ------
@@ -88,7 +96,9 @@ def opened(source: str | Path | xr.Dataset, reading: Mapping[str, Any]) -> xr.Da
     else:
         from runoff.weather.files.reading import read_stored
 
-        weather = read_stored(Path(source).absolute(), reading.get("columns"), reading.get("units"))
+        weather = read_stored(
+            Path(source).absolute(), reading.get("columns"), reading.get("units"), in_stretches=in_stretches
+        )
         if reading.get("trust_unit"):
             weather = weather.assign_attrs({TRUSTED: "yes"})
     if "rain" not in weather or "time" not in weather["rain"].dims:
@@ -96,6 +106,12 @@ def opened(source: str | Path | xr.Dataset, reading: Mapping[str, Any]) -> xr.Da
     if weather["rain"].ndim == 1:
         raise RunoffError("stream: the weather is a single series, which fits in memory; use runoff.simulate")
     return weather
+
+
+def in_stretches(weather: xr.Dataset) -> bool:
+    """Tell whether chunks of the weather come in stretches of time, which are to be asked for one after the other."""
+    blocks = blocks_of(weather["rain"].data)
+    return bool(getattr(getattr(blocks, "read", None), "gives_stretches", False))
 
 
 def prepared(weather: xr.Dataset, et_method: str | None, chunks: Mapping[str, int], *, traced: bool) -> Source:

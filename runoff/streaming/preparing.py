@@ -25,6 +25,7 @@ from runoff.streaming import running, target
 from runoff.streaming.grid_weather import (
     Source,
     first_fault_of_layout,
+    in_stretches,
     opened,
     prepared,
     spans_within,
@@ -141,8 +142,11 @@ class Ready(NamedTuple):
         from dask.delayed import Delayed
 
         part, own = self.part(number), f"{self.name}-{number}"
-        work, whole = f"{self.name}-work", f"{own}-piece"
+        work, whole, spans, chunks = f"{self.name}-work", f"{own}-piece", f"{self.name}-spans", f"{self.name}-chunks"
         graph: dict[Any, Any] = {work: (Given(self.work),), whole: (Given(part),)}
+        alone = self.chunks.alone
+        if alone:
+            graph |= {spans: (Given(self.spans),), chunks: (Given(self.chunks),)}
         asked: set[Any] = set()
         parts: list[str] = []
         states: list[str] = []
@@ -153,7 +157,10 @@ class Ready(NamedTuple):
             here = f"{own}-part-{len(parts)}"
             graph[here] = (Given(one),)
             state: Any = None
-            for span in self.spans:
+            if alone:
+                state = f"{here}-record"
+                graph[state] = (running.all_steps, work, here, spans, chunks, (Given(block),))
+            for span in [] if alone else self.spans:
                 series = self.chunks.keys(block, span.chunk)
                 asked.update(series.values())
                 after = f"{here}-step-{span.number}"
@@ -165,7 +172,7 @@ class Ready(NamedTuple):
             graph[own] = (running.write_figures, work, whole, parts, states)
         else:
             graph[own] = (running.skip, work, whole)
-        return Delayed(own, self.chunks.graph(asked) | graph)
+        return Delayed(own, graph if alone else self.chunks.graph(asked) | graph)
 
 
 class Given:
@@ -221,7 +228,7 @@ def prepare(
         When anything of it cannot be run as asked.
     """
     columns = columns_asked_for(roof, "stream")
-    weather = opened(source, reading)
+    weather = opened(source, reading, in_stretches=not variables)
     grid = {str(name): size for name, size in weather["rain"].sizes.items() if name != "time"}
     if pieces is not None:
         refuse_wrong_pieces(pieces, grid)
@@ -233,6 +240,9 @@ def prepare(
     in_memory = sizes_in_memory(grid, steps, memory_mb, columns.count)
     chosen = {**grid, **(pieces or {})} if pieces is not None else in_memory
     made = prepared(weather, rules.et_method, chosen, traced=bool(traced or variables))
+    if in_stretches(weather) and (traced or not Chunks(made.fed).alone):  # by a graph, nothing is asked for in turn
+        weather = opened(source, reading)
+        made = prepared(weather, rules.et_method, chosen, traced=bool(traced))
     stretches = time_spans(made)
     longest = max(one.stop - one.start for one in stretches)
     in_chunk = math.prod(max(made.fed["rain"].chunksizes[name]) for name in grid)
@@ -370,7 +380,7 @@ def _seconds_per_cell(ready: Ready, number: int) -> float:
     """Return the seconds a cell takes, from one stretch of time of a piece, run for some of its cells, and without writing."""
     import dask
 
-    part, span = ready.part(number), ready.spans[-1]
+    part, span = ready.part(number), next(one for one in ready.spans if one.first_of_record)
     whole_piece = part.latitude.size
     block = ready.chunks.blocks(part.piece)[0]
     part = part.within(block.cells, {dim: block.inside[dim] for dim in ready.chunks.dims if dim != "time"})
@@ -397,9 +407,9 @@ def _seconds_per_cell(ready: Ready, number: int) -> float:
         calls = len(ready.spans) * _SERIES_CALL_S / whole_piece
         steps = ready.source.time.sizes["time"] * ready.work.columns.count
         return read * _whole(ready, span) + calls + _SERIES_STEP_S * steps
-    running.step(plain, shrunk, span, None, **series)  # the first call loads the loops
+    running.step(plain, shrunk, span, running.State(), **series)  # the first call loads the loops
     start = time.perf_counter()
-    running.step(plain, shrunk, span, None, **series)
+    running.step(plain, shrunk, span, running.State(), **series)
     run = (time.perf_counter() - start) / shrunk.latitude.size
     return (read + run) * _whole(ready, span)
 

@@ -1,13 +1,15 @@
 """One piece of a grid, step by step along time: what a scheduler runs, on a thread, in a process or on a cluster.
 
-The steps of a piece are a chain: each takes what the one before left and the weather of one stretch of time, and changes
-nothing it was given, so that a step may be done again on another worker. The last one writes the figures and the mark.
+Where the weather is read from plain chunks, one task runs a part of a piece through its whole record, reading each stretch in its turn. Else
+the steps of a piece are a chain: each takes what the one before left and the weather of one stretch of time, and changes nothing it
+was given, so that a step may be done again on another worker. The last one writes the figures and the mark.
 """
 
 from __future__ import annotations
 
 import warnings
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -24,6 +26,7 @@ from runoff.simulation.start import last_stores
 from runoff.streaming import target as targets
 from runoff.streaming.grid_weather import Source
 from runoff.streaming.pieces import Piece
+from runoff.streaming.stored_chunks import Block, Chunks
 from runoff.time_steps import STEP_HOURS
 from runoff.weather.quality.grid_units import OddCells, refuse_doubtful_unit
 
@@ -123,7 +126,7 @@ class Part(NamedTuple):
 class State:
     """What goes from step to step of a piece.
 
-    ``live`` are the cells that are run, by their place in the piece; ``grid`` the sums of the loop; ``stores`` the last state of
+    ``live`` are the cells that are run, by their place in the piece; ``grid`` the run of the loop, and ``sums`` what it came to in the end; ``stores`` the last state of
     the series; ``kept`` what figures are formed from where they need the series; ``gaps`` the cells known in part only; ``early``
     the rain of the first days with their times until its unit is looked at, then None; ``odd`` what was found.
     """
@@ -131,6 +134,7 @@ class State:
     def __init__(self) -> None:
         self.live: np.ndarray | None = None
         self.grid: GridRun | None = None
+        self.sums: dict[str, np.ndarray] | None = None
         self.sun: np.ndarray | None = None
         self.stores: xr.Dataset | None = None
         self.kept: list[xr.Dataset] = []
@@ -165,29 +169,23 @@ class Span(NamedTuple):
     last: bool
 
 
-def step(work: Work, part: Part, span: Span, state: State | None, **series: np.ndarray) -> State:
+def step(work: Work, part: Part, span: Span, now: State, **series: np.ndarray) -> None:
     """Run a piece through one stretch of time.
 
     Parameters
     ----------
     work, part, span
         What is run, where and when.
-    state
-        From the step before; None at the start.
+    now
+        What the step before left; brought forward.
     **series
         The chunks of the quantities of `Source.fed` that hold the part.
-
-    Returns
-    -------
-    State
-        A new one; `state` is left as it was.
 
     Raises
     ------
     WeatherError
         Once so many days are known as show it, when a tenth of the cells or more have rain that is hardly in mm.
     """
-    now = State() if state is None else state.copy()
     flat = {name: _flat(values, work.stored, part.inside, span.inside) for name, values in series.items()}
     _look_at_cells(work, part, span, now, flat)
     if now.live is not None and now.live.size:
@@ -197,7 +195,45 @@ def step(work: Work, part: Part, span: Span, state: State | None, **series: np.n
             _advance(work, part, span, now, chosen)
         if work.needs_series:
             _trace(work, part, span, now, chosen)
+
+
+def all_steps(work: Work, part: Part, spans: list[Span], chunks: Chunks, block: Block) -> State:
+    """Run a part of a piece through its whole record, reading each stretch when its turn comes: memory holds one.
+
+    Parameters
+    ----------
+    work, part, spans
+        What is run, where and when.
+    chunks, block
+        The weather, each chunk of which can be made by itself, and where the part lies in it.
+
+    Returns
+    -------
+    State
+        After the record.
+
+    Raises
+    ------
+    WeatherError
+        As `step`, and where a chunk cannot be read.
+    """
+    now, held = State(), -1
+    series: dict[str, np.ndarray] = {}
+    for span in spans:
+        if span.chunk != held:  # after a warm-up the record begins with what is there, if that is short
+            series = {}  # its memory is that of the next stretch
+            series, held = _read(chunks.each(block, span.chunk), together=work.threads), span.chunk
+        step(work, part, span, now, **series)
     return now
+
+
+def _read(made_by: Mapping[str, Callable[[], np.ndarray]], *, together: bool) -> dict[str, np.ndarray]:
+    """Return the chunks of all quantities; read on threads of their own where no other piece wants a core."""
+    if not together:
+        return {name: make() for name, make in made_by.items()}
+    with ThreadPoolExecutor(len(made_by)) as pool:
+        reading = {name: pool.submit(make) for name, make in made_by.items()}
+    return {name: one.result() for name, one in reading.items()}
 
 
 class Step:
@@ -207,8 +243,10 @@ class Step:
         self.span, self.names = span, names
 
     def __call__(self, work: Work, part: Part, state: State | None, *series: np.ndarray) -> State:
-        """Return the state after the stretch; see `step`."""
-        return step(work, part, self.span, state, **dict(zip(self.names, series, strict=True)))
+        """Return the state after the stretch; the one that is given is left as it was."""
+        now = State() if state is None else state.copy()
+        step(work, part, self.span, now, **dict(zip(self.names, series, strict=True)))
+        return now
 
 
 def _flat(values: np.ndarray, dims: tuple[str, ...], inside: Mapping[str, slice], steps: slice) -> np.ndarray:
@@ -242,9 +280,12 @@ def _look_at_unit(work: Work, part: Part, span: Span, now: State, rain: np.ndarr
     if now.early is None or work.trusted or now.live is None:
         return
     begun_again = span.first_of_record and bool(now.early)  # after a warm-up of fewer days, which are the same ones
-    if not begun_again:
-        now.early = [*now.early, (rain[:, now.live], span.times)]
-    if sum(len(times) for _, times in now.early) < _TELLING_DAYS and not (span.last or begun_again):
+    days = sum(len(times) for _, times in now.early) + (0 if begun_again else len(span.times))
+    enough = days >= _TELLING_DAYS or span.last or begun_again
+    if not begun_again:  # what is kept for later is a copy, as the memory of a chunk is used again
+        kept = rain if enough and now.live.size == rain.shape[1] else rain[:, now.live]
+        now.early = [*now.early, (kept, span.times)]
+    if not enough:
         return
     values, times = (np.concatenate(one) if len(one) > 1 else one[0] for one in zip(*now.early, strict=True))
     named, latitude = _places(part, now.live), part.latitude.reshape(-1)[now.live]
@@ -284,8 +325,8 @@ def _advance(work: Work, part: Part, span: Span, now: State, chosen: Mapping[str
     else:
         weather = GridWeather(chosen["rain"], chosen["reference_et"], None, chosen.get("tmean"), span.month)
     now.grid.advance(weather, threads=work.threads)
-    if span.last:
-        now.sun = None  # states wait for the other parts of their piece
+    if span.last:  # states wait for the other parts of their piece: what they need no more goes
+        now.sums, now.grid, now.sun = now.grid.sums(), None, None
 
 
 def _trace(work: Work, part: Part, span: Span, now: State, chosen: Mapping[str, np.ndarray]) -> None:
@@ -380,7 +421,7 @@ def _figures(work: Work, states: list[State]) -> xr.Dataset:
     """Return the figures of all cells that were run, part after part."""
     if work.traced:
         return xr.concat([_of_series(state) for state in states], "cell", data_vars="minimal", coords="minimal")
-    each = [state.grid.sums() for state in states if state.grid is not None]
+    each = [state.sums for state in states if state.sums is not None]
     sums = {name: np.concatenate([one[name] for one in each], axis=1) for name in each[0]}
     return facts_from_totals(totals_of(sums, work.columns, "cell", work.years, work.attrs, work.months))
 

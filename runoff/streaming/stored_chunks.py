@@ -6,14 +6,17 @@ chunk is copied to be put beside another.
 
 from __future__ import annotations
 
+import functools
 import itertools
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
 from dask.blockwise import optimize_blockwise
 from dask.highlevelgraph import HighLevelGraph
+
+from runoff.weather.record.block_by_block import blocks_of
 
 
 class Block(NamedTuple):
@@ -39,9 +42,24 @@ class Chunks:
         self._ends = {str(dim): np.cumsum(sizes) for dim, sizes in rain.chunksizes.items()}
         arrays = {str(name): series.variable.data for name, series in fed.data_vars.items()}
         self._names = {name: array.name for name, array in arrays.items()}
+        self._makers = {name: blocks_of(array) for name, array in arrays.items()}
         whole = HighLevelGraph.merge(*(array.dask for array in arrays.values()))
         # reading and the checks of a chunk become one task; rules stay rules, so that a graph does not grow with the store
         self._graph = optimize_blockwise(whole, keys=[(name,) for name in self._names.values()])
+
+    @property
+    def alone(self) -> bool:
+        """Whether every chunk can be made by itself, without a graph, by whoever needs it."""
+        return all(self._makers.values())
+
+    def each(self, block: Block, span: int) -> dict[str, Callable[[], np.ndarray]]:
+        """Return what makes the chunks of all quantities that hold a block at a stretch of time, where they are `alone`."""
+        place = self._place(block, span)
+        return {name: functools.partial(make, place) for name, make in self._makers.items() if make is not None}
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Be sent to other processes without the graph, which makes tasks here."""
+        return {**self.__dict__, "_graph": None}
 
     def blocks(self, piece: Mapping[str, slice]) -> list[Block]:
         """Return the parts of a piece that lie in one chunk each."""
@@ -62,8 +80,11 @@ class Chunks:
 
     def keys(self, block: Block, time_chunk: int) -> dict[str, tuple[Any, ...]]:
         """Return the names in the graph of the chunks of all quantities that hold a block at a stretch of time."""
-        place = tuple(time_chunk if dim == "time" else block.chunk[dim] for dim in self.dims)
+        place = self._place(block, time_chunk)
         return {name: (of_array, *place) for name, of_array in self._names.items()}
+
+    def _place(self, block: Block, time_chunk: int) -> tuple[int, ...]:
+        return tuple(time_chunk if dim == "time" else block.chunk[dim] for dim in self.dims)
 
     def graph(self, keys: Iterable[tuple[Any, ...]]) -> dict[Any, Any]:
         """Return the part of the graph that makes these chunks."""

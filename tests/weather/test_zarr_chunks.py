@@ -10,6 +10,7 @@ import pytest
 import xarray as xr
 import zarr
 
+from runoff.weather.files import zarr_chunks
 from runoff.weather.files.zarr_chunks import ChunkReader, _Rooms, read_in_place
 
 SHAPE, CHUNKS = (23, 7, 5), (10, 3, 5)  # chunks at the ends are cut short
@@ -43,7 +44,9 @@ def opened(folder: Path) -> xr.Dataset:
 def read_here(folder: Path) -> bool:
     """Tell whether a folder's variable is unpacked here; its values must be those that Zarr reads, to the last bit."""
     made = read_in_place(opened(folder), folder)["rain"]
-    np.testing.assert_array_equal(made.to_numpy(), np.asarray(zarr.open_group(folder, mode="r")["rain"][:]))
+    np.testing.assert_array_equal(
+        made.transpose("time", ...).to_numpy(), np.asarray(zarr.open_group(folder, mode="r")["rain"][:])
+    )
     return str(made.data.name).startswith("chunks-")
 
 
@@ -98,7 +101,7 @@ def test_a_chunk_that_was_never_written_is_missing(tmp_path: Path) -> None:
     """Zarr gives its fill value."""
     chunk_file(store(tmp_path)).unlink()
     assert read_here(tmp_path)
-    assert np.isnan(read_in_place(opened(tmp_path), tmp_path)["rain"][:10, :3].to_numpy()).all()
+    assert np.isnan(read_in_place(opened(tmp_path), tmp_path)["rain"][:3, :, :10].to_numpy()).all()
 
 
 @pytest.mark.parametrize("damage", ["cut", "short", "long", "noise"])
@@ -116,9 +119,80 @@ def test_a_damaged_chunk_is_no_chunk_read_before(damage: str, tmp_path: Path) ->
         }[damage]
     )
     data = read_in_place(opened(tmp_path), tmp_path)["rain"].data
-    data.blocks[1, 0, 0].compute(scheduler="sync")  # fills the memory
+    data.blocks[0, 0, 1].compute(scheduler="sync")  # fills the memory
     with pytest.raises(Exception):  # noqa: B017 - whatever Zarr says of it
         data.blocks[0, 0, 0].compute(scheduler="sync")
+
+
+def stretches(folder: Path, steps: int = 4) -> ChunkReader:
+    """Return a reader of stretches: a chunk of 10 steps comes in 4, 4 and 2, the last one of the array, 3 steps, in one."""
+    return ChunkReader(folder, "rain", "1", steps)
+
+
+#: First and last step of each stretch of the array (23 steps in chunks of 10), by hand.
+STEPS = [(0, 4), (4, 8), (8, 10), (10, 14), (14, 18), (18, 20), (20, 23)]
+
+
+@pytest.mark.parametrize("order", [range(7), [0, 1, 0, 1, 2, 2], [6, 2, 4, 0, 1, 1, 5, 3]])
+def test_stretches_of_a_chunk_are_its_values_in_whatever_order_they_are_asked_for(order, tmp_path: Path) -> None:
+    """In turn they come from one stream; a warm-up begins it anew, and who asks out of turn is given the same."""
+    reader = stretches(store(tmp_path))
+    assert reader.chunks == ((4, 4, 2, 4, 4, 2, 3), (3, 3, 1), (5,))
+    for number in order:
+        begin, end = STEPS[number]
+        np.testing.assert_array_equal(reader((number, 1, 0)), values()[begin:end, 3:6])
+        np.testing.assert_array_equal(reader((number, 2, 0)), values()[begin:end, 6:])
+
+
+def test_a_stream_goes_on_where_it_stands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A chunk that is asked for in turn is unpacked once, and nothing of it stays open at its end."""
+    begun = []
+    stream = zarr_chunks._Stream
+    monkeypatch.setattr(zarr_chunks, "_Stream", lambda file: begun.append(file) or stream(file))
+    reader = stretches(store(tmp_path))
+    for number in (0, *range(7)):  # a warm-up of one stretch, then the record
+        reader((number, 0, 0))
+    assert len(begun) == 3 + 1 and not reader._streams._open
+
+
+@pytest.mark.parametrize("damage", ["cut", "short", "long", "noise", "gone"])
+def test_a_damaged_chunk_is_refused_before_its_last_stretch(damage: str, tmp_path: Path) -> None:
+    """What Zarr says of it is raised, or its fill value given where the file is gone."""
+    file, codec = chunk_file(store(tmp_path)), numcodecs.Zstd()
+    raw = file.read_bytes()
+    whole = codec.decode(raw)
+    damaged = {
+        "cut": raw[:-9],
+        "short": codec.encode(whole[:-20]),
+        "long": codec.encode(whole + whole[:40]),
+        "noise": b"\x01" * len(raw),
+    }
+    reader = stretches(tmp_path)
+    if damage == "gone":
+        file.unlink()
+        assert all(np.isnan(reader((number, 0, 0))).all() for number in range(3))
+        return
+    file.write_bytes(damaged[damage])
+    with pytest.raises(Exception):  # noqa: B017 - whatever Zarr says of it, at one of them
+        for number in range(3):
+            reader((number, 0, 0))
+
+
+@pytest.mark.parametrize(
+    ("how", "sizes"),
+    [
+        ({}, (5, 5, 5, 5, 3)),
+        ({"compressors": zarr.codecs.BloscCodec()}, (10, 10, 3)),  # unpacked as a whole alone
+    ],
+)
+def test_long_chunks_are_given_in_stretches(how: dict[str, object], sizes, tmp_path: Path, monkeypatch) -> None:
+    """Chunks of 10 x 3 x 5 = 150 values come in two stretches where one has about 75."""
+    monkeypatch.setattr(zarr_chunks, "_VALUES", 75)
+    monkeypatch.setattr(zarr_chunks, "_LEAST_STEPS", 2)
+    store(tmp_path, **how)
+    made = read_in_place(opened(tmp_path), tmp_path, in_stretches=True)["rain"]
+    assert made.chunksizes["time"] == sizes
+    np.testing.assert_array_equal(made.transpose("time", ...).to_numpy(), values())
 
 
 def test_memory_is_used_again_when_nothing_looks_at_it_any_more() -> None:

@@ -112,6 +112,7 @@ def read_netcdf(
     stamp: str | None = None,
     chunks: Any = None,
     as_stored: bool = False,
+    in_stretches: bool = False,
 ) -> xr.Dataset:
     """Read weather from a CF file.
 
@@ -129,6 +130,8 @@ def read_netcdf(
         Keeps the data on disk as dask arrays, for example ``{"lat": 50}``.
     as_stored
         Keeps quantities that are stored in house units in the precision in which they are, for who computes in double.
+    in_stretches
+        With `as_stored`: gives chunks of a Zarr folder that hold a long record in stretches of time, one after the other.
 
     Returns
     -------
@@ -144,7 +147,7 @@ def read_netcdf(
     """
     opened = open_weather_file(source, chunks)
     if as_stored and isinstance(source, Path) and source.is_dir():
-        opened = read_in_place(opened, source)
+        opened = read_in_place(opened, source, in_stretches=in_stretches)
     try:
         with _spoken("the data of this file cannot be read"):
             _refuse_without_dates(opened)

@@ -144,7 +144,11 @@ def read_weather(
 
 
 def read_stored(
-    path: str | Path, columns: Mapping[str, str | int] | None = None, units: Mapping[str, str] | None = None
+    path: str | Path,
+    columns: Mapping[str, str | int] | None = None,
+    units: Mapping[str, str] | None = None,
+    *,
+    in_stretches: bool = False,
 ) -> xr.Dataset:
     """Return the weather of a store or file, left on disk in the precision in which it is stored, as far as it holds it itself.
 
@@ -152,6 +156,8 @@ def read_stored(
     ----------
     path, columns, units
         As in `read_weather`.
+    in_stretches
+        Whether chunks of a Zarr folder that hold a long record come in stretches of time, which are asked for one after the other.
 
     Returns
     -------
@@ -167,7 +173,7 @@ def read_stored(
     path = Path(path)
     name = shown_name(path)
     try:
-        data, digest = _read(path, columns, units, layout_of(None), {}, None, as_stored=True)
+        data, digest = _read(path, columns, units, layout_of(None), {}, None, as_stored=True, in_stretches=in_stretches)
         data.attrs.update(source=name, sha256=digest)
         data.attrs["title"] = data.attrs.get("title") or name
         return as_weather(data, needs_rain=False)
@@ -233,6 +239,7 @@ def _read(
     site: str | None,
     *,
     as_stored: bool = False,
+    in_stretches: bool = False,
 ) -> tuple[xr.Dataset, str]:
     """Return the record as the reader of its kind gives it, and the digest of the file (none of a folder)."""
     given: dict[str, Any] = {
@@ -241,6 +248,7 @@ def _read(
         "stamp": layout.stamp,
         "chunks": chunks,
         "as_stored": as_stored,
+        "in_stretches": in_stretches,
     }
     if stat.S_ISDIR(refuse_missing(path, "weather file", WeatherError).st_mode):
         if not any((path / name).exists() for name in ("zarr.json", ".zgroup", ".zmetadata")):

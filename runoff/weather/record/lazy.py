@@ -11,6 +11,7 @@ import numpy as np
 import xarray as xr
 
 from runoff.errors import RunoffWarning, WeatherError
+from runoff.weather.record.block_by_block import changed
 from runoff.weather.record.extremes import least_and_largest
 
 _LAYER = "checked-values"  # name of the layer in the graph: what carries it is not checked again
@@ -22,10 +23,12 @@ def chunk_by_chunk(series: xr.DataArray, function: Callable[[np.ndarray], np.nda
     Unlike with `xarray.apply_ufunc`, the graph stays a rule, however many chunks there are, and is joined with what comes next.
     """
     if series.chunks:
-        changed = series.data.map_blocks(function, dtype=series.dtype, meta=series.data._meta)
+        from dask.base import tokenize
+
+        values = changed(series, function, f"changed-{tokenize(series.data.name, function)}")
     else:
-        changed = function(series.to_numpy())
-    return series.copy(data=changed).drop_encoding()  # how the values were packed is no matter of those that come out
+        values = function(series.to_numpy())
+    return series.copy(data=values).drop_encoding()  # how the values were packed is no matter of those that come out
 
 
 def refuse_when_read(series: xr.DataArray, low: float, high: float, words: str) -> xr.DataArray:
@@ -56,10 +59,7 @@ def refuse_when_read(series: xr.DataArray, low: float, high: float, words: str) 
         _refuse_part, quantity=str(series.name), low=low, high=high, words=words, dims=series.dims, axes=_axes(series),
         chunks=series.data.chunks,
     )  # fmt: skip
-    checked = series.data.map_blocks(
-        check, dtype=series.dtype, meta=series.data._meta, name=f"{_LAYER}-{_token(series, low, high)}"
-    )
-    return series.copy(data=checked)
+    return series.copy(data=changed(series, check, f"{_LAYER}-{_token(series, low, high)}", told=True))
 
 
 def _token(series: xr.DataArray, low: float, high: float) -> str:
