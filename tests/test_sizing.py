@@ -110,6 +110,7 @@ class TestDesignsReadTogether:
             "roof.other_surface": [runoff.BareSurface(kind="gravel"), runoff.BareSurface(kind="membrane")],
             "fleece.flow_mm_per_h": [0.5, 36000.0],
         },
+        "a surface that holds nothing": {"planting.canopy_storage_mm": [0.0, 1.3], "mulch.holding_fraction": [0.0, 0.2]},
     }  # fmt: skip
 
     @pytest.mark.parametrize("case", CASES)

@@ -34,7 +34,7 @@ _IDLE = 8
 _CANARY = b"\xa5\xc3\xa5\x7f\x5a\x3c\xa5\x7f"
 #: A stretch of a chunk has about so many values, and no fewer steps than the three years of days that tell whether a unit is right:
 #: shorter ones stay in the cache of a core, longer ones are asked for less often.
-_VALUES, _LEAST_STEPS = 1_000_000, 1100
+_VALUES, _LEAST_STEPS = 600_000, 1100
 #: Bytes of a file that are read at once, and streams of an array that are kept open at most: those of runs that went on elsewhere.
 _READ_AT_ONCE, _MOST_OPEN = 2**18, 64
 
