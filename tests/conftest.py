@@ -1,4 +1,4 @@
-"""Shared by all tests: the folder of real weather, and one headless browser."""
+"""Shared by all tests: the folder of real weather, and a headless browser."""
 
 import functools
 import gc
@@ -128,7 +128,7 @@ def browser_path() -> str:
     return found
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")  # while it is open a loop of asyncio runs on this thread: no other file may meet it
 def browser(browser_path: str) -> Iterator[object]:
     from playwright.sync_api import sync_playwright
 

@@ -1,39 +1,23 @@
 """What Zarr does on the thread that asks for it."""
 
 import asyncio
-import functools
 import threading
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
 from runoff.streaming.own_loop import done_here
 
 
-def on_a_new_thread(test: Callable[[], None]) -> Callable[[], None]:
-    """Run a test on a thread of its own: a browser that an earlier test opened keeps a loop running on the one of the tests."""
-
-    @functools.wraps(test)
-    def run() -> None:
-        with ThreadPoolExecutor(1) as pool:
-            pool.submit(test).result()
-
-    return run
-
-
 async def _threads() -> tuple[int, int]:
     return threading.get_ident(), await asyncio.to_thread(threading.get_ident)
 
 
-@on_a_new_thread
 def test_it_is_done_on_the_thread_that_asks() -> None:
     """What is handed to an executor too."""
     here = threading.get_ident()
     assert done_here(_threads) == (here, here)
 
 
-@on_a_new_thread
 def test_where_a_loop_runs_already_another_thread_does_it() -> None:
     """As in a notebook."""
 
@@ -44,7 +28,6 @@ def test_where_a_loop_runs_already_another_thread_does_it() -> None:
     assert loop == other != threading.get_ident()
 
 
-@on_a_new_thread
 def test_what_is_raised_comes_out() -> None:
     """By the coroutine, and by what it hands on; what comes next is done as ever."""
 
@@ -57,7 +40,6 @@ def test_what_is_raised_comes_out() -> None:
     assert done_here(_threads) == (here, here)
 
 
-@on_a_new_thread
 def test_what_was_begun_beside_an_error_is_called_off() -> None:
     """It would else go on when the thread has something else to do, long after it was told that it failed."""
     written = []
