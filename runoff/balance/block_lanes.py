@@ -1,7 +1,8 @@
 """The day of the column over the lanes of a block: steps that designs and cells of a grid share.
 
 A block is one flat array, a row of lanes for each number; a step goes over its lanes one after the other, and lanes run side by
-side. Steps tell whether something holds in some lane, and not in how many: sums over lanes would cost more than the answer is worth. Long steps are cut in two, what goes between them stands in a row of its own: while a lane waits for its own numbers the
+side. Steps tell whether something holds in some lane, and not in how many: sums over lanes would cost more than the answer is
+worth. Long steps are cut in two, what goes between them stands in a row of its own: while a lane waits for its own numbers the
 processor looks only so far ahead, and with half as much to do for each it works on twice as many.
 """
 

@@ -226,9 +226,14 @@ def drought_limit(attrs: Mapping[Any, Any], medium_depth: Any) -> Any:
     return SHALLOW_DROUGHT_DAYS + (DROUGHT_DAYS - SHALLOW_DROUGHT_DAYS) * (medium_depth > SHALLOW_MM)
 
 
+def _outliving(run: xr.Dataset) -> list[Any]:
+    """Return the names of the labels of a run that outlive its time axis."""
+    return [name for name in run.coords if "time" not in run.variables[name].dims]
+
+
 def coords_of_figures(run: xr.Dataset) -> xr.Coordinates:
     """Return the labels of a run that outlive its time axis, and those of months, with their indexes."""
-    kept = {name: run.variables[name] for name in run.coords if "time" not in run.variables[name].dims}
+    kept = {name: run.variables[name] for name in _outliving(run)}
     months = _months()
     if not kept:
         return months
@@ -238,7 +243,7 @@ def coords_of_figures(run: xr.Dataset) -> xr.Coordinates:
 
 def coords_of_totals(days: xr.Dataset, calendar: Calendar) -> dict[Any, Any]:
     """Return the labels of a run that outlive its time axis, and those of years and months."""
-    kept = {name: days.coords[name] for name in days.coords if "time" not in days.variables[name].dims}
+    kept = {name: days.coords[name] for name in _outliving(days)}
     return {**kept, "year": calendar.years, "month": np.arange(1, 13)}
 
 
