@@ -33,6 +33,7 @@ from tests.balance.invented_roofs import described
 from tests.benchmarks import bench_commands, bench_grid, bench_lanes
 from tests.benchmarks.bench_column import days, roofs, trace
 from tests.benchmarks.operations import limit_run
+from tests.benchmarks.quiet import medians
 
 HISTORY = Path(__file__).with_name("history.csv")
 BLOCK = "block loop, a design"
@@ -84,7 +85,7 @@ def loops() -> list[Row]:
     few = {name: one[:_FEW_DAYS] if isinstance(one, np.ndarray) else one for name, one in given.items()}
     free, sweep = roofs(0.0, 0.0)[:_DESIGNS], bench_lanes.sweep_of(1024)
     in_order = (trace(design, few, column.trace_loop), trace(design, given, compiled(column.trace_loop)))
-    found = bench_lanes.medians(
+    found = medians(
         {
             "rows": rows_of_pandas(design, few),
             "plain": lambda: _of_days(in_order[0], _FEW_DAYS),
@@ -155,7 +156,7 @@ def grids() -> list[Row]:
             bench_grid.read_alone(store)
             return 1.0
 
-        found = bench_lanes.medians({"stream": stream, "read": read}, _ROUNDS)
+        found = medians({"stream": stream, "read": read}, _ROUNDS)
     return [Row(f"stream, {_CELLS} cells of 30 years", "reading the store alone", found["stream"] / found["read"], 4.0, quicker=False)]  # fmt: skip
 
 

@@ -2,13 +2,15 @@
 
 ``python -m tests.benchmarks.bench_commands [ROUNDS [COMMAND...]]``: each command in a process of its own on the embedded sample, as it
 is installed and, in the second table, as if the extras ``large`` and ``test`` were not. What compiles and what is written as
-bytecode is left to a first round that does not count. Rounds are interleaved; medians of wall and processor time. Meant
+bytecode is left to a first round that does not count. Rounds are interleaved, until ROUNDS laps of each command were quiet
+(`tests.benchmarks.quiet`) or three times as many rounds are over; medians of the quiet laps by the clock, and of the processor time of all. Meant
 are under 2 s for every command that draws nothing, and for ``simulate --no-figures`` at most 12 times numpy without the
-extra, 16 times with it. Times hold on a quiet machine; the ratio of processor times holds, roughly, on a busy one.
+extra, 16 times with it. The ratio of processor times holds, roughly, on a busy machine too.
 """
 
 from __future__ import annotations
 
+import functools
 import os
 import resource
 import statistics
@@ -18,6 +20,8 @@ import tempfile
 import time
 from pathlib import Path
 from typing import NamedTuple
+
+from tests.benchmarks.quiet import in_turn
 
 #: Commands that draw nothing; what stands in the last column is the limit, in times of numpy with and without the extra.
 COMMANDS: dict[str, tuple[float, float] | None] = {
@@ -71,22 +75,27 @@ def _table(title: str, rounds: int, folder: str, paths: list[str], which: int, n
     here = str(Path(__file__).resolve().parents[2])
     env |= {"PYTHONPATH": os.pathsep.join([*paths, here]), "MPLBACKEND": "Agg"}
     lines = {"numpy": ["-c", "import numpy"]} | {name: ["-m", "runoff", *name.split()] for name in names}
-    laps: dict[str, list[Lap]] = {name: [] for name in lines}
-    for number in range(rounds + 1):
-        for name, words in lines.items():
-            with tempfile.TemporaryDirectory(dir=folder) as empty:
-                lap = lap_of(words, empty, env)
-            if number:
-                laps[name].append(lap)
-    base = statistics.median(lap.processor for lap in laps["numpy"])
-    print(f"\n{title}: medians of {rounds}\n{'':<36}   wall  processor   times numpy")
-    for name, each in laps.items():
-        wall, used = statistics.median(lap.wall for lap in each), statistics.median(lap.processor for lap in each)
+    processor: dict[str, list[float]] = {name: [] for name in lines}
+
+    def lap(name: str) -> float:
+        with tempfile.TemporaryDirectory(dir=folder) as empty:
+            took = lap_of(lines[name], empty, env)
+        processor[name].append(took.processor)
+        return took.wall
+
+    for name in lines:  # loads, compiles, writes bytecode
+        lap(name)
+        processor[name].clear()
+    told = in_turn({name: functools.partial(lap, name) for name in lines}, laps=rounds, most=3 * rounds, first=False)
+    base = statistics.median(processor["numpy"])
+    print(f"\n{title}\n{'':<36}   wall  processor   times numpy")
+    for name, laps in told.items():
+        wall, used = laps.median, statistics.median(processor[name])
         limits = COMMANDS.get(name)
         words = [] if name not in COMMANDS or wall < SECONDS else [f"over {SECONDS:g} s"]
         if limits:
             words.append(f"{'within' if used <= limits[which] * base else 'OVER'} {limits[which]:g} times numpy")
-        print(f"{name:<36} {wall:6.2f} s {used:6.2f} s {used / base:9.1f} x  {'; '.join(words)}".rstrip())
+        print(f"{name:<36} {wall:6.2f} s {used:6.2f} s {used / base:9.1f} x  {'; '.join([*words, laps.words])}")
 
 
 def lap_of(words: list[str], folder: str, env: dict[str, str]) -> Lap:

@@ -2,29 +2,29 @@
 
 An invented store of 30 years (single precision, packed by the default of Zarr) in three layouts: aligned, each chunk a block of
 cells with its whole record; cut in time, each chunk a year of more cells; cut both ways, a year of few. Variants run in turn,
-medians are told per cell-day: reading alone, `runoff.stream` on one thread and on two; then the peak memory of the process for a
-small and a large grid, on one thread and on two. The last lines hold the figures against what they should be; processor time bears other
-work on the machine, elapsed time (two threads) does not: what two threads of pure arithmetic gain in the same minutes is told beside it.
+medians of the processor time of quiet laps (`tests.benchmarks.quiet`) are told per cell-day: reading alone and `runoff.stream` on one thread; then what a
+second thread gains by the clock, in pairs, beside what it gains in pure arithmetic; then the peak memory of the process for a small and a
+large grid, on one thread and on two. The last lines hold the figures against what they should be.
 """
 
 from __future__ import annotations
 
 import resource
 import shutil
-import statistics
 import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import xarray as xr
 
 import runoff
-from tests.benchmarks.operations import gain_of_two_threads
+from tests.benchmarks.quiet import Gains, Laps, gains_of_two_threads, in_turn
 
-STEPS, ROUNDS = 10_957, 3
+STEPS = 10_957
 #: Chunks of the aligned store.
 CHUNKS = {"time": STEPS, "lat": 20, "lon": 20}
 #: Chunks of the store cut in time: a year of as many cells as make a chunk of some megabytes.
@@ -34,7 +34,6 @@ LARGE = 20_000
 #: Cells of a chunk.
 IN_CHUNK = CHUNKS["lat"] * CHUNKS["lon"]
 READ, ALIGNED, CUT = "reading alone, aligned", "stream, aligned, one thread", "stream, cut in time, one thread"
-ONE, TWO = "stream, aligned, one thread, elapsed", "stream, aligned, two threads"
 
 
 def write_store(folder: Path, cells: int, chunks: dict[str, int], steps: int = STEPS) -> Path:
@@ -99,38 +98,40 @@ def run_stream(store: Path, target: Path, workers: int = 1) -> None:
     runoff.stream(runoff.open_sample_roof("cups"), store, target, memory_mb=2000.0, workers=workers)
 
 
-def measured(cells: int) -> tuple[dict[str, float], float]:
-    """Return medians, ns a cell-day, of variants that ran in turn, and what two threads of pure arithmetic gained between them."""
+def measured(cells: int) -> tuple[dict[str, Laps], Gains]:
+    """Return laps, ns a cell-day, of variants that ran in turn on one thread, and what a second thread gains."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         aligned = write_store(folder / "aligned", cells, CHUNKS)
         in_time = write_store(folder / "in_time", cells, IN_TIME)
         both = write_store(folder / "both", cells, {"time": 366, "lat": 20, "lon": 20})
-        variants = {
-            READ: lambda: read_alone(aligned),
-            "reading alone, cut in time": lambda: read_alone(in_time),
-            ALIGNED: lambda: run_stream(aligned, folder / "a"),
-            CUT: lambda: run_stream(in_time, folder / "b"),
-            "stream, cut both ways, one thread": lambda: run_stream(both, folder / "c"),
-            ONE: lambda: run_stream(aligned, folder / "d"),
-            TWO: lambda: run_stream(aligned, folder / "e", 2),
-        }
         with xr.open_zarr(aligned, consolidated=False) as grid:
             size = grid["rain"].size
-        times: dict[str, list[float]] = {words: [] for words in variants}
-        limits: list[float] = []
-        for once in range(ROUNDS + 1):
-            for words, run in variants.items():
-                # other work disturbs processor time least, but of two workers it tells nothing
-                clock = time.perf_counter if words in (ONE, TWO) else time.process_time
-                for target in "abcde":
+
+        def lap(run: Callable[[], None]) -> Callable[[], float]:
+            def spent() -> float:
+                for target in "abc":
                     shutil.rmtree(folder / target, ignore_errors=True)
-                start = clock()
+                start = time.process_time()  # other work disturbs processor time least
                 run()
-                if once:  # the first round loads and compiles
-                    times[words].append((clock() - start) / size * 1e9)
-            limits.append(gain_of_two_threads())
-    return {words: statistics.median(values) for words, values in times.items()}, statistics.median(limits)
+                return (time.process_time() - start) / size * 1e9
+
+            return spent
+
+        def streamed(store: Path, target: str, workers: int = 1) -> None:
+            shutil.rmtree(folder / target, ignore_errors=True)
+            run_stream(store, folder / target, workers)
+
+        variants = {
+            READ: lap(lambda: read_alone(aligned)),
+            "reading alone, cut in time": lap(lambda: read_alone(in_time)),
+            ALIGNED: lap(lambda: run_stream(aligned, folder / "a")),
+            CUT: lap(lambda: run_stream(in_time, folder / "b")),
+            "stream, cut both ways, one thread": lap(lambda: run_stream(both, folder / "c")),
+        }
+        told = in_turn(variants)
+        gains = gains_of_two_threads(lambda: streamed(aligned, "d"), lambda: streamed(aligned, "d", 2), longest_s=180.0)
+    return told, gains
 
 
 def peak_memory_mb(cells: int, workers: int) -> float:
@@ -152,15 +153,17 @@ def peak() -> float:
 
 def main(cells: int) -> None:
     """Print the medians, and the figures a grid is held to."""
-    found, limit = measured(cells)
-    for words, value in found.items():
-        clock = "elapsed" if words in (ONE, TWO) else "processor"
-        print(f"{words:36s} {value:8.1f} ns a cell-day, {clock:9s}   {value / found[READ]:6.2f} x reading alone")
+    told, gains = measured(cells)
+    found = {words: laps.median for words, laps in told.items()}
+    for words, laps in told.items():
+        print(
+            f"{words:36s} {laps.median:8.1f} ns a cell-day   {laps.median / found[READ]:6.2f} x reading alone   {laps.words}"
+        )
     rows = [
         ("aligned, one thread, ns a cell-day", found[ALIGNED], 40.0, f"reading alone {found[READ]:.1f}"),
         ("cut in time against aligned", found[CUT] / found[ALIGNED], 1.2, f"{found[CUT]:.1f} ns"),
-        ("two threads against one, elapsed", found[ONE] / found[TWO], -1.7, f"pure arithmetic {limit:.2f}, {found[TWO]:.1f} ns"),
-    ]  # fmt: skip
+        ("two threads against one, elapsed", gains.median, -1.7, gains.words),
+    ]
     large_mb = {workers: peak_memory_mb(LARGE, workers) for workers in (1, 2)}
     for workers, few in (
         (1, IN_CHUNK),
@@ -170,7 +173,7 @@ def main(cells: int) -> None:
         small, large = peak_memory_mb(few, workers), large_mb[workers]
         words = f"peak memory of {LARGE:,} cells against {few}, {workers} {'thread' if workers == 1 else 'threads'}"
         rows.append((words, large / small, 1.1, f"{small:.0f} and {large:.0f} MB"))
-    print(f"\n{cells:,} cells x {STEPS:,} days, medians of {ROUNDS}")
+    print(f"\n{cells:,} cells x {STEPS:,} days")
     for words, value, asked_for, beside in rows:
         holds = value <= asked_for if asked_for > 0.0 else value >= -asked_for
         asked = f"at {'most' if asked_for > 0.0 else 'least'} {abs(asked_for):g}"
@@ -178,4 +181,4 @@ def main(cells: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 8000)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else LARGE)

@@ -4,15 +4,14 @@ The long version, for a quiet machine: 10,000 designs over 30 years. Wanted are,
 65 % of the limit for designs that drain freely, 1.8 ns where three in ten are throttled; two threads through `sweep` 1.8 times as
 quick as one, where the machine gives two threads of pure arithmetic twice the pace; a sweep of 1,024 and of 10,000 designs 25
 and 20 times as quick as a loop over days in numpy. The limit is the operations of a day, counted
-(`tests.benchmarks.operations`), at the pace of a small compiled loop in the same run. Variants run in turn, medians of
-processor time; threads by the clock.
+(`tests.benchmarks.operations`), at the pace of a small compiled loop in the same run. Variants run in turn, medians of processor time of the laps of a quiet machine
+(`tests.benchmarks.quiet`); threads by the clock.
 """
 
 import functools
 import os
 import statistics
 import sys
-import time
 from collections.abc import Callable
 from typing import Any, NamedTuple
 from unittest import mock
@@ -26,7 +25,8 @@ from runoff.balance.vector_width import zeros_for_vectors
 from runoff.simulation import kernel
 from tests.benchmarks.bench_column import LIMITED, NEARLY_CLOSED, days, roofs
 from tests.benchmarks.day_in_numpy import run_in_numpy
-from tests.benchmarks.operations import gain_of_two_threads, limit_run, nanoseconds, operations_of_a_day
+from tests.benchmarks.operations import limit_run, nanoseconds, operations_of_a_day
+from tests.benchmarks.quiet import gains_of_two_threads, in_turn
 
 _COUNTED_DAYS, _NUMPY_DAYS = 1096, 366
 #: Properties of the sweeps, and how many values of each.
@@ -117,31 +117,18 @@ def sweep_of(designs: int) -> Sweep:
     return Sweep(public, functools.partial(in_numpy, False), functools.partial(in_numpy, True))
 
 
-def medians(variants: dict[str, Callable[[], float]], rounds: int) -> dict[str, float]:
-    """Return the median of each variant, ns of processor time a unit; they run in turn, and the first round does not count."""
-    times: dict[str, list[float]] = {name: [] for name in variants}
-    for number in range(rounds + 1):
-        for name, run in variants.items():
-            spent = nanoseconds(run)
-            if number:
-                times[name].append(spent)
-    return {name: statistics.median(each) for name, each in times.items()}
+def on_cores(count: int, run: Callable[[], float]) -> Callable[[], float]:
+    """Return a run on so many of the processors this process may use."""
 
+    def there() -> float:
+        cores = os.sched_getaffinity(0)
+        os.sched_setaffinity(0, set(list(cores)[:count]))
+        try:
+            return run()
+        finally:
+            os.sched_setaffinity(0, cores)
 
-def gains_of_two_threads(run: Callable[[], float], rounds: int) -> list[tuple[float, float]]:
-    """Return how many times as quick a run is, by the clock, on two processors as on one, each with what pure arithmetic gains then."""
-    cores = os.sched_getaffinity(0)
-    gains = []
-    for _ in range(rounds):
-        spent = []
-        for some in (set(list(cores)[:1]), set(list(cores)[:2])):
-            os.sched_setaffinity(0, some)
-            start = time.perf_counter()
-            run()
-            spent.append(time.perf_counter() - start)
-        gains.append((spent[0] / spent[1], gain_of_two_threads()))
-    os.sched_setaffinity(0, cores)
-    return gains
+    return there
 
 
 def main(designs: int) -> None:
@@ -151,23 +138,30 @@ def main(designs: int) -> None:
     free = (roofs(0.0, 0.0) * copies)[:designs]
     mixed, limited = ((roofs(0.3, 0.0, rates) * copies)[:designs] for rates in (NEARLY_CLOSED, LIMITED))
     small, large = sweep_of(1024), sweep_of(10_000)
-    found = medians(
+    told = in_turn(
         {
-            "limit": limit_run(whole_vectors=False),
-            "limit, whole": limit_run(whole_vectors=True),
-            "free": one_thread(free, given),
-            "mixed": one_thread(mixed, given),
-            "limited": one_thread(limited, given),
-            "mixed, as they come": one_thread(mixed, given, as_they_come=True),
-            "sweep 1,024": small.public,
-            "numpy 1,024": small.in_numpy,
-            "numpy 1,024, skips": small.in_numpy_with_skips,
-            "sweep 10,000": large.public,
-            "numpy 10,000": large.in_numpy,
-            "numpy 10,000, skips": large.in_numpy_with_skips,
+            name: functools.partial(nanoseconds, run)
+            for name, run in {
+                "limit": limit_run(whole_vectors=False),
+                "limit, whole": limit_run(whole_vectors=True),
+                "free": one_thread(free, given),
+                "mixed": one_thread(mixed, given),
+                "limited": one_thread(limited, given),
+                "mixed, as they come": one_thread(mixed, given, as_they_come=True),
+                "sweep 1,024": small.public,
+                "numpy 1,024": small.in_numpy,
+                "numpy 1,024, skips": small.in_numpy_with_skips,
+                "sweep 10,000": large.public,
+                "numpy 10,000": large.in_numpy,
+                "numpy 10,000, skips": large.in_numpy_with_skips,
+            }.items()
         },
-        5,
+        laps=5,
+        longest_s=300.0,
     )
+    for name, one in told.items():
+        print(f"{name:24s} {one.words}")
+    found = {name: one.median for name, one in told.items()}
     operations = counted(given, free)
     limits = {name: operations * found[name] for name in ("limit", "limit, whole")}
     shares = ", ".join(f"{100 * limit / found['free']:.0f}" for limit in limits.values())
@@ -183,9 +177,8 @@ def main(designs: int) -> None:
     for name, wanted in (("1,024", 25), ("10,000", 20)):
         one, other, skips = (found[f"{what}"] for what in (f"sweep {name}", f"numpy {name}", f"numpy {name}, skips"))
         print(f"sweep of {name} designs, public call {one:6.2f} ns; numpy {other:.0f} ns, {other / one:.1f} times (wanted {wanted}); numpy that skips still days {skips / one:.1f} times")  # fmt: skip
-    gains = gains_of_two_threads(large.public, 9)
-    swept, machine, share = (statistics.median(each) for each in zip(*((a, b, a / b) for a, b in gains), strict=True))
-    print(f"sweep of 10,000 designs on two threads: {swept:.2f} times as quick (wanted 1.8); pure arithmetic in the same minutes {machine:.2f}, the sweep {100 * share:.0f} % of that")  # fmt: skip
+    gains = gains_of_two_threads(on_cores(1, large.public), on_cores(2, large.public), laps=15)
+    print(f"sweep of 10,000 designs on two threads: {gains.median:.2f} times as quick (wanted 1.8); {gains.words}")
 
 
 if __name__ == "__main__":

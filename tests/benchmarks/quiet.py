@@ -1,0 +1,174 @@
+"""Laps in turn, and which of them ran on a quiet machine.
+
+What others do on the same processor slows this machine down for seconds or minutes, and shows in no load of its own. So a short
+piece of arithmetic that is always the same is timed before and after each lap: a lap is quiet where neither took more than 5 %
+longer than the best of the whole run. Rounds go on until there are enough quiet laps of each variant, or the time is over.
+Both medians are told, that of the quiet laps and that of all, how many laps were quiet, and that best: a machine that is never quiet
+while a benchmark runs shows by what it is in another hour.
+"""
+
+from __future__ import annotations
+
+import functools
+import itertools
+import statistics
+import time
+from collections.abc import Callable
+from typing import NamedTuple
+
+from tests.benchmarks.operations import gain_of_two_threads, limit_run, nanoseconds
+
+#: How much longer than at best the arithmetic beside a quiet lap may take: the clock of a processor moves by some percent by itself.
+_AS_GOOD = 1.05
+#: What pure arithmetic gains by a second thread where both cores are this machine's own.
+_TWO_CORES = 1.9
+#: Quiet laps whose median is told; of fewer, that of all laps.
+FEWEST = 3
+
+
+class Gains(NamedTuple):
+    """How many times as quick two threads are as one, beside what pure arithmetic gained before and after, the less of the two."""
+
+    every: list[tuple[float, float]]
+    quiet: list[tuple[float, float]]
+
+    @property
+    def median(self) -> float:
+        """Median gain while both cores were free; of all pairs, where too few were."""
+        return statistics.median(gain for gain, _ in self._told)
+
+    @property
+    def words(self) -> str:
+        """How many pairs ran on two free cores, what arithmetic gained in these, and the share of it."""
+        machine, share = (statistics.median(each) for each in zip(*((b, a / b) for a, b in self._told), strict=True))
+        which = "" if len(self.quiet) >= FEWEST else "NOT QUIET, median of all: "
+        every = statistics.median(gain for gain, _ in self.every)
+        return f"{which}{len(self.quiet)} of {len(self.every)} pairs on two free cores; pure arithmetic {machine:.2f}, {100 * share:.0f} % of it; all pairs {every:.2f}"
+
+    @property
+    def _told(self) -> list[tuple[float, float]]:
+        return self.quiet if len(self.quiet) >= FEWEST else self.every
+
+
+class Lap(NamedTuple):
+    """What a lap took, and the slower of the arithmetic before and after it, ns an operation."""
+
+    spent: float
+    pace: float
+
+
+class Laps(NamedTuple):
+    """The laps of a variant, which of them were quiet, and the best pace of arithmetic in the whole run, ns an operation."""
+
+    every: list[float]
+    quiet: list[float]
+    best_pace: float
+
+    @property
+    def median(self) -> float:
+        """Median of the quiet laps; of all, where too few were quiet."""
+        return statistics.median(self.quiet if len(self.quiet) >= FEWEST else self.every)
+
+    @property
+    def words(self) -> str:
+        """How many laps were quiet, and the median of all."""
+        which = "" if len(self.quiet) >= FEWEST else "NOT QUIET, median of all: "
+        return f"{which}{len(self.quiet)} of {len(self.every)} laps quiet (at best {self.best_pace:.4f} ns an operation), all {statistics.median(self.every):.4g}"
+
+
+def pace_of_arithmetic() -> Callable[[], float]:
+    """Return a function that tells what an operation takes at this moment, ns: the best of three stretches of a millisecond.
+
+    In vectors of half width: whole ones lower the clock of some processors by themselves. It is back after some
+    milliseconds, which are waited for in the same arithmetic.
+    """
+    run = limit_run(20_000, whole_vectors=False)
+    run()  # compiles
+
+    def pace() -> float:
+        best = float("inf")
+        for number in range(7):
+            start = time.perf_counter()
+            units = run()
+            if number >= 4:
+                best = min(best, (time.perf_counter() - start) / units * 1e9)
+        return best
+
+    return pace
+
+
+def in_turn(
+    variants: dict[str, Callable[[], float]],
+    *,
+    laps: int = 7,
+    most: int = 100,
+    longest_s: float = 240.0,
+    first: bool = True,
+) -> dict[str, Laps]:
+    """Run variants in turn until so many laps of each were quiet, or the time is over.
+
+    Parameters
+    ----------
+    variants
+        By name, what runs a lap and returns what it took, in a unit of its own.
+    laps
+        Quiet laps wanted of each.
+    most
+        After how many rounds no further one begins.
+    longest_s
+        After how many seconds no further round begins; one is always run.
+    first
+        Whether a first round, which loads and compiles, is run and left out.
+    """
+    pace = pace_of_arithmetic()
+    if first:
+        for run in variants.values():
+            run()
+    found: dict[str, list[Lap]] = {name: [] for name in variants}
+    begun, before = time.perf_counter(), pace()
+    for number in itertools.count(1):
+        for name, run in variants.items():
+            spent = run()
+            after = pace()
+            found[name].append(Lap(spent, max(before, after)))
+            before = after
+        told = sorted_out(found)
+        enough = min(len(one.quiet) for one in told.values()) >= laps
+        if enough or number >= most or time.perf_counter() - begun > longest_s:
+            break
+    return told
+
+
+def medians(runs: dict[str, Callable[[], float]], laps: int) -> dict[str, float]:
+    """Return the median of what each run takes, ns of processor time for one of the units it returns; a minute at most."""
+    told = in_turn({name: functools.partial(nanoseconds, run) for name, run in runs.items()}, laps=laps, longest_s=60.0)
+    return {name: one.median for name, one in told.items()}
+
+
+def sorted_out(found: dict[str, list[Lap]]) -> dict[str, Laps]:
+    """Return all laps and the quiet ones, by the best pace of the whole run."""
+    best = min(lap.pace for each in found.values() for lap in each)
+    return {
+        name: Laps([lap.spent for lap in each], [lap.spent for lap in each if lap.pace <= _AS_GOOD * best], best)
+        for name, each in found.items()
+    }
+
+
+def gains_of_two_threads(
+    one: Callable[[], object], two: Callable[[], object], *, laps: int = 7, longest_s: float = 120.0
+) -> Gains:
+    """Return how many times as quick, by the clock, `two` is as `one`, in pairs, until enough of them ran on two free cores."""
+    every: list[tuple[float, float]] = []
+    quiet: list[tuple[float, float]] = []
+    begun, before = time.perf_counter(), gain_of_two_threads()
+    while not every or (len(quiet) < laps and time.perf_counter() - begun < longest_s):
+        spent = []
+        for run in (one, two):
+            start = time.perf_counter()
+            run()
+            spent.append(time.perf_counter() - start)
+        after = gain_of_two_threads()
+        every.append((spent[0] / spent[1], min(before, after)))
+        quiet += [every[-1]] if every[-1][1] >= _TWO_CORES else []
+        before = after
+    return Gains(every, quiet)
