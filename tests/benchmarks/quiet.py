@@ -2,7 +2,7 @@
 
 What others do on the same processor slows this machine down for seconds or minutes, and shows in no load of its own. So a short
 piece of arithmetic that is always the same is timed before and after each lap: a lap is quiet where neither took more than 5 %
-longer than the best of the whole run. Rounds go on until there are enough quiet laps of each variant, or the time is over.
+longer than the best of the whole run. Rounds go on until there are enough quiet laps of each variant, which then rests, or the time is over.
 Both medians are told, that of the quiet laps and that of all, how many laps were quiet, and that best: a machine that is never quiet
 while a benchmark runs shows by what it is in another hour.
 """
@@ -58,11 +58,10 @@ class Lap(NamedTuple):
 
 
 class Laps(NamedTuple):
-    """The laps of a variant, which of them were quiet, and the best pace of arithmetic in the whole run, ns an operation."""
+    """The laps of a variant, and which of them were quiet."""
 
     every: list[float]
     quiet: list[float]
-    best_pace: float
 
     @property
     def median(self) -> float:
@@ -73,7 +72,7 @@ class Laps(NamedTuple):
     def words(self) -> str:
         """How many laps were quiet, and the median of all."""
         which = "" if len(self.quiet) >= FEWEST else "NOT QUIET, median of all: "
-        return f"{which}{len(self.quiet)} of {len(self.every)} laps quiet (at best {self.best_pace:.4f} ns an operation), all {statistics.median(self.every):.4g}"
+        return f"{which}{len(self.quiet)} of {len(self.every)} laps quiet, all {statistics.median(self.every):.4g}"
 
 
 def pace_of_arithmetic() -> Callable[[], float]:
@@ -105,7 +104,7 @@ def in_turn(
     longest_s: float = 240.0,
     first: bool = True,
 ) -> dict[str, Laps]:
-    """Run variants in turn until so many laps of each were quiet, or the time is over.
+    """Run variants in turn until so many laps of each were quiet, or the time is over; the best pace of arithmetic is printed.
 
     Parameters
     ----------
@@ -126,16 +125,20 @@ def in_turn(
             run()
     found: dict[str, list[Lap]] = {name: [] for name in variants}
     begun, before = time.perf_counter(), pace()
+    waiting = list(variants)
     for number in itertools.count(1):
-        for name, run in variants.items():
-            spent = run()
+        for name in waiting:
+            spent = variants[name]()
             after = pace()
             found[name].append(Lap(spent, max(before, after)))
             before = after
         told = sorted_out(found)
-        enough = min(len(one.quiet) for one in told.values()) >= laps
-        if enough or number >= most or time.perf_counter() - begun > longest_s:
+        waiting = [name for name, one in told.items() if len(one.quiet) < laps]
+        if not waiting or number >= most or time.perf_counter() - begun > longest_s:
             break
+    print(
+        f"an operation takes {min(lap.pace for each in found.values() for lap in each):.4f} ns at best while these run"
+    )
     return told
 
 
@@ -149,7 +152,7 @@ def sorted_out(found: dict[str, list[Lap]]) -> dict[str, Laps]:
     """Return all laps and the quiet ones, by the best pace of the whole run."""
     best = min(lap.pace for each in found.values() for lap in each)
     return {
-        name: Laps([lap.spent for lap in each], [lap.spent for lap in each if lap.pace <= _AS_GOOD * best], best)
+        name: Laps([lap.spent for lap in each], [lap.spent for lap in each if lap.pace <= _AS_GOOD * best])
         for name, each in found.items()
     }
 
