@@ -7,6 +7,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
 _PER_CORE = 16  # slices per core, at least, where there are as many blocks
+_TAIL = 2  # what is left is at least so many slices per core: the last ones are single blocks
 
 
 def share_out(work: Callable[[slice], None], designs: int, lanes: int) -> None:
@@ -19,12 +20,11 @@ def share_out(work: Callable[[slice], None], designs: int, lanes: int) -> None:
     designs
         Number of designs.
     lanes
-        Width of a block; every slice but the last is a whole number of blocks. Slices are small: slow designs may stand
-        side by side, and no core shall wait for the one that got them.
+        Width of a block; every slice but the last is a whole number of blocks. Slices are small, and smaller towards the
+        end: slow designs may stand side by side, and no core shall wait for the one that got them.
     """
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1)
-    width = max(1, -(-designs // lanes) // (_PER_CORE * cores)) * lanes
-    pieces = [slice(start, min(start + width, designs)) for start in range(0, designs, width)]
+    pieces = _slices(designs, lanes, cores)
     waiting = iter(pieces)
 
     def work_on() -> None:
@@ -44,3 +44,14 @@ def share_out(work: Callable[[slice], None], designs: int, lanes: int) -> None:
         work_on()
     for other in others:
         other.result()
+
+
+def _slices(designs: int, lanes: int, cores: int) -> list[slice]:
+    """Return slices of whole blocks, the last one cut off at the end."""
+    blocks, begin = -(-designs // lanes), 0
+    widest, found = blocks // (_PER_CORE * cores), []
+    while begin < blocks:
+        width = max(1, min(widest, (blocks - begin) // (_TAIL * cores)))
+        found.append(slice(begin * lanes, min((begin + width) * lanes, designs)))
+        begin += width
+    return found

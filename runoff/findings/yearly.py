@@ -114,7 +114,7 @@ def totals_of_run(
     snow_below = float(run.attrs.get("snow_below_c", SNOW_BELOW_C))
     limits = event_limits(given["rain"], given.get("tmean"), snow_below_c=snow_below, wet_day_mm=wet_day_mm)
     months = calendar.steps_of_months()
-    made = {"years": _length_in_years(calendar, stamps), **_comparison(given, calendar, months, limits)}
+    made = {"years": length_in_years(calendar, stamps), **_comparison(given, calendar, months, limits)}
     wet_spell, dry_spell = (running_spell(given[name]) for name in ("waterlogged", "dry"))
     warm = given["tmean"] >= warm_c if "tmean" in given else True
     summed = {
@@ -336,11 +336,11 @@ def resampled(totals: Mapping[str, xr.Variable], weights: np.ndarray) -> dict[st
 
 def years_of_record(time: xr.DataArray) -> float:
     """Return the length of a record in years: days present in each calendar year over the days of that year."""
-    return _length_in_years(Calendar.of(time), time)
+    return length_in_years(Calendar.of(time), time)
 
 
-def _length_in_years(calendar: Calendar, time: xr.DataArray) -> float:
-    """Return the length of a record in years; see `years_of_record`."""
+def length_in_years(calendar: Calendar, time: xr.DataArray) -> float:
+    """Return the length of a record in years, as `years_of_record` does, where its calendar is at hand."""
     days = np.diff(calendar.year_ends) * time_step(time).hours / 24.0
     kind = "standard" if time.dtype.kind == "M" else time.dt.calendar
     return float(sum(count / _days_in_year(int(year), kind) for year, count in zip(calendar.years, days, strict=True)))

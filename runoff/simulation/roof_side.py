@@ -134,10 +134,13 @@ def columns_read_together(parts: Iterable[tuple[np.ndarray, Any]], count: int) -
     """
     rows: dict[str, np.ndarray] = {}
     for places, alike in parts:
-        where = slice(None) if places.size == count else places  # all of them are in their order
         for name, values in described(alike).items():
-            if name != "outlets":
-                rows.setdefault(name, np.empty(count))[where] = values
+            if name == "outlets":
+                continue
+            if places.size == count:  # all of them, in their order: what they share is not written out
+                rows[name] = np.broadcast_to(np.asarray(values, dtype=float), (count,))
+            else:
+                rows.setdefault(name, np.empty(count))[places] = values
     return Columns(rows)
 
 

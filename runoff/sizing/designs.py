@@ -171,14 +171,23 @@ class DesignGrid(ReadTogether):
         numbers = np.arange(piece.start, piece.stop, piece.step)  # in the time of one number read from the range
         at = np.unravel_index(numbers, self._shape)
         which = {word: self._variant_of(word, at) for word in self._variants}
-        kind = np.zeros(numbers.size, dtype=int)
-        for word, kinds in self._kinds.items():
-            kind = kind * (kinds.max() + 1) + kinds[which[word]]
-        for one in np.unique(kind):
-            places = np.flatnonzero(kind == one)
+        for places in self._of_one_kind(which, numbers.size):
             parts = {word: Alike(self._variants[word], found[places]) for word, found in which.items()}
             layers = Layers({word: parts.get(word, layer) for word, layer in self._base.items()})
             yield places, Alike(self._variants["roof"], which["roof"][places], build_up=layers)
+
+    def _of_one_kind(self, which: Mapping[str, np.ndarray], count: int) -> Iterator[np.ndarray]:
+        """Yield the places of designs that differ in numbers alone, in rising order."""
+        if not any(
+            kinds.any() for kinds in self._kinds.values()
+        ):  # as most sweeps are: looking costs less than sorting
+            yield np.arange(count)
+            return
+        kind = np.zeros(count, dtype=int)
+        for word, kinds in self._kinds.items():
+            kind = kind * (kinds.max() + 1) + kinds[which[word]]
+        for one in np.unique(kind):
+            yield np.flatnonzero(kind == one)
 
     def _variant_of(self, word: str, at: tuple[np.ndarray, ...]) -> np.ndarray:
         variant = np.zeros(at[0].size, dtype=int)

@@ -18,7 +18,7 @@ from runoff.errors import SizingError
 from runoff.findings.draining import drainage_figures, summer_drying
 from runoff.findings.events import limits_of_series
 from runoff.findings.summary import MONTHLY, figures_of, labelled
-from runoff.findings.yearly import coords_of_figures, coords_of_totals, largest_of, totals_of_series, years_of_record
+from runoff.findings.yearly import coords_of_figures, coords_of_totals, largest_of, length_in_years, totals_of_series
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
 from runoff.saying.progress import steps
@@ -225,7 +225,8 @@ def facts_of_designs(
     """
     rules = RunRules.of("sweep", rules)
     forcing = daily_forcing(weather, rules)
-    record, years = DailyRecord.of(forcing, rules), years_of_record(forcing["time"])
+    record = DailyRecord.of(forcing, rules)
+    years = length_in_years(record.calendar, forcing["time"])
     labels, told = coords_of_figures(forcing), _told(rules, forcing, record)
     starts = range(0, len(roofs), _DESIGNS_PER_PIECE)
     facts = []
@@ -311,7 +312,7 @@ def totals_under(roofs: Designs, forcing: xr.Dataset, rules: RunRules) -> xr.Dat
     """
     record = DailyRecord.of(forcing, rules)
     totals = totals_of_columns(columns_of_designs(roofs), record, rules)
-    totals["years"] = xr.Variable((), years_of_record(forcing["time"]))
+    totals["years"] = xr.Variable((), length_in_years(record.calendar, forcing["time"]))
     return xr.Dataset(totals, coords=coords_of_totals(forcing, record.calendar), attrs=_told(rules, forcing, record))
 
 

@@ -24,6 +24,16 @@ def test_every_design_is_worked_once_in_whole_blocks(cores: int, designs: int) -
     assert all(piece.start % 64 == 0 and (piece.stop % 64 == 0 or piece.stop == designs) for piece in done)
 
 
+def test_the_last_slices_are_single_blocks_and_none_is_wider_than_the_one_before(cores: int) -> None:
+    done: list[slice] = []
+    share_out(done.append, 64 * 1000, 64)
+    in_order = sorted(done, key=lambda piece: piece.start)
+    widths = [(piece.stop - piece.start) // 64 for piece in in_order]
+    assert widths == sorted(widths, reverse=True)
+    assert widths[0] == 1000 // (16 * cores)
+    assert widths[-cores:] == [1] * cores, "a core would wait for a wide slice of another"
+
+
 def test_no_more_threads_than_cores_and_the_caller_is_one(cores: int) -> None:
     barrier, seen = threading.Barrier(cores), set()
 
