@@ -2,7 +2,7 @@
 
 For each size an invented store is written into a temporary folder (removed afterwards) and streamed in a process of its own, on one
 thread. Told are processor time, the peak memory of that process and the size of the store; then the exponents of time and memory
-against cells, and what a million cells would take by them.
+against cells, and what a million cells would take by them, and at the pace of the last grid.
 """
 
 from __future__ import annotations
@@ -79,9 +79,12 @@ def main(years: int, sizes: list[int]) -> list[Taken]:
             ("memory", "MB", [one.memory_mb for one in found]),
         ):
             a, b = exponent(cells, values)
-            print(
-                f"{words}: exponent {b:.3f}; a million cells would take {a * _A_MILLION**b:,.0f} {unit} (extrapolated)"
-            )
+            print(f"{words}: exponent {b:.3f}; by it a million cells would take {a * _A_MILLION**b:,.0f} {unit}")
+        # seconds that every run takes flatten the exponent: it must not promise what no grid has shown
+        pace = found[-1].seconds / found[-1].cells * _A_MILLION
+        print(
+            f"at the pace of the last grid a million cells take {pace:,.0f} s of one core: hold the larger of the two"
+        )
     return found
 
 
