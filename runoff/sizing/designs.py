@@ -178,9 +178,8 @@ class DesignGrid(ReadTogether):
 
     def _of_one_kind(self, which: Mapping[str, np.ndarray], count: int) -> Iterator[np.ndarray]:
         """Yield the places of designs that differ in numbers alone, in rising order."""
-        if not any(
-            kinds.any() for kinds in self._kinds.values()
-        ):  # as most sweeps are: looking costs less than sorting
+        several = any(kinds.any() for kinds in self._kinds.values())
+        if not several:  # as most sweeps are: looking costs less than sorting
             yield np.arange(count)
             return
         kind = np.zeros(count, dtype=int)
