@@ -25,7 +25,7 @@ class Columns:
     ----------
     rows
         What `runoff.roof.column_parameters` gives, as arrays of shape ``(design,)``, and what else a run needs of a roof
-        (`_OF_THE_ROOF`).
+        (`_OF_THE_ROOF`); read-only where all designs share a number.
     names
         Names of the designs; None for a single roof, whose results have no dimension ``design``.
     described

@@ -83,14 +83,11 @@ def _table(title: str, rounds: int, folder: str, paths: list[str], which: int, n
         processor[name].append(took.processor)
         return took.wall
 
-    for name in lines:  # loads, compiles, writes bytecode
-        lap(name)
-        processor[name].clear()
-    told = in_turn({name: functools.partial(lap, name) for name in lines}, laps=rounds, most=3 * rounds, first=False)
-    base = statistics.median(processor["numpy"])
+    told = in_turn({name: functools.partial(lap, name) for name in lines}, laps=rounds, most=3 * rounds)
+    base = statistics.median(processor["numpy"][1:])  # the first lap loads, compiles, writes bytecode
     print(f"\n{title}\n{'':<36}   wall  processor   times numpy")
     for name, laps in told.items():
-        wall, used = laps.median, statistics.median(processor[name])
+        wall, used = laps.median, statistics.median(processor[name][1:])
         limits = COMMANDS.get(name)
         words = [] if name not in COMMANDS or wall < SECONDS else [f"over {SECONDS:g} s"]
         if limits:

@@ -9,19 +9,19 @@ large grid, on one thread and on two. The last lines hold the figures against wh
 
 from __future__ import annotations
 
+import functools
+import itertools
 import resource
-import shutil
 import subprocess
 import sys
 import tempfile
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import xarray as xr
 
 import runoff
+from tests.benchmarks.operations import nanoseconds
 from tests.benchmarks.quiet import Gains, Laps, gains_of_two_threads, in_turn
 
 STEPS = 10_957
@@ -108,29 +108,25 @@ def measured(cells: int) -> tuple[dict[str, Laps], Gains]:
         with xr.open_zarr(aligned, consolidated=False) as grid:
             size = grid["rain"].size
 
-        def lap(run: Callable[[], None]) -> Callable[[], float]:
-            def spent() -> float:
-                for target in "abc":
-                    shutil.rmtree(folder / target, ignore_errors=True)
-                start = time.process_time()  # other work disturbs processor time least
-                run()
-                return (time.process_time() - start) / size * 1e9
+        numbers = itertools.count()
 
-            return spent
+        def streamed(store: Path, workers: int = 1) -> float:
+            run_stream(store, folder / f"out {next(numbers)}", workers)  # a new target: none need be removed in a lap
+            return float(size)
 
-        def streamed(store: Path, target: str, workers: int = 1) -> None:
-            shutil.rmtree(folder / target, ignore_errors=True)
-            run_stream(store, folder / target, workers)
+        def read(store: Path) -> float:
+            read_alone(store)
+            return float(size)
 
         variants = {
-            READ: lap(lambda: read_alone(aligned)),
-            "reading alone, cut in time": lap(lambda: read_alone(in_time)),
-            ALIGNED: lap(lambda: run_stream(aligned, folder / "a")),
-            CUT: lap(lambda: run_stream(in_time, folder / "b")),
-            "stream, cut both ways, one thread": lap(lambda: run_stream(both, folder / "c")),
+            READ: functools.partial(read, aligned),
+            "reading alone, cut in time": functools.partial(read, in_time),
+            ALIGNED: functools.partial(streamed, aligned),
+            CUT: functools.partial(streamed, in_time),
+            "stream, cut both ways, one thread": functools.partial(streamed, both),
         }
-        told = in_turn(variants)
-        gains = gains_of_two_threads(lambda: streamed(aligned, "d"), lambda: streamed(aligned, "d", 2), longest_s=180.0)
+        told = in_turn({name: functools.partial(nanoseconds, run) for name, run in variants.items()})
+        gains = gains_of_two_threads(lambda: streamed(aligned), lambda: streamed(aligned, 2), longest_s=180.0)
     return told, gains
 
 

@@ -15,7 +15,7 @@ import statistics
 import sys
 import time
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from tests.benchmarks.operations import gain_of_two_threads, limit_run, nanoseconds
 
@@ -24,7 +24,18 @@ _AS_GOOD = 1.05
 #: What pure arithmetic gains by a second thread where both cores are this machine's own.
 _TWO_CORES = 1.9
 #: Quiet laps whose median is told; of fewer, that of all laps.
-FEWEST = 3
+_FEWEST = 3
+
+
+def _told(every: list[Any], quiet: list[Any]) -> list[Any]:
+    """Return the quiet ones; all, where too few were quiet."""
+    return quiet if len(quiet) >= _FEWEST else every
+
+
+def _counted(every: list[Any], quiet: list[Any]) -> str:
+    """Return how many of all were quiet, in words."""
+    which = "" if _told(every, quiet) is quiet else "TOO FEW QUIET, median of all: "
+    return f"{which}{len(quiet)} of {len(every)}"
 
 
 class Gains(NamedTuple):
@@ -36,19 +47,14 @@ class Gains(NamedTuple):
     @property
     def median(self) -> float:
         """Median gain while both cores were free; of all pairs, where too few were."""
-        return statistics.median(gain for gain, _ in self._told)
+        return statistics.median(gain for gain, _ in _told(*self))
 
     @property
     def words(self) -> str:
         """How many pairs ran on two free cores, what arithmetic gained in these, and the share of it."""
-        machine, share = (statistics.median(each) for each in zip(*((b, a / b) for a, b in self._told), strict=True))
-        which = "" if len(self.quiet) >= FEWEST else "NOT QUIET, median of all: "
+        machine, share = (statistics.median(each) for each in zip(*((b, a / b) for a, b in _told(*self)), strict=True))
         every = statistics.median(gain for gain, _ in self.every)
-        return f"{which}{len(self.quiet)} of {len(self.every)} pairs on two free cores; pure arithmetic {machine:.2f}, {100 * share:.0f} % of it; all pairs {every:.2f}"
-
-    @property
-    def _told(self) -> list[tuple[float, float]]:
-        return self.quiet if len(self.quiet) >= FEWEST else self.every
+        return f"{_counted(*self)} pairs on two free cores; pure arithmetic {machine:.2f}, {100 * share:.0f} % of it; all pairs {every:.2f}"
 
 
 class Lap(NamedTuple):
@@ -67,13 +73,12 @@ class Laps(NamedTuple):
     @property
     def median(self) -> float:
         """Median of the quiet laps; of all, where too few were quiet."""
-        return statistics.median(self.quiet if len(self.quiet) >= FEWEST else self.every)
+        return statistics.median(_told(*self))
 
     @property
     def words(self) -> str:
         """How many laps were quiet, and the median of all."""
-        which = "" if len(self.quiet) >= FEWEST else "NOT QUIET, median of all: "
-        return f"{which}{len(self.quiet)} of {len(self.every)} laps quiet, all {statistics.median(self.every):.4g}"
+        return f"{_counted(*self)} laps quiet, all {statistics.median(self.every):.4g}"
 
 
 def pace_of_arithmetic() -> Callable[[], float]:
@@ -103,9 +108,10 @@ def in_turn(
     laps: int = 7,
     most: int = 100,
     longest_s: float = 240.0,
-    first: bool = True,
 ) -> dict[str, Laps]:
     """Run variants in turn until so many laps of each were quiet, or the time is over; the best pace of arithmetic is printed.
+
+    A first round, which loads and compiles, is left out.
 
     Parameters
     ----------
@@ -117,13 +123,10 @@ def in_turn(
         After how many rounds no further one begins.
     longest_s
         After how many seconds no further round begins; one is always run.
-    first
-        Whether a first round, which loads and compiles, is run and left out.
     """
     pace = pace_of_arithmetic()
-    if first:
-        for run in variants.values():
-            run()
+    for run in variants.values():
+        run()
     found: dict[str, list[Lap]] = {name: [] for name in variants}
     begun, before = time.perf_counter(), pace()
     waiting = list(variants)
@@ -133,11 +136,11 @@ def in_turn(
             after = pace()
             found[name].append(Lap(spent, max(before, after)))
             before = after
-        told = sorted_out(found)
+        best = min(lap.pace for each in found.values() for lap in each)
+        told = {name: _sorted_out(each, best) for name, each in found.items()}
         waiting = [name for name, one in told.items() if len(one.quiet) < laps]
         if not waiting or number >= most or time.perf_counter() - begun > longest_s:
             break
-    best = min(lap.pace for each in found.values() for lap in each)
     print(f"an operation takes {best:.4f} ns at best while these run", file=sys.stderr)  # not into the table of a bench
     return told
 
@@ -148,13 +151,9 @@ def medians(runs: dict[str, Callable[[], float]], laps: int) -> dict[str, float]
     return {name: one.median for name, one in told.items()}
 
 
-def sorted_out(found: dict[str, list[Lap]]) -> dict[str, Laps]:
-    """Return all laps and the quiet ones, by the best pace of the whole run."""
-    best = min(lap.pace for each in found.values() for lap in each)
-    return {
-        name: Laps([lap.spent for lap in each], [lap.spent for lap in each if lap.pace <= _AS_GOOD * best])
-        for name, each in found.items()
-    }
+def _sorted_out(each: list[Lap], best: float) -> Laps:
+    """Return all laps of a variant and the quiet ones, by the best pace of the whole run."""
+    return Laps([lap.spent for lap in each], [lap.spent for lap in each if lap.pace <= _AS_GOOD * best])
 
 
 def gains_of_two_threads(
