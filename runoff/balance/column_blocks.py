@@ -17,6 +17,9 @@ So a lane gives the same bits alone, in any block, and in the loop of one roof. 
 
 from __future__ import annotations
 
+import itertools
+from typing import Any
+
 import numpy as np
 
 from runoff.balance.block_lanes import (
@@ -24,8 +27,10 @@ from runoff.balance.block_lanes import (
     DAYS_AHEAD,
     LANES,
     N_TOTAL,
+    PARAMETERS_AT,
     add_overflow_lane,
     clear,
+    column_of,
     count_drought,
     count_wet_lane,
     drain_down,
@@ -40,12 +45,58 @@ from runoff.balance.block_lanes import (
     settle_standing,
     soak,
 )
-from runoff.balance.column import PARAMETERS, STORES
-from runoff.balance.day_steps import ROUNDING_MM, column_at, drain_limit_at, draw_surface
-from runoff.balance.loop_choice import joined_late, uncounted
+from runoff.balance.column import STORES
+from runoff.balance.day_steps import ROUNDING_MM, drain_limit_at, draw_surface
+from runoff.balance.loop_choice import as_read, joined_late, uncounted
 
 # numba reads globals of a kernel as constants: counts must be plain module integers
-_N_PAR, _N_STORE = len(PARAMETERS), len(STORES)
+_N_PAR, _N_STORE = len(PARAMETERS_AT), len(STORES)
+# The numbers of a day, one after the other: they come with one line of the cache, and from one place that the loop keeps in mind.
+_DAY = 8
+_EVAPORATION, _RUN_ON, _OTHER, _WARM, _MONTH, _EVENT, _TURNS = range(1, _DAY)
+# No place in an array is below 0, nor is a month: what is cut so says it to the compiler, which else asks before every number.
+_PLACE, _MONTH_BITS = 2**48 - 1, 15
+
+
+def days_of(
+    liquid: Any, e0: Any, run_on: Any, other: Any, warm: Any, month: Any, event_limit: Any, year_start: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the weather of `totals_loop`, and its sums by year.
+
+    Parameters
+    ----------
+    liquid, e0, run_on
+        As in `column.trace_loop`; without run-on, None.
+    other
+        Overflow of the unplanted part of the roof, mm per day, shape ``(time,)``.
+    warm
+        1.0 on days warm enough for rot, else 0.0, shape ``(time,)``.
+    month
+        Month of the day, 0-11, shape ``(time,)``.
+    event_limit
+        On the first day of each rain event the overflow below which it counts as held, mm (5 % of its rain), or a negative
+        number where it shall not count; 0 on all other days; shape ``(time,)``. An event ends where the next begins.
+    year_start
+        As in `totals_loop`.
+
+    Returns
+    -------
+    days
+        The numbers of a day one after the other, mm and the like, shape ``(time * 8,)``.
+    of_years
+        Rain, melt and run-on; overflow of the unplanted part of the roof; the largest of it in a day: mm, shape ``(year, 3)``.
+    """
+    liquid, e0, other = (np.asarray(one, dtype=float) for one in (liquid, e0, other))
+    days, of_years = np.zeros((liquid.size, _DAY)), np.zeros((len(year_start) - 1, 3))
+    run_on = days[:, _RUN_ON] if run_on is None else run_on
+    demand = np.where(e0 > 0.0, e0, 0.0)
+    turns = 2.0 * (np.diff(month, prepend=month[:1]) != 0) + (np.asarray(event_limit) != 0.0)
+    days[:] = np.stack((liquid, demand, run_on, other, warm, month, event_limit, turns), axis=1)
+    for year, (begin, end) in enumerate(itertools.pairwise(year_start.tolist())):
+        received, over = liquid[begin:end] + days[begin:end, _RUN_ON], other[begin:end]
+        if end > begin:
+            of_years[year] = received.sum(), over.sum(), over.max()
+    return as_read(days.reshape(-1)), as_read(of_years)
 
 
 @joined_late
@@ -83,19 +134,10 @@ def _run_down(w: np.ndarray, run_on: float, other: float) -> tuple[bool, bool]:
 def _draw_still(w: np.ndarray, e: float, supplied: bool) -> None:
     """Step 8 while no water stands above the board in any lane; `supplied`: cups or mat may hold water in some."""
     for j in range(LANES):
-        U, _, demand = draw_surface(e, w[AT.surface_water + j], column_at(w, j, LANES))
+        U, _, demand = draw_surface(e, w[AT.surface_water + j], column_of(w, j))
         w[AT.surface_water + j] = U
         w[AT.demand + j] = demand
     draw_by_roots(w, supplied)
-
-
-@joined_late
-def _draw_and_settle(w: np.ndarray, e: float) -> None:
-    """Steps 8 and 9 where water stands."""
-    for j in range(LANES):
-        draw_open_lane(w, j, e)
-    draw_by_roots(w, True)
-    settle_standing(w)
 
 
 @joined_late
@@ -106,51 +148,36 @@ def _count_wet(w: np.ndarray, warm: float, tolerance: float) -> None:
 
 
 @uncounted
-def _take_and_run(
-    w: np.ndarray, liquid: float, run_on: float, other: float, gentle: float, left: bool, mobile: bool, at_once: bool
+def _run_limited(
+    w: np.ndarray, run_on: float, other: float, left: bool, mobile: bool, passing: bool, taken_in: bool
 ) -> tuple[bool, bool, bool, bool]:
-    """Steps 2 to 7, as far as they change anything.
+    """Steps 2 to 7 where a limit may bind or free water may be left, as far as they change anything.
 
     Returns whether in some lane free water is left, the medium holds more than S_fc, and water stands above the board; and
     whether overflow was looked at.
     """
-    passing, standing = False, False
-    if liquid > 0.0 or at_once:
-        passing = _take_in(w, liquid)
-    elif mobile:
-        clear(w, AT.throughfall, AT.throughfall + LANES)
-    if not (left or mobile) and run_on == 0.0 and liquid < gentle:
-        if passing:
-            _run_through(w, other)
-        return left, mobile, standing, passing
-    soaks = passing or mobile  # what is above S_fc percolates today, and may leave none above it
-    if soaks:
+    if passing or mobile:  # what is above S_fc percolates today, and may leave none above it
+        if not taken_in:
+            clear(w, AT.throughfall, AT.throughfall + LANES)
         mobile = soak(w)
     else:
         clear(w, AT.percolation, AT.passing + LANES)
-    if soaks or left or run_on > 0.0:
-        left, standing = _run_down(w, run_on, other)
-        return left, mobile, standing, True
-    return left, mobile, standing, False
+        if not (left or run_on > 0.0):
+            return left, mobile, False, False
+    left, standing = _run_down(w, run_on, other)
+    return left, mobile, standing, True
 
 
 @uncounted
-def _evaporate_and_settle(
-    w: np.ndarray, e: float, left: bool, mobile: bool, standing: bool, stood: bool, supplied: bool
-) -> bool:
-    """Steps 8 and 9, and the levels; tell whether in some lane the medium holds more than S_fc."""
-    if standing:
-        find_levels(w)
-        _draw_and_settle(w, e)
-        find_levels(w)
-        return limits_of_levels(w)
-    if stood:
-        forget_levels(w)
-    if e > 0.0:
-        _draw_still(w, e, supplied)
-    if left:  # under frost too: bypass and run-on join after the stores have filled from what percolates
-        settle(w)
-    return mobile
+def _draw_standing(w: np.ndarray, e: float) -> bool:
+    """Steps 8 and 9, and the levels, where water stands; tell whether in some lane the medium holds more than S_fc."""
+    find_levels(w)
+    for j in range(LANES):
+        draw_open_lane(w, j, e)
+    draw_by_roots(w, True)
+    settle_standing(w)
+    find_levels(w)
+    return limits_of_levels(w)
 
 
 @joined_late
@@ -159,8 +186,9 @@ def _close_month(w: np.ndarray, month: int, monthly: np.ndarray, first: int) -> 
     for j in range(LANES):
         w[AT.of_month + j] = w[AT.total_overflow + j] - w[AT.month_begin + j]
         w[AT.month_begin + j] = w[AT.total_overflow + j]
+    row = month & _MONTH_BITS  # not below 0, says this to the compiler, which else asks so before every number
     for j in range(LANES):
-        monthly[month, first + j] += w[AT.of_month + j]
+        monthly[row, first + j] += w[AT.of_month + j]
 
 
 @joined_late
@@ -170,6 +198,18 @@ def _close_event(w: np.ndarray, limit: float) -> None:
         shed = w[AT.total_overflow + j] - w[AT.event_begin + j]
         w[AT.total_events_held + j] += 1.0 if shed < limit else 0.0
         w[AT.event_begin + j] = w[AT.total_overflow + j]
+
+
+@uncounted
+def _turn(w: np.ndarray, days: np.ndarray, at: int, limit: float, monthly: np.ndarray, first: int) -> float:
+    """Close the month that ended yesterday, and the event that ends where another begins; return the limit of the event there is now."""
+    if days[at + _TURNS] > 1.0:
+        _close_month(w, int(days[at - _DAY + _MONTH]), monthly, first)
+    begun = days[at + _EVENT]
+    if begun != 0.0:
+        _close_event(w, limit)
+        limit = begun
+    return limit
 
 
 @joined_late
@@ -218,8 +258,9 @@ def _begin_block(
     w[:] = 0.0
     airy, thirst, gentle, drought_days = True, 1.0, np.inf, np.inf
     for k in range(_N_PAR):
+        at = PARAMETERS_AT[k]
         for j in range(LANES):
-            w[k * LANES + j] = par[k, first + j]
+            w[at + j] = par[k, first + j]
     for k in range(_N_STORE):
         for j in range(LANES):
             w[AT.surface_water + k * LANES + j] = stores[k, first + j]
@@ -227,7 +268,7 @@ def _begin_block(
         for j in range(LANES):
             monthly[k, first + j] = 0.0
     for j in range(LANES):
-        p = column_at(w, j, LANES)
+        p = column_of(w, j)
         thirst = max(thirst, p.crop_coefficient)
         airy &= p.full_water - p.field_water - p.air_water >= -ROUNDING_MM
         limit = drain_limit_at(0.0, p)
@@ -244,26 +285,16 @@ def _end_block(w: np.ndarray, stores: np.ndarray, first: int) -> None:
             stores[k, first + j] = w[AT.surface_water + k * LANES + j]
 
 
-def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are functions
-    liquid: np.ndarray, e0: np.ndarray, run_on: np.ndarray, other: np.ndarray, warm: np.ndarray, month: np.ndarray,
-    event_limit: np.ndarray, year_start: np.ndarray, tolerance: float, par: np.ndarray, stores: np.ndarray, w: np.ndarray,
-    totals: np.ndarray, monthly: np.ndarray,
+def totals_loop(
+    days: np.ndarray, of_years: np.ndarray, year_start: np.ndarray, tolerance: float, par: np.ndarray, stores: np.ndarray,
+    w: np.ndarray, totals: np.ndarray, monthly: np.ndarray,
 ) -> None:  # fmt: skip
     """Run many designs through the same weather and keep sums per year, in blocks of lanes.
 
     Parameters
     ----------
-    liquid, e0, run_on
-        As in `column.trace_loop`.
-    other
-        Overflow of the unplanted part of the roof, mm per day, shape ``(time,)``.
-    warm
-        1.0 on days warm enough for rot, else 0.0, shape ``(time,)``.
-    month
-        Month of the day, 0-11, shape ``(time,)``.
-    event_limit
-        On the first day of each rain event the overflow below which it counts as held, mm (5 % of its rain), or a negative
-        number where it shall not count; 0 on all other days; shape ``(time,)``. An event ends where the next begins.
+    days, of_years
+        The weather and its sums, as `days_of` returns them.
     year_start
         Index of the first day of each year, and the number of days at the end, shape ``(year + 1,)``.
     tolerance
@@ -282,6 +313,7 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
     monthly
         Receives the overflow by month of the year, mm, shape ``(12, place)``.
     """
+    last = len(days) - _DAY
     for first in range(0, par.shape[1], LANES):
         airy, thirst, gentle, drought_days = _begin_block(w, par, stores, monthly, first)
         find_levels(w)
@@ -291,35 +323,40 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
         stood, wet = True, True  # yesterday: water above the board; any waterlogged spell
         spare = 0.0  # what every design can lose before the first of them is dry, mm; 0 where not known
         dry, on_end = False, 0.0  # it is dry in some lane; no dry spell is longer than this, days
-        in_month, limit = month[0], -1.0  # before the first event none can be held
+        limit = -1.0  # before the first event none can be held
         for year in range(len(year_start) - 1):
             _begin_year(w)
-            received = other_sum = largest_other = 0.0
             for t in range(year_start[year], year_start[year + 1]):
-                e = max(0.0, e0[t])
-                if month[t] != in_month:
-                    _close_month(w, in_month, monthly, first)
-                    in_month = month[t]
-                if event_limit[t] != 0.0:
-                    _close_event(w, limit)
-                    limit = event_limit[t]
-                received += liquid[t] + run_on[t]
-                other_sum += other[t]
-                left, mobile, standing, ran = _take_and_run(
-                    w, liquid[t], run_on[t], other[t], gentle, left, mobile, t == 0
-                )
-                if not ran:
-                    largest_other = max(largest_other, other[t])
-                if ran or left:
+                at = (t * _DAY) & _PLACE
+                liquid, e, run_on, other = days[at], days[at + _EVAPORATION], days[at + _RUN_ON], days[at + _OTHER]
+                if days[at + _TURNS] > 0.0:
+                    limit = _turn(w, days, at, limit, monthly, first)
+                taken_in = liquid > 0.0 or at == 0
+                passing = _take_in(w, liquid) if taken_in else False
+                standing = False
+                if left or mobile or run_on != 0.0 or not liquid < gentle:
+                    left, mobile, standing, ran = _run_limited(w, run_on, other, left, mobile, passing, taken_in)
+                    supplied |= ran or left
+                elif passing:
+                    _run_through(w, other)
                     supplied = True
-                mobile = _evaporate_and_settle(w, e, left, mobile, standing, stood, supplied)
-                stood = standing
-                if standing or mobile or not airy:
-                    _count_wet(w, warm[t], tolerance)
-                    wet = True
-                elif wet:
-                    clear(w, AT.waterlogged_spell, AT.waterlogged_spell + LANES)
-                    wet = False
+                if standing:
+                    mobile = _draw_standing(w, e)
+                elif e > 0.0:
+                    _draw_still(w, e, supplied)
+                if left or mobile or stood or wet or not airy:
+                    if not standing:
+                        if stood:
+                            forget_levels(w)
+                        if left:  # under frost too: bypass and run-on join after the stores have filled from what percolates
+                            settle(w)
+                    stood = standing
+                    if standing or mobile or not airy:
+                        _count_wet(w, days[at + _WARM], tolerance)
+                        wet = True
+                    elif wet:
+                        clear(w, AT.waterlogged_spell, AT.waterlogged_spell + LANES)
+                        wet = False
                 spare -= thirst * e
                 if not spare > 0.0:
                     spare = max(DAYS_AHEAD * thirst * e, 1.0)
@@ -333,6 +370,6 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
                     on_end = 0.0  # no lane is dry
             if year == len(year_start) - 2:
                 _close_event(w, limit)
-                _close_month(w, in_month, monthly, first)
-            _close_year(w, received, other_sum, largest_other, totals, year, first)
+                _close_month(w, int(days[last + _MONTH]), monthly, first)
+            _close_year(w, of_years[year, 0], of_years[year, 1], of_years[year, 2], totals, year, first)
         _end_block(w, stores, first)

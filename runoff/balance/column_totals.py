@@ -41,7 +41,7 @@ def run_totals(
     Parameters
     ----------
     liquid, e0, run_on, other, warm, month, event_limit, year_start, tolerance
-        As in `column_blocks.totals_loop`; without run-on, None.
+        As in `column_blocks.days_of` and `column_blocks.totals_loop`.
     par
         Parameters, shape ``(parameter, design)`` in the order of `column.PARAMETERS`.
     stores
@@ -76,8 +76,8 @@ def run_totals(
     last = np.empty((len(column.STORES), designs))
     loop = compiled(column_blocks.totals_loop)
     record = (liquid, e0, run_on, other, warm, month, event_limit, year_start)
-    passes = [_as_read(*one) for one in (*before, record)]
-    rows = max(len(one[-1]) - 1 for one in passes)
+    passes = [(*column_blocks.days_of(*one), as_read(one[-1], np.int64)) for one in (*before, record)]
+    rows = max(len(of_years) for _, of_years, _ in passes)
 
     # arrays for the slices that follow on the same core: new ones would be given out page by page, as they are written to
     done_with: list[tuple[np.ndarray, np.ndarray]] = []
@@ -103,24 +103,24 @@ def run_totals(
     return totals, monthly, last
 
 
-def _as_read(
-    liquid: Any, e0: Any, run_on: Any, other: Any, warm: Any, month: Any, event_limit: Any, year_start: Any
-) -> tuple[np.ndarray, ...]:
-    """Return days in the forms that the loop is compiled for."""
-    run_on = np.zeros(np.shape(liquid)) if run_on is None else run_on
-    series = [as_read(one, float) for one in (liquid, e0, run_on, other, warm)]
-    return (*series, as_read(month, np.int64), as_read(event_limit, float), as_read(year_start, np.int64))
-
-
 def _together(of_years: np.ndarray) -> np.ndarray:
     """Return the totals of several years, the first dimension, as if they were one."""
     return np.array([[ufunc.reduce(of_years[:, k]) for k, ufunc in enumerate(_OVER_YEARS)]])
 
 
 def _alike(par: np.ndarray) -> np.ndarray:
-    """Return the order of designs in which those that drain alike come together, and among them those that dry out alike."""
+    """Return the order of designs in which those that drain alike come together, and among them those that wet and dry alike.
+
+    These are cut into classes of what the surface holds, and within a class go by what the medium holds: up and down by turns,
+    so that neighbours at the edge of two classes are alike too.
+    """
     at = dict(zip(column.PARAMETERS, par, strict=True))
     steepness = at["least_level"] * at["tested_slope"]
     carried = at["in_plane_limit"] * np.where(at["in_plane_linear"] > 0.0, steepness, np.sqrt(steepness))
     drained = np.minimum(np.minimum(carried, at["outlet_limit"]), at["fleece_limit"])
-    return np.lexsort((at["dry_limit"], np.minimum(drained, _DRAINS_FREELY_MM)))
+    surface, medium = at["surface_capacity"], at["field_water"] - at["wilting_water"]
+    classes = math.ceil(math.sqrt(surface.size / LANES))  # then blocks are about as narrow in one as in the other
+    of_class = np.searchsorted(np.sort(surface), surface) * classes // surface.size
+    return np.lexsort(
+        (np.where(of_class % 2, -medium, medium), of_class, np.minimum(drained, _DRAINS_FREELY_MM))
+    )

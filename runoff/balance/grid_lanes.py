@@ -24,6 +24,7 @@ from runoff.balance.block_lanes import (
     LANES,
     add_overflow_lane,
     clear,
+    column_of,
     count_drought,
     count_wet_lane,
     drain_down,
@@ -38,7 +39,7 @@ from runoff.balance.block_lanes import (
     settle_standing,
     soak,
 )
-from runoff.balance.day_steps import ROUNDING_MM, DayColumn, column_at, drain_limit_at, draw_surface
+from runoff.balance.day_steps import ROUNDING_MM, DayColumn, drain_limit_at, draw_surface
 from runoff.balance.loop_choice import joined_late, never_inlined, uncounted
 
 #: Days worked on at once.
@@ -400,7 +401,7 @@ def begin_record(w: np.ndarray, by_month: np.ndarray, status: np.ndarray, month:
         w[_AT.snow_begin + j] = w[_AT.snow + j]
         w[_AT.bare_begin + j] = w[_AT.bare_water + j]
         w[_AT.other_begin + j] = w[_AT.other_water + j]
-        p = column_at(w, j, LANES)
+        p = column_of(w, j)
         thirst = max(thirst, p.crop_coefficient)
         airy &= p.full_water - p.field_water - p.air_water >= -ROUNDING_MM
         limit = drain_limit_at(0.0, p)
@@ -451,7 +452,7 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
         Mean temperature from which rot is counted (degC; minus infinity where temperature is not known), and days a spell
         may last.
     """
-    p = column_at(w, 0, LANES)
+    p = column_of(w, 0)
     evaporation, temperature = known
     snow_below, melt_factor, wet_day, held_share = numbers
     left, mobile = status[_LEFT] > 0.0, status[_MOBILE] > 0.0

@@ -108,7 +108,7 @@ class GridTotals:
         self.cells, self.rules = cells, rules
         blocks = -(-cells // LANES)
         self._work = zeros_for_vectors(blocks, len(WORK), LANES)
-        self._work[:, : parameters.size] = parameters[:, None]
+        self._work[:, [WORK.index(name) for name in column.PARAMETERS]] = parameters[:, None]
         at = WORK.index(column.STORES[0])
         self._work[:, at : at + len(stores)] = np.asarray(stores)[:, None]
         self._work[:, WORK.index("bare_capacity")] = rules.bare_capacity

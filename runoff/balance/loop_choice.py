@@ -126,9 +126,18 @@ def reader_of(fields: Any) -> Any:
     The first field stands at place `at`, each next `stride` further on. Loops can neither count fields nor take a tuple apart,
     so they are written out one by one.
     """
-    places = ", ".join(f"rows[at + {i} * stride]" for i in range(len(fields._fields)))
-    source = f"def read(rows, at, stride):\n    return {fields.__name__}({places})\n"
-    made: dict[str, Any] = {"__name__": fields.__module__, fields.__name__: fields}
+    return _reader(fields, "at, stride", [f"at + {i} * stride" for i in range(len(fields._fields))], {})
+
+
+def lane_reader_of(fields: Any, places: Any) -> Any:
+    """Return a function that reads a named tuple from the rows of a block: ``read(rows, lane)``; a row begins where `places` says."""
+    return _reader(fields, "lane", [f"AT.{name} + lane" for name in fields._fields], {"AT": places})
+
+
+def _reader(fields: Any, words: str, places: list[str], known: dict[str, Any]) -> Any:
+    values = ", ".join(f"rows[{place}]" for place in places)
+    source = f"def read(rows, {words}):\n    return {fields.__name__}({values})\n"
+    made: dict[str, Any] = {"__name__": fields.__module__, fields.__name__: fields, **known}
     exec(compile(source, str(sys.modules[fields.__module__].__file__), "exec"), made)
     return joined_late(made["read"])
 

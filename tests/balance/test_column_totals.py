@@ -170,12 +170,14 @@ def test_the_block_loop_in_plain_python_is_the_compiled_one_to_the_last_bit(comp
     e0[rng.random(90) < 0.1] = 0.0
     given = calendar(90, rain)
     given["year_start"] = np.array([0, 25, 90])
-    calendar_arrays, made = list(given.values())[:-1], []
+    weather_rows = column_blocks.days_of(rain, e0, run_on, *list(given.values())[:-1])
+    made = []
     for loop in (column_blocks.totals_loop, compiled(column_blocks.totals_loop)):
         stores = column.start_stores(par, 0.7)
         totals, monthly = np.empty((2, len(TOTALS), LANES)), np.empty((12, LANES))
         loop(
-            *map(as_read, (rain, e0, run_on, *calendar_arrays)),
+            *weather_rows,
+            as_read(given["year_start"]),
             TOLERANCE,
             par,
             stores,

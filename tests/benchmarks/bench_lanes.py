@@ -20,7 +20,7 @@ import numpy as np
 
 import runoff
 from runoff.balance import block_lanes, column, column_blocks
-from runoff.balance.loop_choice import compiled
+from runoff.balance.loop_choice import as_read, compiled
 from runoff.balance.vector_width import zeros_for_vectors
 from runoff.simulation import kernel
 from tests.benchmarks.bench_column import LIMITED, NEARLY_CLOSED, days, roofs
@@ -46,13 +46,14 @@ def one_thread(
     alike = np.arange(count) if as_they_come else _alike(par)
     order = alike[np.minimum(np.arange(-(-count // lanes) * lanes), count - 1)]
     totals = np.empty((len(given["year_start"]) - 1, len(block_lanes.TOTALS), order.size))
-    series = [given["liquid"], given["e0"], np.zeros(length)]
-    calendar = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start", "tolerance")]
+    weather = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start")]
+    days_and_sums = column_blocks.days_of(given["liquid"], given["e0"], None, *weather)
+    calendar = as_read(given["year_start"], np.int64), given["tolerance"]
     loop, monthly = compiled(column_blocks.totals_loop), np.empty((12, order.size))
     room = zeros_for_vectors(len(block_lanes.WORK) * lanes)
 
     def run() -> float:
-        loop(*series, *calendar, par.take(order, axis=1), stores.take(order, axis=1), room, totals, monthly)
+        loop(*days_and_sums, *calendar, par.take(order, axis=1), stores.take(order, axis=1), room, totals, monthly)
         return float(length * count)
 
     return run
