@@ -53,6 +53,8 @@ TOTALS = (
     "roof_overflow",
     "peak_roof_overflow",
 )
+#: Of which totals the largest counts, where several years are taken together; the others are sums.
+LARGEST = ("peak_overflow", "longest_waterlogged_spell", "longest_dry_spell", "peak_roof_overflow")
 #: Designs side by side. What a day costs apart from them is shared by so many, and the rows of a quiet day stay in the first cache.
 LANES = 64
 

@@ -17,7 +17,6 @@ So a lane gives the same bits alone, in any block, and in the loop of one roof. 
 
 from __future__ import annotations
 
-import itertools
 from typing import Any
 
 import numpy as np
@@ -26,8 +25,10 @@ from runoff.balance.block_lanes import (
     AT,
     DAYS_AHEAD,
     LANES,
+    LARGEST,
     N_TOTAL,
     PARAMETERS_AT,
+    TOTALS,
     add_overflow_lane,
     clear,
     column_of,
@@ -51,6 +52,7 @@ from runoff.balance.loop_choice import as_read, joined_late, uncounted
 
 # numba reads globals of a kernel as constants: counts must be plain module integers
 _N_PAR, _N_STORE = len(PARAMETERS_AT), len(STORES)
+_LARGEST_COUNTS = tuple(name in LARGEST for name in TOTALS)
 # The numbers of a day, one after the other: they come with one line of the cache, and from one place that the loop keeps in mind.
 _DAY = 8
 _EVAPORATION, _RUN_ON, _OTHER, _WARM, _MONTH, _EVENT, _TURNS = range(1, _DAY)
@@ -86,16 +88,20 @@ def days_of(
     of_years
         Rain, melt and run-on; overflow of the unplanted part of the roof; the largest of it in a day: mm, shape ``(year, 3)``.
     """
-    liquid, e0, other = (np.asarray(one, dtype=float) for one in (liquid, e0, other))
+    liquid, e0, other, year_start = (np.asarray(one) for one in (liquid, e0, other, year_start))
     days, of_years = np.zeros((liquid.size, _DAY)), np.zeros((len(year_start) - 1, 3))
     run_on = days[:, _RUN_ON] if run_on is None else run_on
     demand = np.where(e0 > 0.0, e0, 0.0)
     turns = 2.0 * (np.diff(month, prepend=month[:1]) != 0) + (np.asarray(event_limit) != 0.0)
     days[:] = np.stack((liquid, demand, run_on, other, warm, month, event_limit, turns), axis=1)
-    for year, (begin, end) in enumerate(itertools.pairwise(year_start.tolist())):
-        received, over = liquid[begin:end] + days[begin:end, _RUN_ON], other[begin:end]
-        if end > begin:
-            of_years[year] = received.sum(), over.sum(), over.max()
+    # one row a year, filled up with nothing: summed day by day, as a loop over days does
+    lengths = np.diff(year_start)
+    within = np.arange(max(lengths, default=0)) < lengths[:, None]
+    each = np.zeros((2, *within.shape))
+    each[:, within] = (liquid + days[:, _RUN_ON])[: year_start[-1]], other[: year_start[-1]]
+    if within.size:
+        of_years[:, :2] = each.cumsum(axis=2)[:, :, -1].T
+        of_years[:, 2] = each[1].max(axis=1)
     return as_read(days.reshape(-1)), as_read(of_years)
 
 
@@ -229,7 +235,7 @@ def _begin_year(w: np.ndarray) -> None:
 def _close_year(
     w: np.ndarray, received: float, other: float, largest_other: float, totals: np.ndarray, year: int, first: int
 ) -> None:
-    """Write the sums of a year; evapotranspiration and the roof's overflow follow from the balance."""
+    """Write the sums of a year, or take them together with those before; evapotranspiration and the roof's overflow follow from the balance."""
     for j in range(LANES):
         stores = (
             w[AT.surface_water + j] + w[AT.held_water + j] + w[AT.cup_water + j] + w[AT.mat_water + j]
@@ -241,9 +247,18 @@ def _close_year(
         w[AT.total_roof_overflow + j] = other + planted * (overflow - other)
         alone = largest_other + planted * (0.0 - largest_other)
         w[AT.total_peak_roof_overflow + j] = max(w[AT.total_peak_roof_overflow + j], alone)
+    row = year if year < totals.shape[0] else 0
     for k in range(N_TOTAL):
-        for j in range(LANES):
-            totals[year, k, first + j] = w[AT.total_overflow + k * LANES + j]
+        at = AT.total_overflow + k * LANES
+        if row == year:
+            for j in range(LANES):
+                totals[row, k, first + j] = w[at + j]
+        elif _LARGEST_COUNTS[k]:
+            for j in range(LANES):
+                totals[row, k, first + j] = max(totals[row, k, first + j], w[at + j])
+        else:
+            for j in range(LANES):
+                totals[row, k, first + j] += w[at + j]
 
 
 @joined_late
@@ -285,7 +300,7 @@ def _end_block(w: np.ndarray, stores: np.ndarray, first: int) -> None:
             stores[k, first + j] = w[AT.surface_water + k * LANES + j]
 
 
-def totals_loop(
+def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are functions
     days: np.ndarray, of_years: np.ndarray, year_start: np.ndarray, tolerance: float, par: np.ndarray, stores: np.ndarray,
     w: np.ndarray, totals: np.ndarray, monthly: np.ndarray,
 ) -> None:  # fmt: skip
@@ -309,7 +324,7 @@ def totals_loop(
         (`vector_width.zeros_for_vectors`).
     totals
         Receives the totals, shape ``(year, len(TOTALS), place)``: depths mm, peaks mm per day, spells days, events and days as
-        counts.
+        counts. Of shape ``(1, len(TOTALS), place)``: of all years as if they were one (sums, and the largest of `LARGEST`).
     monthly
         Receives the overflow by month of the year, mm, shape ``(12, place)``.
     """
@@ -348,7 +363,9 @@ def totals_loop(
                     if not standing:
                         if stood:
                             forget_levels(w)
-                        if left:  # under frost too: bypass and run-on join after the stores have filled from what percolates
+                        if (
+                            left
+                        ):  # under frost too: bypass and run-on join after the stores have filled from what percolates
                             settle(w)
                     stood = standing
                     if standing or mobile or not airy:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 
@@ -14,9 +13,6 @@ from runoff.balance.loop_choice import as_read, compiled
 from runoff.balance.sharing_out import share_out
 from runoff.balance.vector_width import zeros_for_vectors
 
-#: Of which totals the largest counts, where several years are taken together; the others are sums.
-LARGEST = ("peak_overflow", "longest_waterlogged_spell", "longest_dry_spell", "peak_roof_overflow")
-_OVER_YEARS = [np.fmax if name in LARGEST else np.add for name in TOTALS]
 _DRAINS_FREELY_MM = 300.0  # roofs that drain more in a day than it ever rains work alike
 
 
@@ -69,43 +65,39 @@ def run_totals(
     """
     designs, years = par.shape[1], len(year_start) - 1
     order = _alike(par)
-    places = order[np.minimum(np.arange(-(-designs // LANES) * LANES), designs - 1)]
-    # the last block repeats its last lane; taken all at once, row by row, as one row stays in the caches
-    columns, held = (np.asarray(one, dtype=float).take(places, axis=1) for one in (par, stores))
+    places = order[
+        np.minimum(np.arange(-(-designs // LANES) * LANES), designs - 1)
+    ]  # the last block repeats its last lane
+    columns, held = (np.asarray(one, dtype=float) for one in (par, stores))
     totals, monthly = np.empty((years if each_year else 1, len(TOTALS), designs)), np.empty((12, designs))
     last = np.empty((len(column.STORES), designs))
     loop = compiled(column_blocks.totals_loop)
     record = (liquid, e0, run_on, other, warm, month, event_limit, year_start)
     passes = [(*column_blocks.days_of(*one), as_read(one[-1], np.int64)) for one in (*before, record)]
-    rows = max(len(of_years) for _, of_years, _ in passes)
+    # a pass whose totals are not kept takes its years together
+    kept = [years if each_year and days is passes[-1] else 1 for days in passes]
 
-    # arrays for the slices that follow on the same core: new ones would be given out page by page, as they are written to
-    done_with: list[tuple[np.ndarray, np.ndarray]] = []
+    # work arrays for the slices that follow on the same core
+    done_with: list[np.ndarray] = []
 
     def work(piece: slice) -> None:
         who = order[piece]
         blocks = slice(piece.start, piece.start + -(-who.size // LANES) * LANES)
-        some, water = (np.ascontiguousarray(one[:, blocks]) for one in (columns, held))
-        shape = (rows, len(TOTALS), some.shape[1])
+        some, water = (one.take(places[blocks], axis=1) for one in (columns, held))
         try:
-            room, w = done_with.pop()
+            w = done_with.pop()
         except IndexError:  # asked in one step, as another core may take what was there a moment ago
-            room, w = np.empty(math.prod(shape)), zeros_for_vectors(len(WORK) * LANES)
-        of_years, of_months = room[: math.prod(shape)].reshape(shape), np.empty((12, some.shape[1]))
-        for days in passes:
-            loop(*days, float(tolerance), some, water, w, of_years, of_months)
-        found = of_years[:years, :, :designs]
+            w = zeros_for_vectors(len(WORK) * LANES)
+        of_months = np.empty((12, some.shape[1]))
+        for days, rows in zip(passes, kept, strict=True):
+            found = np.empty((rows, len(TOTALS), some.shape[1]))
+            loop(*days, float(tolerance), some, water, w, found, of_months)
         monthly[:, who], last[:, who] = of_months[:, : who.size], water[:, : who.size]
-        totals[:, :, who] = (found if each_year else _together(found))[:, :, : who.size]
-        done_with.append((room, w))
+        totals[:, :, who] = found[:, :, : who.size]
+        done_with.append(w)
 
     share_out(work, designs, LANES)
     return totals, monthly, last
-
-
-def _together(of_years: np.ndarray) -> np.ndarray:
-    """Return the totals of several years, the first dimension, as if they were one."""
-    return np.array([[ufunc.reduce(of_years[:, k]) for k, ufunc in enumerate(_OVER_YEARS)]])
 
 
 def _alike(par: np.ndarray) -> np.ndarray:
@@ -121,6 +113,4 @@ def _alike(par: np.ndarray) -> np.ndarray:
     surface, medium = at["surface_capacity"], at["field_water"] - at["wilting_water"]
     classes = math.ceil(math.sqrt(surface.size / LANES))  # then blocks are about as narrow in one as in the other
     of_class = np.searchsorted(np.sort(surface), surface) * classes // surface.size
-    return np.lexsort(
-        (np.where(of_class % 2, -medium, medium), of_class, np.minimum(drained, _DRAINS_FREELY_MM))
-    )
+    return np.lexsort((np.where(of_class % 2, -medium, medium), of_class, np.minimum(drained, _DRAINS_FREELY_MM)))
