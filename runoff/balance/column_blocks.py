@@ -61,7 +61,7 @@ _PLACE, _MONTH_BITS = 2**48 - 1, 15
 
 
 def days_of(
-    liquid: Any, e0: Any, run_on: Any, other: Any, warm: Any, month: Any, event_limit: Any, year_start: np.ndarray
+    liquid: Any, e0: Any, run_on: Any, other: Any, warm: Any, month: Any, event_limit: Any, year_start: Any
 ) -> tuple[np.ndarray, np.ndarray]:
     """Return the weather of `totals_loop`, and its sums by year.
 
@@ -309,7 +309,7 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
     Parameters
     ----------
     days, of_years
-        The weather and its sums, as `days_of` returns them.
+        The weather and its sums, mm and the like, as `days_of` returns them.
     year_start
         Index of the first day of each year, and the number of days at the end, shape ``(year + 1,)``.
     tolerance

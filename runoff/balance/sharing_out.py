@@ -6,8 +6,8 @@ import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
-_PER_CORE = 16  # slices per core, at least, where there are as many blocks
-_TAIL = 2  # what is left is at least so many slices per core: the last ones are single blocks
+_PARTS = 3  # a slice is so small a part of what is left for each core: few slices, and the last ones are single blocks
+_WIDEST = 32  # blocks: what a slice holds in work stays in the caches
 
 
 def share_out(work: Callable[[slice], None], designs: int, lanes: int) -> None:
@@ -20,8 +20,8 @@ def share_out(work: Callable[[slice], None], designs: int, lanes: int) -> None:
     designs
         Number of designs.
     lanes
-        Width of a block; every slice but the last is a whole number of blocks. Slices are small, and smaller towards the
-        end: slow designs may stand side by side, and no core shall wait for the one that got them.
+        Width of a block; every slice but the last is a whole number of blocks. Slices are the smaller the less is left: slow
+        designs may stand side by side, and no core shall wait for the one that got them.
     """
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1)
     pieces = _slices(designs, lanes, cores)
@@ -48,10 +48,9 @@ def share_out(work: Callable[[slice], None], designs: int, lanes: int) -> None:
 
 def _slices(designs: int, lanes: int, cores: int) -> list[slice]:
     """Return slices of whole blocks, the last one cut off at the end."""
-    blocks, begin = -(-designs // lanes), 0
-    widest, found = blocks // (_PER_CORE * cores), []
+    blocks, begin, found = -(-designs // lanes), 0, []
     while begin < blocks:
-        width = max(1, min(widest, (blocks - begin) // (_TAIL * cores)))
+        width = max(1, min(_WIDEST, (blocks - begin) // (_PARTS * cores)))
         found.append(slice(begin * lanes, min((begin + width) * lanes, designs)))
         begin += width
     return found

@@ -16,7 +16,7 @@ import numpy as np
 
 from runoff.balance import block_lanes, column, column_blocks
 from runoff.balance.column_totals import run_totals
-from runoff.balance.loop_choice import compiled
+from runoff.balance.loop_choice import as_read, compiled
 from runoff.balance.vector_width import zeros_for_vectors
 from tests.balance.invented_roofs import described, weather
 
@@ -60,10 +60,11 @@ def block(designs: list[dict[str, Any]], given: dict[str, Any], *, as_they_come:
     def unsorted() -> float:
         totals = np.empty((len(given["year_start"]) - 1, len(block_lanes.TOTALS), DESIGNS))
         room = zeros_for_vectors(len(block_lanes.WORK) * block_lanes.LANES)
-        series = [given[name] for name in ("liquid", "e0")] + [np.zeros(DAYS)]
-        calendar = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start", "tolerance")]
+        weather = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start")]
+        rows = column_blocks.days_of(given["liquid"], given["e0"], None, *weather)
+        calendar = as_read(given["year_start"], np.int64), given["tolerance"]
         loop = compiled(column_blocks.totals_loop)
-        loop(*series, *calendar, par, stores.copy(), room, totals, np.empty((12, DESIGNS)))
+        loop(*rows, *calendar, par, stores.copy(), room, totals, np.empty((12, DESIGNS)))
         return DAYS * DESIGNS
 
     return unsorted if as_they_come else run

@@ -92,7 +92,7 @@ def operations_of_a_day(weather: dict[str, Any], par: np.ndarray, stores: np.nda
     Parameters
     ----------
     weather
-        What `column_blocks.totals_loop` is given up to ``tolerance``, without run-on, by name.
+        What `column_blocks.days_of` is given, without run-on, and ``tolerance``, by name.
     par, stores
         Designs, one block of them; stores are not changed.
     """
@@ -100,12 +100,13 @@ def operations_of_a_day(weather: dict[str, Any], par: np.ndarray, stores: np.nda
         _with_names(column_blocks.totals_loop, _compiled_parts(column_blocks.totals_loop, {}, _counting))
     )
     days, lanes = len(weather["liquid"]), block_lanes.LANES
-    totals = np.empty((len(weather["year_start"]) - 1, len(block_lanes.TOTALS), lanes))
-    series = [weather[name].tolist() for name in ("liquid", "e0")]
-    calendar = [weather[name].tolist() for name in ("other", "warm", "month", "event_limit", "year_start")]
+    series = [weather[name] for name in ("other", "warm", "month", "event_limit", "year_start")]
+    rows, of_years = column_blocks.days_of(weather["liquid"], weather["e0"], None, *series)
+    year_start = weather["year_start"].tolist()
+    totals = np.empty((len(year_start) - 1, len(block_lanes.TOTALS), lanes))
     Counted.done = 0
     loop(
-        *series, [0.0] * days, *calendar, weather["tolerance"], par, stores.copy(),
+        rows.tolist(), of_years, year_start, weather["tolerance"], par, stores.copy(),
         _Lanes([Counted(0.0)] * len(block_lanes.WORK) * lanes), totals, np.empty((12, lanes)),
     )  # fmt: skip
     return Counted.done / (days * lanes)
