@@ -59,17 +59,19 @@ LARGEST = ("peak_overflow", "longest_waterlogged_spell", "longest_dry_spell", "p
 LANES = 64
 
 # The work array of a block: one row of lanes per name, `AT.name` is where its row begins. One flat array whose rows stand
-# at constant places is what the compiler needs to see that no lane touches another. The rows of a day without rain come first: a place
-# in the first 8 KB takes three bytes less of an instruction, and long stretches of vectors wait for being read themselves.
-_FIRST = (
+# at constant places is what the compiler needs to see that no lane touches another. Rows come by how often a day asks for them: those of
+# a dry day first, as a place in the first 8 KB takes three bytes less of an instruction, and long stretches of vectors wait for being
+# read themselves; then those of rain, and of sums. Side by side they lie evenly in the first cache.
+_OFTEN = (
     *STORES, "demand", "usable", "throughfall", "surface_share", "crop_coefficient", "wilting_water", "stress_slope", "cup_supply", "mat_supply",
     "mulch_share", "dry_limit",
+    "surface_capacity", "bypass_fraction", "bypass_slope", "bypass_scale", "field_water", "cup_capacity", "mat_capacity", "planted_fraction",
+    "percolation", "passing", "overflow", "wetness", "wetter_squared",
+    "waterlogged_spell", "dry_spell", "event_begin", "month_begin", *(f"total_{name}" for name in TOTALS),
 )  # fmt: skip
 WORK = (
-    *_FIRST, *(name for name in PARAMETERS if name not in _FIRST),
-    "drain_limit", "still_limit", "level", "percolation", "passing", "overflow", "wetness", "wetter_squared", "standing",
-    "piece_end", "piece_beyond", "piece_slope", "piece_squared",
-    "waterlogged_spell", "dry_spell", "event_begin", "month_begin", "of_month", "stores_begin", *(f"total_{name}" for name in TOTALS),
+    *_OFTEN, *(name for name in PARAMETERS if name not in _OFTEN),
+    "drain_limit", "still_limit", "level", "standing", "piece_end", "piece_beyond", "piece_slope", "piece_squared", "of_month", "stores_begin",
 )  # fmt: skip
 _Places: Any = collections.namedtuple("_Places", WORK)  # type: ignore[misc]
 AT: Any = _Places(*(LANES * row for row in range(len(WORK))))
