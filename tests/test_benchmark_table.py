@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from runoff.balance import block_lanes, column
+from runoff.balance import column, column_blocks
 from runoff.balance.column_totals import run_totals
 from tests.benchmarks import __main__ as table
 from tests.benchmarks.bench_column import days, roofs
@@ -50,7 +50,7 @@ def test_numbers_of_a_lane_count_by_the_rule() -> None:
 def test_numpy_and_the_counted_run_are_the_block_loop() -> None:
     """Both yardsticks run the very step: the loop in numpy has its bits, and what is counted lies between a still and a wet day."""
     given = days(800)
-    par = column.parameter_array(roofs(0.0, 0.0)[: block_lanes.LANES])
+    par = column.parameter_array(roofs(0.0, 0.0)[: column_blocks.LANES])
     stores = column.start_stores(par, "field-capacity")
     totals, monthly, _ = run_totals(**given, run_on=None, par=par, stores=stores)
     for skips in (False, True):

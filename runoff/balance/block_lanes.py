@@ -55,7 +55,7 @@ TOTALS = (
 )
 #: Of which totals the largest counts, where several years are taken together; the others are sums.
 LARGEST = ("peak_overflow", "longest_waterlogged_spell", "longest_dry_spell", "peak_roof_overflow")
-#: Designs side by side. What a day costs apart from them is shared by so many, and the rows of a quiet day stay in the first cache.
+#: Lanes side by side, where a loop does not give another number (`loop_choice.parts_of`).
 LANES = 64
 
 # The work array of a block: one row of lanes per name, `AT.name` is where its row begins. One flat array whose rows stand
@@ -74,11 +74,16 @@ WORK = (
     "drain_limit", "still_limit", "level", "standing", "piece_end", "piece_beyond", "piece_slope", "piece_squared", "of_month", "stores_begin",
 )  # fmt: skip
 _Places: Any = collections.namedtuple("_Places", WORK)  # type: ignore[misc]
-AT: Any = _Places(*(LANES * row for row in range(len(WORK))))
+
+
+def places_of(lanes: int) -> Any:
+    """Return where each row of a block of so many lanes begins."""
+    return _Places(*(lanes * row for row in range(len(WORK))))
+
+
+AT = places_of(LANES)
 # numba reads globals of a kernel as constants: counts must be plain module integers
 N_TOTAL = len(TOTALS)
-#: Where the row of each parameter begins, in the order of `PARAMETERS`.
-PARAMETERS_AT = tuple(getattr(AT, name) for name in PARAMETERS)
 #: ``column_of(w, lane)`` and ``deck_of(w, lane)``: the design of a lane.
 column_of, deck_of = lane_reader_of(DayColumn, AT), lane_reader_of(Deck, AT)
 DAYS_AHEAD = 5.0  # how far ahead it is seen that no design dries out; 3 to 10 are alike

@@ -22,12 +22,9 @@ from typing import Any
 import numpy as np
 
 from runoff.balance.block_lanes import (
-    AT,
     DAYS_AHEAD,
-    LANES,
     LARGEST,
     N_TOTAL,
-    PARAMETERS_AT,
     TOTALS,
     add_overflow_lane,
     clear,
@@ -42,14 +39,23 @@ from runoff.balance.block_lanes import (
     limits_of_levels,
     look_for_dry,
     pass_through,
+    places_of,
     settle,
     settle_standing,
     soak,
 )
-from runoff.balance.column import STORES
+from runoff.balance.column import PARAMETERS, STORES
 from runoff.balance.day_steps import ROUNDING_MM, drain_limit_at, draw_surface
 from runoff.balance.loop_choice import as_read, joined_late, uncounted
 
+#: Designs side by side: what a day costs apart from them is shared by so many. Designs under one weather are alike in what a day asks
+#: of them, if they are sorted; cells of a grid are not, and their blocks are half as wide.
+LANES = 128
+AT = places_of(LANES)
+#: What the parts from `block_lanes` read in place of their own.
+CONSTANTS_OF_PARTS = ("LANES", "AT")
+#: Where the row of each parameter begins, in the order of `PARAMETERS`.
+PARAMETERS_AT = tuple(getattr(AT, name) for name in PARAMETERS)
 # numba reads globals of a kernel as constants: counts must be plain module integers
 _N_PAR, _N_STORE = len(PARAMETERS_AT), len(STORES)
 _LARGEST_COUNTS = tuple(name in LARGEST for name in TOTALS)
@@ -305,6 +311,8 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
     w: np.ndarray, totals: np.ndarray, monthly: np.ndarray,
 ) -> None:  # fmt: skip
     """Run many designs through the same weather and keep sums per year, in blocks of lanes.
+
+    Run it through `loop_choice.compiled` or `loop_choice.plainly`: its parts from `block_lanes` have blocks of another width.
 
     Parameters
     ----------

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from runoff.balance import column, column_blocks
-from runoff.balance.block_lanes import LANES, TOTALS, WORK
+from runoff.balance.block_lanes import TOTALS, WORK
+from runoff.balance.column_blocks import LANES
 from runoff.balance.loop_choice import as_read, compiled
 from runoff.balance.sharing_out import share_out
 from runoff.balance.vector_width import zeros_for_vectors

@@ -83,7 +83,7 @@ def compiled(loop: Any) -> Callable[..., Any]:
     made: Callable[..., Any] = njit(cache=bool(digest))(body)
 
     def take_parts() -> None:
-        body.__globals__.update(_compiled_parts(loop, {}, njit))
+        body.__globals__.update(parts_of(loop, njit))
 
     if not look_there_first(made, take_parts):
         take_parts()
@@ -148,10 +148,11 @@ def source_digest(loop: Any) -> str:
     Empty where a file cannot be read.
     """
     files, constants = {Path(__file__), Path(vector_width.__file__)}, []
+    given = _constants_of_parts(loop)
     for function in (loop, *_called(loop, {loop})):
         files.add(Path(function.__code__.co_filename))
         for name in function.__code__.co_names:
-            value = function.__globals__.get(name)
+            value = given.get(name, function.__globals__.get(name))
             module = sys.modules.get(getattr(value, "__module__", None) or "")
             if module is not None and module.__name__.partition(".")[0] == _PACKAGE and module.__file__:
                 files.add(Path(module.__file__))
@@ -180,8 +181,25 @@ def _is_ours(part: Any) -> bool:
     return isinstance(part, types.FunctionType) and part.__module__.partition(".")[0] == _PACKAGE
 
 
-def _compiled_parts(function: Any, parts: dict[Any, Any], njit: Any) -> dict[str, Any]:
-    """Return what the function calls, by name, in compiled forms, each made once."""
+def plainly(loop: Any) -> Callable[..., Any]:
+    """Return a loop in plain Python, its parts with the constants that it gives them (see `parts_of`)."""
+    return _with_names(loop, parts_of(loop, lambda **how: lambda function: function))
+
+
+def parts_of(loop: Any, njit: Any) -> dict[str, Any]:
+    """Return what a loop calls, by name, in compiled forms, each made once.
+
+    A module of loops may tell in `CONSTANTS_OF_PARTS` which of its constants take the place of those that parts of other
+    modules have under the same name: so blocks of two widths share their parts.
+    """
+    return _compiled_parts(loop, {}, njit, _constants_of_parts(loop))
+
+
+def _constants_of_parts(loop: Any) -> dict[str, Any]:
+    return {name: loop.__globals__[name] for name in loop.__globals__.get("CONSTANTS_OF_PARTS", ())}
+
+
+def _compiled_parts(function: Any, parts: dict[Any, Any], njit: Any, constants: dict[str, Any]) -> dict[str, Any]:
     found = {}
     for name in function.__code__.co_names:
         part = function.__globals__.get(name)
@@ -189,7 +207,7 @@ def _compiled_parts(function: Any, parts: dict[Any, Any], njit: Any) -> dict[str
             if part not in parts:
                 late = getattr(part, "joined_late", False)
                 how = "never" if late or getattr(part, "never_inlined", False) else "always"
-                body = _with_names(part, _compiled_parts(part, parts, njit))
+                body = _with_names(part, constants | _compiled_parts(part, parts, njit, constants))
                 counts = {} if not getattr(part, "uncounted", False) else {"_nrt": False}
                 parts[part] = njit(inline=how, forceinline=late, **counts)(body)
             found[name] = parts[part]

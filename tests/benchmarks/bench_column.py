@@ -59,7 +59,7 @@ def block(designs: list[dict[str, Any]], given: dict[str, Any], *, as_they_come:
 
     def unsorted() -> float:
         totals = np.empty((len(given["year_start"]) - 1, len(block_lanes.TOTALS), DESIGNS))
-        room = zeros_for_vectors(len(block_lanes.WORK) * block_lanes.LANES)
+        room = zeros_for_vectors(len(block_lanes.WORK) * column_blocks.LANES)
         weather = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start")]
         rows = column_blocks.days_of(given["liquid"], given["e0"], None, *weather)
         calendar = as_read(given["year_start"], np.int64), given["tolerance"]

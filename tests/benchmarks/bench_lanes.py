@@ -42,7 +42,7 @@ def one_thread(
 
     par = column.parameter_array(designs)
     stores = column.start_stores(par, "field-capacity")
-    count, lanes, length = par.shape[1], block_lanes.LANES, len(given["liquid"])
+    count, lanes, length = par.shape[1], column_blocks.LANES, len(given["liquid"])
     alike = np.arange(count) if as_they_come else _alike(par)
     order = alike[np.minimum(np.arange(-(-count // lanes) * lanes), count - 1)]
     totals = np.empty((len(given["year_start"]) - 1, len(block_lanes.TOTALS), order.size))
@@ -64,7 +64,7 @@ def counted(given: dict[str, Any], designs: list[dict[str, Any]]) -> float:
     from runoff.balance.column_totals import _alike
 
     par = column.parameter_array(designs)
-    order, lanes = _alike(par), block_lanes.LANES
+    order, lanes = _alike(par), column_blocks.LANES
     short = {name: one[:_COUNTED_DAYS] for name, one in given.items() if name not in ("year_start", "tolerance")}
     short |= {"year_start": np.array([0, 365, 730, _COUNTED_DAYS]), "tolerance": given["tolerance"]}
     done = []

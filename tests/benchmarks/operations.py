@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from runoff.balance import block_lanes, column_blocks
-from runoff.balance.loop_choice import _compiled_parts, _with_names, compiled
+from runoff.balance.loop_choice import _with_names, compiled, parts_of
 from runoff.balance.vector_width import zeros_for_vectors
 
 _LANES = 128  # of the small loop: enough of them that none waits for another
@@ -96,10 +96,8 @@ def operations_of_a_day(weather: dict[str, Any], par: np.ndarray, stores: np.nda
     par, stores
         Designs, one block of them; stores are not changed.
     """
-    loop = _counting()(
-        _with_names(column_blocks.totals_loop, _compiled_parts(column_blocks.totals_loop, {}, _counting))
-    )
-    days, lanes = len(weather["liquid"]), block_lanes.LANES
+    loop = _counting()(_with_names(column_blocks.totals_loop, parts_of(column_blocks.totals_loop, _counting)))
+    days, lanes = len(weather["liquid"]), column_blocks.LANES
     series = [weather[name] for name in ("other", "warm", "month", "event_limit", "year_start")]
     rows, of_years = column_blocks.days_of(weather["liquid"], weather["e0"], None, *series)
     year_start = weather["year_start"].tolist()
