@@ -99,7 +99,8 @@ def days_of(
     run_on = days[:, _RUN_ON] if run_on is None else run_on
     demand = np.where(e0 > 0.0, e0, 0.0)
     turns = 2.0 * (np.diff(month, prepend=month[:1]) != 0) + (np.asarray(event_limit) != 0.0)
-    days[:] = np.stack((liquid, demand, run_on, other, warm, month, event_limit, turns), axis=1)
+    for number, values in enumerate((liquid, demand, run_on, other, warm, month, event_limit, turns)):
+        days[:, number] = values
     # one row a year, filled up with nothing: summed day by day, as a loop over days does
     lengths = np.diff(year_start)
     within = np.arange(max(lengths, default=0)) < lengths[:, None]
@@ -198,7 +199,7 @@ def _close_month(w: np.ndarray, month: int, monthly: np.ndarray, first: int) -> 
     for j in range(LANES):
         w[AT.of_month + j] = w[AT.total_overflow + j] - w[AT.month_begin + j]
         w[AT.month_begin + j] = w[AT.total_overflow + j]
-    row = month & _MONTH_BITS  # not below 0, says this to the compiler, which else asks so before every number
+    row = month & _MONTH_BITS
     for j in range(LANES):
         monthly[row, first + j] += w[AT.of_month + j]
 
@@ -215,7 +216,7 @@ def _close_event(w: np.ndarray, limit: float) -> None:
 @uncounted
 def _turn(w: np.ndarray, days: np.ndarray, at: int, limit: float, monthly: np.ndarray, first: int) -> float:
     """Close the month that ended yesterday, and the event that ends where another begins; return the limit of the event there is now."""
-    if days[at + _TURNS] > 1.0:
+    if days[at + _TURNS] > 1.0:  # 2 in a new month, and 1 more where an event begins
         _close_month(w, int(days[at - _DAY + _MONTH]), monthly, first)
     begun = days[at + _EVENT]
     if begun != 0.0:
@@ -371,9 +372,7 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
                     if not standing:
                         if stood:
                             forget_levels(w)
-                        if (
-                            left
-                        ):  # under frost too: bypass and run-on join after the stores have filled from what percolates
+                        if left:  # under frost too: bypass and run-on come after the stores have filled from below
                             settle(w)
                     stood = standing
                     if standing or mobile or not airy:

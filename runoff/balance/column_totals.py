@@ -66,9 +66,8 @@ def run_totals(
     """
     designs, years = par.shape[1], len(year_start) - 1
     order = _alike(par)
-    places = order[
-        np.minimum(np.arange(-(-designs // LANES) * LANES), designs - 1)
-    ]  # the last block repeats its last lane
+    # the last block repeats its last lane
+    places = order[np.minimum(np.arange(-(-designs // LANES) * LANES), designs - 1)]
     columns, held = (np.asarray(one, dtype=float) for one in (par, stores))
     totals, monthly = np.empty((years if each_year else 1, len(TOTALS), designs)), np.empty((12, designs))
     last = np.empty((len(column.STORES), designs))

@@ -58,13 +58,15 @@ def block(designs: list[dict[str, Any]], given: dict[str, Any], *, as_they_come:
         return DAYS * DESIGNS
 
     def unsorted() -> float:
-        totals = np.empty((len(given["year_start"]) - 1, len(block_lanes.TOTALS), DESIGNS))
-        room = zeros_for_vectors(len(block_lanes.WORK) * column_blocks.LANES)
+        lanes = column_blocks.LANES
+        order = np.minimum(np.arange(-(-DESIGNS // lanes) * lanes), DESIGNS - 1)  # whole blocks: the last design again
         weather = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start")]
         rows = column_blocks.days_of(given["liquid"], given["e0"], None, *weather)
         calendar = as_read(given["year_start"], np.int64), given["tolerance"]
-        loop = compiled(column_blocks.totals_loop)
-        loop(*rows, *calendar, par, stores.copy(), room, totals, np.empty((12, DESIGNS)))
+        room = zeros_for_vectors(len(block_lanes.WORK) * lanes)
+        totals = np.empty((len(given["year_start"]) - 1, len(block_lanes.TOTALS), order.size))
+        loop, monthly = compiled(column_blocks.totals_loop), np.empty((12, order.size))
+        loop(*rows, *calendar, par.take(order, axis=1), stores.take(order, axis=1), room, totals, monthly)
         return DAYS * DESIGNS
 
     return unsorted if as_they_come else run
