@@ -374,10 +374,10 @@ def find_usable(w: np.ndarray, ahead: float, supplied: bool) -> tuple[bool, bool
 def count_dry(w: np.ndarray) -> None:
     """Count dry days and their spells."""
     for j in range(LANES):
-        dry = 1.0 if w[AT.usable + j] < w[AT.dry_limit + j] else 0.0
-        spell = (w[AT.dry_spell + j] + 1.0) * dry
+        dry, days = w[AT.usable + j] < w[AT.dry_limit + j], w[AT.total_dry_days + j]
+        spell = w[AT.dry_spell + j] + 1.0 if dry else 0.0
         w[AT.dry_spell + j] = spell
-        w[AT.total_dry_days + j] += dry
+        w[AT.total_dry_days + j] = days + 1.0 if dry else days
         w[AT.total_longest_dry_spell + j] = max(w[AT.total_longest_dry_spell + j], spell)
 
 

@@ -261,7 +261,8 @@ def drawn_from_medium(demand: float, S: float, p: DayColumn | Roots) -> float:
         mm.
     """
     available = max(0.0, S - p.wilting_water)
-    return min(min(1.0, available * p.stress_slope) * demand, available)
+    # the page cuts the share at 1: the same bits, but a choice that lanes would wait for
+    return min(min(available * p.stress_slope * demand, demand), available)
 
 
 def drawn_by_roots(demand: float, S: float, C: float, M: float, p: DayColumn | Roots) -> tuple[float, float, float]:
