@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runoff.balance import cells, column
-from runoff.balance.day_steps import DayColumn, drain_limit_at
+from runoff.balance.day_steps import Airing, DayColumn, drain_limit_at, wet_share
+from runoff.balance.free_water import decks
 from runoff.balance.loop_choice import as_read, compiled
 from runoff.balance.surfaces import evaporation_demand, snow_and_melt
 from runoff.errors import RunoffError
@@ -355,3 +356,19 @@ def test_a_start_that_has_no_name_is_refused() -> None:
     par = column.parameter_array([described()])
     with pytest.raises(RunoffError, match="start moisture: 'wet' given; use 'field-capacity', 'dry' or a fraction"):
         column.start_stores(par, "wet")
+
+
+@pytest.mark.parametrize(
+    ("held", "share"), [(35.5, 0.10), (35.0, 0.09), (36.0, 0.11), (36.0 + 5e-10, 0.11), (36.1, 1.0)]
+)
+def test_little_spare_air_counts_by_its_half_millimetre(held: float, share: float) -> None:
+    """Pores of 40 mm, of which 4 mm are to stay air, 2 mm of depth per mm of free water, a board of 25 mm, a drop of 100 mm.
+
+    By hand: with 35.5 mm held 0.5 mm of air is spare, 1 mm of depth; water 36 mm deep stands higher than 26 mm on a tenth.
+    """
+    deck = decks(
+        fall=0.01, flow_length_m=10.0, board_height=25.0, board_water=20.0, medium_depth=80.0, medium_water=40.0
+    )
+    airing = Airing(full_water=40.0, air_water=4.0, wet_depth=20.0, depth_per_pore=2.0)
+    # the share begins 1e-9 mm above a height: of 100 mm, 1e-11
+    assert wet_share(36.0, held, airing, deck) == pytest.approx(share, abs=2e-11)

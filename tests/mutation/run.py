@@ -46,7 +46,7 @@ _COLUMN = [
         "run_on_led_to_the_outlets_passes_the_roof_and_is_in_the_balance", "what_evaporates_from_a_pond_is_not_taken_up_as_well",
         "standing_water_fills_cups_and_mat_and_is_taken_up_by_the_medium_it_stands_in",
         "a_pond_runs_to_the_outlets_over_the_surface", "where_water_stands_by_hand",
-        "exactly_at_a_limit_is_neither_waterlogged_nor_dry", "a_wet_medium_is_waterlogged_up_to_where_its_air_ends", "a_level_roof_drains_slowly_and_its_own_water_drives_it",
+        "exactly_at_a_limit_is_neither_waterlogged_nor_dry", "little_spare_air_counts_by_its_half_millimetre", "a_wet_medium_is_waterlogged_up_to_where_its_air_ends", "a_level_roof_drains_slowly_and_its_own_water_drives_it",
         "watering_by_hand_and_never_watered_is_the_plain_loop",
         *(
             f"every_flux_and_store_of_twelve_roofs_equals_the_second_reading[{roof}]"
