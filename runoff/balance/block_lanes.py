@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import collections
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -73,15 +74,16 @@ WORK = (
     *_OFTEN, *(name for name in PARAMETERS if name not in _OFTEN),
     "drain_limit", "still_limit", "level", "standing", "piece_end", "piece_beyond", "piece_slope", "piece_squared", "of_month", "stores_begin",
 )  # fmt: skip
-_Places: Any = collections.namedtuple("_Places", WORK)  # type: ignore[misc]
+# No place in an array is below 0: what is cut so says it to the compiler, which else asks before every number it reads.
+PLACE = 2**48 - 1
 
 
-def places_of(lanes: int) -> Any:
-    """Return where each row of a block of so many lanes begins."""
-    return _Places(*(lanes * row for row in range(len(WORK))))
+def places_of(rows: Sequence[str], lanes: int) -> Any:
+    """Return where each row of a block of so many lanes begins, by its name."""
+    return collections.namedtuple("Places", rows)(*range(0, lanes * len(rows), lanes))
 
 
-AT = places_of(LANES)
+AT = places_of(WORK, LANES)
 # numba reads globals of a kernel as constants: counts must be plain module integers
 N_TOTAL = len(TOTALS)
 #: ``column_of(w, lane)`` and ``deck_of(w, lane)``: the design of a lane.

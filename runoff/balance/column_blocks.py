@@ -25,7 +25,9 @@ from runoff.balance.block_lanes import (
     DAYS_AHEAD,
     LARGEST,
     N_TOTAL,
+    PLACE,
     TOTALS,
+    WORK,
     add_overflow_lane,
     clear,
     column_of,
@@ -51,19 +53,18 @@ from runoff.balance.loop_choice import as_read, joined_late, uncounted
 #: Designs side by side: what a day costs apart from them is shared by so many. Designs under one weather are alike in what a day asks
 #: of them, if they are sorted; cells of a grid are not, and their blocks are half as wide.
 LANES = 128
-AT = places_of(LANES)
+AT = places_of(WORK, LANES)
 #: What the parts from `block_lanes` read in place of their own.
 CONSTANTS_OF_PARTS = ("LANES", "AT")
-#: Where the row of each parameter begins, in the order of `PARAMETERS`.
-PARAMETERS_AT = tuple(getattr(AT, name) for name in PARAMETERS)
+# Where the row of each parameter begins, in the order of `PARAMETERS`.
+_PARAMETERS_AT = tuple(getattr(AT, name) for name in PARAMETERS)
 # numba reads globals of a kernel as constants: counts must be plain module integers
-_N_PAR, _N_STORE = len(PARAMETERS_AT), len(STORES)
+_N_PAR, _N_STORE = len(_PARAMETERS_AT), len(STORES)
 _LARGEST_COUNTS = tuple(name in LARGEST for name in TOTALS)
 # The numbers of a day, one after the other: they come with one line of the cache, and from one place that the loop keeps in mind.
 _DAY = 8
 _EVAPORATION, _RUN_ON, _OTHER, _WARM, _MONTH, _EVENT, _TURNS = range(1, _DAY)
-# No place in an array is below 0, nor is a month: what is cut so says it to the compiler, which else asks before every number.
-_PLACE, _MONTH_BITS = 2**48 - 1, 15
+_MONTH_BITS = 15  # a month is not below 0 either (see `block_lanes.PLACE`)
 
 
 def days_of(
@@ -280,7 +281,7 @@ def _begin_block(
     w[:] = 0.0
     airy, thirst, gentle, drought_days = True, 1.0, np.inf, np.inf
     for k in range(_N_PAR):
-        at = PARAMETERS_AT[k]
+        at = _PARAMETERS_AT[k]
         for j in range(LANES):
             w[at + j] = par[k, first + j]
     for k in range(_N_STORE):
@@ -351,7 +352,7 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
         for year in range(len(year_start) - 1):
             _begin_year(w)
             for t in range(year_start[year], year_start[year + 1]):
-                at = (t * _DAY) & _PLACE
+                at = (t * _DAY) & PLACE
                 liquid, e, run_on, other = days[at], days[at + _EVAPORATION], days[at + _RUN_ON], days[at + _OTHER]
                 if days[at + _TURNS] > 0.0:
                     limit = _turn(w, days, at, limit, monthly, first)

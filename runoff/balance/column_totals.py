@@ -75,7 +75,7 @@ def run_totals(
     record = (liquid, e0, run_on, other, warm, month, event_limit, year_start)
     passes = [(*column_blocks.days_of(*one), as_read(one[-1], np.int64)) for one in (*before, record)]
     # a pass whose totals are not kept takes its years together
-    kept = [years if each_year and days is passes[-1] else 1 for days in passes]
+    kept = [1] * len(before) + [len(totals)]
 
     # work arrays for the slices that follow on the same core
     done_with: list[np.ndarray] = []

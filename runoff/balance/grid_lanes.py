@@ -12,7 +12,6 @@ Missing values are carried, not looked for: `checked` sums everything that was r
 
 from __future__ import annotations
 
-import collections
 import math
 from typing import Any
 
@@ -22,6 +21,7 @@ from runoff.balance import block_lanes
 from runoff.balance.block_lanes import (
     DAYS_AHEAD,
     LANES,
+    PLACE,
     add_overflow_lane,
     clear,
     column_of,
@@ -35,6 +35,7 @@ from runoff.balance.block_lanes import (
     limits_of_levels,
     look_for_dry,
     pass_through,
+    places_of,
     settle,
     settle_standing,
     soak,
@@ -55,9 +56,8 @@ _BESIDE = (
     "total_bare_held", "month_rain_begin", "month_bare_begin", "snow_begin", "bare_begin", "other_begin", "drawn",
     "rain", "mean", "e0", "drawing", "other_overflow", "begins",
 )  # fmt: skip
-_Places: Any = collections.namedtuple("_Places", (*block_lanes.WORK, *_BESIDE))  # type: ignore[misc]
-_AT: Any = _Places(*(LANES * row for row in range(len(block_lanes.WORK) + len(_BESIDE))))
-WORK = _Places._fields
+WORK = (*block_lanes.WORK, *_BESIDE)
+_AT = places_of(WORK, LANES)
 _N_TOTAL, _TOTALS_AT = block_lanes.N_TOTAL, _AT.total_overflow
 _BESIDE_SUMS, _N_BESIDE_SUMS = _AT.total_rain, _AT.month_bare_begin // LANES - _AT.total_rain // LANES + 1
 
@@ -66,8 +66,6 @@ _BESIDE_SUMS, _N_BESIDE_SUMS = _AT.total_rain, _AT.month_bare_begin // LANES - _
 SLOT = TILE * LANES
 RAIN, LOW, HIGH, MEAN = (SLOT * k for k in range(4))
 SLOTS = 4
-# No place in an array is below 0: what is cut so says it to the compiler, which else asks before every number it reads.
-_PLACE = 2**48 - 1
 
 #: How a tile tells reference evapotranspiration: it stands in LOW, or follows from LOW and HIGH and the sun.
 GIVEN, FROM_RANGE = 0, 1
@@ -112,7 +110,7 @@ def _weather(
     w: np.ndarray, tile: np.ndarray, row: int, sun: np.ndarray, sun_at: int, evaporation: int, temperature: int
 ) -> bool:
     """Write a day's rain, mean temperature and reference evapotranspiration; tell whether in some lane it rains, or may rain."""
-    row, sun_at = row & _PLACE, sun_at & _PLACE
+    row, sun_at = row & PLACE, sun_at & PLACE
     rains = False
     for j in range(LANES):
         rain = tile[RAIN + row + j]

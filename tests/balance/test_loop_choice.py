@@ -5,7 +5,6 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -100,17 +99,18 @@ def test_a_constant_of_another_file_is_part_of_the_digest(monkeypatch: pytest.Mo
 def test_parts_read_the_constants_of_the_loop_they_are_compiled_for(monkeypatch: pytest.MonkeyPatch) -> None:
     """Blocks of designs are wider than those of cells, and their parts are the same functions."""
     loop = column_blocks.totals_loop
-    lanes = {part.__name__: part.__globals__["LANES"] for part in loop_choice.parts_of(loop, _as_it_is).values()}
-    assert lanes["settle"] == column_blocks.LANES != block_lanes.LANES == block_lanes.settle.__globals__["LANES"]
-    assert loop_choice.parts_of(grid_lanes.run_blocks, _as_it_is)["grid_loop"].__globals__["LANES"] == block_lanes.LANES
+    settle = loop_choice.plainly(loop).__globals__["settle"]
+    assert (
+        settle.__globals__["LANES"]
+        == column_blocks.LANES
+        != block_lanes.LANES
+        == block_lanes.settle.__globals__["LANES"]
+    )
+    cells = loop_choice.plainly(grid_lanes.run_blocks).__globals__["grid_loop"]
+    assert cells.__globals__["settle"].__globals__["LANES"] == block_lanes.LANES
     before = loop_choice.source_digest(loop)
     monkeypatch.setattr(column_blocks, "LANES", 2 * column_blocks.LANES)
     assert loop_choice.source_digest(loop) != before
-
-
-def _as_it_is(**how: Any) -> Any:
-    """Take the place of the compiler."""
-    return lambda function: function
 
 
 def test_a_source_that_cannot_be_read_leaves_the_loop_without_a_cache(monkeypatch: pytest.MonkeyPatch) -> None:
