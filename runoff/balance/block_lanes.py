@@ -64,10 +64,10 @@ LANES = 64
 # a dry day first, as a place in the first 8 KB takes three bytes less of an instruction, and long stretches of vectors wait for being
 # read themselves; then those of rain, and of sums. Side by side they lie evenly in the first cache.
 _OFTEN = (
-    *STORES, "demand", "usable", "throughfall", "surface_share", "crop_coefficient", "wilting_water", "stress_slope", "cup_supply", "mat_supply",
+    *STORES, "demand", "margin", "throughfall", "surface_share", "crop_coefficient", "wilting_water", "stress_slope", "cup_supply", "mat_supply",
     "mulch_share", "dry_limit",
     "surface_capacity", "bypass_fraction", "bypass_slope", "bypass_scale", "field_water", "cup_capacity", "mat_capacity", "planted_fraction",
-    "percolation", "passing", "overflow", "wetness", "wetter_squared",
+    "percolation", "passing", "overflow", "wetness", "wetter_squared", "least",
     "waterlogged_spell", "dry_spell", "event_begin", "month_begin", *(f"total_{name}" for name in TOTALS),
 )  # fmt: skip
 WORK = (
@@ -88,7 +88,6 @@ AT = places_of(WORK, LANES)
 N_TOTAL = len(TOTALS)
 #: ``column_of(w, lane)`` and ``deck_of(w, lane)``: the design of a lane.
 column_of, deck_of = lane_reader_of(DayColumn, AT), lane_reader_of(Deck, AT)
-DAYS_AHEAD = 5.0  # how far ahead it is seen that no design dries out; 3 to 10 are alike
 
 
 @joined_late
@@ -335,48 +334,61 @@ def count_wet_lane(w: np.ndarray, j: int, warm: float, tolerance: float) -> None
 
 
 @joined_late
-def find_usable(w: np.ndarray, ahead: float, supplied: bool) -> tuple[bool, bool, bool]:
-    """Write what roots can use.
+def find_margin(w: np.ndarray, supplied: bool) -> bool:
+    """Write what roots can use above the limit of a dry day, and below it as a negative number.
 
     Parameters
     ----------
     w
         The work array of a block, numbers of any unit.
-    ahead
-        What may be drawn before the next look, mm.
     supplied
         Whether cups or mat may hold water in some lane.
 
     Returns
     -------
-    supplied, near, dry : bool
-        Whether in some lane they do; roots have no more than `ahead` to use above the limit of a dry day; and it is dry.
+    bool
+        Whether in some lane they do.
     """
-    near, dry, may_be_supplied = False, False, supplied
-    supplied = False
-    if may_be_supplied:
-        for j in range(LANES):
-            C, M, p = w[AT.cup_water + j], w[AT.mat_water + j], column_of(w, j)
-            usable = usable_by_roots(w[AT.surface_water + j], w[AT.held_water + j], C, M, p)
-            w[AT.usable + j] = usable
-            supplied |= C + M > 0.0
-            near |= not (usable > p.dry_limit + (ahead + ROUNDING_MM))
-            dry |= usable < p.dry_limit
-    else:
+    if not supplied:
         for j in range(LANES):
             p = column_of(w, j)
-            usable = usable_in_medium(w[AT.surface_water + j], w[AT.held_water + j], p)
-            w[AT.usable + j] = usable
-            near |= not (usable > p.dry_limit + (ahead + ROUNDING_MM))
-            dry |= usable < p.dry_limit
-    return supplied, near, dry
+            w[AT.margin + j] = usable_in_medium(w[AT.surface_water + j], w[AT.held_water + j], p) - p.dry_limit
+        return False
+    supplied = False
+    for j in range(LANES):
+        C, M, p = w[AT.cup_water + j], w[AT.mat_water + j], column_of(w, j)
+        usable = usable_by_roots(w[AT.surface_water + j], w[AT.held_water + j], C, M, p)
+        w[AT.margin + j] = usable - p.dry_limit
+        supplied |= C + M > 0.0
+    return supplied
+
+
+@joined_late
+def least_margin(w: np.ndarray) -> float:
+    """Return the margin of the lane that has the least, mm.
+
+    A least number is not found side by side, as the compiler keeps the order in which numbers are compared. So eight parts of the row
+    are, lane by lane, and what they leave in four turns.
+    """
+    part = LANES // 8
+    for j in range(part):
+        first = min(w[AT.margin + j], w[AT.margin + part + j])
+        second = min(w[AT.margin + 2 * part + j], w[AT.margin + 3 * part + j])
+        third = min(w[AT.margin + 4 * part + j], w[AT.margin + 5 * part + j])
+        fourth = min(w[AT.margin + 6 * part + j], w[AT.margin + 7 * part + j])
+        w[AT.least + j] = min(min(first, second), min(third, fourth))
+    first, second, third, fourth = np.inf, np.inf, np.inf, np.inf
+    for j in range(0, part, 4):
+        first, second = min(first, w[AT.least + j]), min(second, w[AT.least + j + 1])
+        third, fourth = min(third, w[AT.least + j + 2]), min(fourth, w[AT.least + j + 3])
+    return min(min(first, second), min(third, fourth))
 
 
 @joined_late
 def count_dry(w: np.ndarray) -> None:
     """Count dry days and their spells."""
     for j in range(LANES):
-        dry, days = w[AT.usable + j] < w[AT.dry_limit + j], w[AT.total_dry_days + j]
+        dry, days = w[AT.margin + j] < 0.0, w[AT.total_dry_days + j]
         spell = w[AT.dry_spell + j] + 1.0 if dry else 0.0
         w[AT.dry_spell + j] = spell
         w[AT.total_dry_days + j] = days + 1.0 if dry else days
@@ -384,25 +396,29 @@ def count_dry(w: np.ndarray) -> None:
 
 
 @uncounted
-def look_for_dry(w: np.ndarray, ahead: float, supplied: bool, dry_before: bool) -> tuple[bool, bool, bool]:
+def look_for_dry(w: np.ndarray, supplied: bool, dry_before: bool) -> tuple[bool, bool, float]:
     """Count dry days and their spells (step 10) if it is dry in some lane, or was.
 
     Parameters
     ----------
-    w, ahead, supplied
-        As in `find_usable`.
+    w, supplied
+        As in `find_margin`.
     dry_before
         Whether it was dry in some lane when this was last looked at.
 
     Returns
     -------
-    supplied, near, dry : bool
-        As of `find_usable`.
+    supplied, dry : bool
+        Whether in some lane cups or mat hold water (see `find_margin`), and whether it may be dry.
+    ahead : float
+        What may be drawn before it is dry in some lane, mm; not above 0 where it is.
     """
-    supplied, near, dry = find_usable(w, ahead, supplied)
+    supplied = find_margin(w, supplied)
+    least = least_margin(w)
+    dry = not least >= 0.0  # of a cell without data it is not known: the others count
     if dry or dry_before:
         count_dry(w)
-    return supplied, near, dry
+    return supplied, dry, least - ROUNDING_MM
 
 
 @joined_late

@@ -22,7 +22,6 @@ from typing import Any
 import numpy as np
 
 from runoff.balance.block_lanes import (
-    DAYS_AHEAD,
     LARGEST,
     N_TOTAL,
     PLACE,
@@ -200,7 +199,7 @@ def _close_month(w: np.ndarray, month: int, monthly: np.ndarray, first: int) -> 
     for j in range(LANES):
         w[AT.of_month + j] = w[AT.total_overflow + j] - w[AT.month_begin + j]
         w[AT.month_begin + j] = w[AT.total_overflow + j]
-    row = month & _MONTH_BITS
+    row, first = month & _MONTH_BITS, first & PLACE
     for j in range(LANES):
         monthly[row, first + j] += w[AT.of_month + j]
 
@@ -346,7 +345,7 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
         left = True  # in some lane free water may be left
         supplied = True  # in some lane cups or mat may hold water; looked at on days that may be dry
         stood, wet = True, True  # yesterday: water above the board; any waterlogged spell
-        spare = 0.0  # what every design can lose before the first of them is dry, mm; 0 where not known
+        spare = 0.0  # what every design can lose before the first of them is dry, mm; not above 0 where not known
         dry, on_end = False, 0.0  # it is dry in some lane; no dry spell is longer than this, days
         limit = -1.0  # before the first event none can be held
         for year in range(len(year_start) - 1):
@@ -384,9 +383,8 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
                         wet = False
                 spare -= thirst * e
                 if not spare > 0.0:
-                    spare = max(DAYS_AHEAD * thirst * e, 1.0)
-                    supplied, near, dry = look_for_dry(w, spare, supplied, dry)
-                    if near or mobile:  # what is above S_fc may percolate
+                    supplied, dry, spare = look_for_dry(w, supplied, dry)
+                    if mobile:  # what is above S_fc may percolate
                         spare = 0.0
                     on_end = on_end + 1.0 if dry else 0.0
                     if on_end > drought_days:

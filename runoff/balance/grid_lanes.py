@@ -19,7 +19,6 @@ import numpy as np
 
 from runoff.balance import block_lanes
 from runoff.balance.block_lanes import (
-    DAYS_AHEAD,
     LANES,
     PLACE,
     add_overflow_lane,
@@ -507,9 +506,8 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
                 clear(w, _AT.waterlogged_spell, _AT.waterlogged_spell + LANES)
                 wet = False
         if near:
-            spare = _look_ahead(w, thirst)
-            supplied, near, dry = look_for_dry(w, spare, supplied, dry)
-            if near or mobile:  # what is above S_fc may percolate
+            supplied, dry, spare = look_for_dry(w, supplied, dry)
+            if mobile:  # what is above S_fc may percolate
                 spare = 0.0
             clear(w, _AT.drawn, _AT.drawn + LANES)
             on_end = on_end + 1.0 if dry else 0.0
@@ -521,12 +519,3 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
     status[_STOOD], status[_WET], status[_BEGUN] = stood, wet, begun
     status[_MONTH], status[_SNOWY], status[_RAINED] = in_month, snowy, rained
     status[_DRY], status[_SUPPLIED] = dry, supplied
-
-
-@joined_late
-def _look_ahead(w: np.ndarray, thirst: float) -> float:
-    """Return how far ahead to look for dry days, mm: some days like this one."""
-    most = 0.0
-    for j in range(0, LANES, 8):
-        most = max(most, w[_AT.drawing + j])
-    return max(DAYS_AHEAD * thirst * most, 1.0)
