@@ -381,7 +381,8 @@ def least_margin(w: np.ndarray) -> float:
     for j in range(0, part, 4):
         first, second = min(first, w[AT.least + j]), min(second, w[AT.least + j + 1])
         third, fourth = min(third, w[AT.least + j + 2]), min(fourth, w[AT.least + j + 3])
-    return min(min(first, second), min(third, fourth))
+    least: float = min(min(first, second), min(third, fourth))
+    return least
 
 
 @joined_late
