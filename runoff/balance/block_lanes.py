@@ -365,19 +365,19 @@ def find_margin(w: np.ndarray, supplied: bool) -> bool:
 
 @joined_late
 def least_margin(w: np.ndarray) -> float:
-    """Return the margin of the lane that has the least, mm.
+    """Return the margin of the lane that has the least, mm; of a cell without data none is known, and the others count.
 
     A least number is not found side by side, as the compiler keeps the order in which numbers are compared. So eight parts of the row
-    are, lane by lane, and what they leave in four turns.
+    are, lane by lane, and what they leave in four turns. What is no number is dropped where it stands second, so none stands first.
     """
-    part = LANES // 8
+    part, most = LANES // 8, np.inf
     for j in range(part):
-        first = min(w[AT.margin + j], w[AT.margin + part + j])
-        second = min(w[AT.margin + 2 * part + j], w[AT.margin + 3 * part + j])
-        third = min(w[AT.margin + 4 * part + j], w[AT.margin + 5 * part + j])
-        fourth = min(w[AT.margin + 6 * part + j], w[AT.margin + 7 * part + j])
+        first = min(min(most, w[AT.margin + j]), w[AT.margin + part + j])
+        second = min(min(most, w[AT.margin + 2 * part + j]), w[AT.margin + 3 * part + j])
+        third = min(min(most, w[AT.margin + 4 * part + j]), w[AT.margin + 5 * part + j])
+        fourth = min(min(most, w[AT.margin + 6 * part + j]), w[AT.margin + 7 * part + j])
         w[AT.least + j] = min(min(first, second), min(third, fourth))
-    first, second, third, fourth = np.inf, np.inf, np.inf, np.inf
+    first, second, third, fourth = most, most, most, most
     for j in range(0, part, 4):
         first, second = min(first, w[AT.least + j]), min(second, w[AT.least + j + 1])
         third, fourth = min(third, w[AT.least + j + 2]), min(fourth, w[AT.least + j + 3])
@@ -410,13 +410,13 @@ def look_for_dry(w: np.ndarray, supplied: bool, dry_before: bool) -> tuple[bool,
     Returns
     -------
     supplied, dry : bool
-        Whether in some lane cups or mat hold water (see `find_margin`), and whether it may be dry.
+        Whether in some lane cups or mat hold water (see `find_margin`), and whether it is dry.
     ahead : float
-        What may be drawn before it is dry in some lane, mm; not above 0 where it is.
+        What may be drawn before it is dry in some lane, mm; below 0 where it is.
     """
     supplied = find_margin(w, supplied)
     least = least_margin(w)
-    dry = not least >= 0.0  # of a cell without data it is not known: the others count
+    dry = least < 0.0
     if dry or dry_before:
         count_dry(w)
     return supplied, dry, least - ROUNDING_MM

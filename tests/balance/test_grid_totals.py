@@ -247,6 +247,21 @@ def test_a_missing_value_marks_its_cell_and_no_other() -> None:
         np.testing.assert_array_equal(values[others], sound[name][others], err_msg=name)
 
 
+@pytest.mark.parametrize("missing", [0, 1, 5, 12, 14, 21, 29, 61])
+def test_the_only_dry_cell_is_seen_whichever_other_is_missing(missing: int) -> None:
+    given = grid()
+    given["rain"] = np.full_like(given["rain"], 20.0)  # more than is drawn in a day: no cell dries out
+    given["rain"][30:, 13] = 0.0
+    sound = run(ROOFS["free"], given, [0, DAYS]).sums()
+    assert sound["dry_days"][13] > 100.0
+    assert sound["dry_days"].sum() == sound["dry_days"][13]
+    given["rain"][20, missing] = np.nan
+    made = run(ROOFS["free"], given, [0, DAYS]).sums()
+    for name in ("dry_days", "longest_dry_spell", "drought_risk_days"):
+        assert np.isnan(made[name][missing])
+        assert made[name][13] == sound[name][13], name
+
+
 def test_given_evapotranspiration_and_no_temperature() -> None:
     given = grid()
     e0 = hargreaves_samani_1985(given["low"], given["high"], given["sun"][_MONTH])
