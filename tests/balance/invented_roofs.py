@@ -51,6 +51,14 @@ NO_BOARD = {
     "board_height": 5.0, "board_capacity": 0.5, "cup_capacity": 0.0, "mat_capacity": 6.0, "in_plane_flow": 0.02,
     "in_plane_exponent": 1.0, "edge_level": 235.0, "cup_supply": 0.0,
 }  # fmt: skip
+#: A medium of 4 mm usable water, dry under 0.4 mm, on a fleece that lets 2.4 mm a day pass. 20 days: 30 mm of rain, then 1 mm of
+#: demand a day. 37.6 mm are held on the evening of the rain, and 3.4 mm a day leave until day 8 ends with 10.4 mm; on day 9 the last
+#: 0.4 mm percolate, so 9, 8, 7 and 6 mm are left: 1 mm usable on day 11, none from day 12 on (full rate down to 0.4 mm, p = 0.9).
+SOAKED_THEN_DRY = described(
+    surface_capacity=0.0, cup_capacity=0.0, mat_capacity=0.0, bypass_fraction=0.0, crop_coefficient=1.0, depletion_fraction=0.9,
+    field_water=10.0, fleece_rate=0.1,
+)  # fmt: skip
+RAIN_THEN_NONE, DEMAND_AFTER_IT, DRY_AFTER_IT = np.append(30.0, np.zeros(19)), np.append(0.0, np.ones(19)), 8.0
 #: Twelve roofs: fall 0, 0.005, 0.02, 0.1; outlets open, half and wholly blocked; overflow below, at and above the top of
 #: the board and above the medium; no board; a fleece nearly clogged.
 TWELVE = {

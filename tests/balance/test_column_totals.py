@@ -14,7 +14,16 @@ from runoff.balance.column_blocks import LANES
 from runoff.balance.column_totals import run_totals
 from runoff.balance.loop_choice import as_read, compiled, plainly
 from runoff.balance.vector_width import zeros_for_vectors
-from tests.balance.invented_roofs import TWELVE, described, random_roof, weather
+from tests.balance.invented_roofs import (
+    DEMAND_AFTER_IT,
+    DRY_AFTER_IT,
+    RAIN_THEN_NONE,
+    SOAKED_THEN_DRY,
+    TWELVE,
+    described,
+    random_roof,
+    weather,
+)
 
 TOLERANCE = 2.0
 DAYS = 1096
@@ -275,6 +284,13 @@ def test_dry_days_and_drought_by_hand() -> None:
     assert (found["dry_days"], found["longest_dry_spell"], found["drought_risk_days"]) == (41.0, 41.0, 13.0)
     shallow = roof | {"medium_depth": 40.0}
     assert run_all([shallow], none, e0, given)[0][0, TOTALS.index("drought_risk_days"), 0] == 27.0
+
+
+def test_water_that_still_percolates_is_not_counted_on_by_hand() -> None:
+    days = RAIN_THEN_NONE.size
+    given = calendar(days, RAIN_THEN_NONE) | {"year_start": np.array([0, days])}
+    found = run_all([SOAKED_THEN_DRY], RAIN_THEN_NONE, DEMAND_AFTER_IT, given)[0][0, :, 0]
+    assert found[TOTALS.index("dry_days")] == found[TOTALS.index("longest_dry_spell")] == DRY_AFTER_IT
 
 
 def test_waterlogging_by_hand() -> None:

@@ -10,7 +10,14 @@ from runoff.balance import cells, column, grid_lanes, surfaces
 from runoff.balance.block_lanes import LANES
 from runoff.balance.grid_totals import GridRules, GridTotals, GridWeather
 from runoff.weather.evaporation.formulas import LATENT_HEAT_MJ_PER_KG, hargreaves_samani_1985
-from tests.balance.invented_roofs import described, weather
+from tests.balance.invented_roofs import (
+    DEMAND_AFTER_IT,
+    DRY_AFTER_IT,
+    RAIN_THEN_NONE,
+    SOAKED_THEN_DRY,
+    described,
+    weather,
+)
 
 DAYS, CELLS = 800, LANES + 5  # more than six tiles, more than a block
 RULES = GridRules(1.0, 3.0, 5.0, 2.0, 1.0, 0.05, 1.2, 5.0)
@@ -245,6 +252,14 @@ def test_a_missing_value_marks_its_cell_and_no_other() -> None:
     for name, values in made.items():
         assert np.isnan(values[4]).all()
         np.testing.assert_array_equal(values[others], sound[name][others], err_msg=name)
+
+
+def test_water_that_still_percolates_is_not_counted_on_by_hand() -> None:
+    rain, demand = (np.repeat(one[:, None], CELLS, axis=1) for one in (RAIN_THEN_NONE, DEMAND_AFTER_IT))
+    totals = totals_of(SOAKED_THEN_DRY, {"rain": rain})
+    totals.advance(GridWeather(rain, demand, None, None, _MONTH[: len(rain)]))
+    found = totals.sums()
+    assert set(found["dry_days"]) == set(found["longest_dry_spell"]) == {DRY_AFTER_IT}
 
 
 @pytest.mark.parametrize("missing", [0, 1, 5, 12, 14, 21, 29, 61])
