@@ -397,7 +397,7 @@ def count_dry(w: np.ndarray) -> None:
 
 
 @uncounted
-def look_for_dry(w: np.ndarray, supplied: bool, dry_before: bool) -> tuple[bool, bool, float]:
+def look_for_dry(w: np.ndarray, supplied: bool, dry_before: bool, mobile: bool) -> tuple[bool, bool, float]:
     """Count dry days and their spells (step 10) if it is dry in some lane, or was.
 
     Parameters
@@ -406,20 +406,22 @@ def look_for_dry(w: np.ndarray, supplied: bool, dry_before: bool) -> tuple[bool,
         As in `find_margin`.
     dry_before
         Whether it was dry in some lane when this was last looked at.
+    mobile
+        Whether in some lane the medium holds more than S_fc, which may percolate and cannot be counted on.
 
     Returns
     -------
     supplied, dry : bool
         Whether in some lane cups or mat hold water (see `find_margin`), and whether it is dry.
     ahead : float
-        What may be drawn before it is dry in some lane, mm; below 0 where it is.
+        What may be drawn before it can be dry in some lane, mm; not above 0 where it is, or where that is not known.
     """
     supplied = find_margin(w, supplied)
     least = least_margin(w)
     dry = least < 0.0
     if dry or dry_before:
         count_dry(w)
-    return supplied, dry, least - ROUNDING_MM
+    return supplied, dry, 0.0 if mobile else least - ROUNDING_MM
 
 
 @joined_late

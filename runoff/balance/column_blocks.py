@@ -63,7 +63,6 @@ _LARGEST_COUNTS = tuple(name in LARGEST for name in TOTALS)
 # The numbers of a day, one after the other: they come with one line of the cache, and from one place that the loop keeps in mind.
 _DAY = 8
 _EVAPORATION, _RUN_ON, _OTHER, _WARM, _MONTH, _EVENT, _TURNS = range(1, _DAY)
-_MONTH_BITS = 15  # a month is not below 0 either (see `block_lanes.PLACE`)
 
 
 def days_of(
@@ -199,7 +198,7 @@ def _close_month(w: np.ndarray, month: int, monthly: np.ndarray, first: int) -> 
     for j in range(LANES):
         w[AT.of_month + j] = w[AT.total_overflow + j] - w[AT.month_begin + j]
         w[AT.month_begin + j] = w[AT.total_overflow + j]
-    row, first = month & _MONTH_BITS, first & PLACE
+    row, first = month & PLACE, first & PLACE
     for j in range(LANES):
         monthly[row, first + j] += w[AT.of_month + j]
 
@@ -383,9 +382,7 @@ def totals_loop(  # noqa: C901 - one flat loop over days, all of whose parts are
                         wet = False
                 spare -= thirst * e
                 if not spare > 0.0:
-                    supplied, dry, spare = look_for_dry(w, supplied, dry)
-                    if mobile:  # what is above S_fc may percolate
-                        spare = 0.0
+                    supplied, dry, spare = look_for_dry(w, supplied, dry, mobile)
                     on_end = on_end + 1.0 if dry else 0.0
                     if on_end > drought_days:
                         count_drought(w)

@@ -506,9 +506,7 @@ def grid_loop(  # noqa: C901 - one flat loop over days, all of whose parts are f
                 clear(w, _AT.waterlogged_spell, _AT.waterlogged_spell + LANES)
                 wet = False
         if near:
-            supplied, dry, spare = look_for_dry(w, supplied, dry)
-            if mobile:  # what is above S_fc may percolate
-                spare = 0.0
+            supplied, dry, spare = look_for_dry(w, supplied, dry, mobile)
             clear(w, _AT.drawn, _AT.drawn + LANES)
             on_end = on_end + 1.0 if dry else 0.0
             if on_end > drought_days:

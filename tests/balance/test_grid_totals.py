@@ -264,6 +264,7 @@ def test_water_that_still_percolates_is_not_counted_on_by_hand() -> None:
 
 @pytest.mark.parametrize("missing", [0, 1, 5, 12, 14, 21, 29, 61])
 def test_the_only_dry_cell_is_seen_whichever_other_is_missing(missing: int) -> None:
+    """Cells 5, 21, 29 and 61 are compared with cell 13 lane by lane, the others with what is left of it."""
     given = grid()
     given["rain"] = np.full_like(given["rain"], 20.0)  # more than is drawn in a day: no cell dries out
     given["rain"][30:, 13] = 0.0
