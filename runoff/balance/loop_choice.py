@@ -181,9 +181,13 @@ def _is_ours(part: Any) -> bool:
     return isinstance(part, types.FunctionType) and part.__module__.partition(".")[0] == _PACKAGE
 
 
-def plainly(loop: Any) -> Callable[..., Any]:
-    """Return a loop in plain Python, its parts with the constants that it gives them (see `parts_of`)."""
-    return _with_names(loop, parts_of(loop, lambda **how: lambda function: function))
+def plainly(loop: Any, prepared: Callable[[Any], Any] = lambda function: function) -> Callable[..., Any]:
+    """Return a loop in plain Python, its parts with the constants that it gives them (see `parts_of`).
+
+    The loop and each of its parts is what `prepared` makes of it.
+    """
+    made: Callable[..., Any] = prepared(_with_names(loop, parts_of(loop, lambda **how: prepared)))
+    return made
 
 
 def parts_of(loop: Any, njit: Any) -> dict[str, Any]:

@@ -31,7 +31,7 @@ from runoff.balance.free_water import deck_at
 from runoff.balance.loop_choice import compiled
 from tests.balance.invented_roofs import described
 from tests.benchmarks import bench_commands, bench_grid, bench_lanes
-from tests.benchmarks.bench_column import days, roofs, trace
+from tests.benchmarks.bench_column import days, one_thread, roofs, trace
 from tests.benchmarks.operations import limit_run
 from tests.benchmarks.quiet import medians
 
@@ -90,7 +90,7 @@ def loops() -> list[Row]:
             "rows": rows_of_pandas(design, few),
             "plain": lambda: _of_days(in_order[0], _FEW_DAYS),
             "one": lambda: _of_days(in_order[1], _DAYS),
-            "block": bench_lanes.one_thread(free, given),
+            "block": one_thread(free, given),
             "limit": limit_run(whole_vectors=False),
             "sweep": sweep.public,
             "numpy": sweep.in_numpy,

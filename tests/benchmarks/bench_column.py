@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from runoff.balance import block_lanes, column, column_blocks
-from runoff.balance.column_totals import run_totals
+from runoff.balance.column_totals import _alike, run_totals
 from runoff.balance.loop_choice import as_read, compiled
 from runoff.balance.vector_width import zeros_for_vectors
 from tests.balance.invented_roofs import described, weather
@@ -48,8 +48,8 @@ def roofs(throttled: float, blocked: float, rates: tuple[float, float] = NEARLY_
     return made
 
 
-def block(designs: list[dict[str, Any]], given: dict[str, Any], *, as_they_come: bool = False) -> Callable[[], float]:
-    """Return a run of all designs, sorted into blocks or in the order they come."""
+def block(designs: list[dict[str, Any]], given: dict[str, Any]) -> Callable[[], float]:
+    """Return a run of all designs, sorted into blocks."""
     par = column.parameter_array(designs)
     stores = column.start_stores(par, "field-capacity")
 
@@ -57,19 +57,33 @@ def block(designs: list[dict[str, Any]], given: dict[str, Any], *, as_they_come:
         run_totals(**given, run_on=None, par=par, stores=stores)
         return DAYS * DESIGNS
 
-    def unsorted() -> float:
-        lanes = column_blocks.LANES
-        order = np.minimum(np.arange(-(-DESIGNS // lanes) * lanes), DESIGNS - 1)  # whole blocks: the last design again
-        weather = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start")]
-        rows = column_blocks.days_of(given["liquid"], given["e0"], None, *weather)
-        calendar = as_read(given["year_start"], np.int64), given["tolerance"]
-        room = zeros_for_vectors(len(block_lanes.WORK) * lanes)
-        totals = np.empty((len(given["year_start"]) - 1, len(block_lanes.TOTALS), order.size))
-        loop, monthly = compiled(column_blocks.totals_loop), np.empty((12, order.size))
-        loop(*rows, *calendar, par.take(order, axis=1), stores.take(order, axis=1), room, totals, monthly)
-        return DAYS * DESIGNS
+    return run
 
-    return unsorted if as_they_come else run
+
+def one_thread(
+    designs: list[dict[str, Any]], given: dict[str, Any], *, as_they_come: bool = False, each_year: bool = False
+) -> Callable[[], float]:
+    """Return a run of the block loop on one thread, the designs sorted as `run_totals` does or as they come.
+
+    The totals are those of all years, as `sweep` asks for, or of each.
+    """
+    par = column.parameter_array(designs)
+    stores = column.start_stores(par, "field-capacity")
+    count, lanes, length = par.shape[1], column_blocks.LANES, len(given["liquid"])
+    alike = np.arange(count) if as_they_come else _alike(par)
+    order = alike[np.minimum(np.arange(-(-count // lanes) * lanes), count - 1)]
+    totals = np.empty((len(given["year_start"]) - 1 if each_year else 1, len(block_lanes.TOTALS), order.size))
+    weather = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start")]
+    days_and_sums = column_blocks.days_of(given["liquid"], given["e0"], None, *weather)
+    calendar = as_read(given["year_start"], np.int64), given["tolerance"]
+    loop, monthly = compiled(column_blocks.totals_loop), np.empty((12, order.size))
+    room = zeros_for_vectors(len(block_lanes.WORK) * lanes)
+
+    def run() -> float:
+        loop(*days_and_sums, *calendar, par.take(order, axis=1), stores.take(order, axis=1), room, totals, monthly)
+        return float(length * count)
+
+    return run
 
 
 def trace(design: dict[str, Any], given: dict[str, Any], loop: Any) -> Callable[[], float]:
@@ -116,7 +130,7 @@ def main() -> None:
         "compiled, trace, blocked": trace(standing, given, fast),
         "block, all drain freely": block(roofs(0.0, 0.0), given),
         "block, 30 % throttled": block(mixed, given),
-        "block, 30 % throttled, as they come": block(mixed, given, as_they_come=True),
+        "block, 30 % throttled, as they come": one_thread(mixed, given, as_they_come=True, each_year=True),
         "block, a third of those blocked": block(third, given),
         "block, all blocked": block([standing] * DESIGNS, given),
     }

@@ -19,11 +19,10 @@ from unittest import mock
 import numpy as np
 
 import runoff
-from runoff.balance import block_lanes, column, column_blocks
-from runoff.balance.loop_choice import as_read, compiled
-from runoff.balance.vector_width import zeros_for_vectors
+from runoff.balance import column, column_blocks
+from runoff.balance.column_totals import _alike
 from runoff.simulation import kernel
-from tests.benchmarks.bench_column import LIMITED, NEARLY_CLOSED, days, roofs
+from tests.benchmarks.bench_column import LIMITED, NEARLY_CLOSED, days, one_thread, roofs
 from tests.benchmarks.day_in_numpy import run_in_numpy
 from tests.benchmarks.operations import limit_run, nanoseconds, operations_of_a_day
 from tests.benchmarks.quiet import gains_of_two_threads, in_turn
@@ -34,38 +33,8 @@ _SWEPT = {"medium.depth_mm": (40.0, 120.0), "medium.field_capacity": (0.25, 0.40
 _GRIDS = {1024: (16, 8, 8), 10_000: (25, 20, 20)}
 
 
-def one_thread(
-    designs: list[dict[str, Any]], given: dict[str, Any], *, as_they_come: bool = False, each_year: bool = False
-) -> Callable[[], float]:
-    """Return a run of the block loop on one thread, the designs sorted as `run_totals` does or as they come.
-
-    The totals are those of all years, as `sweep` asks for, or of each.
-    """
-    from runoff.balance.column_totals import _alike
-
-    par = column.parameter_array(designs)
-    stores = column.start_stores(par, "field-capacity")
-    count, lanes, length = par.shape[1], column_blocks.LANES, len(given["liquid"])
-    alike = np.arange(count) if as_they_come else _alike(par)
-    order = alike[np.minimum(np.arange(-(-count // lanes) * lanes), count - 1)]
-    totals = np.empty((len(given["year_start"]) - 1 if each_year else 1, len(block_lanes.TOTALS), order.size))
-    weather = [given[name] for name in ("other", "warm", "month", "event_limit", "year_start")]
-    days_and_sums = column_blocks.days_of(given["liquid"], given["e0"], None, *weather)
-    calendar = as_read(given["year_start"], np.int64), given["tolerance"]
-    loop, monthly = compiled(column_blocks.totals_loop), np.empty((12, order.size))
-    room = zeros_for_vectors(len(block_lanes.WORK) * lanes)
-
-    def run() -> float:
-        loop(*days_and_sums, *calendar, par.take(order, axis=1), stores.take(order, axis=1), room, totals, monthly)
-        return float(length * count)
-
-    return run
-
-
 def counted(given: dict[str, Any], designs: list[dict[str, Any]]) -> float:
     """Return the operations of a design-day: the mean of three blocks as they are sorted, and three years of the weather."""
-    from runoff.balance.column_totals import _alike
-
     par = column.parameter_array(designs)
     order, lanes = _alike(par), column_blocks.LANES
     short = {name: one[:_COUNTED_DAYS] for name, one in given.items() if name not in ("year_start", "tolerance")}

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from runoff.balance import block_lanes, column_blocks
-from runoff.balance.loop_choice import _with_names, compiled, parts_of
+from runoff.balance.loop_choice import compiled, plainly
 from runoff.balance.vector_width import zeros_for_vectors
 
 _LANES = 128  # of the small loop: enough of them that none waits for another
@@ -76,14 +76,10 @@ class _Lanes(list[Any]):
             super().__setitem__(at, Counted(value))
 
 
-def _counting(**how: Any) -> Callable[[types.FunctionType], types.FunctionType]:
-    """Take the place of the compiler: a function comes back as it is, with minima and maxima that count."""
-
-    def made(function: types.FunctionType) -> types.FunctionType:
-        function.__globals__.update(min=least, max=_largest)
-        return function
-
-    return made
+def _counting(function: types.FunctionType) -> types.FunctionType:
+    """Return a function of the loop as it is, with minima and maxima that count."""
+    function.__globals__.update(min=least, max=_largest)
+    return function
 
 
 def operations_of_a_day(weather: dict[str, Any], par: np.ndarray, stores: np.ndarray) -> float:
@@ -96,7 +92,7 @@ def operations_of_a_day(weather: dict[str, Any], par: np.ndarray, stores: np.nda
     par, stores
         Designs, one block of them; stores are not changed.
     """
-    loop = _counting()(_with_names(column_blocks.totals_loop, parts_of(column_blocks.totals_loop, _counting)))
+    loop = plainly(column_blocks.totals_loop, _counting)
     days, lanes = len(weather["liquid"]), column_blocks.LANES
     series = [weather[name] for name in ("other", "warm", "month", "event_limit", "year_start")]
     rows, of_years = column_blocks.days_of(weather["liquid"], weather["e0"], None, *series)
