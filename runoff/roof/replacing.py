@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import functools
-import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
+
+import numpy as np
 
 from runoff.errors import RoofError, nearest, raise_faults
 from runoff.roof.frozen_model import Described, plain_numbers
@@ -77,33 +78,30 @@ def replaced(roof: Any, changes: Mapping[str, Any], homes: Mapping[str, type[Des
     return _made(type(roof), {**roof.fields(), **of_roof, "build_up": build_up}, "roof")
 
 
-def layers_replaced(roof: Any, word: str, choices: Mapping[str, Sequence[Any]]) -> list[Layer] | None:
-    """Return a layer of a roof with every combination of values of its fields, as `Roof.replace` makes it, without the roofs.
+def with_numbers(layer: Layer, numbers: Mapping[str, np.ndarray]) -> tuple[Layer, np.ndarray]:
+    """Return a layer whose fields are arrays, which works its own formulas on them, and what of them it cannot have.
 
     Parameters
     ----------
-    roof
-        The roof, which has the layer.
-    word
+    layer
         The layer.
-    choices
-        Values per field, in house units; the last field runs fastest.
+    numbers
+        Values per field, in house units, each of shape ``(variant,)``.
 
     Returns
     -------
-    list of Layer or None
-        None where a value or a combination cannot be: `Roof.replace` says which. Whether heights contradict those of the rest
-        of the roof is not looked at.
+    layer : Layer
+        With those arrays in place of its numbers; of use where it can have them.
+    impossible : numpy.ndarray
+        Which variants `Roof.replace` would refuse for the layer's sake, shape ``(variant,)``. Whether heights contradict
+        those of the rest of the roof is not looked at.
     """
-    given = {field: [plain_numbers({field: one})[field] for one in values] for field, values in choices.items()}
-    if any(_fault(roof, f"{word}.{field}", value, LAYERS) for field, values in given.items() for value in values):
-        return None
-    layer = roof.build_up.layer(word)
-    changes = itertools.product(*([(field, value, type(value)) for value in values] for field, values in given.items()))
-    try:
-        return [_layer_with(layer, each) for each in changes]
-    except RoofError:
-        return None
+    impossible = np.any([layer.cannot_have(field, values) for field, values in numbers.items()], axis=0)
+    changed = layer.model_copy(update=dict(numbers))
+    with np.errstate(all="ignore"):  # of what is out of range already
+        for wrong, _ in changed.contradictions():
+            impossible |= wrong
+    return changed, impossible
 
 
 def _fault(roof: Any, key: str, value: Any, homes: Mapping[str, type[Described]]) -> str | None:

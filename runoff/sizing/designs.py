@@ -1,12 +1,13 @@
 """The designs of a sweep: every combination of the values given, each part checked once, not once per design.
 
 Ten thousand designs differ in a few hundred layers at most. Each distinct layer and each distinct set of roof fields is
-made and checked as by `runoff.Roof.replace`. Designs that differ in numbers alone are then read together, like one roof
+checked as by `runoff.Roof.replace`. Designs that differ in numbers alone are then read together, like one roof
 whose numbers are arrays.
 """
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import math
 import operator
@@ -17,8 +18,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.errors import SizingError, raise_faults
+from runoff.roof.frozen_model import plain_numbers
 from runoff.roof.levels import contradicting_levels
-from runoff.roof.replacing import layers_replaced
+from runoff.roof.replacing import with_numbers
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
@@ -26,27 +28,46 @@ if TYPE_CHECKING:
 OF_THE_ROOF = ("roof", "outlet", "surface")
 
 
+class Variants:
+    """The same part of several roofs, alike in everything but numbers, read like one: its numbers are arrays.
+
+    Parameters
+    ----------
+    each
+        The parts: layers or roofs. An array is of shape ``(variant,)``; what all of them share may be one.
+    """
+
+    def __init__(self, each: Sequence[Any]) -> None:
+        self.__dict__["_each"] = each
+
+    def __getattr__(self, name: str) -> Any:
+        value = getattr(self._each[0], name)
+        if isinstance(value, float) and len(self._each) > 1:
+            value = np.array([getattr(one, name) for one in self._each], dtype=float)
+        self.__dict__[name] = value
+        return value
+
+
 class Alike:
     """The same part of several designs, read like one: a number is an array along ``design``, all else they share.
 
     Parameters
     ----------
-    variants
-        The distinct parts, layers or roofs; those used are alike in everything but numbers.
+    part
+        What is read: its arrays are of shape ``(variant,)``.
     which
-        The variant of each design, shape ``(design,)``.
+        The variant of each design, shape ``(design,)``; or a slice of them.
     **own
-        What is not read from the variants.
+        What is not read from the part.
     """
 
-    def __init__(self, variants: Sequence[Any], which: np.ndarray, **own: Any) -> None:
-        self.__dict__.update(own, _variants=variants, _which=which)
+    def __init__(self, part: Any, which: np.ndarray | slice, **own: Any) -> None:
+        self.__dict__.update(own, _part=part, _which=which)
 
     def __getattr__(self, name: str) -> Any:
-        value = getattr(self._variants[self._which[0]], name)
-        if isinstance(value, float) and len(self._variants) > 1:
-            # a variant that is not used here may have none, which becomes a missing number and is not picked
-            value = np.array([getattr(one, name) for one in self._variants], dtype=float)[self._which]
+        value = getattr(self._part, name)
+        if isinstance(value, np.ndarray):
+            value = value[self._which]
         self.__dict__[name] = value
         return value
 
@@ -127,27 +148,30 @@ class DesignGrid(ReadTogether):
         roof.replace({name: values[0] for name, values in self.choices.items()})  # every wrong name in one message
         self._base = {layer.word: layer for layer in roof.build_up.layers}
         words = dict.fromkeys(name.partition(".")[0] for name in self.choices)
-        # for the roof and every layer that is varied: which properties vary it, its distinct variants, their kinds
+        # for the roof and every layer that is varied: which properties vary it, and its distinct variants
         self._places = {word: self._places_of((word,)) for word in words if word not in OF_THE_ROOF}
-        self._variants = {word: self._changed_layers(word, places) for word, places in self._places.items()}
+        self._varied = {word: self._varied_layer(word, places) for word, places in self._places.items()}
         self._places["roof"] = self._places_of(OF_THE_ROOF)
-        self._variants["roof"] = list(self._changed(roof, self._places["roof"]))
-        self._kinds = {word: kinds(variants) for word, variants in self._variants.items()}
+        self._varied["roof"] = Varied.made_of(list(self._changed(roof, self._places["roof"])))
 
     def _places_of(self, words: tuple[str, ...]) -> list[int]:
         return [i for i, name in enumerate(self.choices) if name.partition(".")[0] in words]
 
-    def _changed_layers(self, word: str, places: list[int]) -> list[Any]:
-        """Make a layer of every combination of the properties at these places, each as if it alone were changed."""
+    def _varied_layer(self, word: str, places: list[int]) -> Varied:
+        """Return a layer with every combination of the properties at these places, each checked as if it alone were changed."""
         names = [list(self.choices)[i] for i in places]
-        layers = layers_replaced(self._roof, word, {name.partition(".")[2]: self.choices[name] for name in names})
-        if layers is not None:
-            build_up = Layers(self._base | {word: Alike(layers, np.arange(len(layers)))})
-            each = Alike([self._roof], np.zeros(len(layers), dtype=int), build_up=build_up)
-            if not np.logical_or(*contradicting_levels(each)).any():
-                return layers
-        # the first that cannot be is refused in here, in the words for one roof
-        return [changed.build_up.layer(word) for changed in self._changed(self._roof, places)]
+        if all(_are_numbers(self.choices[name]) for name in names):
+            each = np.meshgrid(*(np.array(self.choices[name], dtype=float) for name in names), indexing="ij")
+            fields = {name.partition(".")[2]: one.ravel() for name, one in zip(names, each, strict=True)}
+            layer, impossible = with_numbers(self._base[word], fields)
+            if not impossible.any() and not self._levels_contradict(layer):
+                return Varied.of_numbers(layer, impossible.size)
+        # what is no number makes a layer of another kind; what cannot be is refused in here, in the words for one roof
+        return Varied.made_of([one.build_up.layer(word) for one in self._changed(self._roof, places)])
+
+    def _levels_contradict(self, layer: Any) -> bool:
+        changed = Alike(self._roof, slice(None), build_up=Layers(self._base | {layer.word: layer}))
+        return bool(np.logical_or(*contradicting_levels(changed)).any())
 
     def _changed(self, roof: Roof, places: list[int]) -> Iterator[Roof]:
         """Make the roof of every combination of the properties at these places."""
@@ -170,21 +194,22 @@ class DesignGrid(ReadTogether):
         piece = range(len(self)) if piece is None else piece
         numbers = np.arange(piece.start, piece.stop, piece.step)  # in the time of one number read from the range
         at = np.unravel_index(numbers, self._shape)
-        which = {word: self._variant_of(word, at) for word in self._variants}
+        which = {word: self._variant_of(word, at) for word in self._varied}
         for places in self._of_one_kind(which, numbers.size):
-            parts = {word: Alike(self._variants[word], found[places]) for word, found in which.items()}
-            layers = Layers({word: parts.get(word, layer) for word, layer in self._base.items()})
-            yield places, Alike(self._variants["roof"], which["roof"][places], build_up=layers)
+            parts = {word: varied.read(which[word][places]) for word, varied in self._varied.items()}
+            of_roof = parts.pop("roof")
+            layers = Layers({word: Alike(*parts[word]) if word in parts else one for word, one in self._base.items()})
+            yield places, Alike(*of_roof, build_up=layers)
 
     def _of_one_kind(self, which: Mapping[str, np.ndarray], count: int) -> Iterator[np.ndarray]:
         """Yield the places of designs that differ in numbers alone, in rising order."""
-        several = any(kinds.any() for kinds in self._kinds.values())
+        several = {word: varied for word, varied in self._varied.items() if len(varied.parts) > 1}
         if not several:  # as most sweeps are: looking costs less than sorting
             yield np.arange(count)
             return
         kind = np.zeros(count, dtype=int)
-        for word, kinds in self._kinds.items():
-            kind = kind * (kinds.max() + 1) + kinds[which[word]]
+        for word, varied in several.items():
+            kind = kind * len(varied.parts) + varied.kind[which[word]]
         for one in np.unique(kind):
             yield np.flatnonzero(kind == one)
 
@@ -205,6 +230,47 @@ class DesignGrid(ReadTogether):
                 plain[:] = values
             found[name] = ("design", plain[at])
         return found
+
+
+@dataclasses.dataclass(frozen=True)
+class Varied:
+    """A layer or the roof with all its variants: those of one kind, alike in everything but numbers, are read as one.
+
+    Parameters
+    ----------
+    parts
+        One for each kind, with arrays for numbers.
+    kind, place
+        Of every variant its kind, and its place in the arrays of that kind, shape ``(variant,)``.
+    """
+
+    parts: list[Any]
+    kind: np.ndarray
+    place: np.ndarray
+
+    @classmethod
+    def of_numbers(cls, layer: Any, count: int) -> Varied:
+        """Take a layer whose numbers are arrays."""
+        return cls([layer], np.zeros(count, dtype=int), np.arange(count))
+
+    @classmethod
+    def made_of(cls, variants: list[Any]) -> Varied:
+        """Take variants that were made one by one."""
+        kind = kinds(variants)
+        place, parts = np.empty(kind.size, dtype=int), []
+        for one in range(kind.max() + 1):
+            of_kind = np.flatnonzero(kind == one)
+            place[of_kind] = np.arange(of_kind.size)
+            parts.append(Variants([variants[i] for i in of_kind]))
+        return cls(parts, kind, place)
+
+    def read(self, which: np.ndarray) -> tuple[Any, np.ndarray]:
+        """Return what is read of designs whose variants, all of one kind, are given: the part, and their places in its arrays."""
+        return self.parts[self.kind[which[0]]], self.place[which]
+
+
+def _are_numbers(values: Sequence[Any]) -> bool:
+    return {type(one) for one in plain_numbers({str(i): one for i, one in enumerate(values)}).values()} <= {float, int}
 
 
 Designs = Sequence[Any] | ReadTogether

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from runoff.errors import RoofError
-from runoff.sizing.designs import OF_THE_ROOF, Alike, Layers, ReadTogether, kinds
+from runoff.roof.replacing import with_numbers
+from runoff.sizing.designs import OF_THE_ROOF, Alike, Layers, ReadTogether, Varied
 
 if TYPE_CHECKING:
     from runoff.roof import Roof
@@ -64,12 +65,12 @@ class DrawnRoofs(ReadTogether, Sequence[Any]):
         return self._alike(np.asarray(range(len(self)) if piece is None else piece))
 
     def _alike(self, numbers: np.ndarray) -> Iterator[tuple[np.ndarray, Any]]:
-        kind = kinds(self._variants)[self._which[numbers]]
+        varied, which = Varied.made_of(self._variants), self._which[numbers]
+        kind = varied.kind[which]
         for one in np.unique(kind):
             places = np.flatnonzero(kind == one)
-            some = numbers[places]
-            layers = {word: _some(layer, some) for word, layer in self._layers.items()}
-            yield places, Alike(self._variants, self._which[some], build_up=Layers(layers))
+            layers = {word: _some(layer, numbers[places]) for word, layer in self._layers.items()}
+            yield places, Alike(*varied.read(which[places]), build_up=Layers(layers))
 
     def _drawn_layers(self) -> dict[str, Any]:
         """Return the layers with their drawn numbers as arrays, and mark what they say cannot be."""
@@ -78,15 +79,12 @@ class DrawnRoofs(ReadTogether, Sequence[Any]):
         for name, values in self._drawn.items():
             word, _, field = name.partition(".")
             if word in layers:
-                self.impossible |= layers[word].cannot_have(field, values)
                 by_word.setdefault(word, {})[field] = values
             elif word not in OF_THE_ROOF:
                 self.impossible[:] = True
         for word, fields in by_word.items():
-            layers[word] = layers[word].model_copy(update=fields)
-            with np.errstate(all="ignore"):  # of what is out of range already
-                for wrong, _ in layers[word].contradictions():
-                    self.impossible |= wrong
+            layers[word], impossible = with_numbers(layers[word], fields)
+            self.impossible |= impossible
         return layers
 
     def _make_variants(self) -> None:
