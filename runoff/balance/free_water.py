@@ -277,7 +277,6 @@ def in_plane_rate(level_mm: float, tested: float, tested_slope: float, least_lev
 
 #: ``deck_at(rows, at, stride)``: the deck whose constants stand in a flat array.
 deck_at = reader_of(Deck)
-_DECK_FIELDS = len(Deck._fields)  # a plain number, for loops
 
 
 def fill_volumes(levels: Any, rows: Any, out: Any, designs: int) -> None:
@@ -366,13 +365,6 @@ def fill_decks(given: Any, out: Any, designs: int) -> None:
     """
     piece = [0.0] * 18
     for i in range(designs):
-        alike = i > 0  # the deck before, as where designs of a sweep differ in cups or roots alone
-        for row in range(5):
-            alike = alike and given[row * designs + i] == given[row * designs + i - 1]
-        if alike:
-            for row in range(_DECK_FIELDS):
-                out[row * designs + i] = out[row * designs + i - 1]
-            continue
         drop, height, depth = given[i], given[designs + i], given[2 * designs + i]
         _fill_deck(drop, height, depth, given[3 * designs + i], given[4 * designs + i], piece, out, i, designs)
 

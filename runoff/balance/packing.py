@@ -63,20 +63,8 @@ def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[st
     """
     rows = _gathered(columns)
     _refuse_impossible(rows)
-    deck = free_water.decks(
-        fall=rows["fall"],
-        flow_length_m=rows["flow_length_m"],
-        board_height=rows["board_height"],
-        board_water=rows["board_capacity"],
-        medium_depth=rows["medium_depth"],
-        medium_water=rows["full_water"] - rows["field_water"],
-    )
-    rows |= deck._asdict()
-    top = rows["board_height"] + rows["medium_depth"]
+    rows |= _standing(rows)
     spill = np.minimum(rows["sill_level"], rows["edge_level"])
-    board_top_water, medium_top_water, sill_water, edge_water = free_water.volumes(
-        np.array([rows["board_height"], top, rows["sill_level"], rows["edge_level"]]), deck
-    )
     usable = rows["field_water"] - rows["wilting_water"]
     length_mm = 1000.0 * rows["flow_length_m"]
     capacity = rows["surface_capacity"]
@@ -86,11 +74,7 @@ def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[st
         "bypass_slope": bypass / usable,
         "bypass_scale": np.divide(0.5 * usable, bypass, out=np.zeros_like(usable), where=bypass > 0.0),
         "spill_level": spill,
-        "board_top_water": board_top_water,
-        "medium_top_water": medium_top_water,
-        "sill_water": sill_water,
-        "edge_water": edge_water,
-        "spill_water": np.where(rows["sill_level"] < rows["edge_level"], sill_water, edge_water),
+        "spill_water": np.where(rows["sill_level"] < rows["edge_level"], rows["sill_water"], rows["edge_water"]),
         "surface_share": np.divide(1.0, capacity, out=np.zeros_like(capacity), where=capacity > 0.0),
         "usable_water": usable,
         "free_pores": rows["full_water"] - rows["field_water"],
@@ -101,6 +85,26 @@ def by_name(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[st
         "least_level": np.maximum(rows["fall"] * length_mm, rows["board_height"]),
         "in_plane_linear": np.where(rows["in_plane_exponent"] == 1.0, 1.0, 0.0),
     }
+
+
+def _standing(rows: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
+    """Return the decks of columns and the free water that stands at levels of theirs, each shape ``(design,)``.
+
+    Neighbours of a sweep often differ in cups or roots alone: a deck is worked out once for a run of them.
+    """
+    names = "fall", "flow_length_m", "board_height", "board_capacity", "medium_depth", "field_water", "full_water"
+    asked = np.array([rows[name] for name in (*names, "sill_level", "edge_level")])
+    begins = np.append(True, (asked[:, 1:] != asked[:, :-1]).any(axis=0))
+    fall, length, height, capacity, depth, field, full, sill, edge = asked[:, begins]
+    deck = free_water.decks(
+        fall=fall, flow_length_m=length, board_height=height, board_water=capacity, medium_depth=depth,
+        medium_water=full - field,
+    )  # fmt: skip
+    water = free_water.volumes(np.array([height, height + depth, sill, edge]), deck)
+    lengths = np.diff(np.append(np.flatnonzero(begins), begins.size))
+    found = np.repeat(np.array([*deck, *water]), lengths, axis=1)
+    levels = "board_top_water", "medium_top_water", "sill_water", "edge_water"
+    return dict(zip((*free_water.Deck._fields, *levels), found, strict=True))
 
 
 def pack(rows: Mapping[str, np.ndarray], names: Sequence[str]) -> np.ndarray:
@@ -122,11 +126,8 @@ def _gathered(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[
     if missing:
         raise RunoffError(f"columns: not given: {', '.join(missing)}; see runoff.balance.packing.DESCRIBED")
     if isinstance(columns, Mapping):
-        rows = {name: np.array(columns[name], dtype=float, ndmin=1) for name in DESCRIBED}
-        if len({row.shape for row in rows.values()}) > 1:
-            shared = np.broadcast_arrays(*rows.values())
-            rows = {name: np.array(row) for name, row in zip(DESCRIBED, shared, strict=True)}
-        return rows
+        rows = [np.atleast_1d(np.asarray(columns[name], dtype=float)) for name in DESCRIBED]
+        return dict(zip(DESCRIBED, np.broadcast_arrays(*rows), strict=True))
     return {name: np.array([column[name] for column in many], dtype=float) for name in DESCRIBED}
 
 
