@@ -81,7 +81,9 @@ def limits_of_series(
     for cell in np.ndindex(begins.shape[:-1]):
         first = np.flatnonzero(begins[cell])
         if first.size:
-            whole, liquid = (np.add.reduceat(np.nan_to_num(one[cell]), first) for one in (rain, as_rain))
+            whole, liquid = (
+                np.add.reduceat(np.where(np.isnan(one[cell]), 0.0, one[cell]), first) for one in (rain, as_rain)
+            )
             out[cell][first] = np.where(liquid > 0.0, HELD_SHARE * whole, -1.0)
     return out
 

@@ -8,6 +8,7 @@ whose numbers are arrays.
 from __future__ import annotations
 
 import dataclasses
+import functools
 import itertools
 import math
 import operator
@@ -189,13 +190,18 @@ class DesignGrid(ReadTogether):
             {name: values[int(i)] for (name, values), i in zip(self.choices.items(), at, strict=True)}
         )
 
+    @functools.cached_property
+    def _at(self) -> list[np.ndarray]:
+        """Of every design the place of its value among those of each property."""
+        axes = np.meshgrid(*map(np.arange, self._shape), indexing="ij", copy=False)
+        return [axis.ravel() for axis in axes]
+
     def alike(self, piece: range | None = None) -> Iterator[tuple[np.ndarray, Any]]:
         """Read the designs of a piece; see `ReadTogether`."""
         piece = range(len(self)) if piece is None else piece
-        numbers = np.arange(piece.start, piece.stop, piece.step)  # in the time of one number read from the range
-        at = np.unravel_index(numbers, self._shape)
+        at = [places[piece.start : piece.stop : piece.step] for places in self._at]
         which = {word: self._variant_of(word, at) for word in self._varied}
-        for places in self._of_one_kind(which, numbers.size):
+        for places in self._of_one_kind(which, len(piece)):
             parts = {word: varied.read(which[word][places]) for word, varied in self._varied.items()}
             of_roof = parts.pop("roof")
             layers = Layers({word: Alike(*parts[word]) if word in parts else one for word, one in self._base.items()})
@@ -213,7 +219,7 @@ class DesignGrid(ReadTogether):
         for one in np.unique(kind):
             yield np.flatnonzero(kind == one)
 
-    def _variant_of(self, word: str, at: tuple[np.ndarray, ...]) -> np.ndarray:
+    def _variant_of(self, word: str, at: list[np.ndarray]) -> np.ndarray:
         variant = np.zeros(at[0].size, dtype=int)
         for i in self._places[word]:
             variant = variant * self._shape[i] + at[i]
@@ -221,9 +227,8 @@ class DesignGrid(ReadTogether):
 
     def coords(self) -> dict[str, Any]:
         """Return one coordinate per property along ``design``."""
-        places = np.unravel_index(np.arange(len(self)), self._shape)
         found: dict[str, Any] = {"design": np.arange(len(self))}
-        for (name, values), at in zip(self.choices.items(), places, strict=True):
+        for (name, values), at in zip(self.choices.items(), self._at, strict=True):
             plain = np.array(values)
             if plain.ndim != 1 or plain.dtype == object:
                 plain = np.empty(len(values), dtype=object)

@@ -363,7 +363,7 @@ def totals_of_columns(
 
 def _peak_discharge(peak_mm: xr.Variable, area_m2: np.ndarray) -> xr.Variable:
     """Return the largest of the years' peaks (mm in a day), L/s of the whole roof."""
-    return largest_of(peak_mm, "year") * (xr.Variable("design", area_m2) / 86400.0)
+    return xr.Variable("design", largest_of(peak_mm, "year").data * (area_m2 / 86400.0))
 
 
 def columns_of_designs(roofs: Designs, piece: range | None = None) -> Columns:
