@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from runoff.plain_arrays import put_together, with_names
+from runoff.plain_arrays import put_together, with_names, with_variables
 
 
 @pytest.fixture
@@ -16,7 +16,7 @@ def site() -> xr.Dataset:
 
 def made() -> dict[str, xr.Variable]:
     numbers = {"rain": np.array([1.0, 2.0]), "area": np.float64(80.0), "wet": xr.Variable("time", [True, False])}
-    return with_names(numbers, lambda name: "time", {name: {"long_name": name} for name in numbers})
+    return with_names(numbers, lambda name: ("time",), {name: {"long_name": name} for name in numbers})
 
 
 @pytest.mark.parametrize("quick", [True, False], ids=["as the installed xarray does", "without its quick way"])
@@ -48,3 +48,16 @@ def test_labels_without_indexes_get_them(site: xr.Dataset) -> None:
 def test_lengths_that_do_not_agree_are_refused(site: xr.Dataset) -> None:
     with pytest.raises(ValueError, match="conflicting sizes for dimension 'time'"):
         put_together({"rain": xr.Variable("time", [1.0, 2.0, 3.0])}, site.coords, {})
+
+
+def test_further_variables_are_what_xarray_assigns(site: xr.Dataset) -> None:
+    site = put_together(made(), site.coords, site.attrs)
+    site.encoding = {"source": "invented.nc"}
+    given = {"rain": xr.Variable("time", [3.0, 4.0], {"units": "mm"}), "snow": xr.Variable("time", [0.0, 1.0])}
+    whole, theirs = with_variables(site, given), site.assign(given)
+    xr.testing.assert_identical(whole, theirs)
+    assert list(whole.data_vars) == list(theirs.data_vars) and list(whole.coords) == list(theirs.coords)
+    assert whole.encoding == theirs.encoding
+    whole["rain"].attrs["units"] = whole["area"].attrs["long_name"] = "another"
+    assert given["rain"].attrs == {"units": "mm"} and site["area"].attrs == {"long_name": "area"}
+    assert site["rain"].values.tolist() == [1.0, 2.0]

@@ -102,9 +102,10 @@ def days_of(
         days[:, number] = values
     # one row a year, filled up with nothing: summed day by day, as a loop over days does
     lengths = np.diff(year_start)
-    within = np.arange(max(lengths, default=0)) < lengths[:, None]
-    each = np.zeros((2, *within.shape))
-    each[:, within] = (liquid + days[:, _RUN_ON])[: year_start[-1]], other[: year_start[-1]]
+    day = np.arange(max(lengths, default=0))
+    within = day < lengths[:, None]
+    at = np.where(within, year_start[:-1, None] + day, 0)
+    each = np.where(within, np.array([liquid + days[:, _RUN_ON], other]).take(at, axis=1), 0.0)
     if within.size:
         of_years[:, :2] = each.cumsum(axis=2)[:, :, -1].T
         of_years[:, 2] = each[1].max(axis=1)

@@ -196,7 +196,10 @@ def without_years(coords: Mapping[Any, Any]) -> dict[Any, Any]:
 
 
 def labelled(
-    figures: Mapping[str, Any], coords: xr.Coordinates | Mapping[Any, Any], attrs: Mapping[Any, Any]
+    figures: Mapping[str, Any],
+    coords: xr.Coordinates | Mapping[Any, Any],
+    attrs: Mapping[Any, Any],
+    along: tuple[str, ...] = (),
 ) -> xr.Dataset:
     """Return figures from `figures_of` with their units and names, as `summarize` does.
 
@@ -206,6 +209,8 @@ def labelled(
         Name to figure, from `figures_of`.
     coords, attrs
         Coordinates, none of them along ``year``, and attributes of the totals.
+    along
+        The dimension, beside ``month``, of figures that are plain arrays.
 
     Returns
     -------
@@ -214,7 +219,7 @@ def labelled(
     """
     told = {**FIGURES, **figures_in(figures)}
     words = {name: {"units": units, "long_name": long_name} for name, (units, long_name) in told.items()}
-    named = with_names(figures, lambda name: "month", words)
+    named = with_names(figures, lambda name: (*along, "month") if name in MONTHLY else along, words)
     facts = put_together(named, coords, attrs)
     if any("month" in one.dims[:-1] for one in named.values()):
         facts = facts.transpose(..., "month")

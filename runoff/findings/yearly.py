@@ -76,7 +76,7 @@ def yearly_totals(
     """
     refuse_other_kinds("yearly_totals", run=run)
     totals, calendar = totals_of_run(run, tolerance_days=tolerance_days, warm_c=warm_c, wet_day_mm=wet_day_mm)
-    made = with_names(totals, lambda name: "month" if name.endswith("_by_month") else "year")
+    made = with_names(totals, lambda name: ("month" if name.endswith("_by_month") else "year",))
     labelled = put_together(made, coords_of_totals(run, calendar), run.attrs)
     for name in ("area_m2", *_PEAKS):
         of_totals = name if name in made else name.replace("discharge", "peak_discharge")

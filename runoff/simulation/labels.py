@@ -70,7 +70,7 @@ def finished(
     result["balance_error"] = balance_error(result, before)
     result = {name: _time_last(field) for name, field in result.items()}
     # what is worked out must not pass for the rain it came from
-    named = with_names(result, lambda name: "time", {name: {} for name in result})
+    named = with_names(result, lambda name: ("time",), {name: {} for name in result})
     named |= {name: _time_last(field).copy(deep=False) for name, field in given.items()}
     labelled = put_together(named, forcing.coords, forcing.attrs)
     own = {name: coord for name, coord in start_coords.items() if name != "time" and name not in forcing.coords}

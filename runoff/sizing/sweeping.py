@@ -17,7 +17,7 @@ import xarray as xr
 from runoff.errors import SizingError
 from runoff.findings.draining import drainage_figures, summer_drying
 from runoff.findings.events import limits_of_series
-from runoff.findings.summary import MONTHLY, figures_of, labelled
+from runoff.findings.summary import figures_of, labelled
 from runoff.findings.yearly import coords_of_figures, coords_of_totals, largest_of, length_in_years, totals_of_series
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
@@ -233,7 +233,9 @@ def facts_of_designs(
     for start in _with_bar(starts, progress):
         columns = columns_of_designs(roofs, range(start, min(start + _DESIGNS_PER_PIECE, len(roofs))))
         totals = totals_of_columns(columns, record, rules, each_year=False)
-        facts.append(labelled(_figures_of_designs(totals, years), labels, told))
+        # plain arrays: a sum or quotient with names takes as long as one of 10,000 designs
+        figures = figures_of({"years": np.float64(years)} | {name: one.data.T for name, one in totals.items()})
+        facts.append(labelled(figures, labels, told, ("design",)))
     table = facts[0]
     if len(facts) > 1:
         table = xr.concat(
@@ -241,18 +243,6 @@ def facts_of_designs(
         )
     table.attrs["title"] = titles.SWEEP
     return table
-
-
-def _figures_of_designs(totals: Mapping[str, xr.Variable], years: float) -> dict[str, xr.Variable]:
-    """Return the figures on ``design``, by way of plain arrays: a sum or quotient with names takes as long as one of 10,000 designs."""
-    plain = figures_of({"years": np.float64(years)} | {name: one.data.T for name, one in totals.items()})
-    return {name: xr.Variable(_dims_of(name, np.ndim(one)), one) for name, one in plain.items()}
-
-
-def _dims_of(name: str, count: int) -> tuple[str, ...]:
-    """Return the dimensions of a figure that has so many; those all designs share have none along ``design``."""
-    full = ("design", "month") if name in MONTHLY else ("design",)
-    return full[len(full) - count :]
 
 
 def _with_bar(pieces: Sequence[int], progress: bool | None) -> Iterable[int]:
@@ -340,21 +330,22 @@ def totals_of_columns(
     -------
     dict of xarray.Variable
         Totals of depth, mm, and peaks, on ``year`` or ``month`` and ``design``; those of rain and bare roof without ``design``,
-        and of each year in any case.
+        and of each year in any case. Those of run-on are left out of a record taken as one year where no design gets any.
     """
     limits = limits_of_series(record.rain, record.tmean, snow_below_c=rules.snow.snow_below_c)
     run = run_totals(columns, rules, record, limits, each_year=each_year)
     totals = totals_of_series(record.calendar, {"rain": record.rain, **run.bare}, limits)
     totals |= {name: xr.Variable(("year", "design"), run.yearly[:, i]) for i, name in enumerate(TOTALS)}
     area_m2 = columns.rows["area_m2"]
-    run_on, roof_run_on = run.run_on, run.run_on * columns.rows["planted_fraction"]
-    if not each_year:
-        run_on, roof_run_on = (one.sum(axis=0, keepdims=True) for one in (run_on, roof_run_on))
+    if each_year or (columns.rows["run_on_share"] > 0.0).any():
+        run_on, roof_run_on = run.run_on, run.run_on * columns.rows["planted_fraction"]
+        if not each_year:
+            run_on, roof_run_on = (one.sum(axis=0, keepdims=True) for one in (run_on, roof_run_on))
+        totals["run_on"] = xr.Variable(("year", "design"), run_on)
+        totals["roof_run_on"] = xr.Variable(("year", "design"), roof_run_on)
+        totals["run_on_by_month"] = xr.Variable(("month", "design"), run.run_on_by_month)
     return totals | {
         "overflow_by_month": xr.Variable(("month", "design"), run.monthly),
-        "run_on": xr.Variable(("year", "design"), run_on),
-        "roof_run_on": xr.Variable(("year", "design"), roof_run_on),
-        "run_on_by_month": xr.Variable(("month", "design"), run.run_on_by_month),
         "area_m2": xr.Variable("design", area_m2),
         "peak_discharge": _peak_discharge(totals["peak_roof_overflow"], area_m2),
         "bare_peak_discharge": _peak_discharge(totals["bare_peak_overflow"], area_m2),

@@ -14,7 +14,7 @@ import xarray as xr
 
 from runoff.errors import WeatherError, nearest
 from runoff.given_kinds import refuse_other_kinds
-from runoff.plain_arrays import replaced
+from runoff.plain_arrays import with_variables
 from runoff.quantities import QUANTITIES
 from runoff.units import require_units
 from runoff.weather.evaporation import formulas
@@ -36,9 +36,7 @@ METHODS = tuple(_TITLES)
 def with_reference_et(weather: xr.Dataset, method: str | None = None) -> xr.Dataset:
     """Return the weather with ``reference_et`` on it; see `reference_et`."""
     formed = reference_et(weather, method)
-    if "reference_et" in weather and weather.variables["reference_et"].dims == formed.dims:
-        return replaced(weather, {"reference_et": formed.variable})
-    return weather.assign(reference_et=formed)
+    return with_variables(weather, {"reference_et": formed.variable})
 
 
 def reference_et(weather: xr.Dataset, method: str | None = None, *, coastal: bool = False) -> xr.DataArray:

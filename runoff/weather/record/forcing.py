@@ -12,7 +12,7 @@ import pandas as pd
 import xarray as xr
 
 from runoff.errors import RunoffError, WeatherError, raise_faults
-from runoff.plain_arrays import in_memory
+from runoff.plain_arrays import in_memory, with_variables
 from runoff.time_steps import STEP_HOURS, time_step
 from runoff.weather.evaporation.evapotranspiration import with_reference_et
 from runoff.weather.evaporation.sun import spread_onto
@@ -50,7 +50,7 @@ def prepare_forcing(weather: Any, et_method: str | None = None, climate: xr.Data
     """
     known = _in_doubles(_with_length_of_one_step(as_weather(weather)))
     if "tmean" not in known and {"tmin", "tmax"} <= set(known.data_vars):
-        known = known.assign(tmean=(known.variables["tmin"] + known.variables["tmax"]) / 2.0)
+        known = with_variables(known, {"tmean": (known.variables["tmin"] + known.variables["tmax"]) / 2.0})
     designed = "pattern" in known.variables["rain"].attrs  # a design storm has a date only for form's sake
     if climate is not None and not designed and time_step(known["time"]).hours < 24.0 and "reference_et" not in known:
         known = known.assign(reference_et=_spread(with_reference_et(as_weather(climate), et_method), known))

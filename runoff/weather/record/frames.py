@@ -9,7 +9,7 @@ import pandas as pd
 import xarray as xr
 
 from runoff.errors import WeatherError, nearest, raise_faults
-from runoff.plain_arrays import in_memory, replaced
+from runoff.plain_arrays import in_memory, with_variables
 from runoff.quantities import QUANTITIES, label
 from runoff.time_steps import time_step
 from runoff.units import require_units
@@ -70,7 +70,7 @@ def as_weather(weather: Any, *, needs_rain: bool = True) -> xr.Dataset:
                 faults.append(str(error).removeprefix("weather: "))
     faults += _faults_of_time(data)
     raise_faults("weather", faults, WeatherError)
-    result = replaced(data, converted)
+    result = with_variables(data, converted)
     raise_faults("weather", _impossible(result, data), WeatherError)
     return label(_watched(result))
 
