@@ -106,7 +106,7 @@ def put_together(
 def with_variables(data: xr.Dataset, variables: Mapping[Any, xr.Variable]) -> xr.Dataset:
     """Return a copy of a Dataset with variables on its dimensions, in place of those it has or beside them.
 
-    `xarray.Dataset.assign` does it too, and holds every label against every other, which takes five times as long.
+    `xarray.Dataset.assign` does it too, and holds every label against every other, which takes several times as long.
 
     Parameters
     ----------

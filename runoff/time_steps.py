@@ -143,14 +143,17 @@ def _in_ns(stamps: np.ndarray) -> np.ndarray:
     return stamps.astype("datetime64[ns]", copy=False).view("int64")
 
 
-def _months_since_1970(stamps: np.ndarray) -> np.ndarray:
-    """Return the month of each stamp of numpy; it is looked up, which takes a third of the time of working each out."""
+def _months_of(stamps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the months that stamps of numpy span, counted since 1970, and which of them each lies in.
+
+    They are looked up, which takes half the time of working each out.
+    """
     ns = _in_ns(stamps)
     first, last = (
         int(end.astype("datetime64[ns]").astype("datetime64[M]").astype(np.int64)) for end in (ns.min(), ns.max())
     )
     begins = _in_ns(np.arange(first, last + 1).astype("datetime64[M]"))
-    return first - 1 + np.searchsorted(begins, ns, side="right")
+    return np.arange(first, last + 1), np.searchsorted(begins, ns, side="right") - 1
 
 
 class Calendar(NamedTuple):
@@ -174,12 +177,12 @@ class Calendar(NamedTuple):
     def of(cls, time: Any) -> Calendar:
         """Work out the calendar of a time coordinate."""
         if time.dtype.kind == "M":
-            since_1970 = _months_since_1970(time.to_numpy())
-            year, month = np.divmod(since_1970, 12) + np.array([[1970], [1]])
+            since_1970, which = _months_of(time.to_numpy())
+            year, month = 1970 + (since_1970 // 12)[which], 1 + (since_1970 % 12)[which]
         else:
             stamps = time.to_index()  # of cftime; it tells years at once, quicker than ``time.dt``
             year, month = (np.asarray(each, dtype=np.int64) for each in (stamps.year, stamps.month))
-        starts = np.flatnonzero(np.diff(year, prepend=year[0] - 1))
+        starts = np.flatnonzero(np.append(True, year[1:] != year[:-1]))
         return cls(year[starts], starts, month)
 
     def first(self, steps: int) -> Calendar:

@@ -67,10 +67,22 @@ class TestASweepIsManyRuns:
             alone = runoff.summarize(runoff.simulate(changed, three_years))
             assert float(table["annual_capture_m3"][i]) == pytest.approx(float(alone["annual_capture_m3"]), rel=1e-9)
 
+    @pytest.mark.parametrize(
+        "choices",
+        [
+            {"medium.depth_mm": [40, 60, 80, 100, 120]},
+            {"roof.run_on_area_m2": [0.0, 30.0], "medium.depth_mm": [40, 60, 80]},
+            {"roof.run_on_area_m2": [30.0, 0.0], "roof.area_m2": [77.7, 200.0]},
+        ],
+        ids=["one depth each", "a first piece without run-on", "a last piece without run-on"],
+    )
     def test_pieces_of_a_long_sweep_make_one_table(
-        self, cups: runoff.Roof, three_years: xr.Dataset, monkeypatch: pytest.MonkeyPatch
+        self,
+        cups: runoff.Roof,
+        three_years: xr.Dataset,
+        monkeypatch: pytest.MonkeyPatch,
+        choices: dict[str, list[float]],
     ) -> None:
-        choices = {"medium.depth_mm": [40, 60, 80, 100, 120]}
         whole = runoff.sweep(cups, three_years, choices)
         monkeypatch.setattr(sweeping, "_DESIGNS_PER_PIECE", 2)
         xr.testing.assert_identical(runoff.sweep(cups, three_years, choices, progress=False), whole)

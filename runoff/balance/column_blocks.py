@@ -97,7 +97,8 @@ def days_of(
     days, of_years = np.zeros((liquid.size, _DAY)), np.zeros((len(year_start) - 1, 3))
     run_on = days[:, _RUN_ON] if run_on is None else run_on
     demand = np.where(e0 > 0.0, e0, 0.0)
-    turns = 2.0 * (np.diff(month, prepend=month[:1]) != 0) + (np.asarray(event_limit) != 0.0)
+    turns = 1.0 * (np.asarray(event_limit) != 0.0)
+    turns[1:] += 2.0 * (month[1:] != month[:-1])
     for number, values in enumerate((liquid, demand, run_on, other, warm, month, event_limit, turns)):
         days[:, number] = values
     # one row a year, filled up with nothing: summed day by day, as a loop over days does

@@ -133,18 +133,17 @@ def _gathered(columns: Sequence[Mapping[str, Any]] | Mapping[str, Any]) -> dict[
 
 def _refuse_impossible(rows: Mapping[str, np.ndarray]) -> None:
     """Refuse numbers that the balance cannot work with; the roof names its layers before it comes to this."""
-    usable = rows["field_water"] - rows["wilting_water"]
-    pores = rows["full_water"] - rows["field_water"]
-    shares = np.array([rows[name] for name in SHARES])
-    exponent = rows["in_plane_exponent"]
-    wrong_shares = ~((shares >= 0.0) & (shares <= 1.0))
+    given = {name: row[:1] if row.strides == (0,) else row for name, row in rows.items()}  # what all share once
+    usable = given["field_water"] - given["wilting_water"]
+    pores = given["full_water"] - given["field_water"]
+    exponent = given["in_plane_exponent"]
     for wrong, name, need in (
-        *((wrong, name, "from 0 to 1") for wrong, name in zip(wrong_shares, SHARES, strict=True)),
-        (~(rows["depletion_fraction"] < 1.0), "depletion_fraction", "below 1 (0.3 to 0.6 is common)"),
+        *((~((given[name] >= 0.0) & (given[name] <= 1.0)), name, "from 0 to 1") for name in SHARES),
+        (~(given["depletion_fraction"] < 1.0), "depletion_fraction", "below 1 (0.3 to 0.6 is common)"),
         (~(usable > 0.0), "field_water", "above wilting_water"),
         (~(pores > 0.0), "full_water", "above field_water"),
-        (~(rows["flow_length_m"] > 0.0), "flow_length_m", "above 0"),
-        (~(rows["in_plane_gradient"] > 0.0), "in_plane_gradient", "above 0 (0.02 where the test does not say)"),
+        (~(given["flow_length_m"] > 0.0), "flow_length_m", "above 0"),
+        (~(given["in_plane_gradient"] > 0.0), "in_plane_gradient", "above 0 (0.02 where the test does not say)"),
         (~((exponent == 0.5) | (exponent == 1.0)), "in_plane_exponent", "0.5 (boards) or 1 (mats)"),
     ):
         if wrong.any():

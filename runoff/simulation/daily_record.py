@@ -38,7 +38,7 @@ class DailyRecord(NamedTuple):
     def of(cls, forcing: xr.Dataset, rules: RunRules) -> DailyRecord:
         """Take the arrays out of a record from `runoff.simulation.totals.daily_forcing`."""
         series = {name: forcing.variables[name].to_numpy().astype(float) for name in forcing.data_vars}
-        years = warm_up_length(forcing["time"], rules.warm_up_years)
+        years = warm_up_length(forcing["time"], rules.warm_up_years, hours=24.0)
         days = steps_in_first_years(forcing["time"], years) if years else 0
         calendar = Calendar.of(forcing["time"])
         return cls(series["rain"], series["reference_et"], series.get("tmean"), calendar, years, days)

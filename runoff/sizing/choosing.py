@@ -104,7 +104,7 @@ def size(
     _refuse_no_storm(wanted, storm)
     designs = designs_of(roof, choices)
     own = build_up_figures(designs, prices)  # first, so that a wrong price does not wait for the weather
-    candidates = facts_of_designs(designs, weather, progress=progress, rules=rules).assign_coords(designs.coords())
+    candidates = facts_of_designs(designs, weather, progress=progress, rules=rules)
     candidates = candidates.merge(own)
     if storm is not None or any(target.figure in DRAINAGE_FIGURES for target in wanted):
         candidates = with_drainage(candidates, designs, weather, storm, drainage)

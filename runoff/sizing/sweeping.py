@@ -17,7 +17,7 @@ import xarray as xr
 from runoff.errors import SizingError
 from runoff.findings.draining import drainage_figures, summer_drying
 from runoff.findings.events import limits_of_series
-from runoff.findings.summary import figures_of, labelled
+from runoff.findings.summary import MONTHLY, figures_of, labelled
 from runoff.findings.yearly import coords_of_figures, coords_of_totals, largest_of, length_in_years, totals_of_series
 from runoff.given_kinds import refuse_other_kinds
 from runoff.saying import titles
@@ -99,7 +99,6 @@ def sweep(
     rules = RunRules.of("sweep", rules, ("storm", "drainage", "progress"), **words)
     designs = designs_of(roof, choices)
     facts = facts_of_designs(designs, weather, progress=progress, rules=rules)
-    facts.coords.update(designs.coords())
     facts.attrs.update(caution_where_outlets_vary(choices))
     return facts if storm is None else with_drainage(facts, designs, weather, storm, drainage)
 
@@ -198,13 +197,13 @@ def _free_memory_gb() -> float:
 
 
 def facts_of_designs(
-    roofs: Designs, weather: Any, *, progress: bool | None = None, rules: RunRules | None = None
+    designs: DesignGrid, weather: Any, *, progress: bool | None = None, rules: RunRules | None = None
 ) -> xr.Dataset:
-    """Return the headline figures of many roofs along ``design``, working piece by piece.
+    """Return the headline figures of many designs along ``design``, working piece by piece.
 
     Parameters
     ----------
-    roofs
+    designs
         The designs.
     weather
         A daily record of one site.
@@ -216,7 +215,7 @@ def facts_of_designs(
     Returns
     -------
     xarray.Dataset
-        The figures of `runoff.summarize`, on ``design`` in the order of `roofs`.
+        The figures of `runoff.summarize`, on ``design``, with what is varied as coordinates.
 
     Raises
     ------
@@ -227,22 +226,32 @@ def facts_of_designs(
     forcing = daily_forcing(weather, rules)
     record = DailyRecord.of(forcing, rules)
     years = length_in_years(record.calendar, forcing["time"])
-    labels, told = coords_of_figures(forcing), _told(rules, forcing, record)
-    starts = range(0, len(roofs), _DESIGNS_PER_PIECE)
-    facts = []
+    starts = range(0, len(designs), _DESIGNS_PER_PIECE)
+    pieces = []
     for start in _with_bar(starts, progress):
-        columns = columns_of_designs(roofs, range(start, min(start + _DESIGNS_PER_PIECE, len(roofs))))
+        columns = columns_of_designs(designs, range(start, min(start + _DESIGNS_PER_PIECE, len(designs))))
         totals = totals_of_columns(columns, record, rules, each_year=False)
         # plain arrays: a sum or quotient with names takes as long as one of 10,000 designs
-        figures = figures_of({"years": np.float64(years)} | {name: one.data.T for name, one in totals.items()})
-        facts.append(labelled(figures, labels, told, ("design",)))
-    table = facts[0]
-    if len(facts) > 1:
-        table = xr.concat(
-            facts, "design", data_vars="minimal", coords="minimal", compat="equals", combine_attrs="identical"
-        )
-    table.attrs["title"] = titles.SWEEP
-    return table
+        pieces.append(figures_of({"years": np.float64(years)} | {name: one.data.T for name, one in totals.items()}))
+    labels, own = coords_of_figures(forcing), xr.Coordinates(designs.coords())
+    labels = xr.Coordinates({**labels.variables, **own.variables}, {**labels.xindexes, **own.xindexes})
+    facts = labelled(_joined(pieces), labels, _told(rules, forcing, record), ("design",))
+    facts.attrs["title"] = titles.SWEEP
+    return facts
+
+
+def _joined(pieces: Sequence[Mapping[str, Any]]) -> Mapping[str, Any]:
+    """Return the figures of pieces one after the other; those that no design changes are the same in all."""
+    if len(pieces) == 1:
+        return pieces[0]
+    whole = max(pieces, key=len)  # a piece in which nothing runs on does not tell of run-on
+    full = {name: 2 if name in MONTHLY else 1 for name in whole}
+    return {
+        name: np.concatenate([piece.get(name, 0.0 * piece["annual_overflow"]) for piece in pieces])
+        if np.ndim(one) == full[name]
+        else one
+        for name, one in whole.items()
+    }
 
 
 def _with_bar(pieces: Sequence[int], progress: bool | None) -> Iterable[int]:

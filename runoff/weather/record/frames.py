@@ -204,7 +204,8 @@ def _impossible(data: xr.Dataset, given: xr.Dataset) -> list[str]:
         if name not in QUANTITIES or not in_memory(data.variables[name]) or "time" not in data.variables[name].dims:
             continue
         low, high = _limits(name, step_hours(data["time"]) if name == "solar_radiation" else 24.0)
-        series = data.variables[name].transpose("time", ...).to_numpy()
+        given_order = data.variables[name]
+        series = (given_order if given_order.ndim == 1 else given_order.transpose("time", ...)).to_numpy()
         values = series.reshape(series.shape[0], -1)
         lowest, highest = (of.reduce(series, axis=None, initial=np.nan) for of in (np.fmin, np.fmax))
         turned = name in _BELOW and lowest < 0.0 and np.nansum(values) < 0.0  # no dew, but its sign turned
