@@ -120,8 +120,21 @@ QUANTITIES: dict[str, Quantity] = {
 
 
 def label(dataset: xr.Dataset) -> xr.Dataset:
-    """Write units and CF attributes of every known variable onto `dataset`, in place, and return it."""
+    """Write units and CF attributes of every known variable onto `dataset`, in place, and return it.
+
+    Its stamps are brought to nanoseconds: in another unit, which pandas and xarray also have, the same stamp is another number.
+
+    Raises
+    ------
+    RunoffError
+        When a stamp lies outside what nanoseconds can tell, 1677 to 2262.
+    """
     written = dataset.variables
+    if "time" in written and written["time"].dtype.kind == "M" and written["time"].dtype != "datetime64[ns]":
+        from runoff.time_steps import in_ns  # loads pandas
+
+        dataset.coords["time"] = written["time"].copy(data=in_ns(dataset.indexes["time"]).to_numpy())
+        written = dataset.variables
     for name, quantity in QUANTITIES.items():
         if name in written:
             attrs = written[name].attrs

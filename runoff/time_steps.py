@@ -125,10 +125,29 @@ def differences_ns(time: Any) -> np.ndarray:
     if stamps.dtype.kind == "M":
         return np.diff(_in_ns(stamps))
     try:
-        return pd.TimedeltaIndex(stamps[1:] - stamps[:-1]).to_numpy().astype("timedelta64[ns]").astype("int64")
+        return pd.TimedeltaIndex(stamps[1:] - stamps[:-1]).as_unit("ns").to_numpy().astype("int64")
     except (ValueError, OverflowError):
         raise RunoffError(
             f"time: the stamps run from {stamps.min()} to {stamps.max()}, which no record does; a mistyped year, or a wrong unit?"
+        ) from None
+
+
+def in_ns(index: pd.Index) -> pd.Index:
+    """Return an index of stamps in nanoseconds, itself where it is in them or is of cftime.
+
+    Raises
+    ------
+    RunoffError
+        When a stamp lies outside 1677 to 2262.
+    """
+    if not isinstance(index, pd.DatetimeIndex) or index.unit == "ns":
+        return index
+    try:
+        return index.as_unit("ns")
+    except ValueError:  # pandas' own for stamps out of bounds is one
+        raise RunoffError(
+            f"time: the stamps run from {index.min():%Y-%m-%d} to {index.max():%Y-%m-%d}; stamps of numpy reach from 1677 to 2262. A "
+            'mistyped year? If not, use dates of cftime, weather.convert_calendar("standard", use_cftime=True)'
         ) from None
 
 

@@ -269,7 +269,7 @@ TRUTH_MM = STORMS * MEAN_MM * (1.0 - np.exp(-HELD_MM / MEAN_MM))
 def known_weather(rng: np.random.Generator, years: int) -> xr.Dataset:
     days = pd.date_range("1991-01-01", f"{1990 + years}-12-31")
     rain = np.zeros(days.size)
-    storm = (days.dayofyear % 10 == 5) & (days.dayofyear <= 360)
+    storm = (days.day_of_year % 10 == 5) & (days.day_of_year <= 360)
     rain[storm] = rng.exponential(MEAN_MM, storm.sum())
     mm = {"units": "mm"}
     return xr.Dataset(

@@ -18,6 +18,7 @@ import pandas as pd
 
 from runoff.errors import MissingFileError, RunoffError, WeatherError, nearest, raise_faults
 from runoff.file_bytes import read_bytes, unpacked
+from runoff.time_steps import in_ns
 from runoff.units import canonical_unit, convert, unit_dimension
 from runoff.weather.files.reading import text_of
 from runoff.weather.files.stamps import read_stamps, where
@@ -149,7 +150,7 @@ def read_log(
         )  # fmt: skip
     raise_faults(name, faults)
     assert stamps is not None, "stamps without faults have been read"
-    index = pd.DatetimeIndex(stamps, name="time")
+    index = in_ns(pd.DatetimeIndex(stamps, name="time"))
     has_clock = bool((cells[found["time"]].str.strip().str.len() > 10).any())
     return Log(name=name, table=pd.DataFrame(table, index=index), units=said, lines=cells.index.to_numpy(), has_clock=has_clock)  # fmt: skip
 

@@ -85,7 +85,7 @@ def weather() -> xr.Dataset:
     random = np.random.default_rng(7)
     wet = random.random(_DAYS.size) < 0.35
     rain = np.round(np.where(wet, random.gamma(0.7, 11.0, _DAYS.size), 0.0), 1)
-    demand = np.round(2.0 - 1.7 * np.cos(2 * np.pi * (_DAYS.dayofyear.to_numpy() - 15) / 365.25), 2)
+    demand = np.round(2.0 - 1.7 * np.cos(2 * np.pi * (_DAYS.day_of_year.to_numpy() - 15) / 365.25), 2)
     return xr.Dataset(
         {"rain": ("time", rain, {"units": "mm"}), "reference_et": ("time", demand, {"units": "mm"})}, {"time": _DAYS}
     )

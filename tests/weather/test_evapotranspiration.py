@@ -106,9 +106,9 @@ def real_like_year(seed: int = 7) -> xr.Dataset:
     """A leap year of a mild climate with every quantity; invented, seeded."""
     rng = np.random.default_rng(seed)
     time = pd.date_range("2004-01-01", "2004-12-31")
-    mean = 10.0 - 9.0 * np.cos(2 * np.pi * (time.dayofyear.to_numpy() - 20) / 366) + rng.normal(0, 3, time.size)
+    mean = 10.0 - 9.0 * np.cos(2 * np.pi * (time.day_of_year.to_numpy() - 20) / 366) + rng.normal(0, 3, time.size)
     width = rng.gamma(8.0, 1.1, time.size) + 0.5
-    clear = formulas.clear_sky_radiation(sun.extraterrestrial_radiation(time.dayofyear.to_numpy(), 47.0), 200.0)
+    clear = formulas.clear_sky_radiation(sun.extraterrestrial_radiation(time.day_of_year.to_numpy(), 47.0), 200.0)
     low = rng.uniform(0.3, 0.8, time.size)
     data = {
         "rain": ("time", rng.exponential(2.0, time.size)),
@@ -326,7 +326,7 @@ def test_other_calendars(calendar: str) -> None:
     record = label(xr.Dataset({"tmin": warm - 4.0, "tmax": warm + 4.0, "rain": 0.0 * warm}).assign_coords(lat=48.0))
     yearly = {m: float(reference_et(record, m).sum()) / len(time) * 365.0 for m in METHODS[1:]}
     common = pd.date_range("2003-01-01", "2005-12-30", freq="D")
-    warm = 10.0 - 8.0 * np.cos(2 * np.pi * common.dayofyear.to_numpy() / 365.0)
+    warm = 10.0 - 8.0 * np.cos(2 * np.pi * common.day_of_year.to_numpy() / 365.0)
     plain = label(
         xr.Dataset({"tmin": ("time", warm - 4.0), "tmax": ("time", warm + 4.0)}, {"time": common, "lat": 48.0})
     )

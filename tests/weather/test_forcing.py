@@ -18,6 +18,7 @@ from runoff.weather.record.forcing import (
     steps_in_first_years,
     warm_up_length,
 )
+from runoff.weather.record.frames import as_weather
 
 MM = {"units": "mm"}
 C = {"units": "degC"}
@@ -227,3 +228,32 @@ def test_steps_of_the_first_years() -> None:
 )
 def test_a_date_as_a_person_writes_it(stamp: str, words: str) -> None:
     assert date_text(np.datetime64(stamp)) == words
+
+
+@pytest.mark.parametrize("unit", ["s", "ms", "us"])
+def test_stamps_of_another_unit_are_those_of_nanoseconds(unit: str) -> None:
+    """The same stamp is another number in another unit: a year of minutes would lie outside its climate."""
+    lone, climate = minutes(24.0, "2001-06-10"), days(12, tmin=9.0, tmax=21.0)
+    wanted = prepare_forcing(in_unit(lone, "ns"), climate=in_unit(climate, "ns"))
+    given = in_unit(lone, unit)
+    found = prepare_forcing(given, climate=in_unit(climate, unit))
+    xr.testing.assert_identical(found, wanted)
+    assert found.indexes["time"].dtype == "datetime64[ns]"
+    assert given.indexes["time"].dtype == f"datetime64[{unit}]"  # what was given stays as it is
+
+
+def in_unit(weather: xr.Dataset, unit: str) -> xr.Dataset:
+    return weather.assign_coords(time=weather.indexes["time"].as_unit(unit))
+
+
+def test_stamps_beyond_nanoseconds_are_told() -> None:
+    given = days(30).assign_coords(time=np.arange("1601-06-01", "1601-07-01", dtype="datetime64[D]").astype("M8[s]"))
+    with pytest.raises(RunoffError, match="run from 1601-06-01 to 1601-06-30; stamps of numpy reach from 1677 to 2262"):
+        prepare_forcing(given)
+
+
+def test_what_is_written_on_the_weather_stays_off_the_table() -> None:
+    table = pd.DataFrame({"rain": [1.0, 2.0, 3.0]}, index=pd.date_range("2001-06-01", periods=3))
+    weather = as_weather(table)
+    weather["rain"][0] = 9.0
+    assert weather["rain"].values.tolist() == [9.0, 2.0, 3.0] and table["rain"].tolist() == [1.0, 2.0, 3.0]

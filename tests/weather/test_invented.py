@@ -105,7 +105,7 @@ def test_few_days_bring_much_of_the_rain(long_record: pd.DataFrame) -> None:
 
 def deviation(record: pd.DataFrame) -> pd.Series:
     """What is left of the mean temperature without season and shift, in standard deviations."""
-    phase = 2.0 * np.pi * (record.index.dayofyear - OSTREY.coldest_day) / 365.25
+    phase = 2.0 * np.pi * (record.index.day_of_year - OSTREY.coldest_day) / 365.25
     season = OSTREY.mean_c - OSTREY.wave_c * np.cos(phase)
     shift = np.where(record["wet"], of_month(OSTREY.wet_shift_c, record["month"]), 0.0)
     mean = (record["tmin"] + record["tmax"]) / 2.0

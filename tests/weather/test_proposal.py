@@ -285,7 +285,7 @@ def test_a_record_that_was_read_but_is_doubted_is_not_called_unreadable(tmp_path
     """Invented: 6 mm on every third day, written in inches under a heading in mm; and a sine of temperature that peaks in July, told of the south."""
     days = pd.date_range("2005-01-01", "2007-12-31")
     rain = np.where(np.arange(days.size) % 3 == 0, 6.0, 0.0)
-    warmth = 11.0 - 9.0 * np.cos(2 * np.pi * (days.dayofyear.to_numpy() - 15) / 365.25)
+    warmth = 11.0 - 9.0 * np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 15) / 365.25)
     for name, factor, latitude, words in (
         ("inches", 1 / 25.4, "47", "Give the unit of the column"),
         ("turned", 1.0, "-33", "month 7 is the warmest at latitude -33"),

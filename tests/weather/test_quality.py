@@ -16,7 +16,7 @@ def record(years: int = 21, **changes) -> xr.Dataset:
     days = pd.date_range("2001-01-01", f"{2000 + years}-12-31")
     rng = np.random.default_rng(7)  # any seed: no test rests on a single value
     rain = np.where(np.arange(days.size) % 3 == 0, np.round(rng.gamma(1.2, 6.0, days.size), 1) + 0.1, 0.0)
-    warm = 10.0 - 10.0 * np.cos(2 * np.pi * days.dayofyear / 365.0)
+    warm = 10.0 - 10.0 * np.cos(2 * np.pi * days.day_of_year.to_numpy() / 365.0)
     data = xr.Dataset(
         {
             "rain": ("time", rain, {"units": "mm"}),

@@ -20,7 +20,7 @@ DAYS = pd.date_range("2001-01-01", "2012-12-31")
 def record(**changes: float) -> xr.Dataset:
     """Return an invented record of twelve years with some values changed, by the number of the day."""
     rng = np.random.default_rng(3)
-    season = np.cos(2 * np.pi * (DAYS.dayofyear.to_numpy() - 200) / 365)
+    season = np.cos(2 * np.pi * (DAYS.day_of_year.to_numpy() - 200) / 365)
     weather = xr.Dataset(
         {
             "rain": ("time", np.round(rng.gamma(0.3, 9.0, DAYS.size), 1), {"units": "mm"}),

@@ -193,7 +193,7 @@ def invented_days(
         ``rain`` (mm), ``tmin``, ``tmax`` (degC) on ``time``, rounded to 0.1, marked as invented.
     """
     rng = np.random.default_rng(seed)
-    time = pd.date_range(f"{first_year}-01-01", f"{first_year + years - 1}-12-31", freq="D")
+    time = pd.date_range(f"{first_year}-01-01", f"{first_year + years - 1}-12-31", freq="D", unit="ns")
     month = time.month.to_numpy() - 1
 
     def of_month(values: Monthly) -> np.ndarray:
@@ -205,7 +205,7 @@ def invented_days(
     mean = np.where(rng.random(time.size) < share, climate.heavy_factor, 1.0) * usual
     rain = np.where(wet, np.round(SMALLEST_MM + mean * _exponential(rng.random(time.size)), 1), 0.0)
 
-    phase = 2.0 * np.pi * (time.dayofyear.to_numpy() - climate.coldest_day) / 365.25
+    phase = 2.0 * np.pi * (time.day_of_year.to_numpy() - climate.coldest_day) / 365.25
     season = climate.mean_c - climate.wave_c * np.cos(phase) + np.where(wet, of_month(climate.wet_shift_c), 0.0)
     deviation = of_month(climate.spread_c) * _remembered(_normal(rng, time.size), climate.memory)
     factor = np.exp(_RANGE_SPREAD * _normal(rng, time.size) - _RANGE_SPREAD**2 / 2.0)
@@ -300,7 +300,7 @@ def invented_minutes(
         origin = 60.0 * climate.shower_hour if showery else None
         fallen = _fallen(float(depths[day]), cells, origin, per_day, rng)
         hundredths[day] = _whole(fallen, round(100.0 * float(depths[day])))
-    time = pd.date_range(rain["time"].to_numpy()[0], periods=hundredths.size, freq=f"{step_minutes}min")
+    time = pd.date_range(rain["time"].to_numpy()[0], periods=hundredths.size, freq=f"{step_minutes}min", unit="ns")
     attrs = {"units": "mm", **_marks(climate, seed)}
     return xr.DataArray(hundredths.ravel() / 100.0, {"time": time}, ["time"], name="rain", attrs=attrs)
 

@@ -255,7 +255,7 @@ def _times(table: pd.DataFrame, wanted: _Wanted, layout: TableLayout, faults: li
     if layout.first_time is not None:
         try:
             step = pd.Timedelta(str(layout.step))
-            return pd.date_range(layout.first_time, periods=len(table), freq=step), layout.time_zone or ""
+            return pd.date_range(layout.first_time, periods=len(table), freq=step, unit="ns"), layout.time_zone or ""
         except (ValueError, TypeError, OverflowError) as error:
             raise WeatherError(f"layout: first_time and step cannot be followed ({shown(error)})") from None
     text = joined([table[at] for at in wanted["time"]], faults)
@@ -320,7 +320,7 @@ def _on_even_steps(data: xr.Dataset, layout: TableLayout) -> xr.Dataset:
     even = {name: on_regular_steps(data[name].to_series(), step) for name in map(str, data.data_vars)}
     time = next(iter(even.values())).index.rename("time")
     return regular(
-        xr.Dataset({name: ("time", series.to_numpy()) for name, series in even.items()}, coords={"time": time})
+        xr.Dataset({name: ("time", series.to_numpy(copy=True)) for name, series in even.items()}, coords={"time": time})
     )
 
 
