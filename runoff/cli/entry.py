@@ -114,14 +114,23 @@ def main(arguments: Sequence[str] | None = None) -> int:
             print(f"runoff {command}: stopped.", file=sys.stderr)
             return _INTERRUPTED
         except BrokenPipeError:  # the reader of a pipe has left, for example `runoff simulate | head`
-            with contextlib.suppress(OSError, ValueError):
-                os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            _leave_output()
             return 0
         except Exception as error:
             if os.environ.get(TRACEBACK) == "1":
                 traceback.print_exc()
             print(_in_words(sentence_of(error, command), command), file=sys.stderr)
+            try:
+                sys.stdout.flush()
+            except OSError:  # to where it is printed nothing can be written, as to a full disk; Python would try again at its end
+                _leave_output()
             return 1
+
+
+def _leave_output() -> None:
+    """Let what is yet to be printed go nowhere."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _run(words: Sequence[str]) -> int:

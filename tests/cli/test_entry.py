@@ -136,6 +136,13 @@ def test_a_reader_of_a_pipe_that_leaves_ends_the_command_quietly() -> None:
     run.stderr.close()
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="the system has no device that is always full")
+def test_what_cannot_be_printed_is_told_and_not_tried_again() -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run([*RUNOFF, "order"], stdout=full, stderr=subprocess.PIPE, text=True)
+    assert (done.returncode, done.stderr) == (1, "runoff order: the disk is full; not everything could be written\n")
+
+
 def test_ctrl_c_leaves_one_line() -> None:
     # sent from within, in the middle of the work: from outside it would have to be guessed when that has begun
     code = (
