@@ -122,7 +122,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
             print(_in_words(sentence_of(error, command), command), file=sys.stderr)
             try:
                 sys.stdout.flush()
-            except OSError:  # to where it is printed nothing can be written, as to a full disk; Python would try again at its end
+            except (
+                OSError
+            ):  # to where it is printed nothing can be written, as to a full disk; Python would try again at its end
                 _leave_output()
             return 1
 

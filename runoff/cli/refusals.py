@@ -65,7 +65,9 @@ def sentence_of(error: BaseException, command: str) -> str:
             words = advice if advice and advice != "No such file or directory" else "there is no such file"
             return f"{where}: {name}: {words}"
         return f"{where}: {name}: {_REASONS.get(error.errno or 0) or trouble(error)}"
-    if isinstance(error, OSError) and error.errno in _REASONS:  # of no file: what is printed goes to one, or a library kept its name
+    if (
+        isinstance(error, OSError) and error.errno in _REASONS
+    ):  # of no file: what is printed goes to one, or a library kept its name
         return f"{where}: {_REASONS[error.errno]}; not everything could be written"
     if isinstance(error, MemoryError):
         return f"{where}: not enough memory; take fewer years, designs or cells at a time"

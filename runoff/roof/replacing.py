@@ -93,14 +93,16 @@ def with_numbers(layer: Layer, numbers: Mapping[str, np.ndarray]) -> tuple[Layer
     layer : Layer
         With those arrays in place of its numbers; of use where it can have them.
     impossible : numpy.ndarray
-        Which variants `Roof.replace` would refuse for the layer's sake, shape ``(variant,)``. Whether heights contradict
+        Which variants `Roof.replace` would refuse for the layer's sake, shape ``(variant,)``; without fields a single answer. Whether heights contradict
         those of the rest of the roof is not looked at.
     """
-    impossible = np.any([layer.cannot_have(field, values) for field, values in numbers.items()], axis=0)
+    impossible = np.zeros((), dtype=bool)
+    for field, values in numbers.items():
+        impossible = impossible | layer.cannot_have(field, values)
     changed = layer.model_copy(update=dict(numbers))
     with np.errstate(all="ignore"):  # of what is out of range already
         for wrong, _ in changed.contradictions():
-            impossible |= wrong
+            impossible = impossible | wrong
     return changed, impossible
 
 

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from runoff.roof import Roof
 
 OF_THE_ROOF = ("roof", "outlet", "surface")
+_WHOLE = 2**53  # the largest whole number up to which a float tells each from the next
 
 
 class Variants:
@@ -146,7 +147,8 @@ class DesignGrid(ReadTogether):
         self.choices = {name: list(values) for name, values in choices.items()}
         self._shape = tuple(len(values) for values in self.choices.values())
         self._roof = roof
-        roof.replace({name: values[0] for name, values in self.choices.items()})  # every wrong name in one message
+        # every wrong name in one message
+        self._first = roof.replace({name: values[0] for name, values in self.choices.items()})
         self._base = {layer.word: layer for layer in roof.build_up.layers}
         words = dict.fromkeys(name.partition(".")[0] for name in self.choices)
         # for the roof and every layer that is varied: which properties vary it, and its distinct variants
@@ -161,14 +163,34 @@ class DesignGrid(ReadTogether):
     def _varied_layer(self, word: str, places: list[int]) -> Varied:
         """Return a layer with every combination of the properties at these places, each checked as if it alone were changed."""
         names = [list(self.choices)[i] for i in places]
-        if all(_are_numbers(self.choices[name]) for name in names):
-            each = np.meshgrid(*(np.array(self.choices[name], dtype=float) for name in names), indexing="ij")
-            fields = {name.partition(".")[2]: one.ravel() for name, one in zip(names, each, strict=True)}
-            layer, impossible = with_numbers(self._base[word], fields)
-            if not impossible.any() and not self._levels_contradict(layer):
-                return Varied.of_numbers(layer, impossible.size)
-        # what is no number makes a layer of another kind; what cannot be is refused in here, in the words for one roof
-        return Varied.made_of([one.build_up.layer(word) for one in self._changed(self._roof, places)])
+        numbers = [name for name in names if _are_numbers(self.choices[name])]
+        others = [name for name in names if name not in numbers]
+        axes = np.meshgrid(*(np.array(self.choices[name], dtype=float) for name in numbers), indexing="ij")
+        fields = {name.partition(".")[2]: axis.ravel() for name, axis in zip(numbers, axes, strict=True)}
+        parts = []
+        for layer in self._with_others(word, numbers, others):
+            part, impossible = with_numbers(layer, fields)
+            if impossible.any() or self._levels_contradict(part):
+                # the first that cannot be is refused in here, in the words for one roof
+                return Varied.made_of([one.build_up.layer(word) for one in self._changed(self._roof, places)])
+            parts.append(part)
+        shape = [len(self.choices[name]) for name in names]
+        at = dict(zip(names, np.unravel_index(np.arange(math.prod(shape)), shape), strict=True))
+        kind, place = (
+            _joint([(at[name], len(self.choices[name])) for name in those], math.prod(shape))
+            for those in (others, numbers)
+        )
+        return Varied(parts, kind, place)
+
+    def _with_others(self, word: str, numbers: list[str], others: list[str]) -> Iterator[Any]:
+        """Make a layer of every combination of properties that are no numbers, each a layer of another kind.
+
+        What fields follow from a material goes by which others are given beside it, so the first of the numbers are.
+        """
+        first = {name: self.choices[name][0] for name in numbers}
+        for values in itertools.product(*(self.choices[name] for name in others)):
+            changed = self._roof.replace(first | dict(zip(others, values, strict=True))) if others else self._first
+            yield changed.build_up.layer(word)
 
     def _levels_contradict(self, layer: Any) -> bool:
         changed = Alike(self._roof, slice(None), build_up=Layers(self._base | {layer.word: layer}))
@@ -220,10 +242,7 @@ class DesignGrid(ReadTogether):
             yield np.flatnonzero(kind == one)
 
     def _variant_of(self, word: str, at: list[np.ndarray]) -> np.ndarray:
-        variant = np.zeros(at[0].size, dtype=int)
-        for i in self._places[word]:
-            variant = variant * self._shape[i] + at[i]
-        return variant
+        return _joint([(at[i], self._shape[i]) for i in self._places[word]], at[0].size)
 
     def coords(self) -> dict[str, Any]:
         """Return one coordinate per property along ``design``."""
@@ -254,11 +273,6 @@ class Varied:
     place: np.ndarray
 
     @classmethod
-    def of_numbers(cls, layer: Any, count: int) -> Varied:
-        """Take a layer whose numbers are arrays."""
-        return cls([layer], np.zeros(count, dtype=int), np.arange(count))
-
-    @classmethod
     def made_of(cls, variants: list[Any]) -> Varied:
         """Take variants that were made one by one."""
         kind = kinds(variants)
@@ -274,8 +288,17 @@ class Varied:
         return self.parts[self.kind[which[0]]], self.place[which]
 
 
+def _joint(axes: Sequence[tuple[np.ndarray, int]], count: int) -> np.ndarray:
+    """Return `count` places on several axes, each with its length, as one place, the last axis fastest; 0 where there is no axis."""
+    joint = np.zeros(count, dtype=int)
+    for at, length in axes:
+        joint = joint * length + at
+    return joint
+
+
 def _are_numbers(values: Sequence[Any]) -> bool:
-    return {type(one) for one in plain_numbers({str(i): one for i, one in enumerate(values)}).values()} <= {float, int}
+    plain = plain_numbers({str(i): one for i, one in enumerate(values)}).values()
+    return all(type(one) is float or (type(one) is int and abs(one) <= _WHOLE) for one in plain)
 
 
 Designs = Sequence[Any] | ReadTogether

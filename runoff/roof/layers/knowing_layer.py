@@ -97,7 +97,7 @@ class Layer(Described):
     def contradictions(self) -> Iterator[tuple[Any, Callable[[], str]]]:
         """Give what may not be together in this layer: whether it is, and what gives a sentence on it.
 
-        Of a layer whose numbers are arrays (`runoff.sizing.drawn_roofs`) the first is an array too.
+        Of a layer whose numbers are arrays (`runoff.roof.replacing.with_numbers`) the first is an array too.
         """
         return iter(())
 
