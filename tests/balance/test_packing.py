@@ -38,6 +38,16 @@ def test_designs_one_by_one_or_as_arrays_are_the_same() -> None:
         np.testing.assert_array_equal(row, joined[name], err_msg=name)
 
 
+def test_a_deck_is_its_own_whichever_stand_beside_it() -> None:
+    # like the one before, like the first but not the one before, and unlike both; by depth, sill and fall
+    some = described(), described(medium_depth=100.0), described(sill_level=65.0), described(fall=0.0)
+    roofs = [some[i] for i in (0, 0, 1, 0, 2, 2, 0, 3, 3, 1, 0)]
+    beside = packing.by_name(roofs)
+    for at, roof in enumerate(roofs):
+        for name, row in packing.by_name([roof]).items():
+            assert beside[name][at] == row[0], (at, name)
+
+
 @pytest.mark.parametrize(
     ("given", "said"),
     [
