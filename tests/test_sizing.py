@@ -114,6 +114,10 @@ class TestDesignsReadTogether:
             "roof.emergency_overflow_mm": [None, 10.0, 25.0, 60.0, 130.0],
         },
         "materials": {"medium.material": ["brick and pumice mix", "pumice mix"], "medium.depth_mm": [60, 77.7]},
+        "numbers around what is no number": {
+            "medium.depth_mm": [60, 77.7, 90], "medium.material": ["pumice mix", "brick and pumice mix"],
+            "medium.field_capacity": [0.3, 0.35], "board.cups_up": [True, False], "board.cup_storage_mm": [1, 2.5],
+        },
         "outlets and areas": {
             "outlet.diameter_mm": [50.0, 125.0], "roof.area_m2": [77.7, 200.0], "outlet.count": [1, 2],
             "roof.blocked_fraction": [0.0, 0.3, 1.0], "roof.planted_fraction": [0.61, 1.0],
@@ -150,6 +154,7 @@ class TestDesignsReadTogether:
             {"medium.depth_mm": [60.0, 400.0, -3.0]},  # the second lifts the medium over the edge
             {"board.height_mm": [25.0, 205.0]},  # so does this
             {"medium.material": ["pumice mix", "pebbles"]},
+            {"medium.depth_mm": [60, 10**400]},
         ],
         ids=lambda choices: ", ".join(choices),
     )
