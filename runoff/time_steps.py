@@ -63,7 +63,7 @@ def time_step(time: Any) -> TimeStep:
         said = getattr(time, "attrs", {}).get(STEP_HOURS)
         return TimeStep(ONE_DAY if said is None else pd.Timedelta(hours=float(said)), True, None)
     if stamps.dtype.kind == "M":
-        ns = _in_ns(stamps)
+        ns = _whole_ns(stamps)
         if _evenly_spaced(ns):
             return TimeStep(pd.Timedelta(int(ns[1] - ns[0])), True, None)
     steps = differences_ns(stamps)
@@ -104,7 +104,7 @@ def days_of(time: Any) -> tuple[np.ndarray, np.ndarray]:
         midnight = time.dt.floor("D").to_numpy()
         first = np.flatnonzero(np.concatenate([[True], midnight[1:] != midnight[:-1]]))
         return midnight[first], first
-    ns = _in_ns(stamps)
+    ns = _whole_ns(stamps)
     midnight = np.arange(ns[0] // ONE_DAY.value, ns[-1] // ONE_DAY.value + 1) * ONE_DAY.value
     first = np.searchsorted(ns, midnight)  # a hundred times as quick as stamps rounded
     told = np.diff(first, append=ns.size) > 0
@@ -123,7 +123,7 @@ def differences_ns(time: Any) -> np.ndarray:
     if stamps.size < 2:
         return np.array([], dtype="int64")
     if stamps.dtype.kind == "M":
-        return np.diff(_in_ns(stamps))
+        return np.diff(_whole_ns(stamps))
     try:
         return pd.TimedeltaIndex(stamps[1:] - stamps[:-1]).as_unit("ns").to_numpy().astype("int64")
     except (ValueError, OverflowError):
@@ -157,7 +157,7 @@ def _plain(time: Any) -> np.ndarray:
     return stamps
 
 
-def _in_ns(stamps: np.ndarray) -> np.ndarray:
+def _whole_ns(stamps: np.ndarray) -> np.ndarray:
     """Return stamps of numpy as whole nanoseconds."""
     return stamps.astype("datetime64[ns]", copy=False).view("int64")
 
@@ -167,11 +167,11 @@ def _months_of(stamps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
     They are looked up, which takes half the time of working each out.
     """
-    ns = _in_ns(stamps)
+    ns = _whole_ns(stamps)
     first, last = (
         int(end.astype("datetime64[ns]").astype("datetime64[M]").astype(np.int64)) for end in (ns.min(), ns.max())
     )
-    begins = _in_ns(np.arange(first, last + 1).astype("datetime64[M]"))
+    begins = _whole_ns(np.arange(first, last + 1).astype("datetime64[M]"))
     return np.arange(first, last + 1), np.searchsorted(begins, ns, side="right") - 1
 
 

@@ -93,8 +93,8 @@ def with_numbers(layer: Layer, numbers: Mapping[str, np.ndarray]) -> tuple[Layer
     layer : Layer
         With those arrays in place of its numbers; of use where it can have them.
     impossible : numpy.ndarray
-        Which variants `Roof.replace` would refuse for the layer's sake, shape ``(variant,)``; without fields a single answer. Whether heights contradict
-        those of the rest of the roof is not looked at.
+        Which variants `Roof.replace` would refuse for the layer's sake, shape ``(variant,)``; without fields a single answer.
+        Whether heights contradict those of the rest of the roof is not looked at.
     """
     impossible = np.zeros((), dtype=bool)
     for field, values in numbers.items():

@@ -30,7 +30,7 @@ OF_THE_ROOF = ("roof", "outlet", "surface")
 _WHOLE = 2**53  # the largest whole number up to which a float tells each from the next
 
 
-class Variants:
+class _OfOneKind:
     """The same part of several roofs, alike in everything but numbers, read like one: its numbers are arrays.
 
     Parameters
@@ -147,60 +147,48 @@ class DesignGrid(ReadTogether):
         self.choices = {name: list(values) for name, values in choices.items()}
         self._shape = tuple(len(values) for values in self.choices.values())
         self._roof = roof
-        # every wrong name in one message
-        self._first = roof.replace({name: values[0] for name, values in self.choices.items()})
+        roof.replace({name: values[0] for name, values in self.choices.items()})  # every wrong name in one message
         self._base = {layer.word: layer for layer in roof.build_up.layers}
         words = dict.fromkeys(name.partition(".")[0] for name in self.choices)
         # for the roof and every layer that is varied: which properties vary it, and its distinct variants
         self._places = {word: self._places_of((word,)) for word in words if word not in OF_THE_ROOF}
         self._varied = {word: self._varied_layer(word, places) for word, places in self._places.items()}
         self._places["roof"] = self._places_of(OF_THE_ROOF)
-        self._varied["roof"] = Varied.made_of(list(self._changed(roof, self._places["roof"])))
+        self._varied["roof"] = Varied.made_of(list(self._changed(self._places["roof"])))
 
     def _places_of(self, words: tuple[str, ...]) -> list[int]:
         return [i for i, name in enumerate(self.choices) if name.partition(".")[0] in words]
 
     def _varied_layer(self, word: str, places: list[int]) -> Varied:
         """Return a layer with every combination of the properties at these places, each checked as if it alone were changed."""
-        names = [list(self.choices)[i] for i in places]
-        numbers = [name for name in names if _are_numbers(self.choices[name])]
-        others = [name for name in names if name not in numbers]
-        axes = np.meshgrid(*(np.array(self.choices[name], dtype=float) for name in numbers), indexing="ij")
-        fields = {name.partition(".")[2]: axis.ravel() for name, axis in zip(numbers, axes, strict=True)}
-        parts = []
-        for layer in self._with_others(word, numbers, others):
-            part, impossible = with_numbers(layer, fields)
+        values = list(self.choices.values())
+        numbers = [i for i in places if _are_numbers(values[i])]
+        others = [i for i in places if i not in numbers]
+        names = [list(self.choices)[i] for i in numbers]
+        axes = np.meshgrid(*(np.array(values[i], dtype=float) for i in numbers), indexing="ij")
+        fields = {name.partition(".")[2]: axis.ravel() for name, axis in zip(names, axes, strict=True)}
+        # what is no number makes a layer of another kind; what follows from a material goes by what is given beside it
+        beside, parts = {name: self.choices[name][0] for name in names}, []
+        for changed in self._changed(others, beside):
+            part, impossible = with_numbers(changed.build_up.layer(word), fields)
             if impossible.any() or self._levels_contradict(part):
                 # the first that cannot be is refused in here, in the words for one roof
-                return Varied.made_of([one.build_up.layer(word) for one in self._changed(self._roof, places)])
+                return Varied.made_of([one.build_up.layer(word) for one in self._changed(places)])
             parts.append(part)
-        shape = [len(self.choices[name]) for name in names]
-        at = dict(zip(names, np.unravel_index(np.arange(math.prod(shape)), shape), strict=True))
-        kind, place = (
-            _joint([(at[name], len(self.choices[name])) for name in those], math.prod(shape))
-            for those in (others, numbers)
-        )
+        at = dict(zip(places, np.indices([self._shape[i] for i in places]).reshape(len(places), -1), strict=True))
+        count = at[places[0]].size
+        kind, place = (_joint([(at[i], self._shape[i]) for i in those], count) for those in (others, numbers))
         return Varied(parts, kind, place)
-
-    def _with_others(self, word: str, numbers: list[str], others: list[str]) -> Iterator[Any]:
-        """Make a layer of every combination of properties that are no numbers, each a layer of another kind.
-
-        What fields follow from a material goes by which others are given beside it, so the first of the numbers are.
-        """
-        first = {name: self.choices[name][0] for name in numbers}
-        for values in itertools.product(*(self.choices[name] for name in others)):
-            changed = self._roof.replace(first | dict(zip(others, values, strict=True))) if others else self._first
-            yield changed.build_up.layer(word)
 
     def _levels_contradict(self, layer: Any) -> bool:
         changed = Alike(self._roof, slice(None), build_up=Layers(self._base | {layer.word: layer}))
         return bool(np.logical_or(*contradicting_levels(changed)).any())
 
-    def _changed(self, roof: Roof, places: list[int]) -> Iterator[Roof]:
-        """Make the roof of every combination of the properties at these places."""
+    def _changed(self, places: list[int], beside: Mapping[str, Any] | None = None) -> Iterator[Roof]:
+        """Make the roof of every combination of the properties at these places, with what is changed beside them."""
         names = [list(self.choices)[i] for i in places]
         for values in itertools.product(*(self.choices[name] for name in names)):
-            yield roof.replace(dict(zip(names, values, strict=True)))
+            yield self._roof.replace({**(beside or {}), **dict(zip(names, values, strict=True))})
 
     def __len__(self) -> int:
         return math.prod(self._shape)
@@ -213,15 +201,14 @@ class DesignGrid(ReadTogether):
         )
 
     @functools.cached_property
-    def _at(self) -> list[np.ndarray]:
-        """Of every design the place of its value among those of each property."""
-        axes = np.meshgrid(*map(np.arange, self._shape), indexing="ij", copy=False)
-        return [axis.ravel() for axis in axes]
+    def _at(self) -> np.ndarray:
+        """Of every design the place of its value among those of each property, shape ``(property, design)``."""
+        return np.indices(self._shape).reshape(len(self._shape), -1)
 
     def alike(self, piece: range | None = None) -> Iterator[tuple[np.ndarray, Any]]:
         """Read the designs of a piece; see `ReadTogether`."""
         piece = range(len(self)) if piece is None else piece
-        at = [places[piece.start : piece.stop : piece.step] for places in self._at]
+        at = self._at[:, piece.start : piece.stop : piece.step]
         which = {word: self._variant_of(word, at) for word in self._varied}
         for places in self._of_one_kind(which, len(piece)):
             parts = {word: varied.read(which[word][places]) for word, varied in self._varied.items()}
@@ -241,8 +228,8 @@ class DesignGrid(ReadTogether):
         for one in np.unique(kind):
             yield np.flatnonzero(kind == one)
 
-    def _variant_of(self, word: str, at: list[np.ndarray]) -> np.ndarray:
-        return _joint([(at[i], self._shape[i]) for i in self._places[word]], at[0].size)
+    def _variant_of(self, word: str, at: np.ndarray) -> np.ndarray:
+        return _joint([(at[i], self._shape[i]) for i in self._places[word]], at.shape[1])
 
     def coords(self) -> dict[str, Any]:
         """Return one coordinate per property along ``design``."""
@@ -280,7 +267,7 @@ class Varied:
         for one in range(kind.max() + 1):
             of_kind = np.flatnonzero(kind == one)
             place[of_kind] = np.arange(of_kind.size)
-            parts.append(Variants([variants[i] for i in of_kind]))
+            parts.append(_OfOneKind([variants[i] for i in of_kind]))
         return cls(parts, kind, place)
 
     def read(self, which: np.ndarray) -> tuple[Any, np.ndarray]:

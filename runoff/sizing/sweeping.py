@@ -246,10 +246,12 @@ def _joined(pieces: Sequence[Mapping[str, Any]]) -> Mapping[str, Any]:
         return pieces[0]
     whole = max(pieces, key=len)  # a piece in which nothing runs on does not tell of run-on
     full = {name: 2 if name in MONTHLY else 1 for name in whole}
+
+    def of(piece: Mapping[str, Any], name: str) -> Any:
+        return piece[name] if name in piece else 0.0 * piece["annual_overflow"]
+
     return {
-        name: np.concatenate([piece.get(name, 0.0 * piece["annual_overflow"]) for piece in pieces])
-        if np.ndim(one) == full[name]
-        else one
+        name: np.concatenate([of(piece, name) for piece in pieces]) if np.ndim(one) == full[name] else one
         for name, one in whole.items()
     }
 

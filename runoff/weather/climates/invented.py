@@ -193,7 +193,7 @@ def invented_days(
         ``rain`` (mm), ``tmin``, ``tmax`` (degC) on ``time``, rounded to 0.1, marked as invented.
     """
     rng = np.random.default_rng(seed)
-    time = pd.date_range(f"{first_year}-01-01", f"{first_year + years - 1}-12-31", freq="D", unit="ns")
+    time = pd.date_range(f"{first_year}-01-01", f"{first_year + years - 1}-12-31", freq="D")
     month = time.month.to_numpy() - 1
 
     def of_month(values: Monthly) -> np.ndarray:
@@ -300,7 +300,7 @@ def invented_minutes(
         origin = 60.0 * climate.shower_hour if showery else None
         fallen = _fallen(float(depths[day]), cells, origin, per_day, rng)
         hundredths[day] = _whole(fallen, round(100.0 * float(depths[day])))
-    time = pd.date_range(rain["time"].to_numpy()[0], periods=hundredths.size, freq=f"{step_minutes}min", unit="ns")
+    time = pd.date_range(rain["time"].to_numpy()[0], periods=hundredths.size, freq=f"{step_minutes}min")
     attrs = {"units": "mm", **_marks(climate, seed)}
     return xr.DataArray(hundredths.ravel() / 100.0, {"time": time}, ["time"], name="rain", attrs=attrs)
 

@@ -100,7 +100,7 @@ def _read(name: str, step: pd.Timedelta) -> xr.Dataset:
     header = next(number for number, line in enumerate(lines) if not line.startswith("#"))
     columns = [column.rpartition("_")[0] for column in lines[header].split(",")[1:]]
     table = pd.read_csv(io.BytesIO(raw), skiprows=header + 1, header=None, usecols=range(1, len(columns) + 1))
-    time = pd.date_range(lines[header + 1].partition(",")[0], periods=len(table), freq=step, unit="ns")
+    time = pd.date_range(lines[header + 1].partition(",")[0], periods=len(table), freq=step)
     if time[-1] != pd.Timestamp(lines[-1].partition(",")[0]):
         raise RunoffError(
             f"{name} of the sample is damaged: a step is missing; write it again or install the package again"

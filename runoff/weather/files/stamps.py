@@ -17,7 +17,6 @@ import pandas as pd
 import xarray as xr
 
 from runoff.errors import shown
-from runoff.time_steps import in_ns
 from runoff.weather.record.clocks import by_days, standard_time
 
 _ISO = re.compile(
@@ -97,7 +96,7 @@ def read_stamps(
     words = zone or ""
     if index.tz is not None:
         index, words = standard_time(index)
-    return in_ns(index.round(round_to) if round_to else index), words
+    return (index.round(round_to) if round_to else index), words
 
 
 _TIME_OF_DAY = re.compile(r"^\d{1,2}(:\d{2}(:\d{2})?)?$")

@@ -255,7 +255,7 @@ def _times(table: pd.DataFrame, wanted: _Wanted, layout: TableLayout, faults: li
     if layout.first_time is not None:
         try:
             step = pd.Timedelta(str(layout.step))
-            return pd.date_range(layout.first_time, periods=len(table), freq=step, unit="ns"), layout.time_zone or ""
+            return pd.date_range(layout.first_time, periods=len(table), freq=step), layout.time_zone or ""
         except (ValueError, TypeError, OverflowError) as error:
             raise WeatherError(f"layout: first_time and step cannot be followed ({shown(error)})") from None
     text = joined([table[at] for at in wanted["time"]], faults)

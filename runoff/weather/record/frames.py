@@ -11,7 +11,7 @@ import xarray as xr
 from runoff.errors import WeatherError, nearest, raise_faults
 from runoff.plain_arrays import in_memory, with_variables
 from runoff.quantities import QUANTITIES, label
-from runoff.time_steps import in_ns, time_step
+from runoff.time_steps import time_step
 from runoff.units import require_units
 from runoff.weather.record.clocks import standard_time
 from runoff.weather.record.house_units import quantity_in_name, to_house
@@ -132,7 +132,7 @@ def _from_frame(frame: pd.DataFrame) -> xr.Dataset:
             "weather: a table needs a DatetimeIndex (start of each interval), for example frame.index = pd.to_datetime(frame.index)"
         )
     index, zone = standard_time(frame.index)
-    data = xr.Dataset(coords={"time": in_ns(index).to_numpy()})
+    data = xr.Dataset(coords={"time": index.to_numpy()})
     hours = step_hours(index)
     faults = []
     for column in frame:
